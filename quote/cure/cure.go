@@ -1,0 +1,32 @@
+// Package cure knows how long glue and paint need: flash-off, touch, recoat windows, handling, through-dry and full
+// cure of generic materials, with the source of each figure, and how the room changes them.
+//
+// Reaction-cured and solvent materials follow the 10 °C rule on the data's own reference temperature; water-borne
+// materials follow the drying power of the air (vapour pressure × (1 − RH)) instead, not both. Cold and damp lengthen
+// minima; heat shortens maxima.
+//
+// It refuses a room that a material's limits exclude, with the limit. It never replaces the product's data sheet:
+// every answer is a planning value. What always holds: a colder room never shortens a minimum.
+package cure
+
+// Room is the air at the bench.
+type Room struct {
+	Celsius  float64 `json:"celsius"`
+	Humidity float64 `json:"humidity"` // relative, percent
+}
+
+// Window is an interval after a coat or glue-up in which the next step may start, in minutes; Latest 0 means no end.
+type Window struct {
+	Earliest float64 `json:"earliest"`
+	Latest   float64 `json:"latest,omitempty"`
+}
+
+// Times are a material's planning times in one room, minutes after application.
+type Times struct {
+	Touch   float64  `json:"touch"`
+	Recoat  []Window `json:"recoat"`  // when the next coat of its own kind may go on; several where the middle is forbidden
+	Topcoat []Window `json:"topcoat"` // when a coat of another kind may go on
+	Handle  float64  `json:"handle"`
+	Full    float64  `json:"full"`
+	Place   Window   `json:"place"` // contact adhesives: when the coated faces may be joined
+}

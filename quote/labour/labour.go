@@ -1,0 +1,45 @@
+// Package labour turns work measured on the pattern (metres cut, area coated, holes, pieces) into time.
+//
+// A rate is set-up plus minutes per unit, with a low and a high factor; from these come the three points of an
+// estimate, its expected value (O+4M+P)/6 and its standard deviation (P−O)/6 (PERT). Nothing here knows money or dates.
+//
+// It refuses work for which the studio has no rate, by name. What always holds: low ≤ likely ≤ high, and more work
+// never takes less time.
+package labour
+
+// Unit is what a rate counts.
+type Unit string
+
+// Units.
+const (
+	Metre       Unit = "m"
+	SquareMetre Unit = "m2"
+	Each        Unit = "each"
+	Job         Unit = "job"
+)
+
+// Rate of one kind of operation.
+type Rate struct {
+	Op      string  `json:"op"` // "cut", "bevel", "score", "form", "glue", "layer", "punch", "seal", "prime", "paint", "clear", "hardware", "fit", "pack"
+	Title   string  `json:"title"`
+	Unit    Unit    `json:"unit"`
+	SetUp   float64 `json:"set_up"`   // minutes per batch
+	PerUnit float64 `json:"per_unit"` // minutes per unit
+	PerMM   float64 `json:"per_mm"`   // added to PerUnit for each millimetre of foam thickness
+	Low     float64 `json:"low"`      // optimistic / likely, ≤ 1
+	High    float64 `json:"high"`     // pessimistic / likely, ≥ 1
+}
+
+// Work is a quantity of one operation.
+type Work struct {
+	Op        string
+	Quantity  float64 // in the rate's unit
+	Thickness float64 // mm, where the rate has PerMM
+}
+
+// Time is a three-point estimate in minutes.
+type Time struct {
+	Low    float64 `json:"low"`
+	Likely float64 `json:"likely"`
+	High   float64 `json:"high"`
+}

@@ -1,0 +1,44 @@
+// Package measure knows body measurements: their names, how people write lengths, how a value is shown back in both
+// unit systems, and which values are implausible.
+//
+// Keys and definitions follow ISO 8559-1 and ISO 7250-1 where those name the measurement. Parsing is strict about
+// meaning and lenient about typing: comma or point, fractions, primes and curly quotes, feet with inches, metres with
+// centimetres. What could mean two things is refused with the two readings named, never guessed.
+//
+// It holds no body data of a person and never logs one.
+package measure
+
+import "benchbell/quote/geom"
+
+// Unit is the unit assumed for a bare number.
+type Unit string
+
+// Units a form can have as its default; NoUnit makes a bare number ambiguous.
+const (
+	NoUnit Unit = ""
+	MM     Unit = "mm"
+	CM     Unit = "cm"
+	In     Unit = "in"
+)
+
+// Def defines one measurement.
+type Def struct {
+	Key       string  // "wrist-girth"
+	Label     string  // "Wrist girth"
+	How       string  // one sentence: how to take it
+	Term      string  // the standard's term and clause where there is one
+	Paired    bool    // taken left and right
+	Low, High geom.MM // plausible adult range, mean ± 4 SD over both sexes where a survey has it
+	Min, Max  geom.MM // outside this it cannot be a body of any age: refused
+	Source    string  // where Low and High are from
+}
+
+// Grade of a value against its plausible range.
+type Grade int
+
+// Grades.
+const (
+	Plausible  Grade = iota
+	Unusual          // outside Low..High: marked, and asked to be confirmed
+	Impossible       // outside Min..Max: refused
+)

@@ -1,0 +1,117 @@
+// Package pattern reads cutting-pattern sets and grades them to a body.
+//
+// A set is a folder with two files: pattern.svg (millimetres; outlines, holes, score lines, marks) and pattern.toml
+// (what SVG cannot say: thickness, copies, layers, seams, control sections, ease, hardware, operations). The set is
+// parsed once and graded as often as wanted; both are pure functions of their input.
+//
+// It refuses, by piece and place and with what would be right: unknown keys, outlines that are open, cross themselves
+// or have no area, seams whose edges do not exist or do not match, sections driven by a measurement that is not given.
+// What always holds: grading to the set's own base measurements changes nothing; drill holes keep their diameter;
+// hardware seats keep their size; outlines leave this package counter-clockwise and simple.
+package pattern
+
+import "benchbell/quote/geom"
+
+// Side tells the body side of a graded set.
+type Side string
+
+// Sides. A set that has no side (a chest plate, a sword) is graded with NoSide.
+const (
+	NoSide Side = ""
+	Left   Side = "left"
+	Right  Side = "right"
+)
+
+// Fit is all that grading needs to know besides the set itself.
+type Fit struct {
+	Body     map[string]geom.MM // measurement key (package measure) → value for this side
+	Side     Side               // the set's drawing is the right side; Left is its mirror image
+	FoamK    float64            // neutral line of the bend as a share of the thickness (0..1), studio setting
+	Clothing geom.MM            // thickness worn beneath, added under the innermost layer
+}
+
+// Graded is a set cut to one body, ready to be nested, priced and planned.
+type Graded struct {
+	Set      string     `json:"set"`
+	Title    string     `json:"title"`
+	Side     Side       `json:"side,omitempty"`
+	Pieces   []Piece    `json:"pieces"`
+	Seams    []Seam     `json:"seams,omitempty"`
+	Hardware []Hardware `json:"hardware,omitempty"`
+	Notes    []string   `json:"notes,omitempty"` // remarks for the maker: trued seams, moved holes
+}
+
+// Turn says how a piece may be turned on the sheet.
+type Turn string
+
+// Turn freedoms; the texture direction of the foam's face decides.
+const (
+	TurnAny     Turn = "any"
+	TurnQuarter Turn = "quarter"
+	TurnHalf    Turn = "half"
+	TurnNone    Turn = "none"
+)
+
+// Piece is one piece of foam, one copy.
+type Piece struct {
+	ID        string      `json:"id"` // letter or short name within the set: "A", "lame2"
+	Title     string      `json:"title"`
+	Copy      int         `json:"copy"`     // 1..n
+	Mirrored  bool        `json:"mirrored"` // the outline here is the mirror image of the drawing
+	Thickness geom.MM     `json:"thickness"`
+	Layer     int         `json:"layer"` // 0 is next to the body
+	Shape     geom.Shape  `json:"shape"` // mm, outer ring counter-clockwise; holes include drill holes as polygons
+	Drills    []Drill     `json:"drills,omitempty"`
+	Scores    []geom.Path `json:"scores,omitempty"` // cut part-way, opened with heat
+	Marks     []Mark      `json:"marks,omitempty"`
+	Turn      Turn        `json:"turn"`
+	MayFlip   bool        `json:"may_flip"` // both faces alike, so the piece may be cut mirrored
+	Bevel     geom.MM     `json:"bevel"`    // length of edge to bevel
+	Glue      geom.MM     `json:"glue"`     // length of this piece's edges that lie in seams or darts
+	Lap       geom.MM2    `json:"lap"`      // area glued flat onto a layer below
+	Formed    bool        `json:"formed"`   // shaped with heat
+	Sealed    bool        `json:"sealed"`   // heat-sealed and coated on its outer face
+}
+
+// Drill is a hole of a fixed size.
+type Drill struct {
+	At       geom.Point `json:"at"`
+	Diameter geom.MM    `json:"diameter"`
+}
+
+// MarkKind names what a mark is for.
+type MarkKind string
+
+// Mark kinds.
+const (
+	Notch MarkKind = "notch" // where mated edges must meet
+	Bend  MarkKind = "bend"  // axis about which the piece is formed
+	Seat  MarkKind = "seat"  // place of hardware, never scaled
+	Align MarkKind = "align" // outline of a layer above
+)
+
+// Mark is a line drawn on the foam, not cut.
+type Mark struct {
+	Kind  MarkKind  `json:"kind"`
+	Label string    `json:"label,omitempty"`
+	Path  geom.Path `json:"path"`
+}
+
+// Seam is a pair of mated edges after grading, with both lengths. Its glued area is length × the thinner thickness.
+type Seam struct {
+	Name      string  `json:"name"`
+	PieceA    string  `json:"piece_a"`
+	PieceB    string  `json:"piece_b"`
+	LengthA   geom.MM `json:"length_a"`
+	LengthB   geom.MM `json:"length_b"`
+	Thickness geom.MM `json:"thickness"`
+	Count     int     `json:"count"` // how many such seams the set has (copies)
+	Dart      bool    `json:"dart"`
+}
+
+// Hardware is something bought and fixed: counted, or, for webbing and elastic, a length.
+type Hardware struct {
+	Kind   string  `json:"kind"` // key of the studio's price book: "side-release-buckle-25"
+	Count  int     `json:"count,omitempty"`
+	Length geom.MM `json:"length,omitempty"`
+}
