@@ -1,0 +1,197 @@
+// Package quote is the engine: a snapshot of everything a quote depends on goes in, the quote comes out: graded pieces,
+// cut lists on real sheets, cost, hours, a plan with its cures and a delivery date, and the PDF.
+//
+// It composes its leaves (pattern, nest, labour, price, cure, plan, draw, pdf), which know nothing of each other. It
+// is pure: no clock, no network, no files, no randomness but the snapshot's seed. The same snapshot gives the same
+// bytes, PDF and pictures included.
+//
+// It refuses a snapshot of another version, an unknown set, finish or material, a missing measurement: one sentence
+// that says what would be right. What always holds: every piece of every set is on exactly one sheet, the lines add up
+// to the total, and every operation of the plan lies after what it needs.
+package quote
+
+import (
+	"time"
+
+	"benchbell/quote/cure"
+	"benchbell/quote/geom"
+	"benchbell/quote/labour"
+	"benchbell/quote/nest"
+	"benchbell/quote/pattern"
+	"benchbell/quote/plan"
+	"benchbell/quote/price"
+)
+
+// Version of the snapshot.
+const Version = 1
+
+// CommissionID numbers a commission: "C0007".
+type CommissionID string
+
+// Stage of the computation, in order; the thread's progress message moves through them.
+type Stage string
+
+// Stages.
+const (
+	Scaling  Stage = "scaling"
+	Nesting  Stage = "nesting"
+	Costing  Stage = "costing"
+	Planning Stage = "planning"
+	Printing Stage = "printing"
+)
+
+// Stages in their order.
+var Stages = []Stage{Scaling, Nesting, Costing, Planning, Printing}
+
+// Sides wanted of a sided set.
+type Sides string
+
+// Sides.
+const (
+	OneLeft  Sides = "left"
+	OneRight Sides = "right"
+	Pair     Sides = "pair"
+	Plain    Sides = "" // a set without sides
+)
+
+// Item is a set ordered.
+type Item struct {
+	Set   string `json:"set"`
+	Count int    `json:"count"` // of pairs, where Sides is Pair
+	Sides Sides  `json:"sides,omitempty"`
+}
+
+// Taken is a body measurement as given.
+type Taken struct {
+	Key   string       `json:"key"`
+	Side  pattern.Side `json:"side,omitempty"` // set where left and right were taken apart
+	Value geom.MM      `json:"value"`
+	Typed string       `json:"typed"` // as the person wrote it
+}
+
+// PatternSource is a set's two files.
+type PatternSource struct {
+	SVG  string `json:"svg"`
+	TOML string `json:"toml"`
+}
+
+// Snapshot is all that a quote depends on.
+type Snapshot struct {
+	Version    int                      `json:"version"`
+	Commission CommissionID             `json:"commission"`
+	Revision   int                      `json:"revision"`
+	Client     string                   `json:"client"`
+	Items      []Item                   `json:"items"`
+	Finish     string                   `json:"finish"`           // key of Studio.Finishes
+	Wanted     string                   `json:"wanted,omitempty"` // "2027-03-01"; empty: no date wanted
+	Notes      string                   `json:"notes,omitempty"`
+	Body       []Taken                  `json:"body"`
+	Clothing   geom.MM                  `json:"clothing,omitempty"`
+	Patterns   map[string]PatternSource `json:"patterns"`
+	Studio     Studio                   `json:"studio"`
+	Promised   []plan.Busy              `json:"promised,omitempty"` // the shop's plan so far
+	At         time.Time                `json:"at"`                 // when it is computed; the quote's date
+	Seed       uint64                   `json:"seed"`
+}
+
+// Studio is the studio's settings, read from studio.toml.
+type Studio struct {
+	Name        string          `json:"name"`
+	Address     []string        `json:"address"`
+	Contact     string          `json:"contact"`
+	TaxNumber   string          `json:"tax_number,omitempty"`
+	Validity    int             `json:"validity"`    // days
+	StartAfter  int             `json:"start_after"` // working days assumed between quote and deposit
+	Terms       []string        `json:"terms"`
+	Cautions    []string        `json:"cautions,omitempty"`
+	FoamK       float64         `json:"foam_k"`
+	Gap         geom.MM         `json:"gap"`
+	Margin      geom.MM         `json:"margin"`
+	Evaluations int             `json:"evaluations"` // nesting budget per thickness
+	Schedules   int             `json:"schedules"`   // planning budget
+	Runs        int             `json:"runs"`        // Monte Carlo runs
+	Promise     int             `json:"promise"`     // percent: 50, 80 or 95
+	Room        cure.Room       `json:"room"`
+	Adhesive    string          `json:"adhesive"` // cure key for seams and laps
+	Calendar    plan.Calendar   `json:"calendar"`
+	Resources   []plan.Resource `json:"resources"`
+	Rates       []labour.Rate   `json:"rates"`
+	Prices      price.Book      `json:"prices"`
+	Finishes    []Finish        `json:"finishes"`
+	DepositDays int             `json:"deposit_days,omitempty"` // days to pay the deposit
+}
+
+// Finish is a finish level: coats in order.
+type Finish struct {
+	Key   string `json:"key"`
+	Title string `json:"title"`
+	Note  string `json:"note"`
+	Coats []Coat `json:"coats"`
+}
+
+// Coat is one material put on a number of times.
+type Coat struct {
+	Op       string `json:"op"` // labour op: "prime", "paint", "wash", "clear"
+	Material string `json:"material"`
+	Coats    int    `json:"coats"`
+}
+
+// CutPiece is one line of the cut list.
+type CutPiece struct {
+	Label     string         `json:"label"` // "2L-A1": item, side, piece, copy
+	Set       string         `json:"set"`
+	Side      pattern.Side   `json:"side,omitempty"`
+	Piece     string         `json:"piece"`
+	Title     string         `json:"title"`
+	Copy      int            `json:"copy"`
+	Mirrored  bool           `json:"mirrored"`
+	Thickness geom.MM        `json:"thickness"`
+	Width     geom.MM        `json:"width"`
+	Height    geom.MM        `json:"height"`
+	Area      geom.MM2       `json:"area"`
+	CutLength geom.MM        `json:"cut_length"`
+	Grams     float64        `json:"grams"`
+	Sheet     int            `json:"sheet"` // 1-based index into Quote.Sheets
+	At        geom.Placement `json:"at"`
+}
+
+// SheetLayout is one sheet to cut.
+type SheetLayout struct {
+	Number    int         `json:"number"` // 1-based
+	Thickness geom.MM     `json:"thickness"`
+	Layout    nest.Layout `json:"layout"`
+}
+
+// Picture is a drawing for the thread and for pages.
+type Picture struct {
+	Name string `json:"name"` // "sheet-1.png"
+	MIME string `json:"mime"`
+	Alt  string `json:"alt"`
+	Data []byte `json:"data"`
+}
+
+// Quote is the answer.
+type Quote struct {
+	Commission CommissionID     `json:"commission"`
+	Revision   int              `json:"revision"`
+	Graded     []pattern.Graded `json:"graded"`
+	Pieces     []CutPiece       `json:"pieces"`
+	Sheets     []SheetLayout    `json:"sheets"`
+	Estimate   price.Estimate   `json:"estimate"`
+	Minutes    labour.Time      `json:"minutes"` // total; Likely is the expected value's basis
+	Hours      float64          `json:"hours"`   // expected
+	HoursSD    float64          `json:"hours_sd"`
+	Grams      float64          `json:"grams"`
+	Plan       plan.Solution    `json:"plan"`
+	Issued     time.Time        `json:"issued"`
+	Expires    time.Time        `json:"expires"` // end of the last day of validity, studio's zone
+	Promise    string           `json:"promise"` // "2026-12-18"
+	Sure       int              `json:"sure"`    // percent of simulated runs that finish by then
+	Late       bool             `json:"late"`    // later than Snapshot.Wanted
+	Summary    string           `json:"summary"` // a few lines for the thread
+	Remarks    []string         `json:"remarks,omitempty"`
+	PDF        []byte           `json:"pdf"`
+	SHA256     string           `json:"sha256"`   // of PDF, hex
+	Pictures   []Picture        `json:"pictures"` // PNG per sheet, plan PNG, set drawing
+	CutList    string           `json:"cut_list"` // CSV
+}
