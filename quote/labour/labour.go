@@ -20,7 +20,7 @@ const (
 
 // Rate of one kind of operation.
 type Rate struct {
-	Op      string  `json:"op"` // "cut", "bevel", "score", "form", "glue", "layer", "punch", "seal", "prime", "paint", "clear", "hardware", "fit", "pack"
+	Op      string  `json:"op"` // "cut", "bevel", "score", "form", "glue", "layer", "punch", "seal", "prime", "paint", "wash", "clear", "hardware", "fit", "pack"
 	Title   string  `json:"title"`
 	Unit    Unit    `json:"unit"`
 	SetUp   float64 `json:"set_up"`   // minutes per batch
