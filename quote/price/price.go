@@ -2,7 +2,7 @@
 //
 // Amounts are integer minor units of one currency with the digits ISO 4217 gives it; no float ever holds money.
 // Rounding is half away from zero and happens once per line, and for tax per line or per invoice as the studio's law
-// wants. Whole sheets are bought and the share a commission uses can be charged.
+// wants. Whole sheets are bought and the share a commission uses can be charged. Markup is on material, not on labour.
 //
 // It refuses quantities without a price, by name and with the key that is missing from the price book. What always
 // holds: the lines add up to the subtotal, subtotal − discount + tax to the total, deposit + balance to the total.
@@ -28,18 +28,18 @@ const (
 // Book is the studio's price book. Keys are the names used by patterns and finishes.
 type Book struct {
 	Currency  string     `json:"currency" toml:"currency"` // ISO 4217 code
-	Rate      Money      `json:"rate"`                     // per labour hour
-	Markup    Percent    `json:"markup"`                   // on material
-	Waste     Percent    `json:"waste"`                    // added to adhesives, coats and webbing
-	Discount  Percent    `json:"discount"`                 // on the whole
-	Tax       Percent    `json:"tax"`
-	TaxName   string     `json:"tax_name"`
-	TaxRule   TaxRule    `json:"tax_rule"`
-	Deposit   Percent    `json:"deposit"`
-	SheetRule SheetRule  `json:"sheet_rule"`
-	Sheets    []Sheet    `json:"sheets"`
-	Liquids   []Liquid   `json:"liquids"`
-	Hardware  []Hardware `json:"hardware"`
+	Rate      Money      `json:"rate" toml:"rate"`         // per labour hour
+	Markup    Percent    `json:"markup" toml:"markup"`     // on material
+	Waste     Percent    `json:"waste" toml:"waste"`       // added to adhesives, coats and webbing
+	Discount  Percent    `json:"discount" toml:"discount"` // on the whole
+	Tax       Percent    `json:"tax" toml:"tax"`
+	TaxName   string     `json:"tax_name" toml:"tax_name"`
+	TaxRule   TaxRule    `json:"tax_rule" toml:"tax_rule"`
+	Deposit   Percent    `json:"deposit" toml:"deposit"`
+	SheetRule SheetRule  `json:"sheet_rule" toml:"sheet_rule"`
+	Sheets    []Sheet    `json:"sheets" toml:"sheets"`
+	Liquids   []Liquid   `json:"liquids" toml:"liquids"`
+	Hardware  []Hardware `json:"hardware" toml:"hardware"`
 }
 
 // SheetRule says what of a bought sheet the client pays.
@@ -53,30 +53,30 @@ const (
 
 // Sheet is foam as bought.
 type Sheet struct {
-	Key       string  `json:"key"` // "eva-5-1000x500"
-	Thickness geom.MM `json:"thickness"`
-	Width     geom.MM `json:"width"`
-	Height    geom.MM `json:"height"`
-	Density   float64 `json:"density"` // kg/m³
-	Price     Money   `json:"price"`
+	Key       string  `json:"key" toml:"key"` // "eva-5-1000x500"
+	Thickness geom.MM `json:"thickness" toml:"thickness"`
+	Width     geom.MM `json:"width" toml:"width"`
+	Height    geom.MM `json:"height" toml:"height"`
+	Density   float64 `json:"density" toml:"density"` // kg/m³
+	Price     Money   `json:"price" toml:"price"`
 }
 
 // Liquid is an adhesive or coating, bought by the litre and used by the square metre.
 type Liquid struct {
-	Key      string  `json:"key"`   // cure table key: "solvent contact cement"
-	Title    string  `json:"title"` // as printed
-	PerLitre Money   `json:"per_litre"`
-	Spread   float64 `json:"spread"` // m² per litre and coat (one face)
-	Faces    int     `json:"faces"`  // 2 for a contact adhesive, else 1
+	Key      string  `json:"key" toml:"key"`     // cure table key: "solvent contact cement"
+	Title    string  `json:"title" toml:"title"` // as printed
+	PerLitre Money   `json:"per_litre" toml:"per_litre"`
+	Spread   float64 `json:"spread" toml:"spread"` // m² per litre and coat (one face)
+	Faces    int     `json:"faces" toml:"faces"`   // 2 for a contact adhesive, else 1
 }
 
 // Hardware is priced by the piece, or per metre where PerMetre is set.
 type Hardware struct {
-	Key      string  `json:"key"`
-	Title    string  `json:"title"`
-	Each     Money   `json:"each,omitempty"`
-	PerMetre Money   `json:"per_metre,omitempty"`
-	Grams    float64 `json:"grams,omitempty"` // each, or per metre
+	Key      string  `json:"key" toml:"key"`
+	Title    string  `json:"title" toml:"title"`
+	Each     Money   `json:"each,omitempty" toml:"each"`
+	PerMetre Money   `json:"per_metre,omitempty" toml:"per_metre"`
+	Grams    float64 `json:"grams,omitempty" toml:"grams"` // each, or per metre
 }
 
 // Bill is everything a commission uses.
@@ -128,7 +128,7 @@ const (
 type Line struct {
 	Section  Section `json:"section"`
 	Title    string  `json:"title"`
-	Quantity string  `json:"quantity"` // formatted with its unit: "2 sheets (71 % used)"
+	Quantity string  `json:"quantity"` // formatted with its unit: "2 sheets, 71 % used"
 	Amount   Money   `json:"amount"`
 	Tax      Money   `json:"tax"` // only where tax is rounded per line
 }
