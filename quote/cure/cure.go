@@ -3,10 +3,12 @@
 //
 // Reaction-cured and solvent materials follow the 10 °C rule on the data's own reference temperature; water-borne
 // materials follow the drying power of the air (vapour pressure × (1 − RH)) instead, not both. Cold and damp lengthen
-// minima; heat shortens maxima.
+// minima; heat and dry air shorten maxima, and cold never lengthens them. Hot melt sets by cooling and is left as the
+// table has it.
 //
-// It refuses a room that a material's limits exclude, with the limit. It never replaces the product's data sheet:
-// every answer is a planning value. What always holds: a colder room never shortens a minimum.
+// It refuses a room that a material's limits exclude, with the limit, and a room in which a window closes before it
+// opens. It never replaces the product's data sheet: every answer is a planning value. What always holds: a colder
+// room never shortens a minimum, a damper one never a water-borne minimum.
 package cure
 
 // Room is the air at the bench.
@@ -28,5 +30,5 @@ type Times struct {
 	Topcoat []Window `json:"topcoat"` // when a coat of another kind may go on
 	Handle  float64  `json:"handle"`
 	Full    float64  `json:"full"`
-	Place   Window   `json:"place"` // contact adhesives: when the coated faces may be joined
+	Place   Window   `json:"place"` // adhesives: when the coated faces may be joined; zero for coatings
 }
