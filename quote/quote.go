@@ -100,6 +100,7 @@ type Studio struct {
 	Address     []string        `json:"address"`
 	Contact     string          `json:"contact"`
 	TaxNumber   string          `json:"tax_number,omitempty"`
+	Paper       string          `json:"paper"`       // "A4" or "Letter"
 	Validity    int             `json:"validity"`    // days
 	StartAfter  int             `json:"start_after"` // working days assumed between quote and deposit
 	Terms       []string        `json:"terms"`

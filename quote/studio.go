@@ -1,0 +1,522 @@
+package quote
+
+import (
+	_ "embed"
+	"errors"
+	"fmt"
+	"math"
+	"sort"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/pelletier/go-toml/v2"
+	"github.com/pelletier/go-toml/v2/unstable"
+
+	"benchbell/quote/cure"
+	"benchbell/quote/geom"
+	"benchbell/quote/labour"
+	"benchbell/quote/plan"
+	"benchbell/quote/price"
+)
+
+// DemoStudioTOML is the settings file of the invented demo studio; it documents every field.
+//
+//go:embed studio.toml
+var DemoStudioTOML []byte
+
+// maxStudio bounds studio.toml: a real one has a few hundred lines.
+const maxStudio = 1 << 20
+
+// DemoStudio is the demo studio's settings.
+func DemoStudio() Studio {
+	s, err := ParseStudio(DemoStudioTOML)
+	if err != nil {
+		panic("the built-in studio.toml does not parse: " + err.Error()) // a test parses it
+	}
+	return s
+}
+
+type studioFile struct {
+	Name         string   `toml:"name"`
+	Address      []string `toml:"address"`
+	Contact      string   `toml:"contact"`
+	TaxNumber    string   `toml:"tax_number"`
+	Paper        string   `toml:"paper"`
+	ValidityDays int      `toml:"validity_days"`
+	DepositDays  *int     `toml:"deposit_days"`
+	Terms        []string `toml:"terms"`
+	Cautions     []string `toml:"cautions"`
+	Shop         struct {
+		Zone       string   `toml:"zone"`
+		StartAfter *int     `toml:"start_after_days"`
+		Promise    *int     `toml:"promise_percent"`
+		Celsius    float64  `toml:"temperature_c"`
+		Humidity   float64  `toml:"humidity_percent"`
+		Hours      []string `toml:"hours"`
+		Closed     []string `toml:"closed"`
+	} `toml:"shop"`
+	Place []struct {
+		ID       string `toml:"id"`
+		Title    string `toml:"title"`
+		Kind     string `toml:"kind"`
+		Capacity *int   `toml:"capacity"`
+	} `toml:"place"`
+	Foam struct {
+		NeutralLine *float64 `toml:"neutral_line"`
+		Gap         float64  `toml:"gap_mm"`
+		Margin      float64  `toml:"margin_mm"`
+		Adhesive    string   `toml:"adhesive"`
+	} `toml:"foam"`
+	Money struct {
+		Currency string  `toml:"currency"`
+		Rate     string  `toml:"hourly_rate"`
+		Markup   float64 `toml:"markup_percent"`
+		Waste    float64 `toml:"waste_percent"`
+		Discount float64 `toml:"discount_percent"`
+		TaxName  string  `toml:"tax_name"`
+		Tax      float64 `toml:"tax_percent"`
+		TaxRule  string  `toml:"tax_rounding"`
+		Deposit  float64 `toml:"deposit_percent"`
+		Sheets   string  `toml:"sheets"`
+	} `toml:"money"`
+	Effort struct {
+		Evaluations *int `toml:"evaluations"`
+		Schedules   *int `toml:"schedules"`
+		Runs        *int `toml:"runs"`
+	} `toml:"effort"`
+	Sheet []struct {
+		Key       string  `toml:"key"`
+		Thickness float64 `toml:"thickness_mm"`
+		Width     float64 `toml:"width_mm"`
+		Height    float64 `toml:"height_mm"`
+		Density   float64 `toml:"density_kg_m3"`
+		Price     string  `toml:"price"`
+	} `toml:"sheet"`
+	Liquid []struct {
+		Key      string  `toml:"key"`
+		Title    string  `toml:"title"`
+		PerLitre string  `toml:"per_litre"`
+		Spread   float64 `toml:"spread_m2_per_l"`
+		Faces    *int    `toml:"faces"`
+	} `toml:"liquid"`
+	Hardware []struct {
+		Key      string  `toml:"key"`
+		Title    string  `toml:"title"`
+		Each     string  `toml:"each"`
+		PerMetre string  `toml:"per_metre"`
+		Grams    float64 `toml:"grams"`
+	} `toml:"hardware"`
+	Finish []struct {
+		Key   string `toml:"key"`
+		Title string `toml:"title"`
+		Note  string `toml:"note"`
+		Coats []struct {
+			Op       string `toml:"op"`
+			Material string `toml:"material"`
+			Coats    int    `toml:"coats"`
+		} `toml:"coats"`
+	} `toml:"finish"`
+	Rate []struct {
+		Op      string  `toml:"op"`
+		Title   string  `toml:"title"`
+		Unit    string  `toml:"unit"`
+		SetUp   float64 `toml:"set_up_min"`
+		PerUnit float64 `toml:"per_unit_min"`
+		PerMM   float64 `toml:"per_mm_min"`
+		Low     float64 `toml:"low"`
+		High    float64 `toml:"high"`
+	} `toml:"rate"`
+}
+
+// ParseStudio reads studio.toml. An error names the line and the field and says what would be right; all faults that
+// are not errors of the TOML syntax are reported at once, joined.
+func ParseStudio(data []byte) (Studio, error) {
+	if len(data) > maxStudio {
+		return Studio{}, fmt.Errorf("studio.toml has %d bytes; at most %d are read", len(data), maxStudio)
+	}
+	var f studioFile
+	dec := toml.NewDecoder(strings.NewReader(string(data)))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(&f); err != nil {
+		return Studio{}, tomlError(err)
+	}
+	r := studioReader{lines: keyLines(data)}
+	s := r.studio(f)
+	if len(r.faults) > 0 {
+		return Studio{}, errors.Join(r.faults...)
+	}
+	return s, nil
+}
+
+func tomlError(err error) error {
+	var strict *toml.StrictMissingError
+	if errors.As(err, &strict) && len(strict.Errors) > 0 {
+		e := strict.Errors[0]
+		line, _ := e.Position()
+		return fmt.Errorf("studio.toml line %d: there is no field %q; see the documented example for the fields there are", line, strings.Join(e.Key(), "."))
+	}
+	var bad *toml.DecodeError
+	if errors.As(err, &bad) {
+		line, _ := bad.Position()
+		if k := strings.Join(bad.Key(), "."); k != "" {
+			return fmt.Errorf("studio.toml line %d: field %s: %s", line, k, strings.TrimPrefix(bad.Error(), "toml: "))
+		}
+		return fmt.Errorf("studio.toml line %d: %s", line, strings.TrimPrefix(bad.Error(), "toml: "))
+	}
+	return fmt.Errorf("studio.toml: %w", err)
+}
+
+// keyLines maps every key path to its line; the n-th element of an array of tables is "sheet.2.price".
+func keyLines(data []byte) map[string]int {
+	lines := map[string]int{}
+	var p unstable.Parser
+	p.Reset(data)
+	prefix := ""
+	counts := map[string]int{}
+	path := func(n *unstable.Node) (string, int) {
+		var parts []string
+		line := 0
+		for it := n.Key(); it.Next(); {
+			k := it.Node()
+			if line == 0 {
+				line = p.Shape(k.Raw).Start.Line
+			}
+			parts = append(parts, string(k.Data))
+		}
+		return strings.Join(parts, "."), line
+	}
+	for p.NextExpression() {
+		e := p.Expression()
+		k, line := path(e)
+		switch e.Kind {
+		case unstable.Table:
+			prefix = k + "."
+			lines[k] = line
+		case unstable.ArrayTable:
+			counts[k]++
+			prefix = k + "." + strconv.Itoa(counts[k]) + "."
+			lines[strings.TrimSuffix(prefix, ".")] = line
+		case unstable.KeyValue:
+			lines[prefix+k] = line
+		}
+	}
+	return lines
+}
+
+type studioReader struct {
+	lines  map[string]int
+	faults []error
+}
+
+// fault records what is wrong with a field. A field that is missing is reported at its table.
+func (r *studioReader) fault(field, format string, args ...any) {
+	line, at := 0, field
+	for at != "" && line == 0 {
+		line = r.lines[at]
+		if i := strings.LastIndexByte(at, '.'); i >= 0 {
+			at = at[:i]
+		} else {
+			at = ""
+		}
+	}
+	if line == 0 {
+		line = 1
+	}
+	r.faults = append(r.faults, fmt.Errorf("studio.toml line %d: field %s: %s", line, field, fmt.Sprintf(format, args...)))
+}
+
+func (r *studioReader) text(field, v string) string {
+	if strings.TrimSpace(v) == "" {
+		r.fault(field, "is missing; give a text")
+	}
+	return v
+}
+
+func (r *studioReader) within(field string, v, low, high float64) float64 {
+	if !(v >= low && v <= high) {
+		r.fault(field, "is %v; give a number from %v to %v", v, low, high)
+	}
+	return v
+}
+
+func (r *studioReader) whole(field string, v *int, def, low, high int) int {
+	if v == nil {
+		return def
+	}
+	if *v < low || *v > high {
+		r.fault(field, "is %d; give a whole number from %d to %d", *v, low, high)
+	}
+	return *v
+}
+
+func (r *studioReader) percent(field string, v, high float64) price.Percent {
+	r.within(field, v, 0, high)
+	return price.Percent(math.Round(v * 100))
+}
+
+func (r *studioReader) money(field, v, currency string) price.Money {
+	m, err := price.ParseMoney(v, currency)
+	switch {
+	case err != nil:
+		r.fault(field, "%v", err)
+	case m < 0:
+		r.fault(field, "is negative; give an amount of zero or more")
+	}
+	return m
+}
+
+func (r *studioReader) unique(field, key string, seen map[string]bool) {
+	r.text(field, key)
+	if seen[key] {
+		r.fault(field, "%q stands twice; keys must differ", key)
+	}
+	seen[key] = true
+}
+
+func (r *studioReader) studio(f studioFile) Studio {
+	s := Studio{
+		Name: r.text("name", f.Name), Address: f.Address, Contact: f.Contact, TaxNumber: f.TaxNumber, Paper: f.Paper,
+		Terms: f.Terms, Cautions: f.Cautions,
+		Validity:    r.whole("validity_days", &f.ValidityDays, 0, 1, 365),
+		DepositDays: r.whole("deposit_days", f.DepositDays, 7, 1, 365),
+		StartAfter:  r.whole("shop.start_after_days", f.Shop.StartAfter, 3, 0, 365),
+		Promise:     r.whole("shop.promise_percent", f.Shop.Promise, 80, 50, 95),
+		Room: cure.Room{
+			Celsius:  r.within("shop.temperature_c", f.Shop.Celsius, -20, 60),
+			Humidity: r.within("shop.humidity_percent", f.Shop.Humidity, 1, 99),
+		},
+		FoamK:       0.5,
+		Gap:         geom.MM(r.within("foam.gap_mm", f.Foam.Gap, 0, 100)),
+		Margin:      geom.MM(r.within("foam.margin_mm", f.Foam.Margin, 0, 100)),
+		Evaluations: r.whole("effort.evaluations", f.Effort.Evaluations, 60000, 0, 100_000_000),
+		Schedules:   r.whole("effort.schedules", f.Effort.Schedules, 150, 1, 1_000_000),
+		Runs:        r.whole("effort.runs", f.Effort.Runs, 400, 20, 100_000),
+	}
+	if s.Paper == "" {
+		s.Paper = "A4"
+	}
+	if s.Paper != "A4" && s.Paper != "Letter" {
+		r.fault("paper", "is %q; give \"A4\" or \"Letter\"", s.Paper)
+	}
+	if s.Promise != 50 && s.Promise != 80 && s.Promise != 95 {
+		r.fault("shop.promise_percent", "is %d; give 50, 80 or 95", s.Promise)
+	}
+	if f.Foam.NeutralLine != nil {
+		s.FoamK = r.within("foam.neutral_line", *f.Foam.NeutralLine, 0.3, 1)
+	}
+	s.Calendar = r.calendar(f)
+	kinds := map[string]bool{}
+	seen := map[string]bool{}
+	for i, p := range f.Place {
+		at := fmt.Sprintf("place.%d", i+1)
+		r.unique(at+".id", p.ID, seen)
+		if p.Kind != "maker" && p.Kind != "bench" && p.Kind != "booth" {
+			r.fault(at+".kind", "is %q; give \"maker\", \"bench\" or \"booth\"", p.Kind)
+		}
+		kinds[p.Kind] = true
+		s.Resources = append(s.Resources, plan.Resource{ID: p.ID, Title: r.text(at+".title", p.Title), Kind: p.Kind, Capacity: r.whole(at+".capacity", p.Capacity, 1, 1, 100)})
+	}
+	for _, k := range []string{"maker", "bench", "booth"} {
+		if !kinds[k] {
+			r.fault("place", "there is no %s; add a [[place]] with kind = %q", k, k)
+		}
+	}
+	r.prices(f, &s)
+	r.finishes(f, &s)
+	return s
+}
+
+func (r *studioReader) calendar(f studioFile) plan.Calendar {
+	c := plan.Calendar{Zone: f.Shop.Zone, Closed: f.Shop.Closed}
+	if _, err := time.LoadLocation(f.Shop.Zone); err != nil || f.Shop.Zone == "" || f.Shop.Zone == "Local" {
+		r.fault("shop.zone", "%q is no time zone; give an IANA name such as \"Europe/Berlin\"", f.Shop.Zone)
+	}
+	for _, h := range f.Shop.Hours {
+		shifts, err := parseHours(h)
+		if err != nil {
+			r.fault("shop.hours", "%v", err)
+			continue
+		}
+		c.Shifts = append(c.Shifts, shifts...)
+	}
+	if len(f.Shop.Hours) == 0 {
+		r.fault("shop.hours", "is missing; give working hours such as [\"mon-fri 09:00-17:00\"]")
+	}
+	sort.SliceStable(c.Shifts, func(i, j int) bool {
+		a, b := c.Shifts[i], c.Shifts[j]
+		if a.Weekday != b.Weekday {
+			return a.Weekday < b.Weekday
+		}
+		return a.From < b.From
+	})
+	for i := 1; i < len(c.Shifts); i++ {
+		if a, b := c.Shifts[i-1], c.Shifts[i]; a.Weekday == b.Weekday && b.From < a.To {
+			r.fault("shop.hours", "two shifts on %s overlap; end one before the next begins", a.Weekday)
+		}
+	}
+	for _, d := range f.Shop.Closed {
+		if _, err := time.Parse(time.DateOnly, d); err != nil {
+			r.fault("shop.closed", "%q is no date; write it as \"2026-12-24\"", d)
+		}
+	}
+	return c
+}
+
+var weekdays = map[string]time.Weekday{"sun": 0, "mon": 1, "tue": 2, "wed": 3, "thu": 4, "fri": 5, "sat": 6}
+
+// parseHours reads "mon-thu 09:00-12:30" or "sat 10:00-14:00".
+func parseHours(text string) ([]plan.Shift, error) {
+	wrong := fmt.Errorf("%q is not understood; write days and hours as \"mon-fri 09:00-17:00\"", text)
+	days, hours, ok := strings.Cut(strings.TrimSpace(text), " ")
+	if !ok {
+		return nil, wrong
+	}
+	first, last, span := strings.Cut(days, "-")
+	a, ok1 := weekdays[first]
+	b, ok2 := a, true
+	if span {
+		b, ok2 = weekdays[last]
+	}
+	from, to, ok3 := strings.Cut(strings.TrimSpace(hours), "-")
+	t0, err0 := time.Parse("15:04", from)
+	t1, err1 := time.Parse("15:04", to)
+	end := t1.Hour()*60 + t1.Minute()
+	if to == "24:00" {
+		end, err1 = 24*60, nil
+	}
+	start := t0.Hour()*60 + t0.Minute()
+	if !ok1 || !ok2 || !ok3 || err0 != nil || err1 != nil || end <= start {
+		return nil, wrong
+	}
+	var out []plan.Shift
+	for d := a; ; d = (d + 1) % 7 {
+		out = append(out, plan.Shift{Weekday: d, From: start, To: end})
+		if d == b {
+			return out, nil
+		}
+	}
+}
+
+func (r *studioReader) prices(f studioFile, s *Studio) {
+	m := f.Money
+	if _, err := price.Digits(m.Currency); err != nil {
+		r.fault("money.currency", "%v", err)
+		return // no amount can be read without it
+	}
+	s.Prices = price.Book{
+		Currency: m.Currency, Rate: r.money("money.hourly_rate", m.Rate, m.Currency),
+		Markup: r.percent("money.markup_percent", m.Markup, 1000), Waste: r.percent("money.waste_percent", m.Waste, 500),
+		Discount: r.percent("money.discount_percent", m.Discount, 100), Tax: r.percent("money.tax_percent", m.Tax, 100),
+		TaxName: m.TaxName, TaxRule: price.TaxRule(m.TaxRule), Deposit: r.percent("money.deposit_percent", m.Deposit, 100),
+		SheetRule: price.SheetRule(m.Sheets),
+	}
+	if s.Prices.TaxRule != price.TaxPerLine && s.Prices.TaxRule != price.TaxPerInvoice {
+		r.fault("money.tax_rounding", "is %q; give \"line\" or \"invoice\"", m.TaxRule)
+	}
+	if s.Prices.SheetRule != price.WholeSheets && s.Prices.SheetRule != price.SharedSheet {
+		r.fault("money.sheets", "is %q; give \"whole\" or \"share\"", m.Sheets)
+	}
+	seen := map[string]bool{}
+	for i, h := range f.Sheet {
+		at := fmt.Sprintf("sheet.%d", i+1)
+		r.unique(at+".key", h.Key, seen)
+		s.Prices.Sheets = append(s.Prices.Sheets, price.Sheet{
+			Key: h.Key, Thickness: geom.MM(r.within(at+".thickness_mm", h.Thickness, 0.5, 100)),
+			Width: geom.MM(r.within(at+".width_mm", h.Width, 50, 20000)), Height: geom.MM(r.within(at+".height_mm", h.Height, 50, 20000)),
+			Density: r.within(at+".density_kg_m3", h.Density, 5, 2000), Price: r.money(at+".price", h.Price, m.Currency),
+		})
+	}
+	seen = map[string]bool{}
+	for i, l := range f.Liquid {
+		at := fmt.Sprintf("liquid.%d", i+1)
+		r.unique(at+".key", l.Key, seen)
+		if _, ok := cure.Lookup(l.Key); l.Key != "" && !ok {
+			r.fault(at+".key", "%q is not in the cure table; give one of: %s", l.Key, cureKeys())
+		}
+		s.Prices.Liquids = append(s.Prices.Liquids, price.Liquid{
+			Key: l.Key, Title: r.text(at+".title", l.Title), PerLitre: r.money(at+".per_litre", l.PerLitre, m.Currency),
+			Spread: r.within(at+".spread_m2_per_l", l.Spread, 0.1, 100), Faces: r.whole(at+".faces", l.Faces, 1, 1, 2),
+		})
+	}
+	if !seen[f.Foam.Adhesive] {
+		r.fault("foam.adhesive", "%q has no [[liquid]] entry; add one or name one that is there", f.Foam.Adhesive)
+	}
+	s.Adhesive = f.Foam.Adhesive
+	seen = map[string]bool{}
+	for i, h := range f.Hardware {
+		at := fmt.Sprintf("hardware.%d", i+1)
+		r.unique(at+".key", h.Key, seen)
+		hw := price.Hardware{Key: h.Key, Title: r.text(at+".title", h.Title), Grams: r.within(at+".grams", h.Grams, 0, 100000)}
+		switch {
+		case (h.Each == "") == (h.PerMetre == ""):
+			r.fault(at+".each", "give either each or per_metre")
+		case h.Each != "":
+			hw.Each = r.money(at+".each", h.Each, m.Currency)
+		default:
+			hw.PerMetre = r.money(at+".per_metre", h.PerMetre, m.Currency)
+		}
+		s.Prices.Hardware = append(s.Prices.Hardware, hw)
+	}
+}
+
+func (r *studioReader) finishes(f studioFile, s *Studio) {
+	priced := map[string]bool{}
+	for _, l := range s.Prices.Liquids {
+		priced[l.Key] = true
+	}
+	seen := map[string]bool{}
+	for i, x := range f.Finish {
+		at := fmt.Sprintf("finish.%d", i+1)
+		r.unique(at+".key", x.Key, seen)
+		fin := Finish{Key: x.Key, Title: r.text(at+".title", x.Title), Note: x.Note}
+		for _, c := range x.Coats {
+			if !priced[c.Material] {
+				r.fault(at+".coats", "%q has no [[liquid]] entry; add one or name one that is there", c.Material)
+			}
+			r.within(at+".coats", float64(c.Coats), 1, 20)
+			fin.Coats = append(fin.Coats, Coat{Op: c.Op, Material: c.Material, Coats: c.Coats})
+		}
+		s.Finishes = append(s.Finishes, fin)
+	}
+	if len(f.Finish) == 0 {
+		r.fault("finish", "there is none; add a [[finish]]")
+	}
+	rates := labour.DefaultRates()
+	for i, x := range f.Rate {
+		rate := labour.Rate{Op: x.Op, Title: x.Title, Unit: labour.Unit(x.Unit), SetUp: x.SetUp, PerUnit: x.PerUnit, PerMM: x.PerMM, Low: x.Low, High: x.High}
+		if err := (labour.Rates{rate}).Validate(); err != nil {
+			r.fault(fmt.Sprintf("rate.%d", i+1), "%v", err)
+			continue
+		}
+		replaced := false
+		for j := range rates {
+			if rates[j].Op == rate.Op {
+				rates[j], replaced = rate, true
+			}
+		}
+		if !replaced {
+			rates = append(rates, rate)
+		}
+	}
+	s.Rates = rates
+	known := map[string]bool{}
+	for _, x := range rates {
+		known[x.Op] = true
+	}
+	for i, fin := range s.Finishes {
+		for _, c := range fin.Coats {
+			if !known[c.Op] {
+				r.fault(fmt.Sprintf("finish.%d.coats", i+1), "there is no labour rate for %q; add a [[rate]] or use one of the built-in ops", c.Op)
+			}
+		}
+	}
+}
+
+func cureKeys() string {
+	var keys []string
+	for _, m := range cure.Materials() {
+		keys = append(keys, m.Key)
+	}
+	return strings.Join(keys, "; ")
+}
