@@ -1,0 +1,151 @@
+package ledger
+
+import (
+	"time"
+
+	"benchbell/bot/chat"
+	"benchbell/quote"
+	"benchbell/quote/plan"
+)
+
+// OpState of an operation at the bench.
+type OpState string
+
+// Operation states.
+const (
+	Planned OpState = "planned"
+	Running OpState = "running"
+	Done    OpState = "done"
+)
+
+// Operation is one batch of work of the live plan.
+type Operation struct {
+	Commission quote.CommissionID
+	Seq        int
+	Op         string
+	Title      string
+	Group      string
+	Kind       string
+	Start, End time.Time // planned
+	Resources  []string
+	Spans      []plan.Span
+	After      []string      // operations that must be done and cured before
+	Cure       string        // material that cures afterwards; empty for none
+	CureFor    time.Duration // from done to ready
+	Window     time.Duration // from done to the end of the recoat window; 0: no end
+	State      OpState
+	StartedAt  time.Time
+	StartedBy  chat.PersonID
+	DoneAt     time.Time
+	DoneBy     chat.PersonID
+}
+
+const opColumns = `commission, seq, op, title, grp, kind, start_at, end_at, resources, spans, after, cure, cure_ms, window_ms,
+	state, started_at, started_by, done_at, done_by`
+
+func scanOp(s scanner) (o Operation, err error) {
+	var cure, window int64
+	err = s.Scan(&o.Commission, &o.Seq, &o.Op, &o.Title, &o.Group, &o.Kind, moment{&o.Start}, moment{&o.End}, encoded{&o.Resources},
+		encoded{&o.Spans}, encoded{&o.After}, &o.Cure, &cure, &window, &o.State, moment{&o.StartedAt}, &o.StartedBy, moment{&o.DoneAt}, &o.DoneBy)
+	o.CureFor, o.Window = time.Duration(cure)*time.Millisecond, time.Duration(window)*time.Millisecond
+	return o, err
+}
+
+// AddOperation stores one operation of a commission that enters the shop plan.
+func (t *Tx) AddOperation(o Operation) error {
+	res, err := encode(o.Resources)
+	if err != nil {
+		return err
+	}
+	spans, err := encode(o.Spans)
+	if err != nil {
+		return err
+	}
+	after, err := encode(o.After)
+	if err != nil {
+		return err
+	}
+	return t.exec(`insert into operations (`+opColumns+`) values (?,?,?,?,?,?,?,?,?,?,?,?,?,?,'planned','','','','')`,
+		string(o.Commission), o.Seq, o.Op, o.Title, o.Group, o.Kind, stamp(o.Start), stamp(o.End), res, spans, after,
+		o.Cure, o.CureFor.Milliseconds(), o.Window.Milliseconds())
+}
+
+// Operations of a commission in planned order.
+func (t *Tx) Operations(id quote.CommissionID) ([]Operation, error) {
+	return all(t, scanOp, `select `+opColumns+` from operations where commission = ? order by seq`, string(id))
+}
+
+// MoveOperation stores the state and actual times of an operation.
+func (t *Tx) MoveOperation(o Operation) error {
+	return t.exec(`update operations set state=?, started_at=?, started_by=?, done_at=?, done_by=? where commission=? and seq=?`,
+		string(o.State), stamp(o.StartedAt), string(o.StartedBy), stamp(o.DoneAt), string(o.DoneBy), string(o.Commission), o.Seq)
+}
+
+// Bell rings when a cure ends.
+type Bell struct {
+	ID         string
+	Commission quote.CommissionID
+	Seq        int
+	Due        time.Time
+	Latest     time.Time // end of the recoat window; zero: no end
+	RungAt     time.Time // zero: not yet
+}
+
+const bellColumns = `id, commission, seq, due_at, latest_at, rung_at`
+
+func scanBell(s scanner) (b Bell, err error) {
+	return b, s.Scan(&b.ID, &b.Commission, &b.Seq, moment{&b.Due}, moment{&b.Latest}, moment{&b.RungAt})
+}
+
+// AddBell sets a bell; the same ID again changes nothing.
+func (t *Tx) AddBell(b Bell) error {
+	return t.exec(`insert into bells (id, commission, seq, due_at, latest_at) values (?, ?, ?, ?, ?) on conflict (id) do nothing`,
+		b.ID, string(b.Commission), b.Seq, stamp(b.Due), stamp(b.Latest))
+}
+
+// Bells of a commission.
+func (t *Tx) Bells(id quote.CommissionID) ([]Bell, error) {
+	return all(t, scanBell, `select `+bellColumns+` from bells where commission = ? order by seq`, string(id))
+}
+
+// DueBells are those not rung whose time has come.
+func (t *Tx) DueBells(now time.Time) ([]Bell, error) {
+	return all(t, scanBell, `select `+bellColumns+` from bells where rung_at = '' and due_at <= ? order by due_at, id`, stamp(now))
+}
+
+// Rung marks a bell as rung.
+func (t *Tx) Rung(id string, at time.Time) error {
+	return t.exec(`update bells set rung_at = ? where id = ? and rung_at = ''`, stamp(at), id)
+}
+
+// NextDue is the earliest time at which something falls due by itself: a bell, a deadline, an expiry, a delayed
+// sending; zero where nothing does.
+func (t *Tx) NextDue() (time.Time, error) {
+	return one(t, func(s scanner) (at time.Time, err error) { return at, s.Scan(moment{&at}) }, `select coalesce(min(d), '') from (
+		select min(due_at) as d from bells where rung_at = ''
+		union all select min(deadline) from requests where state = 'open'
+		union all select min(expires_at) from revisions where state = 'quoted' and expires_at <> ''
+		union all select min(due_at) from outbox where sent < version and due_at <> '')`)
+}
+
+// Promised is the shop's time already given away: what is not done yet of every commission at work.
+func (t *Tx) Promised(except quote.CommissionID) ([]plan.Busy, error) {
+	ops, err := all(t, scanOp, `select `+opColumns+` from operations where state <> 'done' and commission <> ?
+		and commission in (select id from commissions where state = 'working') order by commission, seq`, string(except))
+	if err != nil {
+		return nil, err
+	}
+	var out []plan.Busy
+	for _, o := range ops {
+		spans := o.Spans
+		if len(spans) == 0 {
+			spans = []plan.Span{{From: o.Start, To: o.End}}
+		}
+		for _, r := range o.Resources {
+			for _, s := range spans {
+				out = append(out, plan.Busy{Resource: r, From: s.From, To: s.To, Label: string(o.Commission)})
+			}
+		}
+	}
+	return out, nil
+}
