@@ -1,0 +1,306 @@
+package draw
+
+import (
+	"strings"
+	"sync"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/golang/freetype/truetype"
+	"golang.org/x/image/font"
+	"golang.org/x/image/font/gofont/gobold"
+	"golang.org/x/image/font/gofont/goitalic"
+	"golang.org/x/image/font/gofont/gomono"
+	"golang.org/x/image/font/gofont/goregular"
+	"golang.org/x/image/math/fixed"
+
+	"benchbell/quote/geom"
+)
+
+// TTF is the font's file. The slice is shared by the whole program: a library that may write to it gets a clone.
+func (f Font) TTF() []byte {
+	switch f {
+	case Bold:
+		return gobold.TTF
+	case Italic:
+		return goitalic.TTF
+	case Mono:
+		return gomono.TTF
+	}
+	return goregular.TTF
+}
+
+// known maps a font out of range to Regular.
+func (f Font) known() Font {
+	if f < Regular || f > Mono {
+		return Regular
+	}
+	return f
+}
+
+// bend is a step of an outline: a line to To, or a curve through control point Via where Curved, or a fresh start.
+type bend struct {
+	Via, To       geom.Point
+	Start, Curved bool
+}
+
+// glyph is a character's outline in font units, y down, and how far it moves the pen.
+type glyph struct {
+	index   truetype.Index
+	advance float64
+	outline []bend
+}
+
+// face is a parsed font with the glyphs met so far. The lock guards the cache and the parser's scratch buffer.
+type face struct {
+	mu     sync.Mutex
+	font   *truetype.Font
+	buffer truetype.GlyphBuf
+	glyphs map[rune]glyph
+	em     float64
+}
+
+var faces = sync.OnceValue(func() [Mono + 1]*face {
+	var out [Mono + 1]*face
+	for f := range out {
+		parsed, err := truetype.Parse(Font(f).TTF())
+		if err != nil {
+			panic("draw: a Go font does not parse: " + err.Error()) // the bytes are compiled in
+		}
+		out[f] = &face{font: parsed, glyphs: map[rune]glyph{}, em: float64(parsed.FUnitsPerEm())}
+	}
+	return out
+})
+
+// glyph of a rune; the font's box for a missing character where it has none.
+func (f *face) glyph(r rune) glyph {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if g, ok := f.glyphs[r]; ok {
+		return g
+	}
+	scale := fixed.Int26_6(f.font.FUnitsPerEm()) // makes the results font units
+	g := glyph{index: f.font.Index(r)}
+	g.advance = float64(f.font.HMetric(scale, g.index).AdvanceWidth)
+	if err := f.buffer.Load(f.font, scale, g.index, font.HintingNone); err == nil {
+		start := 0
+		for _, end := range f.buffer.Ends {
+			g.outline = append(g.outline, contour(f.buffer.Points[start:end])...)
+			start = end
+		}
+	}
+	f.glyphs[r] = g
+	return g
+}
+
+// contour turns TrueType points, on and off the curve, into bends: between two off-curve points lies an implied one.
+func contour(ps []truetype.Point) []bend {
+	if len(ps) == 0 {
+		return nil
+	}
+	at := func(i int) (geom.Point, bool) {
+		p := ps[i%len(ps)]
+		return geom.Pt(float64(p.X), -float64(p.Y)), p.Flags&1 != 0
+	}
+	first, on := at(0)
+	from := 1
+	if !on {
+		last, lastOn := at(len(ps) - 1)
+		if first, from = last, 0; !lastOn {
+			p, _ := at(0)
+			first = p.Lerp(last, 0.5)
+		}
+	}
+	out := []bend{{To: first, Start: true}}
+	for i := from; i < len(ps); i++ {
+		p, on := at(i)
+		if on {
+			out = append(out, bend{To: p})
+			continue
+		}
+		to := first
+		if i+1 < len(ps) {
+			next, nextOn := at(i + 1)
+			if nextOn {
+				to = next
+				i++
+			} else {
+				to = p.Lerp(next, 0.5)
+			}
+		}
+		out = append(out, bend{Via: p, To: to, Curved: true})
+	}
+	return out
+}
+
+// has reports whether the font draws the rune.
+func (f *face) has(r rune) bool { return f.glyph(r).index != 0 }
+
+// TextWidth is the width of one line of text. It measures the text as it will be painted, that is Printable(s).
+func TextWidth(font Font, size geom.MM, s string) geom.MM {
+	f := faces()[font.known()]
+	var w float64
+	for _, r := range Printable(s) {
+		w += f.glyph(r).advance
+	}
+	return geom.MM(w/f.em) * size
+}
+
+// Missing stands for a character that the fonts cannot draw.
+const Missing = '□'
+
+// Printable is the text with everything the Go fonts lack replaced: letters followed by combining accents are joined
+// where a joined letter exists, spaces of all kinds and line ends become a space, invisible characters are dropped,
+// anything else unknown (emoji, Chinese, Japanese, Korean, above U+FFFF) becomes Missing, a run of them one Missing.
+func Printable(s string) string {
+	plain := true
+	for i := 0; i < len(s); i++ {
+		if s[i] < 0x20 || s[i] > 0x7e {
+			plain = false
+			break
+		}
+	}
+	if plain {
+		return s
+	}
+	f := faces()[Regular]
+	out := make([]rune, 0, len(s))
+	for _, r := range s {
+		switch {
+		case r == '\u200d' || r >= 0xfe00 && r <= 0xfe0f || r >= 0x1f3fb && r <= 0x1f3ff:
+			// Joiners, variation selectors and skin tones shape the emoji before them.
+		case r == 0xad || unicode.Is(unicode.Cf, r):
+		case unicode.IsSpace(r):
+			out = append(out, ' ')
+		case unicode.IsControl(r):
+		case unicode.Is(unicode.Mn, r):
+			if n := len(out); n > 0 {
+				if j, ok := joined[[2]rune{out[n-1], r}]; ok && f.has(j) {
+					out[n-1] = j
+				}
+			}
+		case r > 0xffff || r == unicode.ReplacementChar || !f.has(r):
+			if n := len(out); n == 0 || out[n-1] != Missing {
+				out = append(out, Missing)
+			}
+		default:
+			out = append(out, r)
+		}
+	}
+	return string(out)
+}
+
+// joined maps a letter and a combining accent to the letter that has both (Unicode's canonical compositions, the part
+// that European names use). From memory; checked by the eye in the pairs below.
+var joined = func() map[[2]rune]rune {
+	m := map[[2]rune]rune{}
+	for _, row := range []struct {
+		accent rune
+		pairs  string
+	}{
+		{0x300, "AÀEÈIÌOÒUÙNǸWẀYỲaàeèiìoòuùnǹwẁyỳ"},
+		{0x301, "AÁEÉIÍOÓUÚYÝCĆLĹNŃRŔSŚZŹWẂaáeéiíoóuúyýcćlĺnńrŕsśzźwẃΑΆΕΈΗΉΙΊΟΌΥΎΩΏαάεέηήιίοόυύωώϊΐϋΰГЃКЌгѓкќ"},
+		{0x302, "AÂEÊIÎOÔUÛCĈGĜHĤJĴSŜWŴYŶaâeêiîoôuûcĉgĝhĥjĵsŝwŵyŷ"},
+		{0x303, "AÃNÑOÕIĨUŨaãnñoõiĩuũ"},
+		{0x304, "AĀEĒIĪOŌUŪaāeēiīoōuū"},
+		{0x306, "AĂEĔGĞIĬOŎUŬИЙУЎaăeĕgğiĭoŏuŭийуў"},
+		{0x307, "CĊEĖGĠIİZŻcċeėgġzż"},
+		{0x308, "AÄEËIÏOÖUÜYŸWẄaäeëiïoöuüyÿwẅΙΪΥΫιϊυϋЕЁІЇеёії"},
+		{0x30a, "AÅUŮaåuů"},
+		{0x30b, "OŐUŰoőuű"},
+		{0x30c, "CČDĎEĚNŇRŘSŠTŤZŽLĽcčdďeěnňrřsštťzžlľ"},
+		{0x327, "CÇGĢKĶLĻNŅRŖSŞTŢcçkķlļnņrŗsştţ"},
+		{0x328, "AĄEĘIĮUŲaąeęiįuų"},
+	} {
+		rs := []rune(row.pairs)
+		for i := 0; i+1 < len(rs); i += 2 {
+			m[[2]rune{rs[i], row.accent}] = rs[i+1]
+		}
+	}
+	return m
+}()
+
+// ellipsis ends a text that was cut short.
+const ellipsis = "…"
+
+// Fit breaks a text into lines no wider than width, at spaces, within a word only where the word alone is too wide.
+// Line ends in s are kept. Of more than max lines the rest is dropped and the last one ends in an ellipsis; max below
+// one keeps all. An empty text gives no lines; a width that holds nothing gives one character a line.
+func Fit(font Font, size, width geom.MM, s string, max int) []string {
+	var lines []string
+	for _, para := range strings.Split(strings.ReplaceAll(s, "\r\n", "\n"), "\n") {
+		words := strings.Fields(Printable(para))
+		if len(words) == 0 {
+			if len(lines) > 0 {
+				lines = append(lines, "")
+			}
+			continue
+		}
+		line := ""
+		for _, w := range words {
+			next := w
+			if line != "" {
+				next = line + " " + w
+			}
+			if TextWidth(font, size, next) <= width {
+				line = next
+				continue
+			}
+			if line != "" {
+				lines = append(lines, line)
+			}
+			for TextWidth(font, size, w) > width {
+				head := prefix(font, size, width, w)
+				lines = append(lines, head)
+				w = w[len(head):]
+			}
+			line = w
+		}
+		if line != "" {
+			lines = append(lines, line)
+		}
+	}
+	for len(lines) > 0 && lines[len(lines)-1] == "" {
+		lines = lines[:len(lines)-1]
+	}
+	if max < 1 || len(lines) <= max {
+		return lines
+	}
+	lines = lines[:max]
+	last := lines[max-1]
+	for last != "" && TextWidth(font, size, last+ellipsis) > width {
+		_, n := utf8.DecodeLastRuneInString(last)
+		last = last[:len(last)-n]
+	}
+	lines[max-1] = strings.TrimRight(last, " ") + ellipsis
+	return lines
+}
+
+// prefix is the longest beginning of w that fits, at least one character.
+func prefix(font Font, size, width geom.MM, w string) string {
+	f := faces()[font.known()]
+	var sum float64
+	for i, r := range w {
+		sum += f.glyph(r).advance
+		if i > 0 && geom.MM(sum/f.em)*size > width {
+			return w[:i]
+		}
+	}
+	return w
+}
+
+// short is the text on one line, cut with an ellipsis to fit the width; empty where not even that fits.
+func short(font Font, size, width geom.MM, s string) string {
+	s = Printable(s)
+	if TextWidth(font, size, s) <= width {
+		return s
+	}
+	if TextWidth(font, size, ellipsis) > width {
+		return ""
+	}
+	for s != "" && TextWidth(font, size, s+ellipsis) > width {
+		_, n := utf8.DecodeLastRuneInString(s)
+		s = s[:len(s)-n]
+	}
+	return strings.TrimRight(s, " ") + ellipsis
+}
