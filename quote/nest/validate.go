@@ -1,0 +1,177 @@
+package nest
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+
+	"benchbell/quote/geom"
+)
+
+// Limits of a problem. They keep one request from holding a core for minutes; a large commission has some sixty
+// pieces of some two hundred points, far below all of them.
+const (
+	MaxBytes       = 8 << 20    // of a problem's JSON
+	MaxItems       = 1000       // kinds of piece
+	MaxCopies      = 2000       // pieces in all
+	MaxRingPoints  = 2000       // in one ring
+	MaxPoints      = 60_000     // in all rings of a problem
+	MaxSheets      = 64         // kinds of sheet
+	MaxEvaluations = 50_000_000 // of one Solve
+
+	maxCoordinate geom.MM = 1e6 // beyond it doubles no longer carry Tolerance through a rotation with room to spare
+	maxSheetSide  geom.MM = 1e5 // a hundred metres of roll
+	minArea               = 1e-3
+)
+
+// Decode reads a problem from JSON and validates it. Unknown fields and anything after the problem are refused.
+func Decode(data []byte) (Problem, error) {
+	if len(data) > MaxBytes {
+		return Problem{}, fmt.Errorf("the nesting problem has %d bytes, at most %d are read", len(data), MaxBytes)
+	}
+	dec := json.NewDecoder(bytes.NewReader(data))
+	dec.DisallowUnknownFields()
+	var p Problem
+	if err := dec.Decode(&p); err != nil {
+		return Problem{}, fmt.Errorf("the nesting problem is not the JSON expected: %w", err)
+	}
+	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
+		return Problem{}, errors.New("the nesting problem is followed by more data, give one JSON object only")
+	}
+	if err := p.Validate(); err != nil {
+		return Problem{}, err
+	}
+	return p, nil
+}
+
+// Validate says what is wrong with a problem's figures; it does not say whether the pieces fit.
+func (p Problem) Validate() error {
+	if len(p.Items) == 0 {
+		return errors.New("the nesting problem has no items, give at least one")
+	}
+	if len(p.Items) > MaxItems {
+		return fmt.Errorf("the nesting problem has %d items, at most %d are taken", len(p.Items), MaxItems)
+	}
+	if len(p.Sheets) == 0 {
+		return errors.New("the nesting problem has no sheets, give at least one kind in stock")
+	}
+	if len(p.Sheets) > MaxSheets {
+		return fmt.Errorf("the nesting problem has %d kinds of sheet, at most %d are taken", len(p.Sheets), MaxSheets)
+	}
+	if !within(p.Gap, 0, maxSheetSide) {
+		return fmt.Errorf("gap %v is not from 0 to %v", p.Gap, maxSheetSide)
+	}
+	if !within(p.Margin, 0, maxSheetSide) {
+		return fmt.Errorf("margin %v is not from 0 to %v", p.Margin, maxSheetSide)
+	}
+	if p.Evaluations < 0 || p.Evaluations > MaxEvaluations {
+		return fmt.Errorf("the budget of %d evaluations is not from 0 to %d", p.Evaluations, MaxEvaluations)
+	}
+	if err := p.validateSheets(); err != nil {
+		return err
+	}
+	return p.validateItems()
+}
+
+func (p Problem) validateSheets() error {
+	seen := map[string]bool{}
+	for i, s := range p.Sheets {
+		switch {
+		case s.ID == "":
+			return fmt.Errorf("sheet %d has no id, give it one", i+1)
+		case seen[s.ID]:
+			return fmt.Errorf("sheet %q is given twice, ids must differ", s.ID)
+		case !within(s.Width, 1, maxSheetSide) || !within(s.Height, 1, maxSheetSide):
+			return fmt.Errorf("sheet %q is %v by %v, each side must be from 1 mm to %v", s.ID, s.Width, s.Height, maxSheetSide)
+		case s.Count < 0 || s.Count > 1e6:
+			return fmt.Errorf("sheet %q has a count of %d, give 0 for as many as needed or up to 1000000", s.ID, s.Count)
+		case s.Price < 0 || s.Price > 1e12:
+			return fmt.Errorf("sheet %q has a price of %d, give it in minor units from 0 to 1000000000000", s.ID, s.Price)
+		}
+		seen[s.ID] = true
+	}
+	return nil
+}
+
+func (p Problem) validateItems() error {
+	seen := map[string]bool{}
+	copies, points := 0, 0
+	for i, it := range p.Items {
+		switch {
+		case it.ID == "":
+			return fmt.Errorf("item %d has no id, give it one", i+1)
+		case seen[it.ID]:
+			return fmt.Errorf("item %q is given twice, ids must differ; ask for copies with demand", it.ID)
+		case it.Demand < 1 || it.Demand > MaxCopies:
+			return fmt.Errorf("item %q has a demand of %d, it must be from 1 to %d", it.ID, it.Demand, MaxCopies)
+		}
+		seen[it.ID] = true
+		switch it.Turn {
+		case TurnAny, TurnQuarter, TurnHalf, TurnNone:
+		default:
+			return fmt.Errorf("item %q has turn %q, use any, quarter, half or none", it.ID, it.Turn)
+		}
+		if copies += it.Demand; copies > MaxCopies {
+			return fmt.Errorf("more than %d pieces are asked for in all, split the problem", MaxCopies)
+		}
+		if err := validateRing(it.Shape.Outer); err != nil {
+			return fmt.Errorf("the outline of item %q: %w", it.ID, err)
+		}
+		points += len(it.Shape.Outer)
+		for j, h := range it.Shape.Holes {
+			if points += len(h); points > MaxPoints {
+				break
+			}
+			if err := validateRing(h); err != nil {
+				return fmt.Errorf("hole %d of item %q: %w", j+1, it.ID, err)
+			}
+		}
+		if points > MaxPoints {
+			return fmt.Errorf("the outlines have more than %d points in all, simplify or split them", MaxPoints)
+		}
+	}
+	return nil
+}
+
+func validateRing(r geom.Ring) error {
+	if len(r) > MaxRingPoints {
+		return fmt.Errorf("it has %d points, at most %d are taken", len(r), MaxRingPoints)
+	}
+	for i, q := range r {
+		if !within(geom.MM(q.X), -maxCoordinate, maxCoordinate) || !within(geom.MM(q.Y), -maxCoordinate, maxCoordinate) {
+			return fmt.Errorf("point %d at %g, %g is farther than %v from the origin", i+1, q.X, q.Y, maxCoordinate)
+		}
+	}
+	c := distinct(r)
+	if len(c) < 3 {
+		return fmt.Errorf("it has %d distinct points, a ring needs three", len(c))
+	}
+	if a := c.Area(); !(a >= minArea) {
+		return fmt.Errorf("its area is %g mm², it must enclose at least %g mm²", float64(a), float64(minArea))
+	}
+	if _, _, at, ok := c.SelfCrossing(); !ok {
+		return fmt.Errorf("it crosses or touches itself near %.3f, %.3f, draw it as one simple ring", at.X, at.Y)
+	}
+	return nil
+}
+
+// distinct is the ring without points that repeat the one before them.
+func distinct(r geom.Ring) geom.Ring {
+	out := make(geom.Ring, 0, len(r))
+	for _, q := range r {
+		if len(out) == 0 || out[len(out)-1] != q {
+			out = append(out, q)
+		}
+	}
+	for len(out) > 1 && out[0] == out[len(out)-1] {
+		out = out[:len(out)-1]
+	}
+	return out
+}
+
+func within(v, lo, hi geom.MM) bool {
+	return !math.IsNaN(float64(v)) && v >= lo && v <= hi
+}
