@@ -1,0 +1,174 @@
+package pattern
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"benchbell/quote/geom"
+)
+
+// Tolerances of mated edges.
+const (
+	// SeamTolerance is how much two mated edges may differ: contact cement and foam's give take up 2 mm
+	// (common practice, no source).
+	SeamTolerance geom.MM = 2
+	// truedShare is how much of its length a seam that is marked as trued may differ and still be eased in by hand
+	// (common practice, no source).
+	truedShare = 0.04
+	// dartDrawn: legs of a dart are drawn this equal, and only a larger difference is trued after grading.
+	dartDrawn geom.MM = 0.1
+	// dartTrued is the most that truing may move a dart's mouth; more changes the piece's shape.
+	dartTrued geom.MM = 8
+)
+
+func (s *Set) edgeRef(ref string) (*part, string, error) {
+	id, name, ok := strings.Cut(ref, ".")
+	p := s.find(id)
+	if !ok || p == nil {
+		return nil, "", fmt.Errorf("%q must be a piece and an edge, as in \"shell.left\"", clip(ref))
+	}
+	if _, ok := p.edges[name]; !ok {
+		return nil, "", fmt.Errorf("piece %q has no edge %q", id, clip(name))
+	}
+	return p, name, nil
+}
+
+func (p *part) physical() int {
+	if p.doc.Pair {
+		return 2 * p.copies
+	}
+	return p.copies
+}
+
+// joinSeams resolves seams and darts and checks that every one can be walked.
+func (s *Set) joinSeams(doc setDoc) error {
+	for i, d := range doc.Seams {
+		r := seamRule{name: d.Name, trued: d.Trued, loose: d.Loose}
+		var err error
+		if r.a, r.edgeA, err = s.edgeRef(d.A); err != nil {
+			return fmt.Errorf("seam %d (%q): a: %w", i+1, clip(d.Name), err)
+		}
+		if r.b, r.edgeB, err = s.edgeRef(d.B); err != nil {
+			return fmt.Errorf("seam %d (%q): b: %w", i+1, clip(d.Name), err)
+		}
+		r.count = min(r.a.physical(), r.b.physical())
+		if r.a == r.b && r.edgeA == r.edgeB {
+			if !r.a.doc.Pair {
+				return fmt.Errorf("seam %d (%q): an edge can be joined to itself only where the piece is a pair", i+1, clip(d.Name))
+			}
+			r.count = r.a.copies
+		}
+		if d.Count != nil {
+			r.count = *d.Count
+		}
+		if r.name == "" || r.count < 1 || r.count > 400 {
+			return fmt.Errorf("seam %d (%q): it needs a name and a count of 1 to 400", i+1, clip(d.Name))
+		}
+		s.seams = append(s.seams, r)
+	}
+	for i, d := range doc.Darts {
+		r := seamRule{name: d.Name, dart: true}
+		var err error
+		if r.a, r.edgeA, err = s.edgeRef(d.A); err != nil {
+			return fmt.Errorf("dart %d (%q): a: %w", i+1, clip(d.Name), err)
+		}
+		if r.b, r.edgeB, err = s.edgeRef(d.B); err != nil {
+			return fmt.Errorf("dart %d (%q): b: %w", i+1, clip(d.Name), err)
+		}
+		if r.a != r.b || r.edgeA == r.edgeB {
+			return fmt.Errorf("dart %d (%q): its legs must be two edges of one piece", i+1, clip(d.Name))
+		}
+		if _, ok := r.tip(); !ok {
+			return fmt.Errorf("dart %d (%q): leg a must end, counter-clockwise, at the tip where leg b begins", i+1, clip(d.Name))
+		}
+		r.count = r.a.physical()
+		if r.name == "" {
+			return fmt.Errorf("dart %d needs a name", i+1)
+		}
+		s.seams = append(s.seams, r)
+	}
+	return nil
+}
+
+// tip is the vertex at which a dart's legs meet: leg a runs into it, leg b out of it.
+func (r seamRule) tip() (int, bool) {
+	a, b := r.a.edges[r.edgeA], r.a.edges[r.edgeB]
+	return a.to, a.to == b.from
+}
+
+// trueDarts makes the legs of each dart equal by sharing the difference: each leg is scaled about the tip to the mean
+// length. The outline is changed in place. Legs drawn equal stay as they are when nothing is graded.
+func (s *Set) trueDarts(p *part, outer geom.Ring, at []int) ([]string, error) {
+	var notes []string
+	for _, r := range s.seams {
+		if !r.dart || r.a != p {
+			continue
+		}
+		ea, eb := p.edges[r.edgeA], p.edges[r.edgeB]
+		la, lb := run(outer, at, ea).Length(), run(outer, at, eb).Length()
+		diff := geom.MM(math.Abs(float64(la - lb)))
+		if diff <= dartDrawn {
+			continue
+		}
+		if diff > dartTrued {
+			return nil, fmt.Errorf("the legs of dart %q come to %s and %s, truing shares at most %s", r.name, la, lb, dartTrued)
+		}
+		mean := float64(la+lb) / 2
+		tip := outer[at[ea.to]]
+		for _, leg := range []struct {
+			e edge
+			k float64
+		}{{ea, mean / float64(la)}, {eb, mean / float64(lb)}} {
+			for i := at[leg.e.from]; ; i = (i + 1) % len(outer) {
+				outer[i] = tip.Add(outer[i].Sub(tip).Mul(leg.k))
+				if i == at[leg.e.to] {
+					break
+				}
+			}
+		}
+		notes = append(notes, fmt.Sprintf("piece %s: legs of dart %q differed by %s and were trued to %s each", p.doc.ID, r.name, diff, geom.MM(mean)))
+	}
+	return notes, nil
+}
+
+var errSeam = errors.New("mated edges must match within 2 mm")
+
+// walk measures every seam on the graded pieces, refuses those that do not match and adds up each piece's glue line.
+func (s *Set) walk(g *Graded, cuts []*cut) error {
+	of := map[*part]*cut{}
+	for i, p := range s.parts {
+		of[p] = cuts[i]
+	}
+	glued := map[string]bool{}
+	for _, r := range s.seams {
+		la, lb := of[r.a].length[r.edgeA], of[r.b].length[r.edgeB]
+		diff := geom.MM(math.Abs(float64(la - lb)))
+		switch {
+		case diff <= SeamTolerance:
+		case r.trued && float64(diff) <= truedShare*float64(max(la, lb)):
+			g.Notes = append(g.Notes, fmt.Sprintf("seam %q: edges of %s and %s differ by %s, share it evenly along the seam", r.name, la, lb, diff))
+		default:
+			return fmt.Errorf("seam %q: edge %s.%s is %s and edge %s.%s is %s: %w", r.name, r.a.doc.ID, r.edgeA, la, r.b.doc.ID, r.edgeB, lb, errSeam)
+		}
+		if r.loose {
+			continue
+		}
+		for _, e := range []struct {
+			p    *part
+			name string
+			l    geom.MM
+		}{{r.a, r.edgeA, la}, {r.b, r.edgeB, lb}} {
+			if key := e.p.doc.ID + "." + e.name; !glued[key] {
+				glued[key] = true
+				of[e.p].piece.Glue += e.l
+			}
+		}
+		g.Seams = append(g.Seams, Seam{
+			Name: r.name, PieceA: r.a.doc.ID, PieceB: r.b.doc.ID, LengthA: la, LengthB: lb,
+			Thickness: geom.MM(math.Min(r.a.doc.Thickness, r.b.doc.Thickness)), Count: r.count, Dart: r.dart,
+		})
+	}
+	return nil
+}
