@@ -1,0 +1,252 @@
+// Package queue carries requests and answers over Redis with asynq, and is the only package that knows either.
+//
+// Requests wait on one asynq queue, answers on a second which the bot serves: asynq's own results notify nobody. Every
+// task's ID is derived from what it carries, so what is sent twice waits once. Delivery is at least once: a killed
+// worker's request comes back after 60 to 120 s, which counts as a retry; a request whose lease is lost with its Redis
+// may never come back, and the sender must watch its deadline and send the next attempt.
+//
+// It refuses a server older than Redis 6, whose scripting asynq's scripts cannot use, and messages the codec refuses. It
+// warns of a server that keeps nothing on disk or may evict tasks.
+package queue
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"strconv"
+	"sync/atomic"
+	"time"
+
+	"github.com/hibiken/asynq"
+	"github.com/redis/go-redis/v9"
+
+	"benchbell/jobs"
+)
+
+const (
+	// pollRedis is asynq's idle poll against a Redis on the network; its default of a second would be seen in the chat.
+	pollRedis = 100 * time.Millisecond
+	// pollEmbedded may be shorter: nobody else is asked.
+	pollEmbedded = 20 * time.Millisecond
+	// delayedEvery is how often retries that have become due are looked for.
+	delayedEvery = 500 * time.Millisecond
+	// requestRetries must not be small: asynq counts a killed worker as a retry, and after the last one the task is lost.
+	requestRetries = 5
+	// answerRetries with answerDelay's cap keeps an answer coming for about twenty minutes.
+	answerRetries   = 25
+	progressRetries = 3
+	// takeTime bounds the taking of one answer.
+	takeTime = 2 * time.Minute
+	// slack is given to a request beyond its deadline so that its worker, and not asynq, says that it was missed.
+	slack = 2 * time.Minute
+	// DefaultGrace is how long a computation may go on after its worker was told to stop.
+	DefaultGrace = 5 * time.Second
+
+	kindRequest = "benchbell:quote"
+	kindAnswer  = "benchbell:answer"
+)
+
+// Options of a queue; the zero value suits a bot on a Redis of its own.
+type Options struct {
+	Embedded bool          // the server is package embedded's: no version or persistence to check, and a short poll
+	Workers  int           // computations at once in Work; 0: 1
+	Worker   string        // this worker's name in answers
+	Poll     time.Duration // idle poll; 0: 100 ms, embedded 20 ms
+	Grace    time.Duration // 0: DefaultGrace
+	Space    string        // prefix of the asynq queues' names, so that two studios can share a Redis
+	Log      *slog.Logger  // nil: slog.Default()
+}
+
+// Queue implements jobs.Queue.
+type Queue struct {
+	opts   Options
+	rdb    redis.UniversalClient
+	client *asynq.Client
+	seq    atomic.Uint64 // numbers progress answers
+}
+
+var _ jobs.Queue = (*Queue)(nil)
+
+// Open connects to the Redis that url names, in any form asynq.ParseRedisURI takes: redis://, rediss:// (TLS),
+// redis-socket:// and redis-sentinel://. It returns when the server has answered and is fit to be used.
+func Open(ctx context.Context, url string, opts Options) (*Queue, error) {
+	if opts.Log == nil {
+		opts.Log = slog.Default()
+	}
+	if opts.Workers <= 0 {
+		opts.Workers = 1
+	}
+	if opts.Poll <= 0 {
+		opts.Poll = pollRedis
+		if opts.Embedded {
+			opts.Poll = pollEmbedded
+		}
+	}
+	if opts.Grace <= 0 {
+		opts.Grace = DefaultGrace
+	}
+	conn, err := asynq.ParseRedisURI(url)
+	if err != nil {
+		// The cause quotes the address, which may hold a password; it is left out.
+		return nil, errors.New("the Redis address cannot be read; give it like redis://:password@host:6379/0, rediss://… for TLS, " +
+			"redis-sentinel://host:26379,host2:26379?master=name or redis-socket:///path")
+	}
+	rdb, ok := conn.MakeRedisClient().(redis.UniversalClient)
+	if !ok {
+		return nil, fmt.Errorf("the Redis address gives a client of unknown type %T", conn)
+	}
+	if err := rdb.Ping(ctx).Err(); err != nil {
+		_ = rdb.Close()
+		return nil, fmt.Errorf("the Redis server does not answer; check that it runs and that address and password are right: %w", err)
+	}
+	if !opts.Embedded {
+		if err := checkServer(ctx, rdb, opts.Log); err != nil {
+			_ = rdb.Close()
+			return nil, err
+		}
+	}
+	return &Queue{opts: opts, rdb: rdb, client: asynq.NewClientFromRedisClient(rdb)}, nil
+}
+
+func (q *Queue) requests() string { return q.opts.Space + "quotes" }
+func (q *Queue) answers() string  { return q.opts.Space + "answers" }
+
+// Send enqueues r unless a task of its TaskID waits or runs already.
+func (q *Queue) Send(ctx context.Context, r jobs.Request) error {
+	b, err := jobs.EncodeRequest(r)
+	if err != nil {
+		return err
+	}
+	left := jobs.DefaultTime
+	if !r.Deadline.IsZero() {
+		left = max(0, time.Until(r.Deadline))
+	}
+	// A timeout counts from the start of the work and an asynq deadline from now: past an asynq deadline the task would go to
+	// the archive without anybody being told.
+	err = q.enqueue(ctx, asynq.NewTask(kindRequest, b), asynq.Queue(q.requests()), asynq.TaskID(r.TaskID()),
+		asynq.MaxRetry(requestRetries), asynq.Timeout(left+slack))
+	if err != nil {
+		return fmt.Errorf("request %s could not be queued: %w", r.TaskID(), err)
+	}
+	return nil
+}
+
+func (q *Queue) enqueue(ctx context.Context, t *asynq.Task, opts ...asynq.Option) error {
+	_, err := q.client.EnqueueContext(ctx, t, opts...)
+	if errors.Is(err, asynq.ErrTaskIDConflict) {
+		return nil
+	}
+	return err
+}
+
+// answer enqueues a. Progress is numbered, so that each is a task of its own; the last answer has one ID per attempt.
+func (q *Queue) answer(ctx context.Context, r jobs.Request, a jobs.Answer) error {
+	b, err := jobs.EncodeAnswer(a)
+	if err != nil {
+		return err
+	}
+	id, retries := r.TaskID()+".done", answerRetries
+	if a.Kind == jobs.Progress {
+		id = r.TaskID() + "." + string(a.Stage) + "." + strconv.FormatUint(q.seq.Add(1), 10)
+		retries = progressRetries
+	}
+	err = q.enqueue(ctx, asynq.NewTask(kindAnswer, b), asynq.Queue(q.answers()), asynq.TaskID(id),
+		asynq.MaxRetry(retries), asynq.Timeout(takeTime))
+	if err != nil {
+		return fmt.Errorf("answer to %s could not be queued: %w", r.TaskID(), err)
+	}
+	return nil
+}
+
+// Work serves requests until ctx ends, lets running computations go on for Options.Grace, and hands the rest back.
+func (q *Queue) Work(ctx context.Context, c jobs.Computer) error {
+	return q.serve(ctx, q.requests(), q.opts.Workers, requestDelay, func(ctx context.Context, t *asynq.Task) error {
+		r, err := jobs.DecodeRequest(t.Payload())
+		if err != nil {
+			// Whoever sent it waits for nothing this worker could name; its ledger asks again after the deadline.
+			q.opts.Log.Warn("dropped a request that cannot be read", "error", err)
+			return nil
+		}
+		return jobs.Serve(ctx, r, q.opts.Worker, c, func(ctx context.Context, a jobs.Answer) error {
+			return q.answer(ctx, r, a)
+		})
+	})
+}
+
+// Answers delivers one answer at a time, so that a request's answers stay in order as long as none has to come again.
+func (q *Queue) Answers(ctx context.Context, take func(context.Context, jobs.Answer) error) error {
+	return q.serve(ctx, q.answers(), 1, answerDelay, func(ctx context.Context, t *asynq.Task) (err error) {
+		a, err := jobs.DecodeAnswer(t.Payload())
+		if err != nil {
+			q.opts.Log.Warn("dropped an answer that cannot be read", "error", err)
+			return nil
+		}
+		err = safely(func() error { return take(ctx, a) })
+		if err == nil {
+			return nil
+		}
+		n, _ := asynq.GetRetryCount(ctx)
+		limit, _ := asynq.GetMaxRetry(ctx)
+		if n >= limit && ctx.Err() == nil {
+			// asynq would keep it in its archive for months, PDF and all, where nobody looks.
+			q.opts.Log.Error("dropped an answer that was refused too often", "request", a.ID, "attempt", a.Attempt, "kind", a.Kind, "error", err)
+			return nil
+		}
+		return err
+	})
+}
+
+func safely(f func() error) (err error) {
+	defer func() {
+		if v := recover(); v != nil {
+			err = fmt.Errorf("taking the answer panicked: %v", v)
+		}
+	}()
+	return f()
+}
+
+// Close gives the connection up; end Work and Answers first.
+func (q *Queue) Close() error { return q.rdb.Close() }
+
+// serve runs an asynq server on one queue until ctx ends.
+func (q *Queue) serve(ctx context.Context, name string, n int, delay func(int) time.Duration, h asynq.HandlerFunc) error {
+	// The handlers' context outlives ctx: asynq takes a task whose context ended for failed and counts a retry, while one
+	// that is still running when the server stops is pushed back to the head of the queue.
+	base, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	defer cancel()
+	srv := asynq.NewServerFromRedisClient(q.rdb, asynq.Config{
+		Concurrency:              n,
+		Queues:                   map[string]int{name: 1},
+		BaseContext:              func() context.Context { return base },
+		TaskCheckInterval:        q.opts.Poll,
+		DelayedTaskCheckInterval: delayedEvery,
+		ShutdownTimeout:          q.opts.Grace,
+		RetryDelayFunc:           func(n int, _ error, _ *asynq.Task) time.Duration { return delay(n) },
+		Logger:                   logger{q.opts.Log},
+		LogLevel:                 asynq.InfoLevel,
+		ErrorHandler: asynq.ErrorHandlerFunc(func(ctx context.Context, t *asynq.Task, err error) {
+			id, _ := asynq.GetTaskID(ctx)
+			q.opts.Log.Warn("a task comes again", "queue", name, "task", id, "error", err)
+		}),
+	})
+	if err := srv.Start(h); err != nil {
+		return fmt.Errorf("the queue %q cannot be served: %w", name, err)
+	}
+	<-ctx.Done()
+	srv.Shutdown()
+	return nil
+}
+
+// requestDelay grows from 2 s to a minute: a request comes again only when its answer could not be queued.
+func requestDelay(n int) time.Duration { return grow(2*time.Second, n, time.Minute) }
+
+// answerDelay grows from 200 ms to a minute: a busy ledger is free at once, a full disk takes somebody to notice.
+func answerDelay(n int) time.Duration { return grow(200*time.Millisecond, n, time.Minute) }
+
+func grow(d time.Duration, n int, limit time.Duration) time.Duration {
+	for ; n > 0 && d < limit; n-- {
+		d *= 2
+	}
+	return min(d, limit)
+}

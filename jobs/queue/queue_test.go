@@ -1,0 +1,82 @@
+package queue_test
+
+import (
+	"bytes"
+	"context"
+	"log/slog"
+	"strings"
+	"testing"
+	"time"
+
+	"benchbell/jobs"
+	"benchbell/jobs/embedded"
+	"benchbell/jobs/jobstest"
+	"benchbell/jobs/queue"
+)
+
+// grace is short so that tests of stopping need not wait.
+const grace = 300 * time.Millisecond
+
+func openEmbedded(t testing.TB, opts queue.Options) *queue.Queue {
+	t.Helper()
+	e, err := embedded.Start(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = e.Close() })
+	opts.Embedded = true
+	return open(t, e.URL(), opts)
+}
+
+func open(t testing.TB, url string, opts queue.Options) *queue.Queue {
+	t.Helper()
+	opts.Grace = grace
+	if opts.Log == nil {
+		opts.Log = slog.New(slog.DiscardHandler)
+	}
+	q, err := queue.Open(context.Background(), url, opts)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return q
+}
+
+func TestEmbedded(t *testing.T) {
+	t.Parallel()
+	jobstest.Conformance(t, func(t *testing.T) jobs.Queue { t.Parallel(); return openEmbedded(t, queue.Options{}) })
+}
+
+func TestRedis(t *testing.T) {
+	t.Parallel()
+	url := jobstest.Redis(t)
+	jobstest.Conformance(t, func(t *testing.T) jobs.Queue {
+		return open(t, url, queue.Options{Poll: 20 * time.Millisecond, Space: strings.ReplaceAll(t.Name(), " ", "-") + "-"})
+	})
+}
+
+func TestOpenRefuses(t *testing.T) {
+	for _, c := range []struct{ url, want string }{
+		{"mailto:studio", "cannot be read"},
+		{"redis://:s3cret@127.0.0.1:1/notanumber", "cannot be read"},
+		{"redis://:s3cret@127.0.0.1:1/0", "does not answer"},
+	} {
+		_, err := queue.Open(context.Background(), c.url, queue.Options{Log: slog.New(slog.DiscardHandler)})
+		if err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: error is %v, want %q", c.url, err, c.want)
+		}
+		if err != nil && strings.Contains(err.Error(), "s3cret") {
+			t.Errorf("%s: the error tells the password: %v", c.url, err)
+		}
+	}
+}
+
+func TestRedisWithPersistenceIsNotWarnedOf(t *testing.T) {
+	var log bytes.Buffer
+	q := open(t, jobstest.Redis(t), queue.Options{Log: slog.New(slog.NewTextHandler(&log, nil))})
+	if err := q.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if log.Len() != 0 {
+		t.Errorf("warned: %s", &log)
+	}
+}

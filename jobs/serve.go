@@ -1,0 +1,182 @@
+package jobs
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"runtime/debug"
+	"sync"
+	"time"
+
+	"benchbell/quote"
+)
+
+const (
+	// DefaultTime is what a request without a deadline gets; a quote takes seconds.
+	DefaultTime = 10 * time.Minute
+	// progressEvery spaces progress answers: five a second look live, and a chat transport edits no faster.
+	progressEvery = 200 * time.Millisecond
+	// stopWithin is how long a computer that was told to stop is waited for before it is left behind.
+	stopWithin = 5 * time.Second
+)
+
+// PanicError is a panic of a Computer, caught.
+type PanicError struct {
+	Value any
+	Stack []byte
+}
+
+func (e *PanicError) Error() string {
+	return fmt.Sprintf("the computation panicked: %v\n%s", e.Value, e.Stack)
+}
+
+// Serve is one attempt at a request, the same for every queue: it runs c until r's deadline, sends progress now and then
+// (best effort, at most five a second, the newest wins) and then exactly one Done or Failed.
+//
+// A panic, an error and a missed deadline become a Failed answer and Serve returns nil: computing the same snapshot again
+// would fail again, and whether to try is the ledger's to decide. When ctx ends before c has a result, nothing is sent and ctx's error
+// returned: the request must be handed back. An error of send for the last answer is returned too.
+func Serve(ctx context.Context, r Request, worker string, c Computer, send func(context.Context, Answer) error) error {
+	began := time.Now()
+	deadline := r.Deadline
+	if deadline.IsZero() {
+		deadline = began.Add(DefaultTime)
+	}
+	timed, cancel := context.WithDeadline(ctx, deadline)
+	defer cancel()
+
+	base := Answer{Version: Version, ID: r.ID, Attempt: r.Attempt, Worker: worker}
+	p := startProgress(timed, base, send)
+	q, err := guard(timed, r, c, p.tell)
+	p.stop()
+
+	if err != nil && ctx.Err() != nil {
+		return fmt.Errorf("request %s was not finished: %w", r.TaskID(), ctx.Err())
+	}
+	ctx = context.WithoutCancel(ctx) // what is finished is not thrown away for having finished late
+	a := base
+	a.Took = time.Since(began)
+	if err != nil {
+		a.Kind, a.Say, a.Cause = Failed, sayOf(err), err.Error()
+		return send(ctx, a)
+	}
+	a.Kind, a.Quote = Done, &q
+	if _, err := EncodeAnswer(a); err != nil {
+		a.Kind, a.Quote = Failed, nil
+		a.Say = "the quote was computed but cannot be sent; the studio has been told why"
+		a.Cause = err.Error()
+	}
+	return send(ctx, a)
+}
+
+func sayOf(err error) string {
+	var p *PanicError
+	switch {
+	case errors.As(err, &p):
+		return "the quote could not be computed because of a fault in the program; the studio has been told"
+	case errors.Is(err, context.DeadlineExceeded):
+		return "the quote was not ready in time; ask for it again, and if that does not help the studio can lower the budgets in its settings"
+	default:
+		return "the quote could not be computed: " + err.Error()
+	}
+}
+
+// guard runs c, turns its panic into an error and does not wait for ever for a computer that ignores ctx.
+func guard(ctx context.Context, r Request, c Computer, tell func(quote.Stage, float64)) (quote.Quote, error) {
+	if err := ctx.Err(); err != nil {
+		return quote.Quote{}, fmt.Errorf("no worker was free before the deadline: %w", err)
+	}
+	type result struct {
+		q   quote.Quote
+		err error
+	}
+	done := make(chan result, 1)
+	go func() {
+		var res result
+		defer func() {
+			if v := recover(); v != nil {
+				res = result{err: &PanicError{Value: v, Stack: debug.Stack()}}
+			}
+			done <- res
+		}()
+		res.q, res.err = c(ctx, r, tell)
+	}()
+	select {
+	case res := <-done:
+		return res.q, res.err
+	case <-ctx.Done():
+	}
+	select {
+	case res := <-done:
+		return res.q, res.err
+	case <-time.After(stopWithin):
+		return quote.Quote{}, fmt.Errorf("the computation did not stop when told to: %w", ctx.Err())
+	}
+}
+
+// teller sends the newest progress and forgets what it replaces, so that a slow queue never slows the computation.
+type teller struct {
+	mu     sync.Mutex
+	next   *Answer
+	closed bool
+	wake   chan struct{}
+	quit   chan struct{}
+	gone   chan struct{}
+}
+
+func startProgress(ctx context.Context, base Answer, send func(context.Context, Answer) error) *teller {
+	t := &teller{wake: make(chan struct{}, 1), quit: make(chan struct{}), gone: make(chan struct{})}
+	go func() {
+		defer close(t.gone)
+		for {
+			select {
+			case <-t.quit:
+				return
+			case <-t.wake:
+			}
+			t.mu.Lock()
+			next := t.next
+			t.next = nil
+			t.mu.Unlock()
+			if next == nil {
+				continue
+			}
+			a := base
+			a.Kind, a.Stage, a.Share = Progress, next.Stage, next.Share
+			// Best effort: a lost progress message is replaced by the next one, so the error says nothing new.
+			_ = send(ctx, a)
+			select {
+			case <-t.quit:
+				return
+			case <-time.After(progressEvery):
+			}
+		}
+	}()
+	return t
+}
+
+// tell never blocks; it may be called from any goroutine, also after stop.
+func (t *teller) tell(s quote.Stage, share float64) {
+	if !(share >= 0) {
+		share = 0
+	}
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if t.closed {
+		return
+	}
+	t.next = &Answer{Stage: s, Share: min(share, 1)}
+	select {
+	case t.wake <- struct{}{}:
+	default:
+	}
+}
+
+// stop returns when no more progress will be sent, so that the last answer comes after it.
+func (t *teller) stop() {
+	t.mu.Lock()
+	t.closed = true
+	t.mu.Unlock()
+	close(t.quit)
+	<-t.gone
+}
