@@ -1,0 +1,154 @@
+package draw
+
+import (
+	"fmt"
+	"math"
+
+	"benchbell/quote/geom"
+)
+
+// PieceGroup is a set's pieces, drawn together under their title.
+type PieceGroup struct {
+	Title  string
+	Pieces []NamedPiece
+}
+
+// NamedPiece is a graded piece in its pattern's coordinates, y up.
+type NamedPiece struct {
+	Name   string
+	Shape  geom.Shape
+	Scores []geom.Path
+	Count  int // "2 ×" before the name where above one
+}
+
+// placed is a piece with its place: cell at x, y (upper left, in picture mm).
+type placed struct {
+	piece      *NamedPiece
+	title      string // of a group, where piece is nil
+	x, y, w, h float64
+}
+
+const (
+	piecesTitle  = 7.0  // height of the picture's title
+	groupTitle   = 6.5  // height of a group's title
+	nameSize     = 2.6  // of a piece's name
+	pieceGap     = 5.0  // between pieces
+	piecesHigh   = 105. // wanted height of all rows together
+	largestScale = 0.5  // a small set is not blown up past 1 : 2
+	leastScale   = 0.01
+)
+
+// Pieces draws what is made: the graded outlines of the ordered sets in rows to one common scale, with their names and
+// a bar of 100 mm. The scale is the largest at which all rows are about a hand high and no piece is wider than width.
+func Pieces(title string, groups []PieceGroup, width geom.MM) Scene {
+	width = max(60, side(width))
+	lo, hi := leastScale, largestScale
+	if _, h := shelves(groups, float64(width), hi); h > piecesHigh || !fitsWidth(groups, float64(width), hi) {
+		for range 30 {
+			mid := math.Sqrt(lo * hi)
+			if _, h := shelves(groups, float64(width), mid); h > piecesHigh || !fitsWidth(groups, float64(width), mid) {
+				hi = mid
+			} else {
+				lo = mid
+			}
+		}
+	} else {
+		lo = hi
+	}
+	cells, h := shelves(groups, float64(width), lo)
+	top := 0.0
+	s := Scene{Width: width, Title: Printable(title)}
+	if title != "" {
+		top = piecesTitle
+		s.Label(geom.Pt(0, 4.2), 3.8, Bold, Start, Ink, short(Bold, 3.8, width, title))
+	}
+	for _, c := range cells {
+		if c.piece == nil {
+			s.Label(geom.Pt(0, top+c.y+4), 3, Regular, Start, Accent, short(Regular, 3, width, c.title))
+			s.Line(geom.Pt(0, top+c.y+5.2), geom.Pt(float64(width), top+c.y+5.2), Stroke(Pale, 0.15))
+			continue
+		}
+		b := c.piece.Shape.Bounds()
+		pw := float64(b.Width()) * lo
+		// The piece stands in the middle of its cell, on the row's ground line.
+		f := frame{geom.Pt(c.x+(c.w-pw)/2-b.Min.X*lo, top+c.y+c.h-4.5+b.Min.Y*lo), lo}
+		s.Shape(f.shape(c.piece.Shape), Style{Fill: 0xeef1f2, Stroke: Ink, Width: 0.3})
+		for _, q := range c.piece.Scores {
+			s.Polyline(f.path(q), Stroke(Grey, 0.18, 1.2, 0.8))
+		}
+		s.Label(geom.Pt(c.x+c.w/2, top+c.y+c.h-1), nameSize, Regular, Middle, Ink, short(Regular, nameSize, geom.MM(c.w+pieceGap-1), c.piece.caption()))
+	}
+	y := top + h + 5
+	bar := 100 * lo
+	s.Line(geom.Pt(0, y), geom.Pt(bar, y), Stroke(Ink, 0.35))
+	for i := range 3 {
+		x := bar * float64(i) / 2
+		s.Line(geom.Pt(x, y-1.2), geom.Pt(x, y+0.17), Stroke(Ink, 0.25))
+	}
+	s.Label(geom.Pt(bar+2, y+0.3), 2.6, Regular, Start, Ink, "100 mm")
+	s.Height = geom.MM(y + 2.5)
+	return s
+}
+
+func (p *NamedPiece) caption() string {
+	if p.Count > 1 {
+		return fmt.Sprintf("%d × %s", p.Count, p.Name)
+	}
+	return p.Name
+}
+
+func (p *NamedPiece) drawable() bool {
+	b := p.Shape.Bounds()
+	return len(p.Shape.Outer) > 2 && allFinite(p.Shape.Outer) && b.Width() > 0 && b.Height() > 0 && b.Width() < maxSheet && b.Height() < maxSheet
+}
+
+func fitsWidth(groups []PieceGroup, width, k float64) bool {
+	for _, g := range groups {
+		for i := range g.Pieces {
+			if p := &g.Pieces[i]; p.drawable() && float64(p.Shape.Bounds().Width())*k > width {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// shelves lays the pieces into rows at a scale and returns the cells and the height used.
+func shelves(groups []PieceGroup, width, k float64) ([]placed, float64) {
+	var out []placed
+	y := 0.0
+	for _, g := range groups {
+		if g.Title != "" {
+			out = append(out, placed{title: g.Title, y: y})
+			y += groupTitle
+		}
+		x, row := 0.0, len(out)
+		tall := 0.0
+		flush := func() {
+			for i := row; i < len(out); i++ {
+				out[i].y, out[i].h = y, tall
+			}
+			if len(out) > row {
+				y += tall + 2.5
+			}
+			row, x, tall = len(out), 0, 0
+		}
+		for i := range g.Pieces {
+			p := &g.Pieces[i]
+			if !p.drawable() {
+				continue
+			}
+			b := p.Shape.Bounds()
+			// A narrow piece gets a cell wide enough for most of its name.
+			w := math.Max(float64(b.Width())*k, math.Min(float64(TextWidth(Regular, nameSize, p.caption())), 26))
+			if x > 0 && x+w > width {
+				flush()
+			}
+			out = append(out, placed{piece: p, x: x, w: w})
+			x += w + pieceGap
+			tall = math.Max(tall, float64(b.Height())*k+4.5)
+		}
+		flush()
+	}
+	return out, y
+}
