@@ -23,7 +23,7 @@ func Parse(text string, def Unit) (geom.MM, error) {
 		return 0, &NotUnderstood{text, "", "is empty, write a length such as 97.5 cm or 38 1/2 in"}
 	}
 	if len(text) > longestText {
-		return 0, &NotUnderstood{text[:0], "", fmt.Sprintf("stands for more than %d characters, write one length such as 97.5 cm", longestText)}
+		return 0, &NotUnderstood{string([]rune(text)[:12]) + "…", "", "is too long for one length, write it such as 97.5 cm or 38 1/2 in"}
 	}
 	tokens, err := scan(text)
 	if err != nil {

@@ -7,7 +7,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// longestText bounds what is looked at; the longest sensible entry has some twenty characters.
+// longestText bounds what is looked at, in bytes; the longest sensible entry has some twenty characters.
 const longestText = 64
 
 // kind of a token.
