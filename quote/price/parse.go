@@ -69,7 +69,7 @@ func splitDecimals(t string, digits int) (whole, part, why string) {
 		}
 	case strings.Count(t, t[at:at+1]) > 1: // one kind, repeated: it groups
 		return t, "", ""
-	case len(t)-at-1 == 3 && !strings.Contains(t[:at], " "):
+	case len(t)-at-1 == 3 && at >= 1 && at <= 3 && t[0] != '0' && !strings.Contains(t[:at], " "):
 		if t[at] == ',' && digits < 3 {
 			return t, "", ""
 		}
