@@ -1,0 +1,169 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+	"time"
+)
+
+// Check says whether s is a plan for p: every operation once, with its whole duration in open hours on the grid and
+// nothing earlier than the start, on resources of the kinds it needs and never beyond their capacity together with
+// what is promised, its lags kept or named in Broken, cures and end as they follow from the times. It is independent
+// of how the plan was made.
+func Check(p Problem, s Solution) error {
+	m, err := compile(&p)
+	if err != nil {
+		return err
+	}
+	return m.check(s)
+}
+
+func (m *model) check(s Solution) error {
+	index := make(map[string]int, len(m.p.Operations))
+	for i, o := range m.p.Operations {
+		index[o.ID] = i
+	}
+	n := len(m.tasks)
+	if len(s.Operations) != n {
+		return fmt.Errorf("the plan has %d operations, the problem %d", len(s.Operations), n)
+	}
+	start, end := make([]slot, n), make([]slot, n)
+	seen := make([]bool, n)
+	own := make([]profile, len(m.base)) // without promises
+	for i := range own {
+		own[i] = newProfile()
+	}
+	for k, x := range s.Operations {
+		i, ok := index[x.ID]
+		if !ok || seen[i] {
+			return fmt.Errorf("the plan has operation %q twice or the problem lacks it", x.ID)
+		}
+		seen[i] = true
+		if k > 0 && x.Start.Before(s.Operations[k-1].Start) {
+			return fmt.Errorf("operation %q starts before the one listed before it", x.ID)
+		}
+		if err := m.checkWork(i, x); err != nil {
+			return fmt.Errorf("operation %s: %w", m.p.Operations[i].name(), err)
+		}
+		if err := m.checkResources(i, x, own); err != nil {
+			return fmt.Errorf("operation %s: %w", m.p.Operations[i].name(), err)
+		}
+		start[i], end[i] = slotDown(x.Start), slotDown(x.End)
+	}
+	if err := m.checkCapacity(own); err != nil {
+		return err
+	}
+	for i := range m.tasks {
+		for k := range m.tasks[i].lags {
+			l := &m.tasks[i].lags[k]
+			if d := start[i] - end[l.pred]; d < l.windows[0].from {
+				return fmt.Errorf("operation %s starts %s after %s ends, the least is %s",
+					m.p.Operations[i].name(), words(max(0, d)), m.p.Operations[l.pred].name(), words(l.windows[0].from))
+			}
+		}
+	}
+	if want := m.broken(start, end); !slices.Equal(want, s.Broken) {
+		return fmt.Errorf("the plan names %d broken windows %q, by its times they are %q", len(s.Broken), s.Broken, want)
+	}
+	finish := m.start
+	for i, t := range m.tasks {
+		finish = max(finish, end[i]+t.tail)
+	}
+	if !s.End.Equal(finish.time()) {
+		return fmt.Errorf("the plan ends at %s, by its times at %s", s.End.Format(time.RFC3339), finish.time().Format(time.RFC3339))
+	}
+	if s.P80.Before(s.P50) || s.P95.Before(s.P80) {
+		return fmt.Errorf("the dates of 50, 80 and 95 percent are not in order")
+	}
+	for _, x := range s.Operations {
+		got, want := x.Cure, m.cure(index[x.ID], start, end)
+		if (got == nil) != (want == nil) || got != nil && (got.Material != want.Material || !got.From.Equal(want.From) ||
+			!got.Ready.Equal(want.Ready) || !got.Latest.Equal(want.Latest)) {
+			return fmt.Errorf("the cure after operation %q is not the one that follows from its times", x.ID)
+		}
+	}
+	return nil
+}
+
+// checkWork looks at one operation's spans: on the grid, open hours, its whole duration, pausing only at closing time.
+func (m *model) checkWork(i int, x Scheduled) error {
+	t := &m.tasks[i]
+	if len(x.Spans) == 0 || !x.Spans[0].From.Equal(x.Start) || !x.Spans[len(x.Spans)-1].To.Equal(x.End) {
+		return fmt.Errorf("its spans do not run from its start to its end")
+	}
+	if t.whole && len(x.Spans) != 1 {
+		return fmt.Errorf("it is interrupted but must be done in one go")
+	}
+	var sum slot
+	for k, w := range x.Spans {
+		from, to := slotDown(w.From), slotDown(w.To)
+		if !from.time().Equal(w.From) || !to.time().Equal(w.To) || to < from || from == to && t.dur > 0 {
+			return fmt.Errorf("span %d is empty or off the grid of %d minutes", k+1, Grid)
+		}
+		if from < m.start {
+			return fmt.Errorf("it begins before the plan's start")
+		}
+		at, err := m.cal.find(from)
+		if err != nil {
+			return err
+		}
+		for to > m.cal.stretches[at].to && at == len(m.cal.stretches)-1 && m.cal.grow() {
+			continue // the stretch goes on past what was built
+		}
+		open := m.cal.stretches[at]
+		if from < open.from || to > open.to {
+			return fmt.Errorf("span %d lies in closed hours", k+1)
+		}
+		if k > 0 {
+			if from != open.from || at == 0 || slotDown(x.Spans[k-1].To) != m.cal.stretches[at-1].to {
+				return fmt.Errorf("it pauses before span %d, though not from closing time to the next opening", k+1)
+			}
+		}
+		sum += to - from
+	}
+	if sum != t.dur {
+		return fmt.Errorf("it is worked on for %s, it takes %s", words(sum), words(t.dur))
+	}
+	return nil
+}
+
+// checkResources looks at the kinds of one operation's resources and adds its use to own.
+func (m *model) checkResources(i int, x Scheduled, own []profile) error {
+	var want, got []string
+	for _, n := range m.p.Operations[i].Needs {
+		want = append(want, n.Kind)
+	}
+	for _, id := range x.Resources {
+		r, ok := m.resources[id]
+		if !ok {
+			return fmt.Errorf("resource %q is not the studio's", id)
+		}
+		got = append(got, m.p.Resources[r].Kind)
+		for _, w := range x.Spans {
+			own[r].add(slotDown(w.From), slotDown(w.To), 1)
+		}
+	}
+	slices.Sort(want)
+	slices.Sort(got)
+	if !slices.Equal(want, got) {
+		return fmt.Errorf("it has resources of the kinds %q and needs %q", got, want)
+	}
+	return nil
+}
+
+// checkCapacity looks at every stretch of a resource's use by the plan, with the promises of that time.
+func (m *model) checkCapacity(own []profile) error {
+	for r := range own {
+		for k, used := range own[r].use {
+			if used == 0 {
+				continue
+			}
+			from, to := own[r].at[k], own[r].at[k+1] // the last step is always 0
+			if promised, _ := m.base[r].peak([]span{{from, to}}); used+promised > m.capacity[r] {
+				return fmt.Errorf("resource %q is used %d times with %d promised between %s and %s, its capacity is %d", m.p.Resources[r].ID,
+					used, promised, from.time().Format(time.RFC3339), to.time().Format(time.RFC3339), m.capacity[r])
+			}
+		}
+	}
+	return nil
+}

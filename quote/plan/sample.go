@@ -1,0 +1,38 @@
+package plan
+
+import (
+	"math"
+	"math/rand/v2"
+)
+
+// duration draws minutes from the beta-PERT distribution with the given minimum, most likely value and maximum:
+// a beta distribution on [low, high] with mean (low + 4·likely + high)/6 and variance (mean−low)(high−mean)/7
+// (Vose, Risk Analysis; from memory). The classic PERT variance ((high−low)/6)² is near it.
+func duration(rng *rand.Rand, low, likely, high float64) float64 {
+	if high <= low {
+		return likely
+	}
+	a := 1 + 4*(likely-low)/(high-low)
+	b := 1 + 4*(high-likely)/(high-low)
+	x, y := gamma(rng, a), gamma(rng, b)
+	return low + (high-low)*x/(x+y)
+}
+
+// gamma draws from the gamma distribution with the given shape, at least 1, and scale 1, by Marsaglia and Tsang's
+// method (ACM TOMS 26, 2000; from memory).
+func gamma(rng *rand.Rand, shape float64) float64 {
+	d := shape - 1.0/3
+	c := 1 / math.Sqrt(9*d)
+	for {
+		x := rng.NormFloat64()
+		v := 1 + c*x
+		if v <= 0 {
+			continue
+		}
+		v = v * v * v
+		u := rng.Float64()
+		if u < 1-0.0331*x*x*x*x || math.Log(u) < x*x/2+d*(1-v+math.Log(v)) {
+			return d * v
+		}
+	}
+}
