@@ -22,6 +22,11 @@ const (
 	leastGap = 2e-6
 	// freeTurns is how many evenly spread turns are tried for an item that may turn by any angle.
 	freeTurns = 24
+	// coarse is by how far, in millimetres, an outline may be simplified outwards for the search: less than a blade's
+	// wander in foam, and enough to bring a smooth curve down to a few dozen points.
+	coarse = 0.2
+	// coarseFrom is the number of points from which an outline is simplified at all.
+	coarseFrom = 16
 )
 
 // edge is a piece of outline seen along an axis: u runs along it, v across. av <= bv.
@@ -46,7 +51,6 @@ type outline struct {
 	item     int
 	turn     float64
 	mirrored bool
-	ring     geom.Ring
 	origin   geom.Point // placement's move when the box stands at the origin
 	view     [2]view    // along x, along y
 }
@@ -81,6 +85,7 @@ func outlines(item int, it Item, gap float64) []*outline {
 	if it.MayFlip {
 		hands = append(hands, true)
 	}
+	rough := simplified(base)
 	var out []*outline
 	for _, t := range turns {
 		for _, m := range hands {
@@ -90,24 +95,24 @@ func outlines(item int, it Item, gap float64) []*outline {
 			}
 			t = math.Mod(t+720, 360)
 			if !slices.ContainsFunc(out, func(o *outline) bool { return o.mirrored == m && math.Abs(o.turn-t) < 1e-7 }) {
-				out = append(out, newOutline(item, base, lo, geom.Placement{Mirrored: m, Turn: t}, gap))
+				out = append(out, newOutline(item, base, rough, lo, geom.Placement{Mirrored: m, Turn: t}, gap))
 			}
 		}
 	}
 	return out
 }
 
-func newOutline(item int, base geom.Ring, lo geom.Point, pl geom.Placement, gap float64) *outline {
-	r := pl.Ring(base)
-	min := r.Bounds().Min
+func newOutline(item int, base, rough geom.Ring, lo geom.Point, pl geom.Placement, gap float64) *outline {
+	box := pl.Ring(base).Bounds() // the true one: a piece as large as the sheet must fit
+	r := pl.Ring(rough)
 	for i := range r {
-		r[i] = r[i].Sub(min)
+		r[i] = r[i].Sub(box.Min)
 	}
-	o := &outline{item: item, turn: pl.Turn, mirrored: pl.Mirrored, ring: r}
-	o.origin = geom.Point{}.Sub(pl.Apply(lo)).Sub(min)
-	max := r.Bounds().Max
-	o.view[0] = newView(r, gap, max, false)
-	o.view[1] = newView(r, gap, geom.Pt(max.Y, max.X), true)
+	o := &outline{item: item, turn: pl.Turn, mirrored: pl.Mirrored}
+	o.origin = geom.Point{}.Sub(pl.Apply(lo)).Sub(box.Min)
+	w, h := float64(box.Width()), float64(box.Height())
+	o.view[0] = newView(r, gap, geom.Pt(w, h), false)
+	o.view[1] = newView(r, gap, geom.Pt(h, w), true)
 	return o
 }
 

@@ -1,9 +1,7 @@
 package nest
 
 import (
-	"cmp"
 	"math"
-	"slices"
 	"sort"
 )
 
@@ -22,8 +20,15 @@ type slider struct {
 	gap   float64 // between outlines, at least leastGap
 	box   float64 // between boxes, the problem's gap exactly
 	evals int
-	all   []span
-	one   []span
+	bad   []span   // where some border is too near
+	nests []nested // neighbours that could hold the outline or be held by it
+}
+
+// nested is a neighbour whose box lies within the outline's across the line, or the other way round.
+type nested struct {
+	f        *view
+	dv, bu   float64
+	from, to int // its stretches in bad
 }
 
 // first is the least position t in [tmin, tmax] along axis at which o, standing at v across the axis, keeps the gap
@@ -37,8 +42,8 @@ func (s *slider) first(o *outline, axis int, v, tmin, tmax float64, spots []spot
 		return 0, false
 	}
 	m := &o.view[axis]
-	s.all = s.all[:0]
-	looked := 0
+	s.bad, s.nests = s.bad[:0], s.nests[:0]
+	looked, t := 0, tmin
 	for i := range spots {
 		b := &spots[i]
 		f := &b.o.view[axis]
@@ -47,36 +52,76 @@ func (s *slider) first(o *outline, axis int, v, tmin, tmax float64, spots []spot
 			continue
 		}
 		reach := span{bu - m.size[0] - s.box, bu + f.size[0] + s.box}
-		if reach.hi-slack <= tmin || reach.lo+slack >= tmax {
+		if reach.hi-slack <= t || reach.lo+slack >= tmax {
 			continue
 		}
 		looked++
-		s.forbid(m, f, v-bv, bu, span{tmin, tmax}, reach)
-	}
-	s.evals += max(1, looked)
-	slices.SortFunc(s.all, func(a, b span) int { return cmp.Compare(a.lo, b.lo) })
-	t := tmin
-	for _, sp := range s.all {
-		if sp.lo >= t-slack {
+		n := len(s.bad)
+		s.forbid(m, f, v-bv, bu, span{t, tmax}, reach)
+		if dv := v - bv; dv >= 0 && dv+m.size[1] <= f.size[1] || dv <= 0 && dv+m.size[1] >= f.size[1] {
+			s.nests = append(s.nests, nested{f, dv, bu, n, len(s.bad)})
+		}
+		// No position below the one this neighbour allows can be the answer, so the next ones need not tell of any.
+		if t = clear(s.bad[n:], t); t > tmax {
 			break
 		}
-		if sp.hi-slack > t {
-			t = sp.hi
+	}
+	s.evals += max(1, looked)
+	for t <= tmax {
+		t = clear(s.bad, t)
+		moved := false
+		for i := range s.nests {
+			if n := &s.nests[i]; n.holds(m, t) {
+				t, moved = n.leave(s.bad, t), true
+				break
+			}
+		}
+		if !moved {
+			break
 		}
 	}
 	return t, t <= tmax
 }
 
-// forbid adds the positions at which m, dv higher than f, is too near f or inside it or around it. f stands at bu;
-// positions outside want need not be told, and outside reach the boxes keep the gap.
+// clear is the least position from t on that lies in no stretch.
+func clear(bad []span, t float64) float64 {
+	for moved := true; moved; {
+		moved = false
+		for _, p := range bad {
+			if p.lo < t-slack && p.hi-slack > t {
+				t, moved = p.hi, true
+			}
+		}
+	}
+	return t
+}
+
+// holds reports whether one outline lies in the other at t, where their borders are apart.
+func (n *nested) holds(m *view, t float64) bool {
+	e, w := &n.f.edges[0], &m.edges[0]
+	t -= n.bu
+	return inView(n.f, w.au+t, w.av+n.dv) || inView(m, e.au-t, e.av-n.dv)
+}
+
+// leave is the end of the first stretch after t in which the two borders meet; endless where none was told of.
+func (n *nested) leave(bad []span, t float64) float64 {
+	p := span{math.Inf(1), math.Inf(1)}
+	for _, q := range bad[n.from:n.to] {
+		if q.hi > t+slack && q.lo < p.lo {
+			p = q
+		}
+	}
+	return p.hi
+}
+
+// forbid adds the positions at which m, dv higher than f, has its border too near f's. f stands at bu; positions
+// outside want need not be told, and outside reach the boxes keep the gap.
 func (s *slider) forbid(m, f *view, dv, bu float64, want, reach span) {
-	s.one = s.one[:0]
 	g := s.gap
-	reach = span{reach.lo - bu, reach.hi - bu} // from here on relative to f
-	from, to := math.Max(want.lo-bu, reach.lo), math.Min(want.hi-bu, reach.hi)
+	from, to := math.Max(want.lo, reach.lo)-bu, math.Min(want.hi, reach.hi)-bu // relative to f
 	ms := sort.SearchFloat64s(m.reach, -dv-g)
 	fs := sort.SearchFloat64s(f.reach, dv-g)
-	ftop := dv + m.size[1] + g
+	ftop := dv + m.reach[len(m.reach)-1] + g
 	for j := fs; j < len(f.edges); j++ {
 		e := &f.edges[j]
 		if e.av > ftop {
@@ -86,47 +131,21 @@ func (s *slider) forbid(m, f *view, dv, bu float64, want, reach span) {
 			continue
 		}
 		top, low := e.bv+g-dv, e.av-g-dv
+		left, right := e.umax+g-from, e.umin-g-to
 		for i := ms; i < len(m.edges); i++ {
 			w := &m.edges[i]
 			if w.av > top {
 				break
 			}
-			if w.bv < low || e.umax-w.umin+g <= from || e.umin-w.umax-g >= to {
+			if w.bv < low || w.umin >= left || w.umax <= right {
 				continue
 			}
 			p := meet(e, w, dv, g)
-			p.lo, p.hi = math.Max(p.lo, reach.lo), math.Min(p.hi, reach.hi)
+			p.lo, p.hi = math.Max(p.lo+bu, reach.lo), math.Min(p.hi+bu, reach.hi)
 			if p.hi-p.lo > slack {
-				s.one = append(s.one, p)
-				s.all = append(s.all, span{p.lo + bu, p.hi + bu})
+				s.bad = append(s.bad, p)
 			}
 		}
-	}
-	inside := dv >= 0 && dv+m.size[1] <= f.size[1]
-	around := dv <= 0 && dv+m.size[1] >= f.size[1]
-	if !inside && !around {
-		return
-	}
-	slices.SortFunc(s.one, func(a, b span) int { return cmp.Compare(a.lo, b.lo) })
-	end := from
-	for _, p := range s.one {
-		if p.lo > end+slack {
-			s.fill(m, f, dv, bu, span{end, p.lo})
-		} else if p.lo > end-2*slack {
-			s.all = append(s.all, span{end + bu - 2*slack, p.lo + bu + 2*slack}) // no room to tell in from out
-		}
-		end = math.Max(end, p.hi)
-	}
-	if to > end+slack || from == to && end == to {
-		s.fill(m, f, dv, bu, span{end, to})
-	}
-}
-
-// fill forbids a stretch in which the borders are apart, where one outline holds the other there.
-func (s *slider) fill(m, f *view, dv, bu float64, p span) {
-	t := (p.lo + p.hi) / 2
-	if inView(f, m.edges[0].au+t, m.edges[0].av+dv) || inView(m, f.edges[0].au-t, f.edges[0].av-dv) {
-		s.all = append(s.all, span{p.lo + bu - 2*slack, p.hi + bu + 2*slack})
 	}
 }
 
