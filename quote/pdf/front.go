@@ -1,0 +1,162 @@
+package pdf
+
+import (
+	"fmt"
+	"math"
+
+	"benchbell/quote/draw"
+	"benchbell/quote/geom"
+)
+
+// letterhead prints the studio's head and the title block.
+func (p *press) letterhead() {
+	d := p.d
+	p.fill(0, 0, p.w, 3, draw.Accent)
+	y := 20.0
+	name := wrap(draw.Bold, 6.4, p.width()*0.55, d.Studio)
+	for _, t := range name {
+		p.text(side, y, 6.4, draw.Bold, draw.Start, draw.Ink, t)
+		y += 7.2
+	}
+	right := 15.5
+	lines := append([]string(nil), d.Address...)
+	lines = append(lines, d.Contact)
+	if d.TaxNumber != "" {
+		lines = append(lines, d.TaxNumber)
+	}
+	for _, l := range lines {
+		for _, t := range wrap(draw.Regular, smallSize, p.width()*0.42, l) {
+			p.text(p.w-side, right, smallSize, draw.Regular, draw.End, draw.Grey, t)
+			right += smallLine
+		}
+	}
+	p.y = math.Max(math.Max(y, right), 34) + 6
+
+	p.text(side, p.y+8, 10, draw.Bold, draw.Start, draw.Accent, "Quote")
+	p.y += 15
+	// Left the client, right number and dates: labels in one column, values in the other.
+	top := p.y
+	p.text(side, p.y+2.5, smallSize, draw.Regular, draw.Start, draw.Grey, "for")
+	p.y += 8
+	for _, t := range draw.Fit(draw.Bold, 4.2, geom.MM(p.width()*0.48), d.Client, 4) {
+		p.text(side, p.y, 4.2, draw.Bold, draw.Start, draw.Ink, t)
+		p.y += 5.6
+	}
+	left := p.y
+	p.y = top + 2.5
+	x := p.w - side - 62
+	for _, f := range []Fact{
+		{"Quote number", d.Number, true},
+		{"Revision", fmt.Sprint(d.Revision), true},
+		{"Date", d.Issued, false},
+		{"Valid until", d.ValidTo, false},
+	} {
+		if f.Value == "" {
+			continue
+		}
+		font := draw.Regular
+		if f.Strong {
+			font = draw.Bold
+		}
+		p.text(x, p.y, smallSize, draw.Regular, draw.Start, draw.Grey, f.Label)
+		p.text(p.w-side, p.y, bodySize, font, draw.End, draw.Ink, clip(font, bodySize, 38, f.Value))
+		p.line(x, p.y+1.9, p.w-side, p.y+1.9, draw.Pale, 0.15)
+		p.y += 6
+	}
+	p.y = math.Max(left, p.y) + 1
+}
+
+// made prints what is made: words, drawing, facts.
+func (p *press) made() {
+	d := p.d
+	if len(d.Intro) == 0 && len(d.Facts) == 0 && blank(d.Drawing) {
+		return
+	}
+	p.heading("What is made", 2*bodyLine)
+	for _, t := range d.Intro {
+		p.paragraph(side, p.width(), bodySize, bodyLine, draw.Regular, draw.Ink, t)
+		p.y += 1.2
+	}
+	if !blank(d.Drawing) {
+		w, h := d.Drawing.Size()
+		k := fit(d.Drawing, p.width(), 125, 1)
+		p.y += 3
+		p.need(float64(h) * k)
+		p.scene(d.Drawing, side+(p.width()-float64(w)*k)/2, p.y, k)
+		p.y += float64(h)*k + 3
+	}
+	p.facts(d.Facts)
+}
+
+// facts prints labels and values in two columns, read down.
+func (p *press) facts(facts []Fact) {
+	const label = 30.0
+	column := (p.width() - 8) / 2
+	if len(facts) > 0 {
+		p.y += 1
+	}
+	for i := 0; i < len(facts); i += 2 {
+		pair := facts[i:min(i+2, len(facts))]
+		var labels, values [2][]string
+		n := 1
+		for j, f := range pair {
+			font := draw.Regular
+			if f.Strong {
+				font = draw.Bold
+			}
+			labels[j] = wrap(draw.Regular, smallSize, label-2, f.Label)
+			values[j] = draw.Fit(font, bodySize, geom.MM(column-label), f.Value, 8)
+			n = max(n, len(labels[j]), len(values[j]))
+		}
+		height := float64(n)*bodyLine + 1.6
+		p.need(height)
+		for j, f := range pair {
+			x := side + float64(j)*(column+8)
+			font := draw.Regular
+			if f.Strong {
+				font = draw.Bold
+			}
+			for l, t := range labels[j] {
+				p.text(x, p.y+3.6+float64(l)*bodyLine, smallSize, draw.Regular, draw.Start, draw.Grey, t)
+			}
+			for l, t := range values[j] {
+				p.text(x+label, p.y+3.6+float64(l)*bodyLine, bodySize, font, draw.Start, draw.Ink, t)
+			}
+			p.line(x, p.y+height-0.6, x+column, p.y+height-0.6, draw.Pale, 0.15)
+		}
+		p.y += height
+	}
+}
+
+// changes prints what differs from the revision before.
+func (p *press) changes() {
+	if len(p.d.Changes) > 0 {
+		p.list(fmt.Sprintf("Changed since revision %d", p.d.Revision-1), p.d.Changes)
+	}
+}
+
+// list prints a section of points.
+func (p *press) list(title string, points []string) {
+	if len(points) == 0 {
+		return
+	}
+	p.heading(title, 2*smallLine)
+	for _, t := range points {
+		p.point(t)
+	}
+}
+
+func (p *press) point(t string) {
+	lines := wrap(draw.Regular, smallSize+0.15, p.width()-5, t)
+	if len(lines) == 0 {
+		return
+	}
+	p.need(float64(min(len(lines), 3)) * smallLine)
+	p.fill(side+0.6, p.y+smallLine*0.5-0.45, 1.1, 1.1, draw.Accent)
+	for _, l := range lines {
+		p.need(smallLine)
+		p.y += smallLine
+		p.text(side+5, p.y-smallLine*0.28, smallSize+0.15, draw.Regular, draw.Start, draw.Ink, l)
+	}
+	p.y += 1.1
+}

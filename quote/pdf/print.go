@@ -1,0 +1,57 @@
+package pdf
+
+import (
+	"bytes"
+	"fmt"
+	"time"
+)
+
+// undated stands in for a document without Created: the library would otherwise put the present time into the file.
+var undated = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
+
+// Print lays the document out and returns the PDF. It fails only where the PDF library does, which for text and
+// pictures of any content it is not known to.
+func Print(d Document) (out []byte, err error) {
+	defer func() {
+		// The library reports some faults by panicking (an index out of its font tables); a quote that does not print
+		// is an error of this document, not of the program.
+		if r := recover(); r != nil {
+			out, err = nil, fmt.Errorf("quote %q could not be printed: %v", d.Number, r)
+		}
+	}()
+	// The page count is known only when all is laid out: the first pass counts. (The library's own placeholder for the
+	// count prints as boxes, the digits it is replaced with not being in the embedded part of the font.)
+	p, err := layOut(d, 0)
+	if err != nil {
+		return nil, err
+	}
+	p, err = layOut(d, p.page())
+	if err != nil {
+		return nil, err
+	}
+	var buf bytes.Buffer
+	if err := p.f.Output(&buf); err != nil {
+		return nil, fmt.Errorf("quote %q could not be printed: %w", d.Number, err)
+	}
+	return buf.Bytes(), nil
+}
+
+func layOut(d Document, pages int) (*press, error) {
+	p := newPress(d, pages)
+	p.letterhead()
+	p.made()
+	p.changes()
+	p.table()
+	p.totals()
+	p.promise()
+	p.list("Please note", d.Cautions)
+	p.list("Terms", d.Terms)
+	p.acceptance()
+	p.plan()
+	p.sheets()
+	p.body()
+	if err := p.f.Error(); err != nil {
+		return nil, fmt.Errorf("quote %q could not be printed: %w", d.Number, err)
+	}
+	return p, nil
+}
