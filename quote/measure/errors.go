@@ -3,7 +3,22 @@ package measure
 import (
 	"fmt"
 	"strings"
+	"unicode"
 )
+
+// quoted sets what a person typed in curly quotes: Go's own would put a stroke before each inch sign. What does not
+// print is replaced, so that a message stays on one line.
+func quoted(s string) string {
+	return "“" + strings.Map(func(r rune) rune {
+		if unicode.IsPrint(r) {
+			return r
+		}
+		if unicode.IsSpace(r) {
+			return ' '
+		}
+		return unicode.ReplacementChar
+	}, s) + "”"
+}
 
 // Ambiguous is text that means two things; Readings says both, in words to choose from.
 type Ambiguous struct {
@@ -12,7 +27,7 @@ type Ambiguous struct {
 }
 
 func (e *Ambiguous) Error() string {
-	return fmt.Sprintf("%q could mean %s, write the one you mean", e.Text, strings.Join(e.Readings, " or "))
+	return fmt.Sprintf("%s could mean %s, write the one you mean", quoted(e.Text), strings.Join(e.Readings, " or "))
 }
 
 // MissingUnit is a bare number where no unit is agreed.
@@ -21,7 +36,7 @@ type MissingUnit struct {
 }
 
 func (e *MissingUnit) Error() string {
-	return fmt.Sprintf("%q has no unit, write %q or %q", e.Text, e.Text+" cm", e.Text+" in")
+	return fmt.Sprintf("%s has no unit, write %s or %s", quoted(e.Text), quoted(e.Text+" cm"), quoted(e.Text+" in"))
 }
 
 // NotUnderstood is text that is no length; Part is what was not understood, empty where it is the whole.
@@ -31,9 +46,9 @@ type NotUnderstood struct {
 
 func (e *NotUnderstood) Error() string {
 	if e.Part == "" || e.Part == e.Text {
-		return fmt.Sprintf("%q %s", e.Text, e.Why)
+		return fmt.Sprintf("%s %s", quoted(e.Text), e.Why)
 	}
-	return fmt.Sprintf("%q in %q %s", e.Part, e.Text, e.Why)
+	return fmt.Sprintf("%s in %s %s", quoted(e.Part), quoted(e.Text), e.Why)
 }
 
 // OutOfRange is a length that no body measurement has.
@@ -41,4 +56,4 @@ type OutOfRange struct {
 	Text, Why string
 }
 
-func (e *OutOfRange) Error() string { return fmt.Sprintf("%q %s", e.Text, e.Why) }
+func (e *OutOfRange) Error() string { return fmt.Sprintf("%s %s", quoted(e.Text), e.Why) }

@@ -8,17 +8,17 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Judge grades a value of the measurement and says so in a sentence for the person who gave it.
+// Judge grades a value of the measurement and says so in plain words for the person who gave it.
 //
 // Where the value would be ordinary in another unit, the sentence says which: a slipped unit is the most common fault.
 // Nothing is corrected.
 func (d Def) Judge(l geom.MM) (Grade, string) {
 	switch {
 	case !(l >= d.Min && l <= d.Max): // NaN too
-		return Impossible, fmt.Sprintf("%s of %s cannot be a body's, which is between %s and %s%s; please measure again.",
+		return Impossible, fmt.Sprintf("%s of %s cannot be a body's, which is between %s and %s.%s Please measure again.",
 			d.Label, Format(l), Format(d.Min), Format(d.Max), d.slip(l))
 	case l < d.Low || l > d.High:
-		return Unusual, fmt.Sprintf("%s of %s is unusual for an adult, most are between %s and %s%s; please check it or confirm it.",
+		return Unusual, fmt.Sprintf("%s of %s is unusual for an adult, most are between %s and %s.%s Please check it or confirm it.",
 			d.Label, Format(l), Format(d.Low), Format(d.High), d.slip(l))
 	}
 	return Plausible, fmt.Sprintf("%s of %s is within the usual range.", d.Label, Format(l))
@@ -27,8 +27,8 @@ func (d Def) Judge(l geom.MM) (Grade, string) {
 // slip names the unit mistake that would explain the value, if one would.
 func (d Def) slip(l geom.MM) string {
 	for _, s := range []struct {
-		factor   geom.MM
-		got, was string
+		factor      geom.MM
+		read, meant string
 	}{
 		{2.54, "centimetres", "inches"},
 		{1 / 2.54, "inches", "centimetres"},
@@ -37,7 +37,7 @@ func (d Def) slip(l geom.MM) string {
 		{25.4, "millimetres", "inches"},
 	} {
 		if x := l * s.factor; x >= d.Low && x <= d.High {
-			return fmt.Sprintf(" (%s taken for %s would make it %s)", s.was, s.got, Format(x))
+			return fmt.Sprintf(" If %s were meant and not %s, it is %s.", s.meant, s.read, Format(x))
 		}
 	}
 	return ""

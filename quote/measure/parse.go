@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -104,14 +105,14 @@ func add(text string, parts []part, def Unit) (geom.MM, error) {
 			last := geom.MM(v) * size
 			switch {
 			case size >= before.mm || imperial(size) != imperial(before.mm):
-				return 0, &NotUnderstood{text, p.unit.text, fmt.Sprintf("does not go with %s before it, write one length in one unit", before.text)}
+				return 0, &NotUnderstood{text, p.unit.text, fmt.Sprintf("does not go with %s before it, write one length in one unit", name(before.mm))}
 			case last >= before.mm:
 				return 0, &OutOfRange{text, fmt.Sprintf("has %g %s after %s, it must be less than %g",
-					v, name(size), before.text, math.Round(float64(before.mm/size)))}
+					v, name(size), name(before.mm), math.Round(float64(before.mm/size)))}
 			}
 		}
 		if i < len(parts)-1 && !whole {
-			return 0, &NotUnderstood{text, p.run[0].text, fmt.Sprintf("must be a whole number before %s, another part follows", p.unit.text)}
+			return 0, &NotUnderstood{text, p.run[0].text, fmt.Sprintf("must be a whole number before %s, another part follows", name(p.unit.mm))}
 		}
 		sum += geom.MM(v) * size
 	}
@@ -137,6 +138,10 @@ func bare(text string, run []token, def Unit) (geom.MM, error) {
 	case In:
 		return geom.Inch, nil
 	case NoUnit:
+		// A unit would not help a number that is none.
+		if _, _, err := value(text, run, geom.Inch, ""); errors.As(err, new(*NotUnderstood)) {
+			return 0, err
+		}
 		return 0, &MissingUnit{text}
 	}
 	return 0, fmt.Errorf("default unit is %q, it must be %q, %q, %q or none", def, MM, CM, In)
@@ -161,7 +166,7 @@ func implied(text string, before token, run []token) (geom.MM, error) {
 	case before.mm == 1000 && len(run) == 1:
 		switch d := run[0].text; {
 		case strings.ContainsAny(d, ".,"):
-		case len(d) == 2:
+		case len(d) == 2 || d == "0":
 			return 10, nil
 		case len(d) == 3:
 			return 1, nil
@@ -171,7 +176,7 @@ func implied(text string, before token, run []token) (geom.MM, error) {
 			return 0, &Ambiguous{text, []string{head + ".0" + d + " m", head + "." + d + " m"}}
 		}
 	}
-	return 0, &NotUnderstood{text, run[0].text, fmt.Sprintf("has no unit after %s, write its unit", before.text)}
+	return 0, &NotUnderstood{text, run[0].text, fmt.Sprintf("has no unit after %s, write its unit", name(before.mm))}
 }
 
 // value of a run of number tokens, and whether it is written as a whole number.

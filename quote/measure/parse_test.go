@@ -54,9 +54,9 @@ func TestFormats(t *testing.T) {
 		{"20 thou", 0.508, nil},
 		{"1/0 in", 0, []string{"1/0", "zero"}},
 		{"-5 cm", 0, []string{"-5 cm", "negative"}},
-		{"5'13\"", 0, []string{"13 in", "less than 12"}},
+		{"5'13\"", 0, []string{"“5'13\"”", "13 in after ft", "less than 12"}},
 		{"NaN cm", 0, []string{"nan", "not a unit"}},
-		{"1e3 mm", 0, []string{"\"e\"", "not a unit"}},
+		{"1e3 mm", 0, []string{"“e”", "not a unit"}},
 		{"٩٧ cm", 0, []string{"٩", "another script", "0 to 9"}},
 
 		{"5’ 11’’", 1803.4, nil},
@@ -98,6 +98,15 @@ func TestFormats(t *testing.T) {
 		{"", 0, []string{"empty"}},
 		{"1,2,3 cm", 0, []string{"1,2,3", "grouping"}},
 		{strings.Repeat("9", 200), 0, []string{"too long"}},
+		{"2 m 0", 2000, nil},
+		{"12,345.5 thou", 12.3455 * 25.4, nil},
+		{"9,750.5.2 mm", 0, []string{"9,750.5.2", "grouping"}},
+		{"9,7.50,5 mm", 0, []string{"9,7.50,5", "grouping"}},
+		{"12,5,3", 0, []string{"12,5,3", "grouping"}},
+		{"1.5/2 in", 0, []string{"1.5/2", "whole numbers"}},
+		{"1 75 mm", 0, []string{"two numbers"}},
+		{"1/2/3 in", 0, []string{"not one number"}},
+		{"97\ncm", 0, []string{"“97 cm”", "not understood"}},
 		{"９７ cm", 0, []string{"another script"}},
 	} {
 		got, err := measure.Parse(c.text, measure.NoUnit)

@@ -14,8 +14,8 @@ const (
 	maxCount   = 1e6
 	maxLength  = 1e9 // mm, a thousand kilometres
 	maxMinutes = 1e7 // nineteen years
-	shareSlack = 1e-9
 	// shareSlack lets a full sheet be a float's rounding above one; it is far below anything that can be cut.
+	shareSlack = 1e-9
 )
 
 // Estimate prices the bill: one line for each kind of sheet, liquid and hardware, in the order of first use, and one for

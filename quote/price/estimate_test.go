@@ -115,7 +115,14 @@ func TestRefusals(t *testing.T) {
 		Hardware: []price.HardwareUse{{Key: "snap", Count: 1}},
 	})
 	if !errors.As(err, &missing) || !reflect.DeepEqual(missing.Items, []string{`sheet "eva-3"`, `liquid "varnish"`, `hardware "snap"`}) {
-		t.Errorf("missing prices: %v", err)
+		t.Fatalf("missing prices: %v", err)
+	}
+	if want := `no price for sheet "eva-3", liquid "varnish" and hardware "snap", add it`; !strings.Contains(err.Error(), want) {
+		t.Errorf("%q does not say %q", err, want)
+	}
+	b := book()
+	if e, err := b.Estimate(price.Bill{Sheets: []price.SheetUse{{Key: "eva-5"}}, Liquids: []price.LiquidUse{{Key: "flexible primer"}}, Hardware: []price.HardwareUse{{Key: "buckle-25"}}}); err != nil || len(e.Lines) != 0 || e.Total != 0 {
+		t.Errorf("uses of nothing: %+v, %v", e, err)
 	}
 	for _, c := range []struct {
 		bill price.Bill
@@ -142,7 +149,6 @@ func TestRefusals(t *testing.T) {
 			}
 		}
 	}
-	b := book()
 	b.Rate = 1e12
 	if _, err := b.Estimate(price.Bill{Labour: []price.LabourUse{{"Cutting", 1e7}}}); err == nil || !strings.Contains(err.Error(), "out of range") {
 		t.Errorf("an absurd total: %v", err)
