@@ -131,7 +131,21 @@ func BenchmarkSolve(b *testing.B) {
 			}
 			b.ReportMetric(float64(evals)/b.Elapsed().Seconds(), "evaluations/s")
 			b.ReportMetric(float64(s.Cost), "cost")
+			b.ReportMetric(lastLength(p, s), "last-mm")
 			b.ReportMetric(100*s.Density, "density%")
 		})
 	}
+}
+
+// lastLength is the length used of the last sheet.
+func lastLength(p Problem, s Solution) float64 {
+	shapes := map[string]geom.Shape{}
+	for _, it := range p.Items {
+		shapes[it.ID] = it.Shape
+	}
+	end := 0.0
+	for _, q := range s.Layouts[len(s.Layouts)-1].Placed {
+		end = math.Max(end, q.At.Shape(shapes[q.Item]).Bounds().Max.X)
+	}
+	return end
 }

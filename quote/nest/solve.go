@@ -112,13 +112,18 @@ func (sv *solver) shortage(st *state) error {
 		len(st.left), len(sv.copies), u.number, sv.p.Items[u.item].ID)
 }
 
-// order is the copies from large to small.
+// order is the copies from large to small by the box at their first turn: a hollow or long piece has less choice of
+// place than its area tells.
 func (sv *solver) order() []int {
 	o := make([]int, len(sv.copies))
 	for i := range o {
 		o[i] = i
 	}
-	slices.SortStableFunc(o, func(a, b int) int { return cmp.Compare(sv.area[sv.copies[b].item], sv.area[sv.copies[a].item]) })
+	box := func(c int) float64 {
+		first := sv.outs[sv.copies[c].item][0]
+		return first.width() * first.height()
+	}
+	slices.SortStableFunc(o, func(a, b int) int { return cmp.Compare(box(b), box(a)) })
 	return o
 }
 
