@@ -87,6 +87,7 @@ type Snapshot struct {
 	Notes      string                   `json:"notes,omitempty"`
 	Body       []Taken                  `json:"body"`
 	Clothing   geom.MM                  `json:"clothing,omitempty"`
+	Changes    []string                 `json:"changes,omitempty"` // against the revision before, printed as given
 	Patterns   map[string]PatternSource `json:"patterns"`
 	Studio     Studio                   `json:"studio"`
 	Promised   []plan.Busy              `json:"promised,omitempty"` // the shop's plan so far

@@ -401,17 +401,37 @@ func (s Snapshot) problem(ops []plan.Operation, start time.Time, busy []plan.Bus
 // Replan places a quoted commission into the shop's plan as it is now: nothing begins before from, and busy keeps its
 // place. The quote must be the one computed from the snapshot.
 func Replan(ctx context.Context, s Snapshot, q Quote, from time.Time, busy []plan.Busy) (plan.Solution, error) {
-	sets, err := s.sets()
-	if err != nil {
-		return plan.Solution{}, err
-	}
-	batches, err := s.batches(sets, q.Graded)
-	if err != nil {
-		return plan.Solution{}, err
-	}
-	j, err := work(s, batches)
+	j, err := q.work(s)
 	if err != nil {
 		return plan.Solution{}, err
 	}
 	return plan.Solve(ctx, s.problem(j.operations, from, busy), nil)
+}
+
+// Needs tells which operations each operation of a quote's plan needs done, and cured, before it: operation ID → IDs.
+func Needs(s Snapshot, q Quote) (map[string][]string, error) {
+	j, err := q.work(s)
+	if err != nil {
+		return nil, err
+	}
+	out := map[string][]string{}
+	for _, o := range j.operations {
+		for _, l := range o.After {
+			out[o.ID] = append(out[o.ID], l.After)
+		}
+	}
+	return out, nil
+}
+
+// work is the quote's work breakdown, made again from its snapshot.
+func (q Quote) work(s Snapshot) (job, error) {
+	sets, err := s.sets()
+	if err != nil {
+		return job{}, err
+	}
+	batches, err := s.batches(sets, q.Graded)
+	if err != nil {
+		return job{}, err
+	}
+	return work(s, batches)
 }

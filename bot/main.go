@@ -1,0 +1,198 @@
+// Command bot is the studio's desk: it takes commissions in chat, has them computed, and tells the bench what is ready.
+//
+// Without configuration it serves a browser desk on this machine and computes in its own process, over a queue server
+// of its own. It refuses to start on settings it cannot read, on a ledger of a later version, and beyond this machine
+// without a passphrase. What always holds: the ledger is the truth; whatever dies, a new start goes on from it.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"strings"
+	"syscall"
+
+	"golang.org/x/sync/errgroup"
+
+	"benchbell/bot/browser"
+	"benchbell/bot/chat"
+	"benchbell/bot/desk"
+	"benchbell/bot/discord"
+	"benchbell/bot/ledger"
+	"benchbell/jobs/embedded"
+	"benchbell/jobs/queue"
+	"benchbell/quote"
+	"benchbell/worker/compute"
+)
+
+const help = `bot takes commissions for foam armour and props, quotes them, and keeps the bench's plan.
+
+  bot                  serve the browser desk on this machine (and Discord, with a token)
+  bot demo [-out DIR]  run one invented commission from first message to handover; results go to ./demo-out
+  bot studio           print the documented example of studio.toml
+  bot help             this text
+
+Environment, all of it optional:
+  BENCHBELL_STUDIO           path of studio.toml (default: the invented demo studio)
+  BENCHBELL_DATA             folder of the ledger (default ./benchbell-data)
+  BENCHBELL_LISTEN           address of the browser desk (default 127.0.0.1:8467; "off" for none)
+  BENCHBELL_DESK_PASSPHRASE  for the studio's seat; needed when others than this machine can reach the desk
+  BENCHBELL_DESK_HOSTS       further host names people reach the desk by, separated by commas
+  BENCHBELL_DISCORD_TOKEN    bot token; the same conversation then runs on Discord too
+  BENCHBELL_DISCORD_GUILD    the server's ID, BENCHBELL_DISCORD_STUDIO_ROLE the role that sits in the studio's seat
+  BENCHBELL_REDIS_URL        a Redis 6 or later; separate worker processes then do the computing
+`
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	context.AfterFunc(ctx, stop) // a second signal ends the process at once
+	err := run(ctx, os.Args[1:], os.Getenv, os.Stdout, os.Stderr)
+	stop()
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "bot:", err)
+		os.Exit(1)
+	}
+}
+
+// run is the program without its process.
+func run(ctx context.Context, args []string, env func(string) string, stdout, stderr io.Writer) error {
+	if len(args) == 0 {
+		return serve(ctx, env, stdout, stderr)
+	}
+	switch args[0] {
+	case "demo":
+		fs := flag.NewFlagSet("demo", flag.ContinueOnError)
+		fs.SetOutput(stderr)
+		out := fs.String("out", "demo-out", "folder for the results")
+		if err := fs.Parse(args[1:]); err != nil {
+			if errors.Is(err, flag.ErrHelp) {
+				return nil
+			}
+			return fmt.Errorf("the flags of demo were not understood; see bot help: %w", err)
+		}
+		if fs.NArg() > 0 {
+			return fmt.Errorf("demo takes no %q; see bot help", fs.Arg(0))
+		}
+		return demo(ctx, *out, stdout)
+	case "studio":
+		_, err := stdout.Write(quote.DemoStudioTOML)
+		return err
+	case "help", "-h", "-help", "--help":
+		_, err := io.WriteString(stdout, help)
+		return err
+	}
+	return fmt.Errorf("there is no command %q; bot help lists them", args[0])
+}
+
+// serve runs the desk until ctx ends.
+func serve(ctx context.Context, env func(string) string, stdout, stderr io.Writer) error {
+	log := slog.New(slog.NewTextHandler(stderr, nil))
+	studio, err := settings(env)
+	if err != nil {
+		return err
+	}
+	data := env("BENCHBELL_DATA")
+	if data == "" {
+		data = "benchbell-data"
+	}
+	if err := os.MkdirAll(data, 0o700); err != nil {
+		return fmt.Errorf("the data folder %s cannot be made; set BENCHBELL_DATA to one that can: %w", data, err)
+	}
+	led, err := ledger.Open(ctx, filepath.Join(data, "ledger.db"))
+	if err != nil {
+		return err
+	}
+	defer led.Close()
+
+	g, ctx := errgroup.WithContext(ctx)
+	q, err := openQueue(ctx, g, env, log)
+	if err != nil {
+		return err
+	}
+	defer q.Close()
+
+	var transports []chat.Transport
+	var boards []chat.PersonID
+	if listen := env("BENCHBELL_LISTEN"); listen != "off" {
+		o := browser.Options{Listen: listen, Passphrase: env("BENCHBELL_DESK_PASSPHRASE"), Store: shelf{led}, Log: log, Studio: studio.Name}
+		for _, h := range strings.Split(env("BENCHBELL_DESK_HOSTS"), ",") {
+			if h = strings.TrimSpace(h); h != "" {
+				o.Hosts = append(o.Hosts, h)
+			}
+		}
+		b, err := browser.New(o)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(stdout, "the desk is at %s\n", b.URL())
+		transports = append(transports, b)
+		boards = append(boards, browser.StudioID)
+	}
+	if token := env("BENCHBELL_DISCORD_TOKEN"); token != "" {
+		d, err := discord.New(discord.Options{Token: token, Guild: env("BENCHBELL_DISCORD_GUILD"), StudioRole: env("BENCHBELL_DISCORD_STUDIO_ROLE"), API: env("BENCHBELL_DISCORD_API"), Log: log})
+		if err != nil {
+			return err
+		}
+		transports = append(transports, d)
+	}
+	if len(transports) == 0 {
+		return errors.New("there is nowhere to talk: BENCHBELL_LISTEN is off and no BENCHBELL_DISCORD_TOKEN is set; set one of them")
+	}
+	d, err := newDesk(led, q, transports, studio)
+	if err != nil {
+		return err
+	}
+	d.Log, d.Boards = log, boards
+	return converse(ctx, g, desk.New(d), transports)
+}
+
+// converse runs the desk and its transports until ctx ends or one of them fails.
+func converse(ctx context.Context, g *errgroup.Group, d *desk.Desk, transports []chat.Transport) error {
+	g.Go(func() error { return d.Run(ctx) })
+	for _, t := range transports {
+		g.Go(func() error { return t.Run(ctx, d.Commands(), d.Handle) })
+	}
+	if err := g.Wait(); err != nil && !errors.Is(err, context.Canceled) {
+		return err
+	}
+	return nil
+}
+
+// openQueue connects to Redis, or starts a queue server and a worker in this process.
+func openQueue(ctx context.Context, g *errgroup.Group, env func(string) string, log *slog.Logger) (*queue.Queue, error) {
+	if url := env("BENCHBELL_REDIS_URL"); url != "" {
+		return queue.Open(ctx, url, queue.Options{Log: log})
+	}
+	srv, err := embedded.Start(ctx)
+	if err != nil {
+		return nil, err
+	}
+	q, err := queue.Open(ctx, srv.URL(), queue.Options{Embedded: true, Worker: "bot", Log: log})
+	if err != nil {
+		return nil, errors.Join(err, srv.Close())
+	}
+	g.Go(func() error {
+		err := q.Work(ctx, compute.New())
+		return errors.Join(err, srv.Close())
+	})
+	return q, nil
+}
+
+// settings reads studio.toml, or takes the demo studio's.
+func settings(env func(string) string) (quote.Studio, error) {
+	path := env("BENCHBELL_STUDIO")
+	if path == "" {
+		return quote.DemoStudio(), nil
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return quote.Studio{}, fmt.Errorf("the settings %s cannot be read; set BENCHBELL_STUDIO to a studio.toml: %w", path, err)
+	}
+	return quote.ParseStudio(data)
+}

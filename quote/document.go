@@ -1,0 +1,361 @@
+package quote
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+	"time"
+
+	"benchbell/quote/draw"
+	"benchbell/quote/measure"
+	"benchbell/quote/pattern"
+	"benchbell/quote/pdf"
+	"benchbell/quote/plan"
+	"benchbell/quote/price"
+)
+
+// Pixels per picture millimetre of the PNGs for chat: sharp on a phone's screen, small to send.
+const chatPixels = 6
+
+// drawingWidth of "what is made" on the quote, mm: the text width of its page.
+const drawingWidth = 170
+
+func printPDF(d pdf.Document) ([]byte, error) { return pdf.Print(d) }
+
+// document lays out the quote as text and scenes, and paints the pictures for the thread.
+func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document, []Picture, error) {
+	zone, err := time.LoadLocation(s.Studio.Calendar.Zone)
+	if err != nil {
+		return pdf.Document{}, nil, fmt.Errorf("time zone %q is not known: %w", s.Studio.Calendar.Zone, err)
+	}
+	finish, err := s.finish()
+	if err != nil {
+		return pdf.Document{}, nil, err
+	}
+	date := func(t time.Time) string { return t.In(zone).Format("2 January 2006") }
+	d := pdf.Document{
+		Paper: pdf.Paper(s.Studio.Paper), Created: s.At.UTC(),
+		Studio: s.Studio.Name, Address: s.Studio.Address, Contact: s.Studio.Contact, TaxNumber: s.Studio.TaxNumber,
+		Number: string(q.Commission), Revision: q.Revision, Client: s.Client,
+		Issued: date(q.Issued), ValidTo: date(q.Expires.Add(-time.Minute)),
+		Terms: s.Studio.Terms,
+	}
+	for _, it := range s.Items {
+		set := sets[it.Set]
+		d.Intro = append(d.Intro, it.title(set)+". "+set.Summary)
+	}
+	d.Facts = []pdf.Fact{
+		{Label: "Finish", Value: finish.Title + ": " + finish.Note},
+		{Label: "Weight", Value: fmt.Sprintf("about %.0f g in all, straps and coats included", q.Grams)},
+		{Label: "Pieces", Value: fmt.Sprintf("%d, cut from %d sheets", len(q.Pieces), len(q.Sheets))},
+		{Label: "Bench time", Value: fmt.Sprintf("%.1f h expected (give or take %.1f h)", q.Hours, q.HoursSD)},
+	}
+	if s.Wanted != "" {
+		d.Facts = append(d.Facts, pdf.Fact{Label: "Wanted by", Value: longDate(s.Wanted)})
+	}
+	if s.Notes != "" {
+		d.Facts = append(d.Facts, pdf.Fact{Label: "Your notes", Value: s.Notes})
+	}
+	d.Lines, d.Totals = q.lines(s)
+	d.Promise = fmt.Sprintf("Ready by %s. In at least %d of 100 simulated runs of the workshop's plan it is.", longDate(q.Promise), q.Sure)
+	if q.Late {
+		d.Promise += fmt.Sprintf(" This is later than the %s asked for.", longDate(s.Wanted))
+	}
+	d.PlanNote = fmt.Sprintf("Assumes a start on %s. Hatched bars are glue and paint curing at %g °C and %g %% humidity: planning values; each product's data sheet decides.",
+		date(q.start()), s.Studio.Room.Celsius, s.Studio.Room.Humidity)
+	d.Changes = s.Changes
+	for _, t := range s.Body {
+		label := t.Key
+		if def, ok := measure.Lookup(t.Key); ok {
+			label = def.Label
+		}
+		if t.Side != pattern.NoSide {
+			label += ", " + string(t.Side)
+		}
+		d.Body = append(d.Body, pdf.Fact{Label: label, Value: measure.Format(t.Value)})
+	}
+	if s.Clothing > 0 {
+		d.Body = append(d.Body, pdf.Fact{Label: "Worn beneath", Value: s.Clothing.String() + " thick"})
+	}
+	d.Cautions = q.cautions(s, sets)
+
+	var pictures []Picture
+	d.Drawing = draw.Pieces("", q.groups(s, sets), drawingWidth)
+	pieces := draw.Pieces(string(q.Commission)+" · what is made", q.groups(s, sets), drawingWidth)
+	for _, l := range q.Sheets {
+		sc := draw.Layout(q.sheetPicture(l))
+		d.Sheets = append(d.Sheets, pdf.Captioned{Caption: q.sheetTitle(l), Scene: sc})
+		p, err := picture(fmt.Sprintf("%s-r%d-sheet-%d.png", q.Commission, q.Revision, l.Number), sc, "Cut layout, "+q.sheetTitle(l))
+		if err != nil {
+			return d, nil, err
+		}
+		pictures = append(pictures, p)
+	}
+	d.Plan = draw.Gantt(PlanPicture(q.Plan, s.Studio, zone, "", q.promiseTime(zone)))
+	planned := draw.Gantt(PlanPicture(q.Plan, s.Studio, zone, string(q.Commission)+" · plan", q.promiseTime(zone)))
+	for _, x := range []struct {
+		name, alt string
+		scene     draw.Scene
+	}{
+		{"plan", "Plan of the work with its cures; ready by " + longDate(q.Promise), planned},
+		{"pieces", "What is made: the graded pieces", pieces},
+	} {
+		p, err := picture(fmt.Sprintf("%s-r%d-%s.png", q.Commission, q.Revision, x.name), x.scene, x.alt)
+		if err != nil {
+			return d, nil, err
+		}
+		pictures = append(pictures, p)
+	}
+	return d, pictures, nil
+}
+
+func picture(name string, s draw.Scene, alt string) (Picture, error) {
+	data, err := s.PNG(chatPixels)
+	if err != nil {
+		return Picture{}, fmt.Errorf("the picture %s could not be painted: %w", name, err)
+	}
+	return Picture{Name: name, MIME: "image/png", Alt: alt, Data: data}, nil
+}
+
+// LibraryPicture draws a set at its own base measurements, for choosing it.
+func LibraryPicture(src PatternSource) (draw.Scene, error) {
+	set, err := pattern.Parse([]byte(src.SVG), []byte(src.TOML))
+	if err != nil {
+		return draw.Scene{}, err
+	}
+	side := pattern.NoSide
+	if set.Sided {
+		side = pattern.Right
+	}
+	g, err := set.Grade(pattern.Fit{Body: set.Base, Side: side, FoamK: DemoStudio().FoamK})
+	if err != nil {
+		return draw.Scene{}, err
+	}
+	return draw.Pieces(set.Title, []draw.PieceGroup{{Pieces: named(g)}}, drawingWidth), nil
+}
+
+// named lists the pieces of a graded set with copies folded.
+func named(g pattern.Graded) []draw.NamedPiece {
+	var out []draw.NamedPiece
+	at := map[string]int{}
+	for _, p := range g.Pieces {
+		if i, ok := at[p.ID]; ok {
+			out[i].Count++
+			continue
+		}
+		at[p.ID] = len(out)
+		out = append(out, draw.NamedPiece{Name: fmt.Sprintf("%s %s, %g mm", p.ID, p.Title, float64(p.Thickness)), Shape: p.Shape, Scores: p.Scores, Count: 1})
+	}
+	return out
+}
+
+// groups is the drawing of what is made: each set and side once.
+func (q *Quote) groups(s Snapshot, sets map[string]*pattern.Set) []draw.PieceGroup {
+	var out []draw.PieceGroup
+	seen := map[string]bool{}
+	for _, g := range q.Graded {
+		k := g.Set + "/" + string(g.Side)
+		// A pair shows one side: the other is its mirror image unless it was measured apart.
+		if seen[k] || (g.Side == pattern.Right && seen[g.Set+"/"+string(pattern.Left)] && !s.apart()) {
+			continue
+		}
+		seen[k] = true
+		title := g.Title
+		if g.Side != pattern.NoSide {
+			title += ", " + string(g.Side)
+		}
+		out = append(out, draw.PieceGroup{Title: title, Pieces: named(g)})
+	}
+	return out
+}
+
+// apart reports whether left and right were measured apart.
+func (s Snapshot) apart() bool {
+	for _, t := range s.Body {
+		if t.Side != pattern.NoSide {
+			return true
+		}
+	}
+	return false
+}
+
+func (q *Quote) sheetTitle(l SheetLayout) string {
+	return fmt.Sprintf("sheet %d of %d · EVA foam %s · %g × %g mm · %.0f %% used", l.Number, len(q.Sheets), l.Thickness,
+		float64(l.Layout.Width), float64(l.Layout.Height), 100*l.Layout.Used)
+}
+
+func (q *Quote) sheetPicture(l SheetLayout) draw.SheetPicture {
+	sp := draw.SheetPicture{Title: q.sheetTitle(l), Commission: string(q.Commission), Width: l.Layout.Width, Height: l.Layout.Height}
+	shapes := map[string]pattern.Piece{}
+	i := 0
+	for _, g := range q.Graded {
+		for _, p := range g.Pieces {
+			shapes[q.Pieces[i].Label] = p
+			i++
+		}
+	}
+	for _, pl := range l.Layout.Placed {
+		p := shapes[pl.Item]
+		lp := draw.LaidPiece{Label: pl.Item, Shape: pl.At.Shape(p.Shape), Mirrored: p.Mirrored != pl.At.Mirrored}
+		for _, sc := range p.Scores {
+			lp.Scores = append(lp.Scores, pl.At.Path(sc))
+		}
+		for _, m := range p.Marks {
+			lp.Marks = append(lp.Marks, pl.At.Path(m.Path))
+		}
+		sp.Pieces = append(sp.Pieces, lp)
+	}
+	return sp
+}
+
+var sectionTitles = map[price.Section]string{
+	price.Foam: "Foam", price.Consumables: "Glue and finish", price.Fittings: "Straps and fittings", price.Labour: "Bench time",
+}
+
+func (q *Quote) lines(s Snapshot) ([]pdf.Line, []pdf.Fact) {
+	e := q.Estimate
+	money := func(m price.Money) string { return m.Format(e.Currency) }
+	var lines []pdf.Line
+	for _, sec := range []price.Section{price.Foam, price.Consumables, price.Fittings, price.Labour} {
+		first := true
+		for _, l := range e.Lines {
+			if l.Section != sec {
+				continue
+			}
+			if first {
+				lines = append(lines, pdf.Line{Title: sectionTitles[sec], Heading: true})
+				first = false
+			}
+			lines = append(lines, pdf.Line{Title: l.Title, Quantity: l.Quantity, Amount: money(l.Amount)})
+		}
+	}
+	totals := []pdf.Fact{{Label: "Subtotal", Value: money(e.Subtotal)}}
+	if e.Discount != 0 {
+		totals = append(totals, pdf.Fact{Label: "Discount " + s.Studio.Prices.Discount.String(), Value: money(-e.Discount)}, pdf.Fact{Label: "Net", Value: money(e.Net)})
+	}
+	if e.TaxRate != 0 {
+		totals = append(totals, pdf.Fact{Label: e.TaxName + " " + e.TaxRate.String(), Value: money(e.Tax)})
+	}
+	return lines, append(totals,
+		pdf.Fact{Label: "Total", Value: money(e.Total), Strong: true},
+		pdf.Fact{Label: fmt.Sprintf("Deposit %s, due in %d days", s.Studio.Prices.Deposit, s.Studio.DepositDays), Value: money(e.Deposit)},
+		pdf.Fact{Label: "Balance before it leaves", Value: money(e.Balance)})
+}
+
+// cautions of the studio, of the sets, and of the materials used.
+func (q *Quote) cautions(s Snapshot, sets map[string]*pattern.Set) []string {
+	out := append([]string(nil), s.Studio.Cautions...)
+	seen := map[string]bool{}
+	for _, c := range out {
+		seen[c] = true
+	}
+	for _, it := range s.Items {
+		for _, c := range sets[it.Set].Cautions {
+			if !seen[c] {
+				seen[c] = true
+				out = append(out, c)
+			}
+		}
+	}
+	return append(out, "Paint and clear coat go on hardening for days after handover; keep them from pressure and moisture as long as their data sheets say.")
+}
+
+// start is when the first operation begins.
+func (q *Quote) start() time.Time {
+	if len(q.Plan.Operations) == 0 {
+		return q.Issued
+	}
+	t := q.Plan.Operations[0].Start
+	for _, o := range q.Plan.Operations {
+		if o.Start.Before(t) {
+			t = o.Start
+		}
+	}
+	return t
+}
+
+func (q *Quote) promiseTime(zone *time.Location) time.Time {
+	t, err := time.ParseInLocation(time.DateOnly, q.Promise, zone)
+	if err != nil {
+		return q.Plan.End
+	}
+	return t.Add(12 * time.Hour)
+}
+
+// PlanPicture describes a plan for draw.Gantt: a lane for each maker and place, cures beneath by assembly.
+func PlanPicture(p plan.Solution, st Studio, zone *time.Location, title string, promise time.Time) draw.PlanPicture {
+	g := draw.PlanPicture{Title: title, Zone: zone, Promise: promise}
+	number := map[string]int{}
+	ops := append([]plan.Scheduled(nil), p.Operations...)
+	sort.SliceStable(ops, func(i, j int) bool { return ops[i].Start.Before(ops[j].Start) })
+	groups := map[string]bool{}
+	for i, o := range ops {
+		number[o.ID] = i + 1
+		groups[o.Group] = true
+		if g.From.IsZero() || o.Start.Before(g.From) {
+			g.From = o.Start
+		}
+		if o.End.After(g.To) {
+			g.To = o.End
+		}
+		if o.Cure != nil && o.Cure.Ready.After(g.To) {
+			g.To = o.Cure.Ready
+		}
+	}
+	if promise.After(g.To) {
+		g.To = promise
+	}
+	for _, r := range st.Resources {
+		lane := draw.Lane{Title: r.Title}
+		for _, o := range ops {
+			for _, id := range o.Resources {
+				if id != r.ID {
+					continue
+				}
+				bar := draw.Bar{Number: number[o.ID], Title: o.Title, Kind: o.Kind}
+				for _, sp := range o.Spans {
+					bar.Spans = append(bar.Spans, draw.Span{From: sp.From, To: sp.To})
+				}
+				lane.Bars = append(lane.Bars, bar)
+			}
+		}
+		g.Lanes = append(g.Lanes, lane)
+	}
+	for _, o := range ops {
+		if o.Cure != nil && o.Cure.Ready.After(o.Cure.From) {
+			g.Cures = append(g.Cures, draw.CureBar{Title: o.Cure.Material, Lane: o.Group, From: o.Cure.From, Ready: o.Cure.Ready, Latest: o.Cure.Latest})
+		}
+		t := o.Title
+		if len(groups) > 1 {
+			t = strings.TrimPrefix(o.Group+": ", ": ") + t
+		}
+		g.Legend = append(g.Legend, fmt.Sprintf("%d %s", number[o.ID], t))
+	}
+	g.Open = openSpans(st.Calendar, zone, g.From, g.To)
+	return g
+}
+
+// openSpans lists the working hours between two times.
+func openSpans(c plan.Calendar, zone *time.Location, from, to time.Time) []draw.Span {
+	var out []draw.Span
+	const horizon = 2 * 366 // days drawn at most
+	f := from.In(zone)
+	for i := 0; i < horizon; i++ {
+		day := time.Date(f.Year(), f.Month(), f.Day()+i, 0, 0, 0, 0, zone)
+		if day.After(to) {
+			break
+		}
+		if !open(c, day) {
+			continue
+		}
+		for _, s := range c.Shifts {
+			if s.Weekday == day.Weekday() {
+				at := func(m int) time.Time {
+					return time.Date(day.Year(), day.Month(), day.Day(), m/60, m%60, 0, 0, zone)
+				}
+				out = append(out, draw.Span{From: at(s.From), To: at(s.To)})
+			}
+		}
+	}
+	return out
+}

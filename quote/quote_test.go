@@ -1,0 +1,293 @@
+package quote_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"benchbell/quote"
+	"benchbell/quote/geom"
+	"benchbell/quote/nest"
+	"benchbell/quote/pattern"
+	"benchbell/quote/plan"
+	"benchbell/templates"
+)
+
+// snapshot orders every set of the library once, on an invented body.
+func snapshot(t testing.TB, sets ...string) quote.Snapshot {
+	t.Helper()
+	s := quote.Snapshot{
+		Version: quote.Version, Commission: "C0001", Revision: 1, Client: "Ilka Brandt · Ώρα · Привет 🛡", Finish: "painted",
+		Wanted: "2027-03-01", Notes: "scratched look at the edges, please", Patterns: map[string]quote.PatternSource{}, Studio: quote.DemoStudio(),
+		At: time.Date(2026, 11, 2, 9, 30, 0, 0, time.UTC), Seed: 7,
+	}
+	s.Studio.Evaluations, s.Studio.Schedules, s.Studio.Runs = 3000, 20, 40
+	if len(sets) == 0 {
+		sets = templates.Sets()
+	}
+	taken := map[string]bool{}
+	for _, name := range sets {
+		svg, toml, err := templates.Source(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		set, err := pattern.Parse(svg, toml)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.Patterns[name] = quote.PatternSource{SVG: string(svg), TOML: string(toml)}
+		it := quote.Item{Set: name, Count: 1}
+		if set.Sided {
+			it.Sides = quote.Pair
+		}
+		s.Items = append(s.Items, it)
+		for _, k := range set.Measures {
+			if !taken[k] {
+				taken[k] = true
+				s.Body = append(s.Body, quote.Taken{Key: k, Value: set.Base[k] * 1.04})
+			}
+		}
+	}
+	return s
+}
+
+// The same snapshot gives the same bytes, also when several are computed at once and after a trip through JSON.
+func TestSameSnapshotSameBytes(t *testing.T) {
+	s := snapshot(t)
+	text, err := json.Marshal(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var want []byte
+	got := make([][]byte, 3)
+	var wg sync.WaitGroup
+	for i := range got {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			var own quote.Snapshot
+			if err := json.Unmarshal(text, &own); err != nil {
+				t.Error(err)
+				return
+			}
+			q, err := quote.Compute(context.Background(), own, nil)
+			if err != nil {
+				t.Error(err)
+				return
+			}
+			got[i], _ = json.Marshal(q)
+		}()
+	}
+	wg.Wait()
+	want = got[0]
+	for i := range got {
+		if len(got[i]) == 0 || !bytes.Equal(got[i], want) {
+			t.Fatalf("run %d differs from run 0", i)
+		}
+	}
+}
+
+// What must hold of every quote: pieces on sheets once, valid layouts, sums, and a plan that passes its own check.
+func TestQuoteHolds(t *testing.T) {
+	s := snapshot(t)
+	var stages []quote.Stage
+	q, err := quote.Compute(context.Background(), s, func(st quote.Stage, share float64) {
+		if share < 0 || share > 1 {
+			t.Errorf("%s is at share %v", st, share)
+		}
+		if len(stages) == 0 || stages[len(stages)-1] != st {
+			stages = append(stages, st)
+		}
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(stages) != len(quote.Stages) {
+		t.Errorf("stages told: %v", stages)
+	}
+	placed := map[string]int{}
+	for _, l := range q.Sheets {
+		for _, p := range l.Layout.Placed {
+			placed[p.Item]++
+		}
+	}
+	labels := map[string]bool{}
+	shapes := 0
+	for _, g := range q.Graded {
+		shapes += len(g.Pieces)
+	}
+	for _, p := range q.Pieces {
+		if labels[p.Label] {
+			t.Errorf("label %s stands twice", p.Label)
+		}
+		labels[p.Label] = true
+		if placed[p.Label] != 1 {
+			t.Errorf("piece %s is placed %d times", p.Label, placed[p.Label])
+		}
+		if p.Sheet < 1 || p.Sheet > len(q.Sheets) || q.Sheets[p.Sheet-1].Thickness != p.Thickness {
+			t.Errorf("piece %s of %s lies on sheet %d", p.Label, p.Thickness, p.Sheet)
+		}
+	}
+	if shapes != len(q.Pieces) || len(placed) != shapes {
+		t.Errorf("%d graded pieces, %d in the cut list, %d placed", shapes, len(q.Pieces), len(placed))
+	}
+	checkLayouts(t, s, q)
+	e := q.Estimate
+	var sum int64
+	for _, l := range e.Lines {
+		sum += int64(l.Amount)
+	}
+	if sum != int64(e.Subtotal) || e.Subtotal-e.Discount+e.Tax != e.Total || e.Deposit+e.Balance != e.Total || e.Total <= 0 {
+		t.Errorf("lines %d, estimate %+v", sum, e)
+	}
+	if got := strings.Count(q.CutList, "\n"); got != len(q.Pieces)+1 {
+		t.Errorf("the cut list has %d lines for %d pieces", got, len(q.Pieces))
+	}
+	if !bytes.HasPrefix(q.PDF, []byte("%PDF-")) || len(q.SHA256) != 64 {
+		t.Error("no PDF, or no checksum")
+	}
+	if q.Plan.P50.After(q.Plan.P80) || q.Plan.P80.After(q.Plan.P95) || q.Promise < q.Plan.P80.Format(time.DateOnly) {
+		t.Errorf("P50 %v, P80 %v, P95 %v, promise %s", q.Plan.P50, q.Plan.P80, q.Plan.P95, q.Promise)
+	}
+	for _, o := range q.Plan.Operations {
+		if strings.Contains(o.ID, "prime") && (o.Cure == nil || !o.Cure.Ready.After(o.End)) {
+			t.Errorf("%s has no cure after it: %+v", o.ID, o.Cure)
+		}
+	}
+}
+
+// Each layout is checked again with the problem rebuilt from the quote.
+func checkLayouts(t *testing.T, s quote.Snapshot, q quote.Quote) {
+	t.Helper()
+	shape := map[string]pattern.Piece{}
+	i := 0
+	for _, g := range q.Graded {
+		for _, p := range g.Pieces {
+			shape[q.Pieces[i].Label] = p
+			i++
+		}
+	}
+	byThickness := map[geom.MM]*nest.Problem{}
+	sol := map[geom.MM]*nest.Solution{}
+	for _, l := range q.Sheets {
+		p := byThickness[l.Thickness]
+		if p == nil {
+			p = &nest.Problem{Gap: s.Studio.Gap, Margin: s.Studio.Margin}
+			for _, sh := range s.Studio.Prices.Sheets {
+				if sh.Thickness == l.Thickness {
+					p.Sheets = append(p.Sheets, nest.Sheet{ID: sh.Key, Width: sh.Width, Height: sh.Height, Price: int64(sh.Price)})
+				}
+			}
+			byThickness[l.Thickness], sol[l.Thickness] = p, &nest.Solution{}
+		}
+		sol[l.Thickness].Layouts = append(sol[l.Thickness].Layouts, l.Layout)
+		for _, sh := range p.Sheets {
+			if sh.ID == l.Layout.Sheet {
+				sol[l.Thickness].Cost += sh.Price
+			}
+		}
+		for _, pl := range l.Layout.Placed {
+			pc := shape[pl.Item]
+			p.Items = append(p.Items, nest.Item{ID: pl.Item, Shape: pc.Shape, Demand: 1, Turn: nest.Turn(pc.Turn), MayFlip: pc.MayFlip})
+		}
+	}
+	for th, p := range byThickness {
+		var used, area float64
+		for _, l := range sol[th].Layouts {
+			area += float64(l.Width) * float64(l.Height)
+			used += l.Used * float64(l.Width) * float64(l.Height)
+		}
+		sol[th].Density = used / area
+		if err := nest.Check(*p, *sol[th]); err != nil {
+			t.Errorf("%s: %v", th, err)
+		}
+	}
+}
+
+// A wider body never gets a smaller piece or a lighter whole; the plan never begins earlier for promised work.
+func TestBodyAndPromisesMoveTheQuote(t *testing.T) {
+	s := snapshot(t, "forearm-cuff")
+	a, err := quote.Compute(context.Background(), s, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	wide := snapshot(t, "forearm-cuff")
+	for i := range wide.Body {
+		wide.Body[i].Value *= 1.1
+	}
+	b, err := quote.Compute(context.Background(), wide, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b.Grams <= a.Grams {
+		t.Errorf("10 %% wider weighs %.1f g against %.1f g", b.Grams, a.Grams)
+	}
+	busy := s
+	for _, r := range s.Studio.Resources {
+		busy.Promised = append(busy.Promised, plan.Busy{Resource: r.ID, From: s.At, To: s.At.AddDate(0, 0, 14), Label: "C0000"})
+		if r.Capacity > 1 {
+			busy.Promised = append(busy.Promised, plan.Busy{Resource: r.ID, From: s.At, To: s.At.AddDate(0, 0, 14), Label: "C0000"})
+		}
+	}
+	c, err := quote.Compute(context.Background(), busy, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !c.Plan.End.After(a.Plan.End) {
+		t.Errorf("a fortnight of promised work left the end at %v", c.Plan.End)
+	}
+	p, err := quote.Replan(context.Background(), s, a, s.At.AddDate(0, 0, 30), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(p.Operations) != len(a.Plan.Operations) || p.Operations[0].Start.Before(s.At.AddDate(0, 0, 30)) {
+		t.Errorf("replanned: %d operations from %v", len(p.Operations), p.Operations[0].Start)
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	for name, c := range map[string]struct {
+		spoil func(*quote.Snapshot)
+		want  string
+	}{
+		"version":     {func(s *quote.Snapshot) { s.Version = 99 }, "one release"},
+		"nothing":     {func(s *quote.Snapshot) { s.Items = nil }, "at least one"},
+		"unknown set": {func(s *quote.Snapshot) { s.Items[0].Set = "wing" }, "wing"},
+		"count":       {func(s *quote.Snapshot) { s.Items[0].Count = 0 }, "1 to"},
+		"side":        {func(s *quote.Snapshot) { s.Items[0].Sides = quote.Plain }, "left, right or pair"},
+		"finish":      {func(s *quote.Snapshot) { s.Finish = "chrome" }, "chrome"},
+		"measurement": {func(s *quote.Snapshot) { s.Body = nil }, "girth"},
+		"foam":        {func(s *quote.Snapshot) { s.Studio.Prices.Sheets = nil }, "[[sheet]]"},
+		"hardware":    {func(s *quote.Snapshot) { s.Studio.Prices.Hardware = nil }, ""},
+		"cold room":   {func(s *quote.Snapshot) { s.Studio.Room.Celsius = 2 }, ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := snapshot(t, "forearm-cuff")
+			c.spoil(&s)
+			_, err := quote.Compute(context.Background(), s, nil)
+			if err == nil || !strings.Contains(err.Error(), c.want) {
+				t.Fatalf("error %v does not say %q", err, c.want)
+			}
+		})
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if _, err := quote.Compute(ctx, snapshot(t, "forearm-cuff"), nil); !errors.Is(err, context.Canceled) {
+		t.Errorf("cancelled: %v", err)
+	}
+}
+
+func BenchmarkCompute(b *testing.B) {
+	s := snapshot(b)
+	s.Studio = quote.DemoStudio()
+	for b.Loop() {
+		if _, err := quote.Compute(context.Background(), s, nil); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -1,0 +1,65 @@
+package quote
+
+import (
+	"strconv"
+	"strings"
+	"testing"
+)
+
+func TestDemoStudio(t *testing.T) {
+	s, err := ParseStudio(DemoStudioTOML)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s.Prices.Rate != 3400 || s.Prices.Tax != 1900 || len(s.Resources) != 4 || len(s.Calendar.Shifts) != 9 {
+		t.Errorf("read as %+v", s)
+	}
+}
+
+// Every fault names its line and its field.
+func TestStudioFaults(t *testing.T) {
+	for _, c := range []struct{ was, is, want string }{
+		{`hourly_rate = "34.00"`, `hourly_rate = "thirty"`, "field money.hourly_rate"},
+		{`hourly_rate = "34.00"`, `hourly_rate = "-3"`, "negative"},
+		{`currency = "EUR"`, `currency = "XQQ"`, "field money.currency"},
+		{`tax_rounding = "invoice"`, `tax_rounding = "up"`, `give "line" or "invoice"`},
+		{`zone = "Europe/Berlin"`, `zone = "Here"`, "field shop.zone"},
+		{`"fri 09:00-14:00"`, `"fri 14:00-09:00"`, "field shop.hours"},
+		{`"fri 09:00-14:00"`, `"thu 09:00-14:00"`, "overlap"},
+		{`validity_days = 21`, `validity_days = 0`, "field validity_days"},
+		{`validity_days = 21`, `validty_days = 21`, `no field "validty_days"`},
+		{`temperature_c = 20`, `temperature_c = "warm"`, "temperature_c"},
+		{`promise_percent = 80`, `promise_percent = 70`, "50, 80 or 95"},
+		{`kind = "booth"`, `kind = "cellar"`, "field place.4.kind"},
+		{`key = "eva-5-1500x1000"`, `key = "eva-5-1000x500"`, "stands twice"},
+		{`{ op = "wash", material = "acrylic wash", coats = 1 }`, `{ op = "wash", material = "ink", coats = 1 }`, "field finish.3.coats"},
+		{`{ op = "wash", material = "acrylic wash", coats = 1 }`, `{ op = "gild", material = "acrylic wash", coats = 1 }`, "no labour rate"},
+		{`each = "0.85"`, ``, "either each or per_metre"},
+		{`name = "Harbour`, `name = Harbour`, "line 5"},
+	} {
+		text := strings.Replace(string(DemoStudioTOML), c.was, c.is, 1)
+		if text == string(DemoStudioTOML) {
+			t.Fatalf("%q is not in the file", c.was)
+		}
+		_, err := ParseStudio([]byte(text))
+		if err == nil || !strings.Contains(err.Error(), c.want) || !strings.Contains(err.Error(), "line ") {
+			t.Errorf("%s: error %v does not say %q with its line", c.is, err, c.want)
+		}
+	}
+	line := 1 + strings.Count(strings.SplitN(string(DemoStudioTOML), "hourly_rate", 2)[0], "\n")
+	_, err := ParseStudio([]byte(strings.Replace(string(DemoStudioTOML), `"34.00"`, `"x"`, 1)))
+	if want := "line " + strconv.Itoa(line) + ":"; err == nil || !strings.Contains(err.Error(), want) {
+		t.Errorf("error %v does not name %s", err, want)
+	}
+}
+
+func FuzzParseStudio(f *testing.F) {
+	f.Add(DemoStudioTOML)
+	f.Add([]byte("name = 1\n[[sheet]]\n[[sheet]]\nkey='a'\n[x.y]\nz={a=1}"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		s, err := ParseStudio(data)
+		if err == nil && (s.Name == "" || len(s.Finishes) == 0) {
+			t.Errorf("accepted without a name or a finish: %q", data)
+		}
+	})
+}
