@@ -1,0 +1,50 @@
+// Package compute is what a worker does with a request: the engine, kept inside its deadline and its panics caught, so
+// that a fault in one quote never ends the process that computes others.
+package compute
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"runtime/debug"
+
+	"benchbell/jobs"
+	"benchbell/quote"
+)
+
+// Engine computes a quote from a snapshot; quote.Compute is the one.
+type Engine func(ctx context.Context, s quote.Snapshot, progress func(quote.Stage, float64)) (quote.Quote, error)
+
+// New gives the computer that a queue's Work is served with.
+func New() jobs.Computer { return With(quote.Compute) }
+
+// With is New with another engine.
+func With(e Engine) jobs.Computer {
+	return func(ctx context.Context, r jobs.Request, progress func(quote.Stage, float64)) (quote.Quote, error) {
+		if !r.Deadline.IsZero() {
+			var cancel context.CancelFunc
+			ctx, cancel = context.WithDeadline(ctx, r.Deadline)
+			defer cancel()
+		}
+		return Once(ctx, e, r.Snapshot, progress)
+	}
+}
+
+// Once runs e and turns a panic into a *jobs.PanicError, which holds the stack.
+func Once(ctx context.Context, e Engine, s quote.Snapshot, progress func(quote.Stage, float64)) (q quote.Quote, err error) {
+	defer func() {
+		if v := recover(); v != nil {
+			q, err = quote.Quote{}, &jobs.PanicError{Value: v, Stack: debug.Stack()}
+		}
+	}()
+	return e(ctx, s, progress)
+}
+
+// Name tells this worker from others in answers and logs: host/pid.
+func Name() string {
+	host, err := os.Hostname()
+	if err != nil {
+		host = "worker" // the pid still tells two on one machine apart
+	}
+	return fmt.Sprintf("%s/%d", host, os.Getpid())
+}

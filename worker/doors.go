@@ -1,0 +1,175 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"benchbell/quote"
+	"benchbell/quote/nest"
+	"benchbell/quote/plan"
+	"benchbell/worker/compute"
+)
+
+// maxInput bounds what a door reads; the engines have tighter limits of their own.
+const maxInput = 64 << 20
+
+// quoteDoor computes the quote of a snapshot into a directory.
+func quoteDoor(ctx context.Context, in, out string, stdout io.Writer) error {
+	b, err := read(in)
+	if err != nil {
+		return err
+	}
+	dec := json.NewDecoder(bytes.NewReader(b))
+	dec.DisallowUnknownFields()
+	var s quote.Snapshot
+	if err := dec.Decode(&s); err != nil {
+		return fmt.Errorf("%s is no snapshot of version %d: %w", in, quote.Version, err)
+	}
+	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
+		return fmt.Errorf("%s holds something after the snapshot; one snapshot is wanted", in)
+	}
+	var stage quote.Stage
+	q, err := compute.Once(ctx, quote.Compute, s, func(now quote.Stage, _ float64) {
+		if now != stage {
+			stage = now
+			fmt.Fprintln(stdout, now)
+		}
+	})
+	if err != nil {
+		return fmt.Errorf("the quote of %s cannot be computed: %w", in, err)
+	}
+	if err := writeQuote(out, q); err != nil {
+		return err
+	}
+	fmt.Fprintf(stdout, "\n%s\n\nquote.pdf, cut-list.csv, plan.json, quote.json and %d pictures are in %s\n", q.Summary, len(q.Pictures), out)
+	return nil
+}
+
+// writeQuote writes each part as a file of its own, and the rest as quote.json.
+func writeQuote(dir string, q quote.Quote) error {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return fmt.Errorf("the directory for the quote cannot be made: %w", err)
+	}
+	files := map[string][]byte{"quote.pdf": q.PDF, "cut-list.csv": []byte(q.CutList)}
+	names := []string{"quote.pdf", "cut-list.csv"}
+	for i, p := range q.Pictures {
+		if !filepath.IsLocal(p.Name) || filepath.Base(p.Name) != p.Name || files[p.Name] != nil {
+			return fmt.Errorf("picture %d is named %q, which is no file name of its own", i+1, p.Name)
+		}
+		files[p.Name] = p.Data
+		names = append(names, p.Name)
+	}
+	rest := q
+	rest.PDF = nil // it lies beside
+	rest.Pictures = make([]quote.Picture, len(q.Pictures))
+	for i, p := range q.Pictures {
+		p.Data = nil
+		rest.Pictures[i] = p
+	}
+	for name, v := range map[string]any{"plan.json": q.Plan, "quote.json": rest} {
+		b, err := indent(v)
+		if err != nil {
+			return fmt.Errorf("%s cannot be written: %w", name, err)
+		}
+		files[name] = b
+		names = append(names, name)
+	}
+	for _, name := range names {
+		if err := write(filepath.Join(dir, name), files[name]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// nestDoor lays a problem on sheets and writes the layouts in the exchange form.
+func nestDoor(ctx context.Context, in, out string, stdout io.Writer) error {
+	b, err := read(in)
+	if err != nil {
+		return err
+	}
+	p, err := nest.Decode(b)
+	if err != nil {
+		return fmt.Errorf("%s: %w", in, err)
+	}
+	s, err := nest.Solve(ctx, p, nil)
+	if err != nil {
+		return fmt.Errorf("%s: %w", in, err)
+	}
+	b, err = nest.Layouts(p, s)
+	if err != nil {
+		return err
+	}
+	if err := write(out, append(b, '\n')); err != nil {
+		return err
+	}
+	fmt.Fprintf(stdout, "%d sheets, %.1f %% of their area used, %d evaluations\n", len(s.Layouts), 100*s.Density, s.Evaluations)
+	return nil
+}
+
+// planDoor gives a problem's operations their times.
+func planDoor(ctx context.Context, in, out string, stdout io.Writer) error {
+	b, err := read(in)
+	if err != nil {
+		return err
+	}
+	p, err := plan.Decode(b)
+	if err != nil {
+		return fmt.Errorf("%s: %w", in, err)
+	}
+	s, err := plan.Solve(ctx, p, nil)
+	if err != nil {
+		return fmt.Errorf("%s: %w", in, err)
+	}
+	if b, err = indent(s); err != nil {
+		return err
+	}
+	if err := write(out, b); err != nil {
+		return err
+	}
+	fmt.Fprintf(stdout, "%d operations, planned end %s, in 8 of 10 runs by %s\n", len(s.Operations),
+		s.End.Format("2006-01-02 15:04 MST"), s.P80.Format("2006-01-02 15:04 MST"))
+	for _, w := range s.Broken {
+		fmt.Fprintln(stdout, "not kept:", w)
+	}
+	return nil
+}
+
+func read(name string) ([]byte, error) {
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, fmt.Errorf("the input cannot be read: %w", err)
+	}
+	b, err := io.ReadAll(io.LimitReader(f, maxInput+1))
+	if err = errors.Join(err, f.Close()); err != nil {
+		return nil, fmt.Errorf("the input cannot be read: %w", err)
+	}
+	if len(b) > maxInput {
+		return nil, fmt.Errorf("%s is larger than %d MB", name, maxInput>>20)
+	}
+	return b, nil
+}
+
+func write(name string, b []byte) error {
+	if err := os.WriteFile(name, b, 0o644); err != nil {
+		return fmt.Errorf("a result cannot be written: %w", err)
+	}
+	return nil
+}
+
+func indent(v any) ([]byte, error) {
+	var buf bytes.Buffer
+	enc := json.NewEncoder(&buf)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	if err := enc.Encode(v); err != nil {
+		return nil, err
+	}
+	return buf.Bytes(), nil
+}

@@ -1,0 +1,134 @@
+// Command worker computes quotes: without arguments from the queue on a Redis, with a door's name from a file.
+//
+// It keeps nothing: a request carries all that is needed, and a worker that is killed loses only time.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"os/signal"
+	"runtime"
+	"strconv"
+	"syscall"
+
+	"benchbell/jobs/queue"
+	"benchbell/worker/compute"
+)
+
+const help = `worker computes quotes.
+
+  worker                                    serve the queue on BENCHBELL_REDIS_URL until told to stop
+  worker quote -in snapshot.json -out DIR   compute one quote into DIR, without queue or bot
+  worker nest -in problem.json -out layout.json
+                                            lay one nesting problem on its sheets
+  worker plan -in problem.json -out plan.json
+                                            plan one set of operations
+  worker -h                                 this text
+
+Environment:
+  BENCHBELL_REDIS_URL   redis://:password@host:6379/0, rediss://… with TLS,
+                        redis-sentinel://host:26379,host2:26379?master=name,
+                        redis-socket:///path; Redis 6 or later
+  BENCHBELL_WORKERS     computations at once (default: one per core)
+
+On SIGINT or SIGTERM it takes no more work, lets running computations go on for a few seconds and hands the rest back
+to the queue. The bot alone, without BENCHBELL_REDIS_URL, computes in its own process and needs no worker.
+`
+
+// maxWorkers is far above any machine's cores: more is a slip of the pen.
+const maxWorkers = 1024
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	context.AfterFunc(ctx, stop) // a second signal ends the process at once
+	err := run(ctx, os.Args[1:], os.Getenv, os.Stdout, os.Stderr)
+	stop()
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "worker:", err)
+		os.Exit(1)
+	}
+}
+
+// run is the program without its process.
+func run(ctx context.Context, args []string, env func(string) string, stdout, stderr io.Writer) error {
+	if len(args) == 0 {
+		return serve(ctx, env, stdout, stderr)
+	}
+	doors := map[string]func(context.Context, string, string, io.Writer) error{
+		"quote": quoteDoor, "nest": nestDoor, "plan": planDoor,
+	}
+	switch name := args[0]; name {
+	case "-h", "-help", "--help", "help":
+		_, err := io.WriteString(stdout, help)
+		return err
+	default:
+		door, ok := doors[name]
+		if !ok {
+			return fmt.Errorf("%q is no door of the worker; use quote, nest or plan, or no argument to serve the queue", name)
+		}
+		in, out, err := inOut(name, args[1:])
+		if errors.Is(err, flag.ErrHelp) {
+			_, err := io.WriteString(stdout, help)
+			return err
+		}
+		if err != nil {
+			return err
+		}
+		return door(ctx, in, out, stdout)
+	}
+}
+
+func inOut(name string, args []string) (in, out string, err error) {
+	fs := flag.NewFlagSet("worker "+name, flag.ContinueOnError)
+	fs.SetOutput(io.Discard) // the error is returned, and printed once
+	fs.StringVar(&in, "in", "", "")
+	fs.StringVar(&out, "out", "", "")
+	if err := fs.Parse(args); err != nil {
+		return "", "", err
+	}
+	if in == "" || out == "" || fs.NArg() > 0 {
+		return "", "", fmt.Errorf("worker %s takes -in FILE and -out NAME and nothing else", name)
+	}
+	return in, out, nil
+}
+
+// serve works on the queue until ctx ends.
+func serve(ctx context.Context, env func(string) string, stdout, stderr io.Writer) error {
+	url := env("BENCHBELL_REDIS_URL")
+	if url == "" {
+		return errors.New("BENCHBELL_REDIS_URL is not set; give the Redis that the bot uses, like redis://127.0.0.1:6379/0 " +
+			"(a bot without it computes by itself and needs no worker)")
+	}
+	n, err := workers(env("BENCHBELL_WORKERS"))
+	if err != nil {
+		return err
+	}
+	name := compute.Name()
+	log := slog.New(slog.NewTextHandler(stderr, nil)).With("worker", name)
+	q, err := queue.Open(ctx, url, queue.Options{Workers: n, Worker: name, Log: log})
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(stdout, "worker %s serves the queue, %d at once\n", name, n)
+	err = q.Work(ctx, compute.New())
+	if err == nil {
+		fmt.Fprintln(stdout, "worker stopped; what was not finished is back in the queue")
+	}
+	return errors.Join(err, q.Close())
+}
+
+func workers(s string) (int, error) {
+	if s == "" {
+		return runtime.GOMAXPROCS(0), nil
+	}
+	n, err := strconv.Atoi(s)
+	if err != nil || n < 1 || n > maxWorkers {
+		return 0, fmt.Errorf("BENCHBELL_WORKERS is %q, but it must be a whole number from 1 to %d", s, maxWorkers)
+	}
+	return n, nil
+}
