@@ -19,6 +19,7 @@ func (sv *solver) improve(best *state) (*state, error) {
 	sv.tell(best)
 	quiet := 0
 	for cycle := 0; sv.budgetLeft() > 0; cycle++ {
+		began := sv.slide.evals
 		cheaper := sv.cheaper(best)
 		if len(best.left) == 0 {
 			for _, kinds := range cheaper[:min(len(cheaper), targetsTried)] {
@@ -33,17 +34,17 @@ func (sv *solver) improve(best *state) (*state, error) {
 				}
 			}
 		}
-		better := false
-		for range max(4, len(sv.copies)/2) {
-			if sv.budgetLeft() <= 0 {
-				break
-			}
+		// As much again goes into the last sheet, and a few tries at least.
+		better, until := false, 2*sv.slide.evals-began
+		for try := 0; (try < max(4, len(sv.copies)/2) || sv.slide.evals < until) && sv.budgetLeft() > 0; try++ {
 			if err := sv.stopped(); err != nil {
 				return nil, err
 			}
-			if st := sv.recreate(best); sv.score(st).less(sv.score(best)) {
+			st := sv.recreate(best)
+			if now, was := sv.score(st), sv.score(best); now.less(was) {
 				// A lean alone is taken but is no progress: it could go on shrinking for ever.
-				better = better || sv.score(st).length < sv.score(best).length-1e-6 || sv.score(st).cost < sv.score(best).cost || len(st.left) < len(best.left)
+				was.lean, now.lean = 0, 0
+				better = better || now.less(was)
 				best = st
 			}
 		}
@@ -263,7 +264,7 @@ func (sv *solver) attempt(from *state, kinds []int, until int) (*state, error) {
 		if err := sv.stopped(); err != nil {
 			return nil, err
 		}
-		if next := sv.recreate(st); !sv.score(st).less(sv.score(next)) {
+		if next := sv.recreate(st); sv.score(next).left <= sv.score(st).left {
 			st = next
 		}
 	}

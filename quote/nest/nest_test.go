@@ -51,7 +51,7 @@ func drawShape(t *rapid.T) geom.Shape {
 	case 1:
 		return hook(num(60, 300, "w"), num(60, 300, "h"), num(5, 25, "t"))
 	case 2: // a sliver
-		return geom.Shape{Outer: geom.Ring{geom.Pt(0, 0), geom.Pt(num(100, 380, "long"), num(0, 20, "rise")), geom.Pt(5, num(1, 3, "thin"))}}
+		return geom.Shape{Outer: geom.Ring{geom.Pt(0, 0), geom.Pt(num(100, 380, "long"), num(0, 20, "rise")), geom.Pt(5, num(1, 3, "thin")+0.5)}}
 	case 3:
 		return collinear(rect(0, 0, num(10, 200, "w"), num(10, 200, "h")))
 	}

@@ -141,30 +141,47 @@ func (s *slider) forbid(m, f *view, dv, bu float64, want, reach span) {
 				continue
 			}
 			p := meet(e, w, dv, g)
-			p.lo, p.hi = math.Max(p.lo+bu, reach.lo), math.Min(p.hi+bu, reach.hi)
-			if p.hi-p.lo > slack {
+			p.lo, p.hi = p.lo+bu, p.hi+bu
+			if p.lo < reach.lo {
+				p.lo = reach.lo
+			}
+			if p.hi > reach.hi {
+				p.hi = reach.hi
+			}
+			if p.hi-p.lo > slack && p.hi > want.lo {
 				s.bad = append(s.bad, p)
 			}
 		}
 	}
 }
 
-// meet is where w, dv higher than e, is nearer to e than g; lo above hi where nowhere.
+// meet is where w, dv higher than e, is nearer to e than g; lo above hi where nowhere. It is the solver's innermost
+// loop, hence the plain comparisons.
 func meet(e, w *edge, dv, g float64) span {
 	p := span{math.Inf(1), math.Inf(-1)}
 	if l, h, ok := cross(e, w.av+dv, g); ok {
-		p.lo, p.hi = l-w.au, h-w.au
+		p.hold(l-w.au, h-w.au)
 	}
 	if l, h, ok := cross(e, w.bv+dv, g); ok {
-		p.lo, p.hi = math.Min(p.lo, l-w.bu), math.Max(p.hi, h-w.bu)
+		p.hold(l-w.bu, h-w.bu)
 	}
 	if l, h, ok := cross(w, e.av-dv, g); ok {
-		p.lo, p.hi = math.Min(p.lo, e.au-h), math.Max(p.hi, e.au-l)
+		p.hold(e.au-h, e.au-l)
 	}
 	if l, h, ok := cross(w, e.bv-dv, g); ok {
-		p.lo, p.hi = math.Min(p.lo, e.bu-h), math.Max(p.hi, e.bu-l)
+		p.hold(e.bu-h, e.bu-l)
 	}
 	return p
+}
+
+// hold widens p to hold lo to hi.
+func (p *span) hold(lo, hi float64) {
+	if lo < p.lo {
+		p.lo = lo
+	}
+	if hi > p.hi {
+		p.hi = hi
+	}
 }
 
 // inView is the crossing number test along u.
@@ -189,7 +206,7 @@ func cross(e *edge, v, g float64) (lo, hi float64, ok bool) {
 		return 0, 0, false
 	}
 	if e.level {
-		h := math.Sqrt(math.Max(0, g*g-c*c))
+		h := bulge(g, c)
 		return e.umin - h, e.umax + h, true
 	}
 	// A border of the grown edge is the edge moved along its normal; beyond its ends it is a round cap.
@@ -213,4 +230,9 @@ func cross(e *edge, v, g float64) (lo, hi float64, ok bool) {
 }
 
 // bulge is half the width of a circle of radius g at height c.
-func bulge(g, c float64) float64 { return math.Sqrt(math.Max(0, g*g-c*c)) }
+func bulge(g, c float64) float64 {
+	if d := g*g - c*c; d > 0 {
+		return math.Sqrt(d)
+	}
+	return 0
+}
