@@ -9,12 +9,12 @@ import (
 
 // Limits of a problem: far above a commission, low enough that no input can hold a machine up for long.
 const (
-	maxOperations = 2000
+	maxOperations = 1000
 	maxResources  = 200
 	maxCapacity   = 1000
 	maxBusy       = 20000
-	maxLags       = 100 // of one operation
-	maxWindows    = 20  // of one lag
+	maxLags       = 40 // of one operation
+	maxWindows    = 20 // of one lag
 	maxClosed     = 5000
 	maxShifts     = 200
 	maxText       = 400 // bytes of an ID or title
