@@ -164,9 +164,7 @@ func (q *Queue) Work(ctx context.Context, c jobs.Computer) error {
 	return q.serve(ctx, q.requests(), q.opts.Workers, requestDelay, func(ctx context.Context, t *asynq.Task) error {
 		r, err := jobs.DecodeRequest(t.Payload())
 		if err != nil {
-			// Whoever sent it waits for nothing this worker could name; its ledger asks again after the deadline.
-			q.opts.Log.Warn("dropped a request that cannot be read", "error", err)
-			return nil
+			return q.again(ctx, err) // perhaps a worker of the sender's version takes it
 		}
 		return jobs.Serve(ctx, r, q.opts.Worker, c, func(ctx context.Context, a jobs.Answer) error {
 			return q.answer(ctx, r, a)
@@ -176,25 +174,29 @@ func (q *Queue) Work(ctx context.Context, c jobs.Computer) error {
 
 // Answers delivers one answer at a time, so that a request's answers stay in order as long as none has to come again.
 func (q *Queue) Answers(ctx context.Context, take func(context.Context, jobs.Answer) error) error {
-	return q.serve(ctx, q.answers(), 1, answerDelay, func(ctx context.Context, t *asynq.Task) (err error) {
+	return q.serve(ctx, q.answers(), 1, answerDelay, func(ctx context.Context, t *asynq.Task) error {
 		a, err := jobs.DecodeAnswer(t.Payload())
-		if err != nil {
-			q.opts.Log.Warn("dropped an answer that cannot be read", "error", err)
-			return nil
-		}
-		err = safely(func() error { return take(ctx, a) })
 		if err == nil {
-			return nil
+			err = safely(func() error { return take(ctx, a) })
 		}
-		n, _ := asynq.GetRetryCount(ctx)
-		limit, _ := asynq.GetMaxRetry(ctx)
-		if n >= limit && ctx.Err() == nil {
-			// asynq would keep it in its archive for months, PDF and all, where nobody looks.
-			q.opts.Log.Error("dropped an answer that was refused too often", "request", a.ID, "attempt", a.Attempt, "kind", a.Kind, "error", err)
-			return nil
+		if err != nil {
+			return q.again(ctx, err)
 		}
-		return err
+		return nil
 	})
+}
+
+// again lets a task come again, or drops it at its last try: asynq would keep it in its archive for months, PDF and all,
+// where nobody looks. The ledger asks again for what it misses.
+func (q *Queue) again(ctx context.Context, err error) error {
+	n, _ := asynq.GetRetryCount(ctx)
+	limit, _ := asynq.GetMaxRetry(ctx)
+	if n < limit || ctx.Err() != nil {
+		return err
+	}
+	id, _ := asynq.GetTaskID(ctx)
+	q.opts.Log.Error("dropped a message that was refused too often", "task", id, "error", err)
+	return nil
 }
 
 func safely(f func() error) (err error) {

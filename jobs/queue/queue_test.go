@@ -50,6 +50,7 @@ func TestRedis(t *testing.T) {
 	t.Parallel()
 	url := jobstest.Redis(t)
 	jobstest.Conformance(t, func(t *testing.T) jobs.Queue {
+		t.Parallel()
 		return open(t, url, queue.Options{Poll: 20 * time.Millisecond, Space: strings.ReplaceAll(t.Name(), " ", "-") + "-"})
 	})
 }
