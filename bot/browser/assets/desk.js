@@ -1,0 +1,150 @@
+// Everything on the desk's pages works without this script. With it, pages follow what others do without a reload:
+// the page is fetched again and only the parts whose revision changed are put in, so half-typed answers stay.
+"use strict";
+(() => {
+  const main = document.querySelector("main[data-events]");
+  if (!main) return;
+  const news = document.getElementById("news");
+  const here = location.pathname;
+
+  const say = (text, href) => {
+    news.textContent = "";
+    if (href) {
+      const a = document.createElement("a");
+      a.href = href;
+      a.textContent = text;
+      news.append(a);
+    } else {
+      news.textContent = text;
+    }
+    news.classList.add("shown");
+    clearTimeout(say.timer);
+    say.timer = setTimeout(() => news.classList.remove("shown"), 6000);
+  };
+
+  // carry copies what was typed into old over to its successor, unless old was the form just sent.
+  const carry = (old, next) => {
+    if (old.dataset.rev === "sent") return;
+    if (old.tagName === "DETAILS" && old.open) next.open = true;
+    for (const from of old.querySelectorAll("input[type=text], textarea, select, input[type=checkbox]")) {
+      const same = [...next.querySelectorAll(from.tagName)].filter((x) => x.name === from.name);
+      if (from.type === "checkbox") {
+        const to = same.find((x) => x.value === from.value);
+        if (to && from.checked !== from.defaultChecked) to.checked = from.checked;
+      } else if (from.tagName === "SELECT") {
+        if (from.value && same.length === 1) same[0].value = from.value;
+      } else if (from.value !== from.defaultValue && same.length === 1) {
+        same[0].value = from.value;
+      }
+    }
+  };
+
+  const renew = (page) => {
+    let fresh = null;
+    for (const box of document.querySelectorAll("[data-live]")) {
+      const next = page.getElementById(box.id);
+      if (!next) continue;
+      const active = document.activeElement;
+      const wanted = [...next.children];
+      const ids = new Set(wanted.map((e) => e.id));
+      for (const old of [...box.children]) if (!ids.has(old.id)) old.remove();
+      let at = box.firstElementChild;
+      for (const el of wanted) {
+        const old = document.getElementById(el.id);
+        if (!old) {
+          if (box.hasAttribute("data-news") && !el.classList.contains("own")) fresh = el;
+          box.insertBefore(document.adoptNode(el), at);
+          continue;
+        }
+        let kept = old;
+        if (old.dataset.rev !== el.dataset.rev) {
+          kept = document.adoptNode(el);
+          carry(old, kept);
+          const focus = old.contains(active) && active.id;
+          if (at === old) at = kept;
+          old.replaceWith(kept);
+          if (focus) document.getElementById(focus)?.focus({ preventScroll: true });
+        }
+        if (kept !== at) box.insertBefore(kept, at);
+        else at = at.nextElementSibling;
+      }
+    }
+    if (fresh) say("New message", "#" + fresh.id);
+  };
+
+  let running = null, again = false;
+  const refresh = () => {
+    if (running) {
+      again = true;
+      return running;
+    }
+    running = (async () => {
+      do {
+        again = false;
+        const res = await fetch(here, { headers: { "X-Desk": "live" } });
+        if (res.ok && !res.redirected) renew(new DOMParser().parseFromString(await res.text(), "text/html"));
+      } while (again);
+    })().catch(() => {}).finally(() => { running = null; });
+    return running;
+  };
+
+  // Browsers allow few open streams for one host, so only the page in view keeps one.
+  let stream = null;
+  const follow = () => {
+    if (document.hidden) {
+      stream?.close();
+      stream = null;
+    } else if (!stream) {
+      stream = new EventSource(main.dataset.events);
+      stream.addEventListener("open", refresh);
+      stream.addEventListener("changed", refresh);
+    }
+  };
+  document.addEventListener("visibilitychange", follow);
+  follow();
+
+  const show = (hash) => {
+    const el = hash && document.getElementById(hash);
+    if (!el) return;
+    if (el.tagName === "DETAILS") el.open = true;
+    el.scrollIntoView({ block: "start" });
+    const target = el.querySelector(".ask input:not([type=hidden]), .ask textarea") || el;
+    target.focus({ preventScroll: target === el });
+  };
+
+  document.addEventListener("submit", async (e) => {
+    const form = e.target;
+    if (!form.action.endsWith("/act") && !form.action.endsWith("/dismiss")) return;
+    e.preventDefault();
+    if (form.getAttribute("aria-busy") === "true") return;
+    form.setAttribute("aria-busy", "true");
+    try {
+      const body = form.enctype === "multipart/form-data" ? new FormData(form) : new URLSearchParams(new FormData(form));
+      const res = await fetch(form.action, { method: "POST", body, headers: { "X-Desk": "follow" } });
+      const text = await res.text();
+      if (!res.ok) {
+        const page = new DOMParser().parseFromString(text, "text/html");
+        say(page.getElementById("problem")?.textContent || "That didn't go; try again.");
+        return;
+      }
+      const to = new URL(text, location.href);
+      if (to.origin !== location.origin) return;
+      if (to.pathname !== here) {
+        location.assign(to);
+        return;
+      }
+      const part = form.closest("[data-rev]");
+      if (part) part.dataset.rev = "sent";
+      again = true;
+      await refresh();
+      show(to.hash.slice(1));
+    } catch {
+      say("The desk can't be reached; what you typed is still here. Try again in a moment.");
+    } finally {
+      form.removeAttribute("aria-busy");
+    }
+  });
+
+  if (location.hash) show(location.hash.slice(1));
+  else if (main.querySelectorAll("#posts > li").length > 3) main.querySelector("#posts > li:last-child").scrollIntoView({ block: "center" });
+})();

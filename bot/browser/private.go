@@ -1,0 +1,149 @@
+package browser
+
+import (
+	"slices"
+	"sync"
+	"time"
+
+	"benchbell/bot/chat"
+)
+
+const (
+	maxCards  = 6        // private answers shown in one place; older ones give way
+	maxPlaces = 2000     // places remembered over all people
+	maxHeld   = 64 << 20 // bytes of files held in cards and drafts
+)
+
+// place is where a person is: in a thread or, with none, at the list.
+type place struct {
+	person chat.PersonID
+	thread chat.ThreadID
+}
+
+// card is an answer that one person sees, with the form it opened and what has been typed into that so far.
+type card struct {
+	id      string
+	origin  string // what it answers; the next answer to the same takes its place
+	at      time.Time
+	reply   chat.Reply
+	refused string // what the person did wrong, in a sentence
+	sorry   bool   // what failed isn't theirs to mend
+}
+
+// draft is what a person gave to a command that was refused.
+type draft struct {
+	values  map[string]string
+	files   map[string]chat.File
+	refused string
+	sorry   bool
+}
+
+// cabinet holds cards and drafts in memory, as private answers last no longer than the talk they belong to.
+type cabinet struct {
+	mu     sync.Mutex
+	cards  map[place][]card
+	drafts map[place]map[string]draft
+	used   []place // least lately used first
+}
+
+func newCabinet() *cabinet {
+	return &cabinet{cards: map[place][]card{}, drafts: map[place]map[string]draft{}}
+}
+
+// touch makes p the last used place and forgets others over the limits.
+func (c *cabinet) touch(p place) {
+	if i := slices.Index(c.used, p); i >= 0 {
+		c.used = slices.Delete(c.used, i, i+1)
+	}
+	c.used = append(c.used, p)
+	for len(c.used) > 1 && (len(c.used) > maxPlaces || c.held() > maxHeld) {
+		delete(c.cards, c.used[0])
+		delete(c.drafts, c.used[0])
+		c.used = c.used[1:]
+	}
+}
+
+func (c *cabinet) held() int {
+	n := 0
+	for _, cs := range c.cards {
+		for _, k := range cs {
+			n += size(k.reply.Files)
+			if k.reply.Form != nil {
+				n += size(k.reply.Form.Files)
+			}
+		}
+	}
+	for _, ds := range c.drafts {
+		for _, dr := range ds {
+			for _, f := range dr.files {
+				n += len(f.Data)
+			}
+		}
+	}
+	return n
+}
+
+func size(fs []chat.File) int {
+	n := 0
+	for _, f := range fs {
+		n += len(f.Data)
+	}
+	return n
+}
+
+// put adds the card, or replaces the one of the same id or origin.
+func (c *cabinet) put(p place, k card) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	cs := slices.DeleteFunc(c.cards[p], func(o card) bool { return o.id == k.id || o.origin == k.origin })
+	cs = append(cs, k)
+	if len(cs) > maxCards {
+		cs = slices.Delete(cs, 0, len(cs)-maxCards)
+	}
+	c.cards[p] = cs
+	c.touch(p)
+}
+
+func (c *cabinet) drop(p place, id string) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.cards[p] = slices.DeleteFunc(slices.Clone(c.cards[p]), func(o card) bool { return o.id == id })
+}
+
+func (c *cabinet) at(p place) []card {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return slices.Clone(c.cards[p])
+}
+
+func (c *cabinet) find(p place, id string) (card, bool) {
+	for _, k := range c.at(p) {
+		if k.id == id {
+			return k, true
+		}
+	}
+	return card{}, false
+}
+
+func (c *cabinet) draft(p place, command string) (draft, bool) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	dr, ok := c.drafts[p][command]
+	return dr, ok
+}
+
+func (c *cabinet) keep(p place, command string, dr draft) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.drafts[p] == nil {
+		c.drafts[p] = map[string]draft{}
+	}
+	c.drafts[p][command] = dr
+	c.touch(p)
+}
+
+func (c *cabinet) forget(p place, command string) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	delete(c.drafts[p], command)
+}
