@@ -20,8 +20,10 @@ type generator struct {
 	release []slot  // lag id → moment before which its earlier operation must not end
 	pushed  []int   // lag id → pushes so far
 	given   []bool  // lag id → given up
+	wanted  []int   // lag id → of its windows, how many from the first may be used; the rest only when those fail
+	windows []int   // lag id → windows in use in this schedule
 	dur     []slot  // durations of this schedule
-	broken  int     // lags given up
+	broken  int     // lags given up and not kept by luck
 	finish  slot    // tails included
 	whole   []bool  // whole in this schedule
 }
@@ -30,7 +32,7 @@ func newGenerator(m *model) *generator {
 	n := len(m.tasks)
 	g := &generator{m: m, at: make([]int, n), start: make([]slot, n), end: make([]slot, n), spans: make([][]span, n),
 		taken: make([][]int, n), release: make([]slot, len(m.lagOwner)), pushed: make([]int, len(m.lagOwner)),
-		given: make([]bool, len(m.lagOwner)), dur: make([]slot, n), whole: make([]bool, n)}
+		given: make([]bool, len(m.lagOwner)), wanted: m.allWindows(), windows: make([]int, len(m.lagOwner)), dur: make([]slot, n), whole: make([]bool, n)}
 	g.use = make([]profile, len(m.base))
 	for i, t := range m.tasks {
 		g.dur[i], g.whole[i] = t.dur, t.whole
@@ -46,6 +48,7 @@ func (g *generator) run(list []int) error {
 	for i := range g.release {
 		g.release[i], g.pushed[i], g.given[i] = 0, 0, false
 	}
+	copy(g.windows, g.wanted)
 	for k, i := range list {
 		g.at[i] = k
 	}
@@ -60,11 +63,13 @@ func (g *generator) run(list []int) error {
 			continue
 		}
 		// the window of late closes before i can start: its earlier operation must end later
-		if g.pushed[late.id]++; g.pushed[late.id] > pushes {
-			g.given[late.id] = true
-			g.release[late.id] = 0
-		} else {
-			g.release[late.id] = when - late.last()
+		switch g.pushed[late.id]++; {
+		case g.pushed[late.id] <= pushes:
+			g.release[late.id] = when - late.windows[g.windows[late.id]-1].to
+		case g.windows[late.id] < len(late.windows):
+			g.windows[late.id], g.pushed[late.id], g.release[late.id] = len(late.windows), 0, 0
+		default:
+			g.given[late.id], g.release[late.id] = true, 0
 		}
 		back := g.at[late.pred]
 		for j := k - 1; j >= back; j-- {
@@ -97,7 +102,7 @@ func (g *generator) sum() slot {
 	return s
 }
 
-// place finds the earliest start of i. Where a lag's last window closes before that, it returns the lag and the
+// place finds the earliest start of i. Where the last window that a lag may use closes before that, it returns the lag and the
 // earliest moment found.
 func (g *generator) place(i int) (*lag, slot, error) {
 	t := &g.m.tasks[i]
@@ -141,13 +146,14 @@ func (g *generator) place(i int) (*lag, slot, error) {
 	}
 }
 
-// allowed is the first moment at or after t in a window of every lag, or the lag whose last window is over by then.
+// allowed is the first moment at or after at in a window in use of every lag, or the lag whose last such window is over
+// by then.
 func (g *generator) allowed(t *task, at slot) (slot, *lag) {
 	for k := 0; k < len(t.lags); k++ {
 		l := &t.lags[k]
 		end := g.end[l.pred]
 		moved, ok := at, false
-		for _, w := range l.windows {
+		for _, w := range l.windows[:g.windows[l.id]] {
 			if w.to < 0 || at <= end+w.to {
 				moved, ok = max(at, end+w.from), true
 				break

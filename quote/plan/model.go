@@ -58,7 +58,7 @@ type task struct {
 	needs []need
 	lags  []lag
 	next  []int // operations that wait for this one
-	held  []int // lags with an end whose earlier operation this is
+	held  []int // lags whose earlier operation this is and whose first window closes
 	tail  slot
 
 	hurried bool // must start within a time after another
@@ -73,6 +73,7 @@ type model struct {
 	order     []int // a topological order
 	capacity  []int32
 	base      []profile // promises
+	choices   []int     // ids of lags with several windows
 	lagOwner  []int     // lag id → operation that waits
 	lagPlace  []int     // lag id → its place in that operation's After
 	rank      []float64 // longest way to the end, in elapsed slots
@@ -230,11 +231,14 @@ func (m *model) addOperations() error {
 			if c.windows, err = compileWindows(l); err != nil {
 				return fmt.Errorf("operation %s after %s: %w", o.name(), m.p.Operations[pred].name(), err)
 			}
+			if len(c.windows) > 1 {
+				m.choices = append(m.choices, c.id)
+			}
 			m.lagOwner = append(m.lagOwner, i)
 			m.lagPlace = append(m.lagPlace, k)
 			t.lags = append(t.lags, c)
 			m.tasks[pred].next = append(m.tasks[pred].next, i)
-			if c.last() >= 0 {
+			if c.windows[0].to >= 0 {
 				m.tasks[pred].held = append(m.tasks[pred].held, c.id)
 				t.hurried = true
 			}
@@ -422,6 +426,17 @@ func (m *model) contradictions() error {
 	}
 	slices.Reverse(list)
 	return fmt.Errorf("the minimum times and windows between %s contradict each other, widen a window or shorten a cure", m.names(list))
+}
+
+// allWindows is the number of windows of every lag, by id.
+func (m *model) allWindows() []int {
+	out := make([]int, len(m.lagOwner))
+	for _, t := range m.tasks {
+		for _, l := range t.lags {
+			out[l.id] = len(l.windows)
+		}
+	}
+	return out
 }
 
 // ranks estimates for every operation the longest way to the end, work stretched over the week.

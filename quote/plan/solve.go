@@ -82,13 +82,16 @@ func (a score) better(b score) bool {
 }
 
 // search tries priority lists: first the longest way to the end first, then by turns that order disturbed at random
-// and the best order with a few operations moved.
+// and the best order with a few operations moved. Where a lag has several windows it also tries to do with the first
+// of them, by doing the earlier operation later: waiting for a coat to be hard may cost more than starting it next
+// morning. It leaves the best choice of windows in g and returns the best list.
 func search(m *model, g *generator, budget int, t *meter) ([]int, error) {
 	rng := rand.New(rand.NewPCG(m.p.Seed, searchStream))
 	n := len(m.tasks)
 	q := newQueue(m)
-	priority := slices.Clone(m.rank)
-	bestPriority := slices.Clone(m.rank)
+	all := m.allWindows()
+	priority, bestPriority := slices.Clone(m.rank), slices.Clone(m.rank)
+	bestWanted := slices.Clone(all)
 	var best score
 	var bestList []int
 	list := make([]int, 0, n)
@@ -98,17 +101,29 @@ func search(m *model, g *generator, budget int, t *meter) ([]int, error) {
 		}
 		switch {
 		case k == 0:
+		case k == 1 && len(m.choices) > 0: // the same order, first windows only
+			for _, id := range m.choices {
+				g.wanted[id] = 1
+			}
 		case k%2 == 1:
 			// the wilder the later: mild disturbances keep the rank's sense, wild ones reach the rest
 			noise := 0.1 + 0.9*float64(k)/float64(budget)
 			for i := range priority {
 				priority[i] = m.rank[i] * (1 + noise*(2*rng.Float64()-1))
 			}
+			for _, id := range m.choices {
+				g.wanted[id] = 1 + rng.IntN(all[id])
+			}
 		default:
 			copy(priority, bestPriority)
+			copy(g.wanted, bestWanted)
 			for range 1 + rng.IntN(3) {
 				a, b := rng.IntN(n), rng.IntN(n)
 				priority[a], priority[b] = priority[b], priority[a]
+			}
+			if len(m.choices) > 0 && rng.IntN(2) == 0 {
+				id := m.choices[rng.IntN(len(m.choices))]
+				g.wanted[id] = 1 + rng.IntN(all[id])
 			}
 		}
 		list = q.list(list[:0], priority)
@@ -118,8 +133,10 @@ func search(m *model, g *generator, budget int, t *meter) ([]int, error) {
 		if s := (score{g.broken, g.finish, g.sum()}); bestList == nil || s.better(best) {
 			best, bestList = s, slices.Clone(list)
 			copy(bestPriority, priority)
+			copy(bestWanted, g.wanted)
 		}
 	}
+	copy(g.wanted, bestWanted)
 	return bestList, nil
 }
 

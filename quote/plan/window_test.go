@@ -1,0 +1,97 @@
+package plan
+
+import (
+	"fmt"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+)
+
+// best tries every start on half hours for a chain of whole operations with one maker and returns the earliest end
+// that keeps all windows, or false without one in eight days. Where all figures are multiples of half an hour, so is
+// some earliest schedule.
+func best(p Problem) (time.Time, bool) {
+	const step = 30 * time.Minute
+	open := func(from, to time.Time) bool {
+		for at := from; at.Before(to); at = at.Add(step) {
+			m := at.Hour()*60 + at.Minute()
+			if at.Weekday() == time.Saturday || at.Weekday() == time.Sunday || m < 540 || m >= 1080 || m >= 780 && m < 840 {
+				return false
+			}
+			if m == 840 && at.After(from) { // over the break
+				return false
+			}
+			for _, b := range p.Busy {
+				if at.Before(b.To) && b.From.Before(at.Add(step)) {
+					return false
+				}
+			}
+		}
+		return true
+	}
+	limit := p.Start.AddDate(0, 0, 8)
+	var end time.Time
+	found := false
+	var place func(i int, before time.Time)
+	place = func(i int, before time.Time) {
+		if i == len(p.Operations) {
+			if !found || before.Before(end) {
+				end, found = before, true
+			}
+			return
+		}
+		o := p.Operations[i]
+		for at := before; at.Before(limit) && (!found || at.Before(end)); at = at.Add(step) {
+			ok := i == 0
+			if i > 0 {
+				d := Minutes(at.Sub(before) / time.Minute)
+				l := o.After[0]
+				for _, w := range append([]LagWindow{{l.Min, l.Max}}, l.Windows...)[min(1, len(l.Windows)):] {
+					ok = ok || d >= w.From && (w.To == 0 || d <= w.To)
+				}
+			}
+			if done := at.Add(time.Duration(o.Duration) * time.Minute); ok && open(at, done) {
+				place(i+1, done)
+			}
+		}
+	}
+	place(0, p.Start)
+	return end, found
+}
+
+// Against trying everything: a chain of coats gets its earliest end, windows with a forbidden middle included.
+func TestChainOfCoatsAgainstTryingEverything(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		half := func(from, to int, label string) Minutes { return Minutes(30 * rapid.IntRange(from, to).Draw(t, label)) }
+		p := Problem{Start: time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC).Add(time.Duration(half(0, 120, "start")) * time.Minute),
+			Calendar: weekdays("UTC"), Resources: maker(1), Schedules: 60}
+		for i := range rapid.IntRange(1, 3).Draw(t, "n") {
+			o := Operation{ID: fmt.Sprint("coat", i+1), Duration: half(1, 5, "duration"), Needs: byMaker, Whole: true}
+			if i > 0 {
+				l := Lag{After: fmt.Sprint("coat", i), Min: half(0, 8, "min")}
+				switch rapid.IntRange(0, 2).Draw(t, "kind") {
+				case 0:
+					l.Max = l.Min + half(1, 10, "width")
+				case 1:
+					first := half(1, 6, "first")
+					l = Lag{After: l.After, Windows: []LagWindow{{0, first}, {From: first + half(1, 96, "middle")}}}
+				}
+				o.After = []Lag{l}
+			}
+			p.Operations = append(p.Operations, o)
+		}
+		for range rapid.IntRange(0, 3).Draw(t, "busy") {
+			from := p.Start.Add(time.Duration(half(0, 96, "from")) * time.Minute)
+			p.Busy = append(p.Busy, Busy{Resource: "maker1", From: from, To: from.Add(time.Duration(half(1, 8, "length")) * time.Minute)})
+		}
+		want, ok := best(p)
+		s := solve(t, p)
+		if !ok {
+			return
+		}
+		if len(s.Broken) > 0 || !s.End.Equal(want) {
+			t.Fatalf("ends %s with broken %q, possible is %s", s.End, s.Broken, want)
+		}
+	})
+}
