@@ -15,6 +15,7 @@ import (
 	"runtime"
 	"strconv"
 	"syscall"
+	_ "time/tzdata" // plans are made in the studio's zone, also on a machine that knows none
 
 	"benchbell/jobs/queue"
 	"benchbell/worker/compute"
