@@ -100,6 +100,11 @@ func (s *Set) gradePart(p *part, f Fit) (*cut, []string, error) {
 	for _, mk := range p.marks {
 		if mk.Kind == Seat {
 			mk.Path = geom.Path(m.rigid(mk.Path.Bounds().Centre()).all(geom.Ring(mk.Path)))
+			for _, q := range mk.Path {
+				if !outer.Contains(q) {
+					return nil, nil, fmt.Errorf("the seat %q leaves the outline at %s: move it inwards", mk.Label, place(q))
+				}
+			}
 		} else {
 			mk.Path = m.line(mk.Path)
 		}

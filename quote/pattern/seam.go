@@ -19,8 +19,9 @@ const (
 	truedShare = 0.04
 	// dartDrawn: legs of a dart are drawn this equal, and only a larger difference is trued after grading.
 	dartDrawn geom.MM = 0.1
-	// dartTrued is the most that truing may move a dart's mouth; more changes the piece's shape.
-	dartTrued geom.MM = 8
+	// dartTruedShare is the most that the legs of a dart may differ, of their mean, and still be trued: each moves by
+	// half of it along its own line. More would change what the dart does (common practice, no source).
+	dartTruedShare = 0.2
 )
 
 func (s *Set) edgeRef(ref string) (*part, string, error) {
@@ -112,10 +113,10 @@ func (s *Set) trueDarts(p *part, outer geom.Ring, at []int) ([]string, error) {
 		if diff <= dartDrawn {
 			continue
 		}
-		if diff > dartTrued {
-			return nil, fmt.Errorf("the legs of dart %q come to %s and %s, truing shares at most %s", r.name, la, lb, dartTrued)
-		}
 		mean := float64(la+lb) / 2
+		if float64(diff) > dartTruedShare*mean {
+			return nil, fmt.Errorf("the legs of dart %q come to %s and %s, truing shares at most %s: check the measurements that drive its ends", r.name, la, lb, geom.MM(dartTruedShare*mean))
+		}
 		tip := outer[at[ea.to]]
 		for _, leg := range []struct {
 			e edge
