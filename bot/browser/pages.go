@@ -71,6 +71,8 @@ type postView struct {
 	C        pageContext `json:"-"`
 	ID, Rev  string      `json:"-"`
 	Key, By  string
+	ByID     chat.PersonID
+	ForIDs   []chat.PersonID
 	Own, Bot bool
 	ForMe    bool
 	At       time.Time
@@ -262,6 +264,7 @@ func (d *Desk) posts(ctx context.Context, s seat, id chat.ThreadID) ([]postView,
 		p := k.Post
 		v := postView{
 			C: c, ID: anchor("p-", p.Key), Key: p.Key, Bot: k.By == "", By: d.o.Studio, Own: k.By == s.id(), At: k.At,
+			ByID: k.By, ForIDs: p.Mention,
 			Edited: !k.Edited.IsZero(), Version: k.Edited, Text: p.Text, Buttons: p.Buttons, Menus: p.Menus,
 			ForMe: slices.Contains(p.Mention, s.id()),
 		}

@@ -462,7 +462,9 @@ func failing(t *testing.T, b *bench) {
 	if a := b.must(b.Client.Do(t.Context(), th, "ping", nil)); !a.Sorry || strings.Contains(a.Text+a.Refused, "roof") {
 		t.Errorf("a panic shows as %+v", a)
 	}
-	b.answers(func(context.Context, chat.Incoming) (chat.Reply, error) { return chat.Reply{}, errors.New("secret path") })
+	b.answers(func(context.Context, chat.Incoming) (chat.Reply, error) {
+		return chat.Reply{}, errors.New("secret path")
+	})
 	if a := b.must(b.Client.Do(t.Context(), th, "echo", map[string]string{"text": "x"})); !a.Sorry || strings.Contains(a.Text+a.Refused, "secret") {
 		t.Errorf("a failure shows as %+v", a)
 	}
