@@ -69,7 +69,7 @@ type Queue struct {
 var _ jobs.Queue = (*Queue)(nil)
 
 // Open connects to the Redis that url names, in any form asynq.ParseRedisURI takes: redis://, rediss:// (TLS),
-// redis-socket:// and redis-sentinel://. It returns when the server has answered and is fit to be used.
+// redis-socket:// and redis-sentinel:// (for which see parseAddress). It returns when the server has answered and is fit to be used.
 func Open(ctx context.Context, url string, opts Options) (*Queue, error) {
 	if opts.Log == nil {
 		opts.Log = slog.Default()
@@ -86,11 +86,9 @@ func Open(ctx context.Context, url string, opts Options) (*Queue, error) {
 	if opts.Grace <= 0 {
 		opts.Grace = DefaultGrace
 	}
-	conn, err := asynq.ParseRedisURI(url)
+	conn, err := parseAddress(url)
 	if err != nil {
-		// The cause quotes the address, which may hold a password; it is left out.
-		return nil, errors.New("the Redis address cannot be read; give it like redis://:password@host:6379/0, rediss://… for TLS, " +
-			"redis-sentinel://host:26379,host2:26379?master=name or redis-socket:///path")
+		return nil, err
 	}
 	rdb, ok := conn.MakeRedisClient().(redis.UniversalClient)
 	if !ok {

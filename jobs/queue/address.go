@@ -1,0 +1,64 @@
+package queue
+
+import (
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"net"
+	"net/url"
+	"strconv"
+
+	"github.com/hibiken/asynq"
+)
+
+// errAddress leaves the parser's own words out: they quote the address, which may hold a password.
+var errAddress = errors.New("the Redis address cannot be read; give it like redis://:password@host:6379/0, rediss://… for TLS, " +
+	"redis-sentinel://host:26379,host2:26379?master=name or redis-socket:///path")
+
+// parseAddress is asynq.ParseRedisURI and what that leaves out: the user name before the password, and for Sentinel, whose
+// address holds the sentinels' own credentials, the server's in the query: username, password, db, and tls=true for both.
+func parseAddress(address string) (asynq.RedisConnOpt, error) {
+	conn, err := asynq.ParseRedisURI(address)
+	if err != nil {
+		return nil, errAddress
+	}
+	u, err := url.Parse(address)
+	if err != nil {
+		return nil, errAddress
+	}
+	switch c := conn.(type) {
+	case asynq.RedisClientOpt:
+		if c.Addr == "" {
+			return nil, errAddress
+		}
+		c.Username = u.User.Username()
+		return c, nil
+	case asynq.RedisFailoverClientOpt:
+		q := u.Query()
+		if c.MasterName == "" {
+			return nil, errors.New("the Redis address names sentinels but not what they watch; add ?master=name")
+		}
+		c.SentinelUsername, c.Username, c.Password = u.User.Username(), q.Get("username"), q.Get("password")
+		if s := q.Get("db"); s != "" {
+			if c.DB, err = strconv.Atoi(s); err != nil || c.DB < 0 {
+				return nil, fmt.Errorf("the Redis address has db=%q, but a database is a whole number from 0", s)
+			}
+		}
+		if s := q.Get("tls"); s != "" {
+			on, err := strconv.ParseBool(s)
+			if err != nil {
+				return nil, fmt.Errorf("the Redis address has tls=%q, but it must be true or false", s)
+			}
+			if on {
+				host, _, err := net.SplitHostPort(c.SentinelAddrs[0])
+				if err != nil {
+					return nil, errAddress
+				}
+				// One name is checked for sentinels and servers alike: their certificates must share it.
+				c.TLSConfig = &tls.Config{ServerName: host, MinVersion: tls.VersionTLS12}
+			}
+		}
+		return c, nil
+	}
+	return conn, nil
+}
