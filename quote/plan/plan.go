@@ -9,6 +9,10 @@
 // It refuses cycles and windows that contradict each other, naming the operations. What always holds for a solution:
 // no resource is used beyond its capacity, no minimum lag is shortened, no maximum lag is exceeded silently (Broken
 // names it), no work lies in closed hours, and work already promised keeps its place; Check is run on every solution.
+//
+// The method is serial schedule generation (Kolisch & Hartmann's name for it) over many priority lists, with the
+// earlier operation moved later where a window would otherwise be missed. It is a heuristic: a longer cure never ends
+// a single chain earlier, but in a shop with several chains it may let another chain go first and end earlier.
 package plan
 
 import "time"
@@ -41,7 +45,8 @@ type Calendar struct {
 	Closed []string `json:"closed,omitempty"` // dates "2026-12-24"
 }
 
-// Need is a kind of resource that an operation occupies from start to end.
+// Need is a kind of resource of which an operation occupies one unit while it is worked on; a kind named twice is two
+// units. An operation that pauses at closing time leaves its resources until it goes on.
 type Need struct {
 	Kind string `json:"kind"`
 }
@@ -68,9 +73,9 @@ type Operation struct {
 	Title    string  `json:"title"`
 	Group    string  `json:"group"`    // assembly, for drawing
 	Kind     string  `json:"kind"`     // labour op: "cut", "prime", …
-	Duration Minutes `json:"duration"` // expected
-	Low      Minutes `json:"low"`
-	High     Minutes `json:"high"`
+	Duration Minutes `json:"duration"` // most likely, and what is planned with; 0 is a milestone
+	Low      Minutes `json:"low"`      // shortest; Low and High both 0: the duration is exact
+	High     Minutes `json:"high"`     // longest
 	Needs    []Need  `json:"needs"`
 	After    []Lag   `json:"after,omitempty"`
 	Whole    bool    `json:"whole"`          // must lie in one shift; otherwise it may stop at closing time and go on next morning
@@ -117,7 +122,8 @@ type Span struct {
 	To   time.Time `json:"to"`
 }
 
-// Cure is the drying or curing after an operation: ready from Ready, next coat at latest at Latest (zero: no end).
+// Cure is the drying or curing after an operation: ready from Ready, next coat at latest at Latest (zero: no end). Of
+// several allowed windows it is the one in which the plan has the next coat.
 type Cure struct {
 	Material string    `json:"material"`
 	From     time.Time `json:"from"`
@@ -133,5 +139,5 @@ type Solution struct {
 	P80        time.Time   `json:"p80"`
 	P95        time.Time   `json:"p95"`
 	Broken     []string    `json:"broken,omitempty"` // maximum lags that no schedule tried could keep, in words
-	Schedules  int         `json:"schedules"`
+	Schedules  int         `json:"schedules"`        // generated in the search
 }

@@ -95,3 +95,36 @@ func TestChainOfCoatsAgainstTryingEverything(t *testing.T) {
 		}
 	})
 }
+
+// A first window that nothing can keep gives way to the next one instead of breaking.
+func TestFirstWindowGivesWay(t *testing.T) {
+	p := Problem{Start: time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC), Calendar: weekdays("UTC"), Resources: append(maker(1), Resource{ID: "booth", Kind: "booth", Capacity: 1}),
+		Operations: []Operation{
+			{ID: "coat1", Duration: 30, Needs: byMaker, Whole: true},
+			{ID: "coat2", Duration: 30, Needs: byMaker, Whole: true, After: []Lag{{After: "coat1", Windows: []LagWindow{{From: 360, To: 390}, {From: 2880}}}}},
+		}}
+	// mornings only: six hours after a coat the shop is closed
+	p.Calendar.Shifts = []Shift{{time.Monday, 540, 720}, {time.Tuesday, 540, 720}, {time.Wednesday, 540, 720}, {time.Thursday, 540, 720}}
+	m, err := compile(&p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	g := newGenerator(m)
+	g.wanted[0] = 1
+	if err := g.run([]int{0, 1}); err != nil {
+		t.Fatal(err)
+	}
+	if g.broken != 0 || !g.start[1].time().Equal(time.Date(2026, 6, 3, 9, 30, 0, 0, time.UTC)) {
+		t.Errorf("%d broken, second coat at %s", g.broken, g.start[1].time())
+	}
+}
+
+// Promises off the grid are kept to the minute: the step that they touch is theirs.
+func TestPromisesOffTheGrid(t *testing.T) {
+	p := Problem{Start: time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC), Calendar: weekdays("UTC"), Resources: maker(1),
+		Operations: []Operation{{ID: "a", Duration: 60, Needs: byMaker, Whole: true}, {ID: "b", Duration: 60, Needs: byMaker, Whole: true}}}
+	day := time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)
+	p.Busy = []Busy{{Resource: "maker1", From: day.Add(9*time.Hour + 59*time.Minute), To: day.Add(10*time.Hour + 31*time.Minute)}}
+	s := solve(t, p)
+	at(t, "no hour is left before the promise", s.Operations[0].Start, "2026-06-01T10:35:00Z")
+}
