@@ -1,0 +1,445 @@
+package desk
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/jobs"
+	"benchbell/quote"
+	"benchbell/quote/plan"
+	"benchbell/quote/price"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+// stageTransport keeps posts in memory and writes what it shows to the transcript.
+type stageTransport struct {
+	mu      sync.Mutex
+	threads map[string]chat.ThreadID
+	posts   map[string]chat.Post
+	times   map[string]int // how often a key was put
+	show    func(p chat.Post, edited bool)
+	fail    error
+	failing int // that many puts fail
+}
+
+func (s *stageTransport) Scheme() string { return "stage" }
+
+func (s *stageTransport) OpenThread(_ context.Context, key, title string, _ chat.PersonID) (chat.ThreadID, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.failing > 0 {
+		s.failing--
+		return "", s.fail
+	}
+	if s.threads[key] == "" {
+		s.threads[key] = chat.ThreadID("stage:" + key)
+	}
+	return s.threads[key], nil
+}
+
+func (s *stageTransport) Put(_ context.Context, p chat.Post) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.failing > 0 {
+		s.failing--
+		return s.fail
+	}
+	old, edited := s.posts[p.Key]
+	if edited && p.Files == nil {
+		p.Files = old.Files
+	}
+	s.posts[p.Key] = p
+	s.times[p.Key]++
+	if s.show != nil {
+		s.show(p, edited)
+	}
+	return nil
+}
+
+func (s *stageTransport) Run(ctx context.Context, _ []chat.Command, _ chat.Handler) error {
+	<-ctx.Done()
+	return nil
+}
+
+// stageQueue holds what was sent until the test answers it.
+type stageQueue struct {
+	mu   sync.Mutex
+	sent []jobs.Request
+	seen map[string]bool
+}
+
+func (q *stageQueue) Send(_ context.Context, r jobs.Request) error {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	if !q.seen[r.TaskID()] {
+		q.seen[r.TaskID()] = true
+		q.sent = append(q.sent, r)
+	}
+	return nil
+}
+func (q *stageQueue) Work(ctx context.Context, _ jobs.Computer) error { <-ctx.Done(); return nil }
+func (q *stageQueue) Answers(ctx context.Context, _ func(context.Context, jobs.Answer) error) error {
+	<-ctx.Done()
+	return nil
+}
+func (q *stageQueue) Close() error { return nil }
+
+func (q *stageQueue) last() jobs.Request {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	if len(q.sent) == 0 {
+		return jobs.Request{}
+	}
+	return q.sent[len(q.sent)-1]
+}
+
+// play is a conversation under test, on a real ledger file with a clock of its own.
+type play struct {
+	t    *testing.T
+	d    *Desk
+	led  *ledger.Ledger
+	path string
+	tr   *stageTransport
+	q    *stageQueue
+	now  time.Time
+	acts int
+	out  strings.Builder
+}
+
+var (
+	mara = chat.Person{ID: "stage:mara", Name: "Mara Öz"}
+	ivo  = chat.Person{ID: "stage:ivo", Name: "Ivo"}
+	boss = chat.Person{ID: "stage:studio", Name: "Studio", Studio: true}
+)
+
+func testStudio() quote.Studio {
+	return quote.Studio{
+		Name: "Test bench", Validity: 14, Promise: 80,
+		Calendar: plan.Calendar{Zone: "Europe/Amsterdam"},
+		Finishes: []quote.Finish{{Key: "plain", Title: "Plain", Note: "sealed and primed"}, {Key: "weathered", Title: "Weathered", Note: "painted and worn"}},
+	}
+}
+
+var testLibrary = []Set{
+	{Name: "cuff", Title: "Forearm cuff", Kind: "armour", Summary: "A closed cuff.", Sided: true,
+		Measures: []string{"wrist-girth", "forearm-girth", "elbow-wrist-length"}, Source: quote.PatternSource{SVG: "<svg/>", TOML: "cuff"}},
+	{Name: "chest", Title: "Chest plate", Kind: "armour", Summary: "A front plate.",
+		Measures: []string{"chest-girth", "waist-girth", "shoulder-width"}, Finishes: []string{"weathered"}},
+	{Name: "sword", Title: "Short sword", Kind: "prop", Summary: "A rigid prop."},
+}
+
+func newPlay(t *testing.T) *play {
+	t.Helper()
+	p := &play{t: t, path: filepath.Join(t.TempDir(), "ledger.db"), now: time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC),
+		q:  &stageQueue{seen: map[string]bool{}},
+		tr: &stageTransport{threads: map[string]chat.ThreadID{}, posts: map[string]chat.Post{}, times: map[string]int{}}}
+	p.tr.show = p.show
+	p.open()
+	t.Cleanup(func() { p.led.Close() })
+	return p
+}
+
+func (p *play) open() {
+	p.t.Helper()
+	led, err := ledger.Open(p.t.Context(), p.path)
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	p.led = led
+	p.d = New(Config{Ledger: led, Queue: p.q, Transports: []chat.Transport{p.tr}, Studio: testStudio, Library: testLibrary,
+		Now: func() time.Time { return p.now }, Replan: testReplan,
+		SetPicture: func(s string) chat.File {
+			return chat.File{Name: s + ".png", MIME: "image/png", Alt: s, Data: []byte("png of " + s)}
+		},
+		HowTo: func(keys []string) []chat.File {
+			return []chat.File{{Name: "how-to.png", MIME: "image/png", Alt: strings.Join(keys, " "), Data: []byte("png")}}
+		},
+	})
+}
+
+// restart is a kill and a new process on the same file.
+func (p *play) restart() {
+	p.t.Helper()
+	p.led.Close()
+	fmt.Fprintf(&p.out, "== restart\n")
+	p.open()
+}
+
+func (p *play) show(m chat.Post, edited bool) {
+	verb := "post"
+	if edited {
+		verb = "edit"
+	}
+	fmt.Fprintf(&p.out, "  [%s %s in %s] %s\n", verb, m.Key, m.Thread, strings.ReplaceAll(m.Text, "\n", "\n    "))
+	if m.Bar != nil {
+		fmt.Fprintf(&p.out, "    bar %d/%d %.0f%% failed=%t\n", m.Bar.At, len(m.Bar.Stages), m.Bar.Share*100, m.Bar.Failed)
+	}
+	for _, f := range m.Files {
+		fmt.Fprintf(&p.out, "    file %s\n", f.Name)
+	}
+	p.controls(m.Buttons, m.Menus)
+	if len(m.Mention) > 0 {
+		fmt.Fprintf(&p.out, "    tells %v\n", m.Mention)
+	}
+}
+
+func (p *play) controls(bs []chat.Button, ms []chat.Menu) {
+	for _, m := range ms {
+		fmt.Fprintf(&p.out, "    menu %s (%d options)\n", m.Action, len(m.Options))
+	}
+	for _, b := range bs {
+		fmt.Fprintf(&p.out, "    button %q %s\n", b.Label, b.Action)
+	}
+}
+
+func (p *play) do(in chat.Incoming) (chat.Reply, error) {
+	p.t.Helper()
+	p.acts++
+	if in.ID == "" {
+		in.ID = fmt.Sprintf("act-%d", p.acts)
+	}
+	if in.Thread == "" && in.Command == "" {
+		in.Thread = "stage:C0001"
+	}
+	fmt.Fprintf(&p.out, "%s> %s", in.Person.Name, describe(in))
+	if len(in.Picked) > 0 {
+		fmt.Fprintf(&p.out, " %v", in.Picked)
+	}
+	for _, k := range []string{"set", "number", "wanted", "clothing", "notes", "what", "finish", "count", "again"} {
+		if v, ok := in.Values[k]; ok {
+			fmt.Fprintf(&p.out, " %s=%q", k, v)
+		}
+	}
+	for _, k := range []string{"wrist-girth", "wrist-girth/left", "wrist-girth/right", "forearm-girth", "elbow-wrist-length"} {
+		if v, ok := in.Values[k]; ok {
+			fmt.Fprintf(&p.out, " %s=%q", k, v)
+		}
+	}
+	p.out.WriteString("\n")
+	rep, err := p.d.Handle(p.t.Context(), in)
+	var no *chat.Refusal
+	switch {
+	case errors.As(err, &no):
+		fmt.Fprintf(&p.out, "  refused: %s\n", no.Say)
+	case err != nil:
+		fmt.Fprintf(&p.out, "  error: %v\n", err)
+	default:
+		fmt.Fprintf(&p.out, "  reply: %s\n", strings.ReplaceAll(rep.Text, "\n", "\n    "))
+		if rep.Thread != "" {
+			fmt.Fprintf(&p.out, "    to %s\n", rep.Thread)
+		}
+		if rep.Form != nil {
+			fmt.Fprintf(&p.out, "    form %s %q\n", rep.Form.Action, rep.Form.Title)
+			for _, f := range rep.Form.Fields {
+				fmt.Fprintf(&p.out, "      %s %q = %q\n", f.Key, f.Label, f.Value)
+			}
+		}
+		p.controls(rep.Buttons, rep.Menus)
+	}
+	p.tick()
+	return rep, err
+}
+
+func (p *play) tick() {
+	p.t.Helper()
+	if err := p.d.Tick(p.t.Context()); err != nil {
+		p.t.Fatal(err)
+	}
+}
+
+func (p *play) wait(d time.Duration) {
+	p.t.Helper()
+	p.now = p.now.Add(d)
+	fmt.Fprintf(&p.out, "== %s\n", p.now.Format("Mon 2 Jan 2006 15:04 MST"))
+	p.tick()
+}
+
+func (p *play) command(who chat.Person, name string, kv ...string) error {
+	p.t.Helper()
+	_, err := p.do(chat.Incoming{Person: who, Command: name, Values: pairs(kv)})
+	return err
+}
+func (p *play) press(who chat.Person, action string) error {
+	p.t.Helper()
+	_, err := p.do(chat.Incoming{Person: who, Press: action})
+	return err
+}
+func (p *play) pick(who chat.Person, action string, v ...string) error {
+	p.t.Helper()
+	_, err := p.do(chat.Incoming{Person: who, Pick: action, Picked: v})
+	return err
+}
+func (p *play) form(who chat.Person, action string, kv ...string) error {
+	p.t.Helper()
+	_, err := p.do(chat.Incoming{Person: who, Form: action, Values: pairs(kv)})
+	return err
+}
+
+func pairs(kv []string) map[string]string {
+	m := map[string]string{}
+	for i := 0; i+1 < len(kv); i += 2 {
+		m[kv[i]] = kv[i+1]
+	}
+	return m
+}
+
+// answer gives a worker's answer to a request.
+func (p *play) answer(a jobs.Answer) {
+	p.t.Helper()
+	a.Version = jobs.Version
+	fmt.Fprintf(&p.out, "worker> %s.%d %s %s\n", a.ID, a.Attempt, a.Kind, a.Stage)
+	if err := p.d.take(p.t.Context(), a); err != nil {
+		p.t.Fatal(err)
+	}
+	p.tick()
+}
+
+// compute answers the latest request as a worker would.
+func (p *play) compute() {
+	p.t.Helper()
+	r := p.q.last()
+	for _, s := range []quote.Stage{quote.Scaling, quote.Printing} {
+		p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Progress, Stage: s, Share: 0.5})
+	}
+	q := testQuote(r.Snapshot)
+	p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Done, Quote: &q})
+}
+
+// testQuote is a made-up quote whose price and date follow the number of things and the revision.
+func testQuote(s quote.Snapshot) quote.Quote {
+	n := 0
+	for _, it := range s.Items {
+		n += it.Count
+	}
+	total := price.Money(20000 * n)
+	promise := s.At.AddDate(0, 0, 20+n)
+	return quote.Quote{
+		Commission: s.Commission, Revision: s.Revision,
+		Estimate: price.Estimate{Currency: "EUR", Total: total, Deposit: total / 2, Balance: total - total/2},
+		Issued:   s.At, Expires: s.At.AddDate(0, 0, s.Studio.Validity), Promise: promise.Format(time.DateOnly),
+		Summary:  fmt.Sprintf("%d things, EUR %d.00", n, total/100),
+		PDF:      fmt.Appendf(nil, "%%PDF-fake %s r%d %d", s.Commission, s.Revision, n),
+		Pictures: []quote.Picture{{Name: "sheet-1.png", MIME: "image/png", Alt: "sheet", Data: []byte("png")}},
+	}
+}
+
+func testReplan(_ context.Context, s quote.Snapshot, _ quote.Quote, from time.Time, _ []plan.Busy) (plan.Solution, error) {
+	at := from.Truncate(5 * time.Minute)
+	op := func(id, title, group, kind string, after, long time.Duration, cure *plan.Cure) plan.Scheduled {
+		start := at.Add(after)
+		end := start.Add(long)
+		if cure != nil {
+			c := plan.Cure{Material: cure.Material, From: end, Ready: end.Add(4 * time.Hour), Latest: end.Add(24 * time.Hour)}
+			cure = &c
+		}
+		return plan.Scheduled{ID: id, Title: title, Group: group, Kind: kind, Start: start, End: end,
+			Spans: []plan.Span{{From: start, To: end}}, Resources: []string{"ana"}, Cure: cure}
+	}
+	primer := &plan.Cure{Material: "flexible primer"}
+	sol := plan.Solution{Operations: []plan.Scheduled{
+		op("cut5", "Cut 5 mm foam", "5 mm", "cut", 0, time.Hour, nil),
+		op("p1", "First coat of primer", "Cuff", "prime", 2*time.Hour, time.Hour, primer),
+		op("p2", "Second coat of primer", "Cuff", "prime", 8*time.Hour, time.Hour, primer),
+		op("paint", "Base colour", "Cuff", "paint", 24*time.Hour, time.Hour, &plan.Cure{Material: "acrylic paint"}),
+	}}
+	sol.End = at.Add(30 * time.Hour)
+	sol.P80 = at.Add(48 * time.Hour)
+	return sol, nil
+}
+
+// golden compares the transcript with testdata.
+func (p *play) golden() {
+	p.t.Helper()
+	name := filepath.Join("testdata", strings.TrimPrefix(p.t.Name(), "Test")+".txt")
+	got := []byte(p.out.String())
+	if *update {
+		if err := os.MkdirAll("testdata", 0o755); err != nil {
+			p.t.Fatal(err)
+		}
+		if err := os.WriteFile(name, got, 0o644); err != nil {
+			p.t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(name)
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	if !bytes.Equal(got, want) {
+		g, w := strings.Split(string(got), "\n"), strings.Split(string(want), "\n")
+		for i := range g {
+			if i >= len(w) || g[i] != w[i] {
+				p.t.Fatalf("transcript differs from %s at line %d:\n got %q\nwant %q\n(run with -update after reading the difference)", name, i+1, g[i], append(w, "")[min(i, len(w))])
+			}
+		}
+		p.t.Fatalf("transcript is shorter than %s", name)
+	}
+}
+
+func (p *play) state() ledger.State {
+	p.t.Helper()
+	var s ledger.State
+	err := p.led.Tx(p.t.Context(), func(t *ledger.Tx) error {
+		c, err := t.Commission("C0001")
+		s = c.State
+		return err
+	})
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	return s
+}
+
+func (p *play) want(s ledger.State) {
+	p.t.Helper()
+	if got := p.state(); got != s {
+		p.t.Fatalf("state is %s, want %s\n%s", got, s, p.out.String())
+	}
+}
+
+// ok fails the test where an act was refused.
+func (p *play) ok(err error) {
+	p.t.Helper()
+	if err != nil {
+		p.t.Fatalf("%v\n%s", err, p.out.String())
+	}
+}
+
+// refused fails the test unless the act was refused with that in its sentence and without a change of state.
+func (p *play) refused(err error, part string) {
+	p.t.Helper()
+	var no *chat.Refusal
+	if !errors.As(err, &no) || !strings.Contains(no.Say, part) {
+		p.t.Fatalf("got %v, want a refusal with %q\n%s", err, part, p.out.String())
+	}
+}
+
+// toQuoted brings a cuff to its first quote.
+func (p *play) toChecking() {
+	p.t.Helper()
+	p.ok(p.command(mara, "commission", "set", "cuff"))
+	p.ok(p.pick(mara, "finish/C0001", "weathered"))
+	p.ok(p.press(mara, "measure/C0001"))
+	p.ok(p.form(mara, "rest/C0001", "wrist-girth", "17,2", "forearm-girth", "10 1/2 in", "elbow-wrist-length", "26 cm"))
+	p.want(ledger.Checking)
+}
+
+func (p *play) toQuoted() {
+	p.t.Helper()
+	p.toChecking()
+	p.ok(p.press(mara, "right/C0001"))
+	p.want(ledger.Computing)
+	p.compute()
+	p.want(ledger.Quoted)
+}
