@@ -13,6 +13,12 @@ const (
 	targetShare  = 8 // one target gets the budget left divided by this
 )
 
+// shorter is by how many millimetres a last sheet must get shorter for a try at it to count.
+const shorter = 0.01
+
+// wander is the mean worsening taken on the way to a shorter last sheet, as a share of its length.
+const wander = 0.0005
+
 // improve spends what is left of the budget: first on cheaper choices of sheets, then on the last sheet's length,
 // and so on in turn, since a better layout may make another choice of sheets possible.
 func (sv *solver) improve(best *state) (*state, error) {
@@ -36,16 +42,21 @@ func (sv *solver) improve(best *state) (*state, error) {
 		}
 		// As much again goes into the last sheet, and a few tries at least.
 		better, until := false, 2*sv.slide.evals-began
+		at := best // wanders a little off the best
 		for try := 0; (try < max(4, len(sv.copies)/2) || sv.slide.evals < until) && sv.budgetLeft() > 0; try++ {
 			if err := sv.stopped(); err != nil {
 				return nil, err
 			}
-			st := sv.recreate(best)
-			if now, was := sv.score(st), sv.score(best); now.less(was) {
+			st := sv.recreate(at)
+			now, was := sv.score(st), sv.score(best)
+			if now.less(was) {
 				// A lean alone is taken but is no progress: it could go on shrinking for ever.
 				was.lean, now.lean = 0, 0
 				better = better || now.less(was)
-				best = st
+				best, at = st, st
+			} else if before := sv.score(at); now.left <= was.left && now.cost <= was.cost &&
+				sv.strain(now) <= sv.strain(before)-wander*before.length*math.Log(1-sv.rng.Float64()) {
+				at = st
 			}
 		}
 		sv.tell(best)
@@ -59,16 +70,24 @@ func (sv *solver) improve(best *state) (*state, error) {
 	return best, nil
 }
 
+// strain weighs a last sheet's length against how its pieces lean, both in millimetres.
+func (sv *solver) strain(sc score) float64 { return sc.length + sc.lean/sv.total }
+
 func (sv *solver) budgetLeft() int { return sv.p.Evaluations - sv.slide.evals }
 
 // recreate takes some pieces out, most from the last sheet's far end, and puts them back in another order and turn.
 func (sv *solver) recreate(from *state) *state {
 	st := from.clone()
-	n := len(st.bins)
+	n, whole := len(st.bins), len(st.left) == 0
+	limit := math.Inf(1)
+	if whole {
+		limit = sv.score(st).length
+	}
 	var out []int
 	if n > 0 {
 		last := &st.bins[n-1]
-		if len(st.left) == 0 && sv.rng.IntN(4) > 0 {
+		if whole && sv.rng.IntN(2) == 0 {
+			limit -= shorter
 			// The piece that sets the length, and sometimes the one before it.
 			slices.SortStableFunc(last.spots, func(a, b spot) int {
 				return cmp.Compare(a.at[0]+a.o.width(), b.at[0]+b.o.width())
@@ -92,8 +111,11 @@ func (sv *solver) recreate(from *state) *state {
 	}
 	slices.SortFunc(out, func(a, b int) int { return cmp.Or(cmp.Compare(noise[b], noise[a]), cmp.Compare(a, b)) })
 	for _, c := range out {
-		if !sv.insert(st, c, sv.rng, false) {
+		if !sv.insert(st, c, sv.rng, limit) {
 			st.left = append(st.left, c)
+			if whole {
+				break // no use: all pieces had a place before
+			}
 		}
 	}
 	if len(st.left) == 0 {
@@ -126,15 +148,20 @@ func (b *bin) take(i int, out []int) []int {
 	return append(out, c)
 }
 
-// needed is a lower bound of the sheet area the pieces take, each grown by half the gap: by the Brunn-Minkowski
-// inequality an area A grown by r is at least (sqrt A + r sqrt π)².
+// needed is a lower bound of the sheet area the pieces take.
 func (sv *solver) needed() float64 {
 	var a float64
 	for _, u := range sv.copies {
-		s := math.Sqrt(sv.area[u.item]) + sv.slide.box/2*math.Sqrt(math.Pi)
-		a += s * s
+		a += sv.grown(u.item)
 	}
 	return a
+}
+
+// grown is a lower bound of an item's area grown by half the gap: by the Brunn-Minkowski inequality an area A grown
+// by r is at least (sqrt A + r sqrt π)². A part in a billion is taken off for rounding, lest a tiling be refused.
+func (sv *solver) grown(item int) float64 {
+	s := math.Sqrt(sv.area[item]) + sv.slide.box/2*math.Sqrt(math.Pi)
+	return s * s * (1 - 1e-9)
 }
 
 // usable is the area of a kind of sheet that pieces grown by half the gap may cover.
@@ -256,7 +283,7 @@ func (sv *solver) attempt(from *state, kinds []int, until int) (*state, error) {
 		if err := sv.stopped(); err != nil {
 			return nil, err
 		}
-		if !sv.insert(st, c, nil, false) {
+		if !sv.insert(st, c, nil, math.Inf(1)) {
 			st.left = append(st.left, c)
 		}
 	}

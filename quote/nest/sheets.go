@@ -79,30 +79,34 @@ func (sv *solver) room(o *outline, kind int) (x, y span, ok bool) {
 	return x, y, true
 }
 
-// Lines and turns tried for one piece on one sheet. The more, the tighter a single layout and the fewer layouts within
-// the budget; these were chosen by trial on thirty-piece sets.
+// Lines and turns tried for one piece on one sheet, in the first layout and while improving. The more, the tighter a
+// single layout and the fewer layouts within the budget; these were chosen by trial on sets of thirty and sixty pieces.
 const (
-	linesTried = 24
-	turnsTried = 4
+	firstLines, firstTurns = 14, 4
+	laterLines, laterTurns = 10, 2
 )
 
 // place puts a copy on a sheet where its far end comes to lie nearest to the sheet's start, lowest among equals.
-// With wide set every turn is tried.
-func (sv *solver) place(b *bin, c int, rng *rand.Rand, wide bool) bool {
+// With wide set every turn is tried. No piece may end beyond limit.
+func (sv *solver) place(b *bin, c int, rng *rand.Rand, wide bool, limit float64) bool {
 	outs := sv.outs[sv.copies[c].item]
 	pick := sv.pick[:0]
 	for i := range outs {
 		pick = append(pick, i)
 	}
-	if !wide && len(pick) > turnsTried {
+	_, turns := tries(rng)
+	if !wide && len(pick) > turns {
 		if rng != nil {
 			rng.Shuffle(len(pick), func(i, j int) { pick[i], pick[j] = pick[j], pick[i] })
 		}
-		pick = pick[:turnsTried]
+		pick = pick[:turns]
 	}
 	sv.pick = pick
+	if sv.covered(b)+sv.grown(sv.copies[c].item) > sv.usable(b.kind) {
+		return false
+	}
 	var best spot
-	bestEnd, bestY, found := math.Inf(1), math.Inf(1), false
+	bestEnd, bestY, found := limit, math.Inf(1), false
 	for _, i := range pick {
 		o := outs[i]
 		xs, ys, ok := sv.room(o, b.kind)
@@ -143,6 +147,23 @@ func (sv *solver) place(b *bin, c int, rng *rand.Rand, wide bool) bool {
 	return true
 }
 
+// tries is how many lines and turns to try; the first layout is the one made without random numbers.
+func tries(rng *rand.Rand) (lines, turns int) {
+	if rng == nil {
+		return firstLines, firstTurns
+	}
+	return laterLines, laterTurns
+}
+
+// covered is the area b's pieces take, each with half the gap around it.
+func (sv *solver) covered(b *bin) float64 {
+	var a float64
+	for i := range b.spots {
+		a += sv.grown(b.spots[i].o.item)
+	}
+	return a
+}
+
 // lines are the heights worth trying: the sheet's two borders, and for each piece there the heights at which o stands
 // on it, hangs under it, or lies level with its foot or its head. Some of them where there are many.
 func (sv *solver) lines(b *bin, o *outline, ys span, rng *rand.Rand, wide bool) []float64 {
@@ -175,16 +196,16 @@ func (sv *solver) lines(b *bin, o *outline, ys span, rng *rand.Rand, wide bool) 
 		}
 	}
 	l = l[:n]
-	if !wide && len(l) > linesTried {
+	if most, _ := tries(rng); !wide && len(l) > most {
 		rest := l[2:]
 		if rng != nil {
 			rng.Shuffle(len(rest), func(i, j int) { rest[i], rest[j] = rest[j], rest[i] })
 		} else {
-			for i := range linesTried - 2 {
-				rest[i] = rest[i*len(rest)/(linesTried-2)]
+			for i := range most - 2 {
+				rest[i] = rest[i*len(rest)/(most-2)]
 			}
 		}
-		l = l[:linesTried]
+		l = l[:most]
 	}
 	sv.heights = l
 	return l

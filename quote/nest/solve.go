@@ -137,7 +137,7 @@ func (sv *solver) construct() (*state, error) {
 			if err := sv.stopped(); err != nil {
 				return nil, err
 			}
-			if !sv.insert(st, c, nil, false) && !sv.open(st, c, k) {
+			if !sv.insert(st, c, nil, math.Inf(1)) && !sv.open(st, c, k) {
 				st.left = append(st.left, c)
 			}
 		}
@@ -155,10 +155,14 @@ func (sv *solver) stopped() error {
 	return nil
 }
 
-// insert puts a copy on the first sheet that has room.
-func (sv *solver) insert(st *state, c int, rng *rand.Rand, wide bool) bool {
+// insert puts a copy on the first sheet that has room; on the last one no piece may end beyond limit.
+func (sv *solver) insert(st *state, c int, rng *rand.Rand, limit float64) bool {
 	for i := range st.bins {
-		if sv.place(&st.bins[i], c, rng, wide) {
+		end := math.Inf(1)
+		if i == len(st.bins)-1 {
+			end = limit
+		}
+		if sv.place(&st.bins[i], c, rng, false, end) {
 			return true
 		}
 	}
@@ -189,7 +193,7 @@ func (sv *solver) open(st *state, c, prefer int) bool {
 			continue
 		}
 		b := bin{kind: k}
-		if sv.place(&b, c, nil, true) {
+		if sv.place(&b, c, nil, true, math.Inf(1)) {
 			st.bins = append(st.bins, b)
 			return true
 		}
