@@ -1,0 +1,110 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+)
+
+// solution writes the generated schedule down, in order of start and, within that, of the problem.
+func (m *model) solution(g *generator) Solution {
+	s := Solution{End: g.finish.time()}
+	order := make([]int, len(m.tasks))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return int(g.start[a] - g.start[b]) })
+	for _, i := range order {
+		o := m.p.Operations[i]
+		x := Scheduled{ID: o.ID, Title: o.Title, Group: o.Group, Kind: o.Kind, Start: g.start[i].time(), End: g.end[i].time()}
+		for _, w := range g.spans[i] {
+			x.Spans = append(x.Spans, Span{w.from.time(), w.to.time()})
+		}
+		for _, r := range g.taken[i] {
+			x.Resources = append(x.Resources, m.p.Resources[r].ID)
+		}
+		x.Cure = m.cure(i, g.start, g.end)
+		s.Operations = append(s.Operations, x)
+	}
+	s.Broken = m.broken(g.start, g.end)
+	return s
+}
+
+// cure is what follows operation i: of the lags that name a cure, and the tail, the one that is ready last. A lag with
+// several windows shows the one that the plan uses.
+func (m *model) cure(i int, start, end []slot) *Cure {
+	var best *Cure
+	for _, n := range m.followers(i) {
+		for k := range m.tasks[n].lags {
+			l := &m.tasks[n].lags[k]
+			named := m.p.Operations[n].After[m.lagPlace[l.id]].Cure
+			if l.pred != i || named == "" {
+				continue
+			}
+			w := l.windows[max(0, l.hit(start[n]-end[i]))]
+			c := &Cure{Material: named, From: end[i].time(), Ready: (end[i] + w.from).time()}
+			if w.to >= 0 {
+				c.Latest = (end[i] + w.to).time()
+			}
+			if best == nil || c.Ready.After(best.Ready) {
+				best = c
+			}
+		}
+	}
+	if t := m.tasks[i].tail; t > 0 {
+		if ready := (end[i] + t).time(); best == nil || ready.After(best.Ready) {
+			best = &Cure{Material: m.p.Operations[i].TailCure, From: end[i].time(), Ready: ready}
+		}
+	}
+	return best
+}
+
+// followers are the operations that wait for i, each once, in the problem's order.
+func (m *model) followers(i int) []int {
+	list := slices.Clone(m.tasks[i].next)
+	slices.Sort(list)
+	return slices.Compact(list)
+}
+
+// broken says in words which windows the starts and ends miss.
+func (m *model) broken(start, end []slot) []string {
+	var out []string
+	for i := range m.tasks {
+		for k := range m.tasks[i].lags {
+			l := &m.tasks[i].lags[k]
+			if d := start[i] - end[l.pred]; l.hit(d) < 0 {
+				out = append(out, fmt.Sprintf("%s starts %s after %s ends, %s: no schedule tried could keep that",
+					m.p.Operations[i].name(), words(d), m.p.Operations[l.pred].name(), l.allowedWords()))
+			}
+		}
+	}
+	return out
+}
+
+// allowedWords says what a lag allows.
+func (l *lag) allowedWords() string {
+	s := "allowed is "
+	for k, w := range l.windows {
+		if k > 0 {
+			s += " or "
+		}
+		if w.to < 0 {
+			s += fmt.Sprintf("%s or later", words(w.from))
+		} else {
+			s += fmt.Sprintf("%s to %s", words(w.from), words(w.to))
+		}
+	}
+	return s
+}
+
+// words writes a duration as "26 h 5 min".
+func words(s slot) string {
+	minutes := int64(s) * int64(Grid)
+	switch h, m := minutes/60, minutes%60; {
+	case h == 0:
+		return fmt.Sprintf("%d min", m)
+	case m == 0:
+		return fmt.Sprintf("%d h", h)
+	default:
+		return fmt.Sprintf("%d h %d min", h, m)
+	}
+}
