@@ -100,7 +100,8 @@ func (r seamRule) tip() (int, bool) {
 }
 
 // trueDarts makes the legs of each dart equal by sharing the difference: each leg is scaled about the tip to the mean
-// length. The outline is changed in place. Legs drawn equal stay as they are when nothing is graded.
+// length, and the outline beyond its mouth is faired into the new place. The outline is changed in place. Legs drawn
+// equal stay as they are when nothing is graded.
 func (s *Set) trueDarts(p *part, outer geom.Ring, at []int) ([]string, error) {
 	var notes []string
 	for _, r := range s.seams {
@@ -118,20 +119,61 @@ func (s *Set) trueDarts(p *part, outer geom.Ring, at []int) ([]string, error) {
 			return nil, fmt.Errorf("the legs of dart %q come to %s and %s, truing shares at most %s: check the measurements that drive its ends", r.name, la, lb, geom.MM(dartTruedShare*mean))
 		}
 		tip := outer[at[ea.to]]
-		for _, leg := range []struct {
-			e edge
-			k float64
-		}{{ea, mean / float64(la)}, {eb, mean / float64(lb)}} {
-			for i := at[leg.e.from]; ; i = (i + 1) % len(outer) {
-				outer[i] = tip.Add(outer[i].Sub(tip).Mul(leg.k))
-				if i == at[leg.e.to] {
-					break
-				}
-			}
-		}
+		ka, kb := mean/float64(la), mean/float64(lb)
+		ends := p.edgeEnds(at)
+		// Leg a is left backwards at its mouth, leg b forwards; the outline beyond follows the moved mouth.
+		fair(outer, at[ea.from], -1, tip.Sub(outer[at[ea.from]]).Mul(1-ka), ends)
+		fair(outer, at[eb.to], 1, tip.Sub(outer[at[eb.to]]).Mul(1-kb), ends)
+		shrink(outer, at[ea.from], at[ea.to], tip, ka)
+		shrink(outer, at[eb.from], at[eb.to], tip, kb)
 		notes = append(notes, fmt.Sprintf("piece %s: legs of dart %q differed by %s and were trued to %s each", p.doc.ID, r.name, diff, geom.MM(mean)))
 	}
 	return notes, nil
+}
+
+// shrink scales the vertices from one to another, counter-clockwise, about the tip.
+func shrink(r geom.Ring, from, to int, tip geom.Point, k float64) {
+	for i := from; ; i = (i + 1) % len(r) {
+		r[i] = tip.Add(r[i].Sub(tip).Mul(k))
+		if i == to {
+			return
+		}
+	}
+}
+
+// fairPerMove: a moved dart mouth is faded out along its neighbouring edge over this many times the move, at most to
+// the next named point; a shorter fade shows as a jog, a longer one changes the edge (common practice, no source).
+const fairPerMove = 12
+
+// fair carries the move of the mouth at vertex i into the outline beyond it (step ±1), smoothly down to nothing.
+func fair(r geom.Ring, i, step int, move geom.Point, ends map[int]bool) {
+	n := len(r)
+	reach := fairPerMove * move.Norm()
+	var beyond []int
+	var dist []float64
+	d := 0.0
+	for j, prev := (i+step+n)%n, i; j != i; prev, j = j, (j+step+n)%n {
+		d += r[j].Dist(r[prev])
+		if ends[j] {
+			reach = math.Min(reach, d)
+		}
+		if d >= reach {
+			break
+		}
+		beyond, dist = append(beyond, j), append(dist, d)
+	}
+	for k, j := range beyond {
+		r[j] = r[j].Add(move.Mul((1 + math.Cos(math.Pi*dist[k]/reach)) / 2))
+	}
+}
+
+// edgeEnds is the graded vertices at which a named edge begins or ends.
+func (p *part) edgeEnds(at []int) map[int]bool {
+	out := map[int]bool{}
+	for _, e := range p.edges {
+		out[at[e.from]], out[at[e.to]] = true, true
+	}
+	return out
 }
 
 var errSeam = errors.New("mated edges must match within 2 mm")
