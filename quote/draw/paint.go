@@ -19,51 +19,64 @@ func side(l geom.MM) geom.MM {
 	return min(l, maxSide)
 }
 
-// Paintable reports whether the figure has finite coordinates throughout and enough of them; painters skip the others.
+// farthest bounds coordinates, text sizes and stroke widths that are painted: rasterizers count in fixed point and walk
+// along every line, also where nobody sees it.
+const farthest = 2 * float64(maxSide)
+
+// Paintable reports whether the figure has sensible coordinates throughout and enough of them; painters skip the others.
 func (f Figure) Paintable() bool {
 	switch {
 	case f.Text != nil:
 		t := f.Text
-		return t.At.Finite() && finite(float64(t.Size)) && t.Size > 0 && finite(t.Turn) && t.Value != "" && t.Color < None
+		return near([]geom.Point{t.At}) && t.Size > 0 && float64(t.Size) <= farthest && finite(t.Turn) && t.Value != "" && t.Color < None
 	case f.Shape != nil:
 		if len(f.Shape.Outer) < 3 {
 			return false
 		}
 		for _, h := range f.Shape.Holes {
-			if !allFinite(h) {
+			if !near(h) {
 				return false
 			}
 		}
-		return allFinite(f.Shape.Outer)
+		return near(f.Shape.Outer)
 	}
-	return len(f.Path) > 1 && allFinite(f.Path)
+	return len(f.Path) > 1 && near(f.Path)
 }
 
 // Stroked reports whether the style draws a line.
-func (s Style) Stroked() bool { return s.Stroke < None && s.Width > 0 && finite(float64(s.Width)) }
+func (s Style) Stroked() bool { return s.Stroke < None && s.Width > 0 && float64(s.Width) <= farthest }
 
-// Dashes are the dash lengths where they make a pattern (all finite, none negative, some positive), else none.
-func (s Style) Dashes() []geom.MM {
-	var sum geom.MM
-	for _, d := range s.Dash {
+// maxDashes bounds the dashes of one figure: a line with more is drawn solid, which is how it would look.
+const maxDashes = 10000
+
+// Dashes are the figure's dash lengths where they make a pattern (all finite, none negative, some positive, not too
+// fine for the figure's length), else none.
+func (f Figure) Dashes() []geom.MM {
+	if len(f.Style.Dash) == 0 {
+		return nil
+	}
+	var sum, length geom.MM
+	for _, d := range f.Style.Dash {
 		if !finite(float64(d)) || d < 0 {
 			return nil
 		}
 		sum += d
 	}
-	if sum < minDash {
+	if f.Shape != nil {
+		length = f.Shape.CutLength()
+	} else {
+		length = f.Path.Length()
+	}
+	if !(sum*maxDashes > length*geom.MM(len(f.Style.Dash))) {
 		return nil
 	}
-	return s.Dash
+	return f.Style.Dash
 }
-
-// minDash is the shortest dash pattern: below it a line is drawn solid, it would look solid and cost the earth.
-const minDash geom.MM = 0.1
 
 // Lines are the hatch's lines, none where the style has no hatch that shows.
 func (f Figure) Lines() []Segment {
 	h := f.Style.Hatch
-	if f.Shape == nil || h == nil || h.Color >= None || !(h.Width > 0) || !finite(float64(h.Width)) {
+	if f.Shape == nil || h == nil || h.Color >= None || !(h.Width > 0) || float64(h.Width) > farthest {
 		return nil
 	}
 	return HatchLines(*f.Shape, *h)
@@ -77,6 +90,15 @@ func finite(f float64) bool { return !math.IsNaN(f) && !math.IsInf(f, 0) }
 func allFinite(ps []geom.Point) bool {
 	for _, p := range ps {
 		if !p.Finite() {
+			return false
+		}
+	}
+	return true
+}
+
+func near(ps []geom.Point) bool {
+	for _, p := range ps {
+		if !(math.Abs(p.X) <= farthest && math.Abs(p.Y) <= farthest) {
 			return false
 		}
 	}

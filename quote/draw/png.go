@@ -90,7 +90,7 @@ func (p *painter) figure(f Figure) {
 		p.color(f.Style.Stroke)
 		p.SetLineWidth(float64(f.Style.Width) * p.scale)
 		var dash []float64
-		for _, d := range f.Style.Dashes() {
+		for _, d := range f.Dashes() {
 			dash = append(dash, float64(d)*p.scale)
 		}
 		p.SetDash(dash...)

@@ -30,7 +30,7 @@ func (s *Scene) SVG() []byte {
 			}
 			lines := f.Lines()
 			if len(lines) == 0 {
-				fmt.Fprintf(&body, `<path d="%s" fill-rule="evenodd"%s%s/>`+"\n", d, svgFill(f.Style.Fill), svgStroke(f.Style))
+				fmt.Fprintf(&body, `<path d="%s" fill-rule="evenodd"%s%s/>`+"\n", d, svgFill(f.Style.Fill), svgStroke(f))
 				continue
 			}
 			if f.Style.Fill < None {
@@ -43,7 +43,7 @@ func (s *Scene) SVG() []byte {
 			}
 			fmt.Fprintf(&body, `" fill="none" stroke="%s" stroke-width="%s"/>`+"\n", svgColor(h.Color), num(float64(h.Width)))
 			if f.Style.Stroked() {
-				fmt.Fprintf(&body, `<path d="%s" fill="none"%s/>`+"\n", d, svgStroke(f.Style))
+				fmt.Fprintf(&body, `<path d="%s" fill="none"%s/>`+"\n", d, svgStroke(f))
 			}
 		default:
 			d := "M" + svgPoint(f.Path[0])
@@ -51,7 +51,7 @@ func (s *Scene) SVG() []byte {
 				d += "L" + svgPoint(p)
 			}
 			if f.Style.Stroked() {
-				fmt.Fprintf(&body, `<path d="%s" fill="none"%s/>`+"\n", d, svgStroke(f.Style))
+				fmt.Fprintf(&body, `<path d="%s" fill="none"%s/>`+"\n", d, svgStroke(f))
 			}
 		}
 	}
@@ -146,12 +146,13 @@ func svgFill(c Color) string {
 	return ` fill="` + svgColor(c) + `"`
 }
 
-func svgStroke(s Style) string {
+func svgStroke(f Figure) string {
+	s := f.Style
 	if !s.Stroked() {
 		return ""
 	}
 	out := fmt.Sprintf(` stroke="%s" stroke-width="%s" stroke-linejoin="round"`, svgColor(s.Stroke), num(float64(s.Width)))
-	if d := s.Dashes(); len(d) > 0 {
+	if d := f.Dashes(); len(d) > 0 {
 		out += ` stroke-dasharray="`
 		for i, l := range d {
 			if i > 0 {

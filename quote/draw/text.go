@@ -249,7 +249,7 @@ func Fit(font Font, size, width geom.MM, s string, max int) []string {
 			if line != "" {
 				lines = append(lines, line)
 			}
-			for TextWidth(font, size, w) > width {
+			for w != "" && TextWidth(font, size, w) > width {
 				head := prefix(font, size, width, w)
 				lines = append(lines, head)
 				w = w[len(head):]

@@ -1,0 +1,120 @@
+package draw
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"benchbell/quote/geom"
+)
+
+// The samples are invented.
+
+func leaf(w, h float64) geom.Shape {
+	var r geom.Ring
+	for i := range 40 {
+		a := 2 * math.Pi * float64(i) / 40
+		r = append(r, geom.Pt(w/2+w/2*math.Cos(a), h/2+h/2*math.Sin(a)*(0.8+0.2*math.Cos(2*a))))
+	}
+	return geom.Shape{Outer: r}
+}
+
+func drilled(s geom.Shape) geom.Shape {
+	c, _ := Roomiest(s)
+	s.Holes = []geom.Ring{circle(c.Add(geom.Pt(18, 0)), 4).Reversed(), circle(c.Add(geom.Pt(-18, 0)), 4).Reversed()}
+	return s
+}
+
+func sampleSheet() SheetPicture {
+	l := SheetPicture{Title: "sheet 2 of 3 · EVA foam 5 mm · 1000 × 500 mm · 71 % used", Commission: "C0007", Width: 1000, Height: 500}
+	x, y, row := 10.0, 10.0, 0.0
+	for i, wh := range [][2]float64{{240, 170}, {240, 170}, {120, 220}, {60, 230}, {180, 90}, {180, 90}, {30, 120}, {220, 200}, {24, 200}, {140, 140}, {12, 12}, {150, 60}} {
+		if x+wh[0] > 990 {
+			x, y, row = 10, y+row+10, 0
+		}
+		p := LaidPiece{Label: fmt.Sprintf("1L-%c1", 'A'+i), Mirrored: i%2 == 1}
+		move := geom.Placement{Mirrored: i%2 == 1, Move: geom.Pt(x, y)}
+		if move.Mirrored {
+			move.Move.X += wh[0]
+		}
+		sh := leaf(wh[0], wh[1])
+		if i%4 == 0 {
+			sh = drilled(sh)
+		}
+		p.Shape = move.Shape(sh)
+		if wh[0] > 100 {
+			p.Scores = []geom.Path{move.Path(geom.Path{{X: wh[0] * 0.1, Y: wh[1] * 0.35}, {X: wh[0] * 0.5, Y: wh[1] * 0.25}, {X: wh[0] * 0.9, Y: wh[1] * 0.35}})}
+			p.Marks = []geom.Path{move.Path(geom.Path{{X: wh[0] * 0.5, Y: wh[1] * 0.85}, {X: wh[0] * 0.5, Y: wh[1] * 0.98}})}
+		}
+		l.Pieces = append(l.Pieces, p)
+		x += wh[0] + 10
+		row = max(row, wh[1])
+	}
+	return l
+}
+
+// zone is fixed so that the samples do not depend on the machine's zone files.
+var zone = time.FixedZone("shop", 3600)
+
+// samplePlan has n operations one after the other over the shop's hours, cures between them.
+func samplePlan(n int, hours float64) PlanPicture {
+	day := func(d int, h float64) time.Time {
+		return time.Date(2026, 11, 30+d, 0, 0, 0, 0, zone).Add(time.Duration(h * float64(time.Hour)))
+	}
+	g := PlanPicture{Title: "Plan of C0007, revision 2", Zone: zone, From: day(0, 9), Now: day(0, 9),
+		Legend: []string{"From the deposit on; drying times at 18 °C and 55 % relative humidity. The data sheet holds where it differs."}}
+	lanes := []Lane{{Title: "Maker 1"}, {Title: "Maker 2"}, {Title: "Spray booth"}}
+	titles := []string{"Cut 8 mm", "Bevel and sand", "Heat-form", "Glue seams", "Raised plates", "Heat-seal", "Prime, coat 1", "Prime, coat 2", "Base colour", "Clear coat"}
+	kinds := []string{"cut", "form", "form", "glue", "glue", "seal", "paint", "paint", "paint", "paint"}
+	d, h := 0, 9.0
+	for i := range n {
+		b := Bar{Number: i + 1, Title: titles[i%10], Kind: kinds[i%10]}
+		rest := hours * (0.5 + float64(i%3)/2)
+		for rest > 1e-9 {
+			if h >= 17 {
+				d, h = d+1, 9
+				for day(d, 0).Weekday() == 0 || day(d, 0).Weekday() == 6 {
+					d++
+				}
+			}
+			part := math.Min(rest, 17-h)
+			b.Spans = append(b.Spans, Span{day(d, h), day(d, h+part)})
+			h, rest = h+part, rest-part
+		}
+		lanes[i%2].Bars = append(lanes[i%2].Bars, b)
+		if kinds[i%10] == "paint" {
+			lanes[2].Bars = append(lanes[2].Bars, b)
+		}
+		if i%5 == 3 || kinds[i%10] == "paint" {
+			end := b.Spans[len(b.Spans)-1].To
+			c := CureBar{Title: fmt.Sprintf("%d %s", i+1, b.Title), Lane: "Drying: shoulders", From: end, Ready: end.Add(14 * time.Hour)}
+			if kinds[i%10] == "paint" {
+				c.Latest = end.Add(40 * time.Hour)
+			}
+			g.Cures = append(g.Cures, c)
+		}
+	}
+	for i := range d + 4 {
+		if w := day(i, 0).Weekday(); w != 0 && w != 6 {
+			g.Open = append(g.Open, Span{day(i, 9), day(i, 17)})
+		}
+	}
+	g.Lanes, g.To = lanes, day(d+2, 17)
+	g.Promise = day(d+2, 17)
+	return g
+}
+
+func sampleGroups() []PieceGroup {
+	var out []PieceGroup
+	for i, t := range []string{"Shoulder, pair", "Forearm guard, left"} {
+		g := PieceGroup{Title: t}
+		for j, wh := range [][2]float64{{240, 170}, {200, 120}, {90, 210}, {40, 220}, {25, 60}} {
+			if i == 1 && j == 0 {
+				continue
+			}
+			g.Pieces = append(g.Pieces, NamedPiece{Name: []string{"Cap", "Upper lame", "Side", "Strap", "Tab"}[j], Shape: leaf(wh[0], wh[1]), Count: j%3 + 1})
+		}
+		out = append(out, g)
+	}
+	return out
+}
