@@ -36,13 +36,14 @@ func (p *press) plan() {
 // sheets prints the cut layouts, as many to a page as fit the width.
 func (p *press) sheets() {
 	for i, s := range p.d.Sheets {
-		caption := wrap(draw.Regular, smallSize, p.width(), s.Caption)
-		w, h := s.Scene.Size()
-		k := fit(s.Scene, p.width(), p.size.Ht-topMargin-bottom-20-float64(len(caption))*smallLine, 1)
 		if i == 0 {
 			p.turn("P")
 			p.heading("Annex: cut layouts", 0)
-		} else {
+		}
+		caption := wrap(draw.Regular, smallSize, p.width(), s.Caption)
+		w, h := s.Scene.Size()
+		k := fit(s.Scene, p.width(), p.size.Ht-topMargin-bottom-20-float64(len(caption))*smallLine, 1)
+		if i > 0 {
 			p.y += 6
 			p.need(float64(h)*k + float64(len(caption))*smallLine + 4)
 		}

@@ -77,7 +77,7 @@ func (p *press) scene(s draw.Scene, x, y, k float64) {
 			p.f.DrawPath("D")
 		}
 		if f.Style.Stroked() {
-			pen(f.Style.Stroke, f.Style.Width, f.Style.Dashes())
+			pen(f.Style.Stroke, f.Style.Width, f.Dashes())
 			outline()
 			p.f.DrawPath("D")
 		}
