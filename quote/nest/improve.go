@@ -10,6 +10,7 @@ import (
 // cannot be filled, so each gets a slice only.
 const (
 	targetsTried = 6 // at a time, most roomy first
+	leastTries   = 16
 	targetShare  = 8 // one target gets the budget left divided by this
 )
 
@@ -43,7 +44,7 @@ func (sv *solver) improve(best *state) (*state, error) {
 		// As much again goes into the last sheet, and a few tries at least.
 		better, until := false, 2*sv.slide.evals-began
 		at := best // wanders a little off the best
-		for try := 0; (try < max(4, len(sv.copies)/2) || sv.slide.evals < until) && sv.budgetLeft() > 0; try++ {
+		for try := 0; (try < max(leastTries, len(sv.copies)/2) || sv.slide.evals < until) && sv.budgetLeft() > 0; try++ {
 			if err := sv.stopped(); err != nil {
 				return nil, err
 			}

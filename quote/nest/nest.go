@@ -1,13 +1,17 @@
 // Package nest lays outlines on sheets.
 //
-// Problem in, solution out; the budget is a number of evaluations (collision tests of one candidate position), never
-// seconds, so that the same problem with the same seed gives the same layout on any machine and a quote's picture can
-// be made again byte for byte. True outlines are used, not boxes.
+// Problem in, solution out; the budget is a number of evaluations, never seconds, so that the same problem with the
+// same seed gives the same layout on any run and a quote's picture can be made again byte for byte. One evaluation
+// tests one outline, in one turn at one height of a sheet, against one piece lying there, over all positions along
+// the sheet at once. The first layout is made whatever the budget, and a try under way is finished, so a solution may
+// count some more than the budget. True outlines are used, not boxes; holes are not filled with other pieces.
 //
 // It refuses a piece that fits on no sheet in the stock, by name, with its size and the largest sheet. What always
 // holds for a solution: every item is placed as often as demanded, inside its sheet less the margin, turned and
 // mirrored only as allowed, and no two pieces on a sheet are nearer than the gap; Check is run on every solution
 // before it leaves.
+//
+// Pieces are packed from x = 0 on; the sheet with the offcut is the last one, and its offcut is the far end.
 package nest
 
 import "benchbell/quote/geom"

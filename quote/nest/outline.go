@@ -22,6 +22,8 @@ const (
 	leastGap = 2e-6
 	// freeTurns is how many evenly spread turns are tried for an item that may turn by any angle.
 	freeTurns = 24
+	// turnedPoints bounds an item's points over all its free turns, and with MaxPoints the memory a problem can take.
+	turnedPoints = 6000
 	// coarse is by how far, in millimetres, an outline may be simplified outwards for the search: less than a blade's
 	// wander in foam, and enough to bring a smooth curve down to a few dozen points.
 	coarse = 0.2
@@ -66,13 +68,15 @@ func outlines(item int, it Item, gap float64) []*outline {
 		p = p.Sub(lo)
 		base[i] = geom.Pt(math.Round(p.X/snap)*snap, math.Round(p.Y/snap)*snap)
 	}
+	rough := simplified(base)
 	var turns []float64
 	switch it.Turn {
 	case TurnAny:
 		flat := flattest(base)
 		turns = []float64{flat, flat + 90, flat + 180, flat + 270}
-		for k := range freeTurns {
-			turns = append(turns, float64(k)*360/freeTurns)
+		free := max(1, min(freeTurns, turnedPoints/len(rough)))
+		for k := range free {
+			turns = append(turns, float64(k)*360/float64(free))
 		}
 	case TurnQuarter:
 		turns = []float64{0, 90, 180, 270}
@@ -85,7 +89,6 @@ func outlines(item int, it Item, gap float64) []*outline {
 	if it.MayFlip {
 		hands = append(hands, true)
 	}
-	rough := simplified(base)
 	var out []*outline
 	for _, t := range turns {
 		for _, m := range hands {

@@ -18,7 +18,7 @@ const (
 	MaxItems       = 1000       // kinds of piece
 	MaxCopies      = 2000       // pieces in all
 	MaxRingPoints  = 2000       // in one ring
-	MaxPoints      = 60_000     // in all rings of a problem
+	MaxPoints      = 40_000     // in all rings of a problem
 	MaxSheets      = 64         // kinds of sheet
 	MaxEvaluations = 50_000_000 // of one Solve
 
