@@ -25,14 +25,13 @@ func (c section) width(body map[string]geom.MM, p *part, k float64, clothing geo
 		2*math.Pi*c.turns*(float64(clothing)+float64(p.beneath)+k*p.doc.Thickness)
 }
 
-// coneBase is the frame of a piece drawn as a developed frustum: the small end's middle, its length along the neutral
-// line, the slant and the sector angle. The drawing has the small end at the bottom.
+// coneBase is the frame of a piece drawn as a developed frustum: the small end's middle, both ends' lengths along the
+// neutral line, and the slant. The drawing has the small end at the bottom.
 type coneBase struct {
 	origin  geom.Point // middle of the small end
 	small   float64    // width at the small end
 	big     float64
 	slant   float64
-	degrees float64
 }
 
 func (c coneBase) theta() float64 { return (c.big - c.small) / c.slant }
@@ -51,7 +50,6 @@ func (c coneBase) take(p geom.Point) (u, t float64) {
 	r0 := c.small / c.theta()
 	d := p.Sub(geom.Pt(c.origin.X, c.origin.Y-r0))
 	phi := math.Atan2(d.X, d.Y)
-	// r − r0 without cancellation of two large radii would be nicer, but radii here stay below some metres.
 	return phi / c.theta(), (d.Norm() - r0) / c.slant
 }
 

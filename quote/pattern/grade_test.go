@@ -411,3 +411,102 @@ func BenchmarkGrade(b *testing.B) {
 		}
 	}
 }
+
+// Between two sections the scale is linear in position; beyond them it holds.
+func TestSectionsInterpolate(t *testing.T) {
+	s := small(t)
+	p := s.find("plate")
+	scale := []float64{1.2, 0.8}
+	for _, v := range []struct{ at, want float64 }{{0, 1.2}, {0.2, 1.2}, {0.35, 1.1}, {0.5, 1}, {0.8, 0.8}, {1, 0.8}} {
+		if got := p.scaleAt(scale, v.at); math.Abs(got-v.want) > 1e-12 {
+			t.Errorf("scale at %g is %g, want %g", v.at, got, v.want)
+		}
+	}
+}
+
+// A straight edge that the mapping bends is followed within the flattening tolerance.
+func TestBentEdgesAreFollowed(t *testing.T) {
+	s := small(t)
+	f := s.BaseFit(Right)
+	f.Body["forearm-girth"] = 340
+	p := s.find("plate")
+	m, err := p.grading(s, f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, b := geom.Pt(420, 130), geom.Pt(480, 260)
+	path := m.line(geom.Path{a, b})
+	for i := range 1001 {
+		q := m(a.Lerp(b, float64(i)/1000))
+		best := math.Inf(1)
+		for j := 1; j < len(path); j++ {
+			best = math.Min(best, float64(geom.SegmentDistance(path[j-1], path[j], q, q)))
+		}
+		if best > 2*sag {
+			t.Fatalf("at %d/1000 the edge runs %.3f mm off", i, best)
+		}
+	}
+}
+
+// An off-centre dart loses the equality of its legs when its ends follow different measurements; truing restores it,
+// says so, and leaves the named points beyond the neighbouring edge where they were.
+func TestDartIsTrued(t *testing.T) {
+	svg := []byte(`<svg viewBox="0 0 300 200"><g id="p">
+<path class="outline" d="M20 180L190 180L200 90L210 180L280 180C282 170 282 60 280 20L20 20Z"/>
+<circle class="point" data-name="a" cx="190" cy="180" r="1"/><circle class="point" data-name="t" cx="200" cy="90" r="1"/>
+<circle class="point" data-name="b" cx="210" cy="180" r="1"/><circle class="point" data-name="c" cx="280" cy="180" r="1"/></g></svg>`)
+	toml := []byte(`name = "dart"
+title = "t"
+kind = "armour"
+summary = "s"
+assembly = "a"
+measures = ["waist-girth", "chest-girth"]
+operations = ["cut"]
+finishes = ["primed"]
+[base]
+waist-girth = 800
+chest-girth = 960
+[[piece]]
+id = "p"
+title = "t"
+thickness = 5
+hold = "left"
+edges = { da = ["a", "t"], db = ["t", "b"], foot = ["b", "c"] }
+[[piece.section]]
+at = 0
+measure = "waist-girth"
+share = 0.25
+[[piece.section]]
+at = 1
+measure = "chest-girth"
+share = 0.25
+[[dart]]
+name = "d"
+a = "p.da"
+b = "p.db"
+`)
+	s, err := Parse(svg, toml)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := s.BaseFit(NoSide)
+	f.Body["waist-girth"] = 900
+	g, err := s.Grade(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := math.Abs(float64(g.Seams[0].LengthA - g.Seams[0].LengthB)); d > 1e-9 || len(g.Notes) != 1 {
+		t.Fatalf("legs differ by %g, notes %v", d, g.Notes)
+	}
+	m, err := s.parts[0].grading(s, f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, found := m(geom.Pt(280, 20)), false
+	for _, q := range g.Pieces[0].Shape.Outer {
+		found = found || q.Dist(want) < 1e-9
+	}
+	if !found {
+		t.Fatal("truing moved the far end of the neighbouring edge")
+	}
+}

@@ -4,10 +4,20 @@
 // (what SVG cannot say: thickness, copies, layers, seams, control sections, ease, hardware, operations). The set is
 // parsed once and graded as often as wanted; both are pure functions of their input.
 //
+// In the drawing a group whose id is the piece's holds its lines, and the class of a line is its role: outline, hole,
+// slot, drill, score, notch, bend, seat, align, point (names an end of an edge) or guide (skipped). The drawing is the
+// right side of the body. Béziers and arcs are flattened to FlattenTolerance.
+//
+// A piece is graded in one of three frames. Flat: across its held line by the ratio of client to base width at its
+// control sections, linear between them, and along by its length driver. Cone: as a developed frustum, polar about the
+// apex, so that a graded cuff is again an exact frustum. Fixed: not at all. A section's width follows the measurement,
+// ease, clothing and the bend allowance of all foam beneath.
+//
 // It refuses, by piece and place and with what would be right: unknown keys, outlines that are open, cross themselves
-// or have no area, seams whose edges do not exist or do not match, sections driven by a measurement that is not given.
-// What always holds: grading to the set's own base measurements changes nothing; drill holes keep their diameter;
-// hardware seats keep their size; outlines leave this package counter-clockwise and simple.
+// or have no area, seams whose edges do not exist or do not match, sections driven by a measurement that is not given,
+// holes and seats that leave their piece. What always holds: grading to the set's own base measurements changes nothing
+// (1e-6 mm); drill holes keep their diameter; slots and hardware seats keep their size; outlines leave this package
+// counter-clockwise and simple; the legs of a dart are equal.
 package pattern
 
 import "benchbell/quote/geom"

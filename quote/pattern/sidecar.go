@@ -117,7 +117,6 @@ type part struct {
 	drawn
 	doc       pieceDoc
 	copies    int
-	bends     bool // bend allowance is asked for in some section
 	beneath   geom.MM
 	sections  []section
 	follow    float64
