@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"benchbell/quote"
 	"benchbell/quote/nest"
@@ -47,7 +48,8 @@ func quoteDoor(ctx context.Context, in, out string, stdout io.Writer) error {
 	if err := writeQuote(out, q); err != nil {
 		return err
 	}
-	fmt.Fprintf(stdout, "\n%s\n\nquote.pdf, cut-list.csv, plan.json, quote.json and %d pictures are in %s\n", q.Summary, len(q.Pictures), out)
+	summary := strings.ReplaceAll(q.Summary, "*", "") // a chat's mark for bold
+	fmt.Fprintf(stdout, "\n%s\n\nquote.pdf, cut-list.csv, plan.json, quote.json and %d pictures are in %s\n", summary, len(q.Pictures), out)
 	return nil
 }
 

@@ -2,11 +2,19 @@ package main
 
 import (
 	"context"
+	"crypto/ecdsa"
+	"crypto/elliptic"
+	"crypto/rand"
+	"crypto/x509"
 	"encoding/json"
+	"encoding/pem"
 	"fmt"
 	"log/slog"
+	"math/big"
+	"net"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -25,9 +33,13 @@ func TestMain(m *testing.M) {
 
 // TestScripts runs the program as a whole, in processes of its own.
 func TestScripts(t *testing.T) {
-	var redis string
+	var redis, secure, cert string
 	if _, err := exec.LookPath("redis-server"); err == nil || os.Getenv("BENCHBELL_STRICT") == "1" {
-		redis = jobstest.Redis(t)
+		port := jobstest.FreePort(t)
+		var key string
+		cert, key = certificate(t)
+		redis = jobstest.Redis(t, "--tls-port", port, "--tls-cert-file", cert, "--tls-key-file", key, "--tls-ca-cert-file", cert, "--tls-auth-clients", "no")
+		secure = "rediss://127.0.0.1:" + port + "/0"
 	} else {
 		t.Log("scripts that need redis-server did not run: it is not installed")
 	}
@@ -37,6 +49,8 @@ func TestScripts(t *testing.T) {
 			e.Setenv("BENCHBELL_REDIS_URL", "")
 			e.Setenv("BENCHBELL_WORKERS", "")
 			e.Setenv("REDIS", redis)
+			e.Setenv("REDIS_TLS", secure)
+			e.Setenv("CERT", cert)
 			return nil
 		},
 		Condition: func(cond string) (bool, error) {
@@ -50,6 +64,39 @@ func TestScripts(t *testing.T) {
 			"ask":      ask,
 		},
 	})
+}
+
+// certificate writes one for 127.0.0.1, signed by itself, and its key.
+func certificate(t *testing.T) (cert, key string) {
+	t.Helper()
+	private, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := &x509.Certificate{
+		SerialNumber: big.NewInt(1), IsCA: true, BasicConstraintsValid: true,
+		KeyUsage:    x509.KeyUsageDigitalSignature | x509.KeyUsageCertSign,
+		ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
+		NotBefore:   time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour),
+		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)},
+	}
+	der, err := x509.CreateCertificate(rand.Reader, c, c, &private.PublicKey, private)
+	if err != nil {
+		t.Fatal(err)
+	}
+	secret, err := x509.MarshalPKCS8PrivateKey(private)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	save := func(name, kind string, b []byte) string {
+		name = filepath.Join(dir, name)
+		if err := os.WriteFile(name, pem.EncodeToMemory(&pem.Block{Type: kind, Bytes: b}), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return name
+	}
+	return save("cert.pem", "CERTIFICATE", der), save("key.pem", "PRIVATE KEY", secret)
 }
 
 // snapshot is a small commission of the demo studio: one short sword, which needs no measurement.

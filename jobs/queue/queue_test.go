@@ -81,3 +81,33 @@ func TestRedisWithPersistenceIsNotWarnedOf(t *testing.T) {
 		t.Errorf("warned: %s", &log)
 	}
 }
+
+// TestSentinel: a request is answered through a server that a real sentinel names.
+func TestSentinel(t *testing.T) {
+	t.Parallel()
+	url := jobstest.Sentinel(t, jobstest.Redis(t))
+	q := open(t, url, queue.Options{Poll: 20 * time.Millisecond})
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	ended := make(chan error, 2)
+	taken := make(chan jobs.Answer, 10)
+	go func() { ended <- q.Work(ctx, jobstest.Echo) }()
+	go func() {
+		ended <- q.Answers(ctx, func(_ context.Context, a jobs.Answer) error { taken <- a; return nil })
+	}()
+	if err := q.Send(ctx, jobstest.Request("sentinel")); err != nil {
+		t.Fatal(err)
+	}
+	if a := <-taken; a.Kind != jobs.Done || a.ID != "sentinel" {
+		t.Errorf("answer: %+v", a)
+	}
+	cancel()
+	for range 2 {
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+	}
+	if err := q.Close(); err != nil {
+		t.Error(err)
+	}
+}
