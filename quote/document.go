@@ -3,7 +3,6 @@ package quote
 import (
 	"fmt"
 	"sort"
-	"strings"
 	"time"
 
 	"benchbell/quote/draw"
@@ -144,7 +143,7 @@ func named(g pattern.Graded) []draw.NamedPiece {
 			continue
 		}
 		at[p.ID] = len(out)
-		out = append(out, draw.NamedPiece{Name: fmt.Sprintf("%s %s, %g mm", p.ID, p.Title, float64(p.Thickness)), Shape: p.Shape, Scores: p.Scores, Count: 1})
+		out = append(out, draw.NamedPiece{Name: fmt.Sprintf("%s, %g mm", p.Title, float64(p.Thickness)), Shape: p.Shape, Scores: p.Scores, Count: 1})
 	}
 	return out
 }
@@ -288,10 +287,8 @@ func PlanPicture(p plan.Solution, st Studio, zone *time.Location, title string, 
 	number := map[string]int{}
 	ops := append([]plan.Scheduled(nil), p.Operations...)
 	sort.SliceStable(ops, func(i, j int) bool { return ops[i].Start.Before(ops[j].Start) })
-	groups := map[string]bool{}
 	for i, o := range ops {
 		number[o.ID] = i + 1
-		groups[o.Group] = true
 		if g.From.IsZero() || o.Start.Before(g.From) {
 			g.From = o.Start
 		}
@@ -325,11 +322,6 @@ func PlanPicture(p plan.Solution, st Studio, zone *time.Location, title string, 
 		if o.Cure != nil && o.Cure.Ready.After(o.Cure.From) {
 			g.Cures = append(g.Cures, draw.CureBar{Title: o.Cure.Material, Lane: o.Group, From: o.Cure.From, Ready: o.Cure.Ready, Latest: o.Cure.Latest})
 		}
-		t := o.Title
-		if len(groups) > 1 {
-			t = strings.TrimPrefix(o.Group+": ", ": ") + t
-		}
-		g.Legend = append(g.Legend, fmt.Sprintf("%d %s", number[o.ID], t))
 	}
 	g.Open = openSpans(st.Calendar, zone, g.From, g.To)
 	return g

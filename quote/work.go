@@ -159,7 +159,7 @@ func onGrid(minutes float64) plan.Minutes {
 func (b *jobBuilder) operation(id, title, group, kind string, t labour.Time, needs ...string) plan.Operation {
 	op := plan.Operation{
 		ID: id, Title: title, Group: group, Kind: kind,
-		Duration: onGrid(t.Expected()), Low: onGrid(t.Low), High: onGrid(t.High),
+		Duration: onGrid(t.Likely), Low: onGrid(t.Low), High: onGrid(t.High),
 	}
 	op.Low = min(op.Low, op.Duration)
 	op.High = max(op.High, op.Duration)

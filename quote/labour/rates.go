@@ -115,7 +115,7 @@ func DefaultRates() Rates {
 		{Op: "paint", Title: "Painting, per coat", Unit: SquareMetre, SetUp: 20, PerUnit: 45, Low: 0.7, High: 2.0},
 		{Op: "wash", Title: "Washes and weathering", Unit: SquareMetre, SetUp: 15, PerUnit: 60, Low: 0.6, High: 2.2},
 		{Op: "clear", Title: "Clear coating, per coat", Unit: SquareMetre, SetUp: 15, PerUnit: 12, Low: 0.8, High: 1.5},
-		{Op: "hardware", Title: "Fitting hardware and straps", Unit: Each, SetUp: 10, PerUnit: 6, Low: 0.7, High: 1.8},
+		{Op: "hardware", Title: "Fitting hardware and straps", Unit: Each, SetUp: 10, PerUnit: 3, Low: 0.7, High: 1.8},
 		{Op: "fit", Title: "Fitting on the client or a form", Unit: Job, SetUp: 10, PerUnit: 45, Low: 0.7, High: 2.0},
 		{Op: "pack", Title: "Photographs and packing", Unit: Job, SetUp: 0, PerUnit: 30, Low: 0.8, High: 1.7},
 	}

@@ -1,0 +1,434 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/desk"
+)
+
+// A stage is the transport on which the demo plays: it keeps posts in memory, prints them as they come, and lets a
+// person act on what is shown, by the labels they would read. It shows nothing that the desk did not send.
+type stage struct {
+	out  io.Writer
+	desk *desk.Desk
+
+	mu      sync.Mutex
+	clock   time.Time
+	acts    int
+	threads map[string]chat.ThreadID
+	posts   []chat.Post                     // in order of first posting
+	private map[chat.PersonID]chat.Reply    // the last reply only that person sees
+	where   map[chat.PersonID]chat.ThreadID // the thread each person is in
+	changed chan struct{}
+	handler chat.Handler
+	bar     string
+}
+
+func newStage(out io.Writer, clock time.Time) *stage {
+	return &stage{out: out, clock: clock, threads: map[string]chat.ThreadID{}, private: map[chat.PersonID]chat.Reply{},
+		where: map[chat.PersonID]chat.ThreadID{}, changed: make(chan struct{}, 1)}
+}
+
+func (s *stage) now() time.Time {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.clock
+}
+
+// Scheme, OpenThread, Put and Run make it a chat.Transport.
+func (s *stage) Scheme() string { return "demo" }
+
+func (s *stage) OpenThread(_ context.Context, key, title string, with chat.PersonID) (chat.ThreadID, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if id, ok := s.threads[key]; ok {
+		return id, nil
+	}
+	id := chat.ThreadID("demo:" + key)
+	s.threads[key] = id
+	s.print("", fmt.Sprintf("── thread %q opened with %s ──", title, strings.TrimPrefix(string(with), "demo:")))
+	return id, nil
+}
+
+func (s *stage) Put(_ context.Context, p chat.Post) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	defer func() {
+		select {
+		case s.changed <- struct{}{}:
+		default:
+		}
+	}()
+	i := slices.IndexFunc(s.posts, func(q chat.Post) bool { return q.Key == p.Key })
+	old := chat.Post{}
+	if i < 0 {
+		s.posts = append(s.posts, p)
+	} else {
+		old = s.posts[i]
+		if p.Files == nil {
+			p.Files = old.Files
+		}
+		s.posts[i] = p
+	}
+	if p.Bar != nil {
+		s.printBar(p)
+		return nil
+	}
+	if p.Text != old.Text {
+		s.print("bench bell", p.Text)
+	}
+	if i < 0 || len(p.Files) != len(old.Files) {
+		s.printFiles(p.Files)
+	}
+	return nil
+}
+
+func (s *stage) Run(ctx context.Context, _ []chat.Command, h chat.Handler) error {
+	s.mu.Lock()
+	s.handler = h
+	s.mu.Unlock()
+	<-ctx.Done()
+	return ctx.Err()
+}
+
+const gutter = 14
+
+func (s *stage) print(who, text string) {
+	for i, line := range strings.Split(strings.TrimSpace(text), "\n") {
+		name := ""
+		if i == 0 {
+			name = who
+		}
+		fmt.Fprintf(s.out, "%-*s%s\n", gutter, name, strings.ReplaceAll(line, "*", ""))
+	}
+}
+
+func (s *stage) printFiles(files []chat.File) {
+	var names []string
+	for _, f := range files {
+		names = append(names, fmt.Sprintf("%s (%d kB)", f.Name, (len(f.Data)+1023)/1024))
+	}
+	if len(names) > 0 {
+		s.print("", "[files: "+strings.Join(names, ", ")+"]")
+	}
+}
+
+// printBar prints a progress post once a stage, not at every step within it.
+func (s *stage) printBar(p chat.Post) {
+	var parts []string
+	for i, name := range p.Bar.Stages {
+		switch {
+		case i < p.Bar.At:
+			name = "✓ " + name
+		case i == p.Bar.At && p.Bar.Failed:
+			name = "✗ " + name
+		case i == p.Bar.At:
+			name = "▸ " + name
+		default:
+			name = "· " + name
+		}
+		parts = append(parts, name)
+	}
+	if line := strings.Join(parts, "   "); line != s.bar {
+		s.bar = line
+		s.print("", line)
+	}
+}
+
+// act hands one act to the desk and prints what the person alone is told.
+func (s *stage) act(ctx context.Context, who chat.Person, in chat.Incoming) (chat.Reply, error) {
+	s.mu.Lock()
+	for s.handler == nil { // Run has not been called yet
+		s.mu.Unlock()
+		select {
+		case <-ctx.Done():
+			return chat.Reply{}, ctx.Err()
+		case <-time.After(time.Millisecond):
+		}
+		s.mu.Lock()
+	}
+	h := s.handler
+	s.acts++
+	s.clock = s.clock.Add(30 * time.Second) // people take their time
+	in.ID, in.Person, in.Thread = fmt.Sprintf("demo-%d", s.acts), who, s.where[who.ID]
+	s.mu.Unlock()
+	r, err := h(ctx, in)
+	var no *chat.Refusal
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if errors.As(err, &no) {
+		s.print("  (only you)", no.Say)
+		return chat.Reply{}, fmt.Errorf("the desk refused: %w", err)
+	}
+	if err != nil {
+		return r, err
+	}
+	if r.Thread != "" {
+		s.where[who.ID] = r.Thread
+	}
+	if r.Text != "" {
+		s.print("  (only you)", r.Text)
+	}
+	s.printFiles(r.Files)
+	s.private[who.ID] = r
+	return r, nil
+}
+
+func (s *stage) say(who chat.Person, what string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	fmt.Fprintln(s.out)
+	name, _, _ := strings.Cut(who.Name, " ")
+	s.print(name, "› "+what)
+}
+
+func (s *stage) command(ctx context.Context, who chat.Person, name string, values map[string]string) error {
+	s.say(who, "/"+name)
+	if _, err := s.act(ctx, who, chat.Incoming{Command: name, Values: values}); err != nil {
+		return err
+	}
+	return s.settle(ctx)
+}
+
+// settle lets the desk send what it has to send.
+func (s *stage) settle(ctx context.Context) error { return s.desk.Tick(ctx) }
+
+// find returns the newest action shown under a label: a menu's or a button's, private replies first.
+func (s *stage) find(who chat.Person, label string) (string, bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	look := func(bs []chat.Button, ms []chat.Menu) (string, bool) {
+		for _, b := range bs {
+			if b.Label == label {
+				return b.Action, true
+			}
+		}
+		for _, m := range ms {
+			if m.Label == label {
+				return m.Action, true
+			}
+		}
+		return "", false
+	}
+	r := s.private[who.ID]
+	if a, ok := look(r.Buttons, r.Menus); ok {
+		return a, true
+	}
+	for i := len(s.posts) - 1; i >= 0; i-- {
+		if a, ok := look(s.posts[i].Buttons, s.posts[i].Menus); ok {
+			return a, true
+		}
+	}
+	return "", false
+}
+
+// until waits for something to be shown; the computing happens in another goroutine.
+func (s *stage) until(ctx context.Context, what string, ok func() bool) error {
+	ctx, cancel := context.WithTimeoutCause(ctx, demoPatience, fmt.Errorf("the demo waited %v for %s in vain", demoPatience, what))
+	defer cancel()
+	for !ok() {
+		select {
+		case <-ctx.Done():
+			return context.Cause(ctx)
+		case <-s.changed:
+		case <-time.After(20 * time.Millisecond):
+		}
+	}
+	return nil
+}
+
+func (s *stage) await(ctx context.Context, label string) error {
+	return s.until(ctx, label, func() bool { _, ok := s.find(chat.Person{}, label); return ok })
+}
+
+func (s *stage) awaitText(ctx context.Context, text, label string) error {
+	return s.until(ctx, text, func() bool {
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		return slices.ContainsFunc(s.posts, func(p chat.Post) bool {
+			return strings.Contains(p.Text, text) && slices.ContainsFunc(p.Buttons, func(b chat.Button) bool { return b.Label == label })
+		})
+	})
+}
+
+func (s *stage) press(ctx context.Context, who chat.Person, label string) error {
+	_, err := s.pressed(ctx, who, label)
+	return err
+}
+
+func (s *stage) pressed(ctx context.Context, who chat.Person, label string) (chat.Reply, error) {
+	if err := s.settle(ctx); err != nil {
+		return chat.Reply{}, err
+	}
+	if err := s.until(ctx, label, func() bool { _, ok := s.find(who, label); return ok }); err != nil {
+		return chat.Reply{}, err
+	}
+	a, _ := s.find(who, label)
+	s.say(who, "["+label+"]")
+	r, err := s.act(ctx, who, chat.Incoming{Press: a})
+	if err != nil {
+		return r, err
+	}
+	return r, s.settle(ctx)
+}
+
+func (s *stage) pick(ctx context.Context, who chat.Person, label string, values ...string) error {
+	if err := s.until(ctx, label, func() bool { _, ok := s.find(who, label); return ok }); err != nil {
+		return err
+	}
+	a, _ := s.find(who, label)
+	s.say(who, label+": "+strings.Join(values, ", "))
+	if _, err := s.act(ctx, who, chat.Incoming{Pick: a, Picked: values}); err != nil {
+		return err
+	}
+	return s.settle(ctx)
+}
+
+// form presses a button that opens a form, keeps what is filled in, sets the values given, and sends it.
+func (s *stage) form(ctx context.Context, who chat.Person, label string, values map[string]string) error {
+	r, err := s.pressed(ctx, who, label)
+	if err != nil {
+		return err
+	}
+	if r.Form == nil {
+		return fmt.Errorf("%s opened no form", label)
+	}
+	_, err = s.submit(ctx, who, r.Form, func(f chat.Field) string {
+		if v, ok := values[f.Key]; ok {
+			return v
+		}
+		return f.Value
+	})
+	return err
+}
+
+func (s *stage) submit(ctx context.Context, who chat.Person, f *chat.Form, value func(chat.Field) string) (chat.Reply, error) {
+	values := map[string]string{}
+	var lines []string
+	for _, fl := range f.Fields {
+		values[fl.Key] = value(fl)
+		if values[fl.Key] != "" {
+			lines = append(lines, fl.Label+": "+values[fl.Key])
+		}
+	}
+	s.say(who, "form “"+f.Title+"”\n  "+strings.Join(lines, "\n  "))
+	r, err := s.act(ctx, who, chat.Incoming{Form: f.Action, Values: values})
+	if err != nil {
+		return r, err
+	}
+	return r, s.settle(ctx)
+}
+
+// measure fills in measurement forms until none is asked for any more.
+func (s *stage) measure(ctx context.Context, who chat.Person, label string) error {
+	tries := map[string]int{}
+	const most = 12 // forms; the demo's sets need three
+	for range most {
+		r, err := s.pressed(ctx, who, label)
+		if err != nil {
+			return err
+		}
+		if r.Form == nil {
+			return fmt.Errorf("%s opened no form", label)
+		}
+		r, err = s.submit(ctx, who, r.Form, func(f chat.Field) string {
+			key, _, _ := strings.Cut(f.Key, "/")
+			typed := demoTyped[key]
+			if len(typed) == 0 {
+				return f.Value
+			}
+			v := typed[min(tries[key], len(typed)-1)]
+			tries[key]++
+			return v
+		})
+		if err != nil {
+			return err
+		}
+		if len(r.Buttons) == 0 {
+			return nil
+		}
+		label = r.Buttons[0].Label
+	}
+	return errors.New("the measurements never came to an end")
+}
+
+// advance moves the clock and lets happen what is due.
+func (s *stage) advance(ctx context.Context, d time.Duration) error {
+	s.mu.Lock()
+	s.clock = s.clock.Add(d)
+	fmt.Fprintf(s.out, "\n%*s· · · %s\n", gutter, "", s.clock.Format("Monday 2 January, 15:04"))
+	s.mu.Unlock()
+	return s.settle(ctx)
+}
+
+// work does what the bench list offers, one operation after the other, and sleeps while nothing can be done.
+func (s *stage) work(ctx context.Context, who chat.Person) error {
+	const most = 2000 // steps; a job has some fifty operations
+	for range most {
+		done := s.has(who, "Handed over")
+		if done {
+			return nil
+		}
+		if _, err := s.quiet(ctx, who, chat.Incoming{Command: "bench"}); err != nil {
+			return err
+		}
+		b, ok := s.offer(who)
+		if !ok {
+			if err := s.advance(ctx, time.Hour); err != nil {
+				return err
+			}
+			continue
+		}
+		s.say(who, "["+b.Label+"]")
+		r, err := s.quiet(ctx, who, chat.Incoming{Press: b.Action})
+		if err != nil {
+			return err
+		}
+		first, _, _ := strings.Cut(r.Text, "\n")
+		s.mu.Lock()
+		s.print("  (only you)", first)
+		s.clock = s.clock.Add(25 * time.Minute)
+		s.mu.Unlock()
+		if err := s.settle(ctx); err != nil {
+			return err
+		}
+	}
+	return errors.New("the work never came to an end")
+}
+
+// quiet acts without printing the whole answer.
+func (s *stage) quiet(ctx context.Context, who chat.Person, in chat.Incoming) (chat.Reply, error) {
+	s.mu.Lock()
+	out := s.out
+	s.out = io.Discard
+	s.mu.Unlock()
+	r, err := s.act(ctx, who, in)
+	s.mu.Lock()
+	s.out = out
+	s.mu.Unlock()
+	return r, err
+}
+
+func (s *stage) has(who chat.Person, label string) bool {
+	_, ok := s.find(who, label)
+	return ok
+}
+
+// offer is the first button of the bench list.
+func (s *stage) offer(who chat.Person) (chat.Button, bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	bs := s.private[who.ID].Buttons
+	if len(bs) == 0 {
+		return chat.Button{}, false
+	}
+	return bs[0], true
+}
