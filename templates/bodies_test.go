@@ -174,3 +174,24 @@ func TestEverySetHasACautionForChildren(t *testing.T) {
 		}
 	}
 }
+
+// The studio's price book knows these kinds; a set that asks for another could not be priced.
+func TestHardwareIsKnown(t *testing.T) {
+	known := map[string]bool{ // true: bought by length
+		"side-release-buckle-25": false, "webbing-25": true, "hook-and-loop-25": true, "snap-15": false,
+		"rivet-9": false, "magnet-10x3": false, "elastic-25": true, "d-ring-25": false,
+	}
+	for _, name := range templates.Sets() {
+		s := load(t, name)
+		g, err := s.Grade(s.BaseFit(sides(s)[0]))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, h := range g.Hardware {
+			byLength, ok := known[h.Kind]
+			if !ok || byLength != (h.Length > 0) || byLength == (h.Count > 0) {
+				t.Errorf("%s: %+v is unknown or counted the wrong way", name, h)
+			}
+		}
+	}
+}

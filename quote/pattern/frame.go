@@ -28,10 +28,10 @@ func (c section) width(body map[string]geom.MM, p *part, k float64, clothing geo
 // coneBase is the frame of a piece drawn as a developed frustum: the small end's middle, both ends' lengths along the
 // neutral line, and the slant. The drawing has the small end at the bottom.
 type coneBase struct {
-	origin  geom.Point // middle of the small end
-	small   float64    // width at the small end
-	big     float64
-	slant   float64
+	origin geom.Point // middle of the small end
+	small  float64    // width at the small end
+	big    float64
+	slant  float64
 }
 
 func (c coneBase) theta() float64 { return (c.big - c.small) / c.slant }

@@ -381,9 +381,6 @@ func (s *Set) build(p *part) error {
 	if !(d.Lap >= 0 && d.Lap <= 1) {
 		return fmt.Errorf("lap %g must be a share from 0 to 1", d.Lap)
 	}
-	if d.Lap > 0 && len(d.Over) == 0 {
-		return errors.New("lap is given but over names no piece to be glued onto")
-	}
 	if p.outline == nil {
 		return errors.New("the drawing has no element of class outline for it")
 	}
