@@ -59,6 +59,18 @@ func (t *Tx) Revision(id quote.CommissionID, n int) (Revision, error) {
 		from revisions where commission = ? and revision = ?`, string(id), n)
 }
 
+// Expiry is when a revision's quote ends; zero where it is not quoted yet.
+func (t *Tx) Expiry(id quote.CommissionID, n int) (time.Time, error) {
+	return one(t, func(s scanner) (at time.Time, err error) { return at, s.Scan(moment{&at}) },
+		`select expires_at from revisions where commission = ? and revision = ?`, string(id), n)
+}
+
+// DueQuotes are the commissions whose current quote has run out.
+func (t *Tx) DueQuotes(now time.Time) ([]Commission, error) {
+	return all(t, scanCommission, `select `+commissionColumns+` from commissions c where state = 'quoted' and exists (
+		select 1 from revisions r where r.commission = c.id and r.revision = c.revision and r.expires_at <= ?) order by id`, stamp(now))
+}
+
 // SetRevisionState moves a revision on.
 func (t *Tx) SetRevisionState(id quote.CommissionID, n int, s RevisionState) error {
 	return t.exec(`update revisions set state = ? where commission = ? and revision = ?`, string(s), string(id), n)

@@ -190,29 +190,37 @@ create table boards (
   thread text not null
 ) strict;
 
-create table desk_threads (
-  id     text primary key,
-  key    text not null unique,
-  title  text not null,
-  person text not null,
-  at     text not null
+create table page_threads (
+  id        text primary key,
+  key       text not null unique,
+  title     text not null,
+  person    text not null,
+  opened_at text not null,
+  last_at   text not null
 ) strict;
 
-create table desk_posts (
-  key     text primary key,
-  n       integer not null unique,            -- order on the page
-  thread  text not null references desk_threads (id),
-  post    text not null,                      -- JSON without files' bytes
-  version integer not null,
-  at      text not null
+create table page_posts (
+  key       text primary key,
+  n         integer not null unique,          -- order of arrival
+  thread    text not null references page_threads (id),
+  post      text not null,                    -- JSON without files
+  by        text not null,
+  at        text not null,
+  edited_at text not null default ''
 ) strict;
+create index page_posts_thread on page_posts (thread, at, n);
 
-create table desk_files (
-  key  text not null references desk_posts (key),
-  n    integer not null,
+create table page_files (
+  key  text not null references page_posts (key),
+  n    integer not null,                      -- from 0
   name text not null,
   mime text not null,
   alt  text not null,
   data blob not null,
   primary key (key, n)
+) strict;
+
+create table secrets (
+  name  text primary key,
+  value blob not null
 ) strict;
