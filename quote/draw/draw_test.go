@@ -169,7 +169,8 @@ func TestHatchStaysInside(t *testing.T) {
 
 // Parallel lines a spacing apart measure an area: total length × spacing, the error shrinking with the spacing.
 func TestHatchMeasuresArea(t *testing.T) {
-	s := drilled(leaf(100, 60))
+	s := leaf(100, 60)
+	s.Holes = []geom.Ring{circle(geom.Pt(50, 30), 8).Reversed()}
 	const spacing = 0.1
 	var length float64
 	for _, l := range HatchLines(s, Hatch{Angle: 30, Spacing: spacing}) {
@@ -198,7 +199,7 @@ func TestLabelInside(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := leaf(rapid.Float64Range(4, 80).Draw(t, "w"), rapid.Float64Range(4, 80).Draw(t, "h"))
 		var sc Scene
-		size := sc.labelInside(s, 3.6, 0.1, Bold, Ink, "12R-B2 (M)")
+		size := sc.labelInside(s, nil, 3.6, 0.1, Bold, Ink, "12R-B2 (M)")
 		if size == 0 {
 			return
 		}
@@ -219,8 +220,9 @@ func TestPrintable(t *testing.T) {
 		"plain":                          "plain",
 		"Ανδρέας, Жанна, 5 €":            "Ανδρέας, Жанна, 5 €",
 		"Zoe\u0308 A\u0301":              "Zoë Á",
+		"a\tb\nc\u2003d":                 "a b c d",
 		"q\u0301":                        "q",
-		"a\tb\nc\u00a0d":                 "a b c d",
+		"5\u202f€":                       "5\u00a0€",
 		"hi \U0001F9D1\u200d\U0001F680!": "hi □!",
 		"\U0001F44D\U0001F3FD":           "□",
 		"漢字 kana":                        "□ kana",
@@ -281,6 +283,9 @@ func TestFit(t *testing.T) {
 	})
 	if got := Fit(Regular, 3, 20, "one two three four five six seven", 2); len(got) != 2 || !strings.HasSuffix(got[1], ellipsis) {
 		t.Errorf("cut text is %q", got)
+	}
+	if got := Fit(Regular, 3, 14, "a total of 5\u00a0€", 0); len(got) != 2 || got[1] != "5\u00a0€" {
+		t.Errorf("the amount was broken: %q", got)
 	}
 	if got := Fit(Regular, 3, -1, "ab", 0); len(got) != 2 {
 		t.Errorf("no width gives %q", got)

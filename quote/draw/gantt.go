@@ -92,7 +92,7 @@ func Gantt(g PlanPicture) Scene {
 
 	y := 0.0
 	if g.Title != "" {
-		c.Label(geom.Pt(0, 4.4), 4, Bold, Start, Ink, short(Bold, 4, geom.MM(width), g.Title))
+		c.Label(geom.Pt(0, 4.4), 4, Bold, Start, Ink, Short(Bold, 4, geom.MM(width), g.Title))
 		y = 8
 	}
 	// The shading goes beneath everything but needs the height: it is put in front at the end.
@@ -291,7 +291,7 @@ func (c *gantt) cures(cures []CureBar, y float64) float64 {
 	}
 	row, n := rows(len(in), func(i int) (float64, float64) {
 		x0, x1 := span(i)
-		titles[i] = short(Regular, cureText, most, in[i].Title)
+		titles[i] = Short(Regular, cureText, most, in[i].Title)
 		w := float64(TextWidth(Regular, cureText, titles[i])) + 2
 		if x1+w > c.right { // the title goes to the left
 			return x0 - w, x1 + 0.5

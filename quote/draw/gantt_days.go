@@ -163,7 +163,7 @@ func (c *gantt) numbers(g PlanPicture, y float64) float64 {
 	for i, e := range list {
 		x, ly := float64(i/per)*w, y+float64(i%per)*line
 		c.Label(geom.Pt(x+number-1.5, ly), size, Bold, End, Ink, fmt.Sprint(e.number))
-		c.Label(geom.Pt(x+number, ly), size, Regular, Start, Ink, short(Regular, size, geom.MM(w-number-2), e.title))
+		c.Label(geom.Pt(x+number, ly), size, Regular, Start, Ink, Short(Regular, size, geom.MM(w-number-2), e.title))
 	}
 	return y + float64(per)*line + 2
 }

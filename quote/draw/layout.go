@@ -70,7 +70,7 @@ func Layout(l SheetPicture) Scene {
 	f := frame{geom.Pt(left-sheet.Min.X*k, top+h+sheet.Min.Y*k), k}
 
 	commission := TextWidth(Bold, 4, l.Commission)
-	s.Label(geom.Pt(left, 5), 4, Bold, Start, Ink, short(Bold, 4, s.Width-left-right-commission-4, l.Title))
+	s.Label(geom.Pt(left, 5), 4, Bold, Start, Ink, Short(Bold, 4, s.Width-left-right-commission-4, l.Title))
 	s.Label(geom.Pt(float64(s.Width)-right, 5), 4, Bold, End, Accent, l.Commission)
 	s.Rect(left, top, geom.MM(w), geom.MM(h), Style{Fill: 0xf7f8f8, Stroke: Ink, Width: 0.5})
 
@@ -83,6 +83,7 @@ func Layout(l SheetPicture) Scene {
 			mirrored = true
 		}
 		s.Shape(sh, st)
+		var drawn []geom.Path // what the label keeps clear of
 		for _, hole := range p.Shape.Holes {
 			b := hole.Bounds()
 			if b.Empty() || b.Width() > drillHole || b.Height() > drillHole {
@@ -90,18 +91,22 @@ func Layout(l SheetPicture) Scene {
 			}
 			holed = true
 			c, arm := f.point(b.Centre()), float64(b.Width())*k/2+0.7
-			s.Line(c.Sub(geom.Pt(arm, 0)), c.Add(geom.Pt(arm, 0)), Stroke(Ink, 0.12))
-			s.Line(c.Sub(geom.Pt(0, arm)), c.Add(geom.Pt(0, arm)), Stroke(Ink, 0.12))
+			for _, d := range [2]geom.Point{{X: arm}, {Y: arm}} {
+				drawn = append(drawn, geom.Path{c.Sub(d), c.Add(d)})
+				s.Line(c.Sub(d), c.Add(d), Stroke(Ink, 0.12))
+			}
 		}
 		for _, q := range p.Scores {
+			drawn = append(drawn, f.path(q))
 			s.Polyline(f.path(q), Stroke(Ink, 0.2, 1.6, 0.9))
 			scored = true
 		}
 		for _, q := range p.Marks {
+			drawn = append(drawn, f.path(q))
 			s.Polyline(f.path(q), Stroke(Grey, 0.2, 0.3, 0.6))
 			marked = true
 		}
-		s.pieceLabel(sh, p)
+		s.pieceLabel(sh, drawn, p)
 	}
 
 	s.Dimension(geom.Pt(left, top), geom.Pt(left+w, top), 2.2, sheet.Width().String())
@@ -170,7 +175,7 @@ func sheetBox(l SheetPicture) geom.Box {
 const maxSheet geom.MM = 100000
 
 // pieceLabel writes the label, and "mirrored" beneath where there is room.
-func (s *Scene) pieceLabel(sh geom.Shape, p LaidPiece) {
+func (s *Scene) pieceLabel(sh geom.Shape, drawn []geom.Path, p LaidPiece) {
 	label := p.Label
 	if p.Mirrored {
 		label += " (M)"
@@ -179,7 +184,7 @@ func (s *Scene) pieceLabel(sh geom.Shape, p LaidPiece) {
 		size  geom.MM = 3.6
 		least geom.MM = 0.9 // a print's finest legible lettering
 	)
-	if s.labelInside(sh, size, least, Bold, Ink, label) > 0 || !allFinite(sh.Outer) || len(sh.Outer) < 3 {
+	if s.labelInside(sh, drawn, size, least, Bold, Ink, label) > 0 || !allFinite(sh.Outer) || len(sh.Outer) < 3 {
 		return
 	}
 	// No room inside: beside it, with a leader.

@@ -33,7 +33,7 @@ const (
 	groupTitle   = 6.5  // height of a group's title
 	nameSize     = 2.6  // of a piece's name
 	pieceGap     = 5.0  // between pieces
-	piecesHigh   = 105. // wanted height of all rows together
+	piecesHigh   = 82.0 // wanted height of all rows together
 	largestScale = 0.5  // a small set is not blown up past 1 : 2
 	leastScale   = 0.01
 )
@@ -60,12 +60,12 @@ func Pieces(title string, groups []PieceGroup, width geom.MM) Scene {
 	s := Scene{Width: width, Title: Printable(title)}
 	if title != "" {
 		top = piecesTitle
-		s.Label(geom.Pt(0, 4.2), 3.8, Bold, Start, Ink, short(Bold, 3.8, width, title))
+		s.Label(geom.Pt(0, 4.2), 3.8, Bold, Start, Ink, Short(Bold, 3.8, width, title))
 	}
 	for _, c := range cells {
 		if c.piece == nil {
-			s.Label(geom.Pt(0, top+c.y+4), 3, Regular, Start, Accent, short(Regular, 3, width, c.title))
-			s.Line(geom.Pt(0, top+c.y+5.2), geom.Pt(float64(width), top+c.y+5.2), Stroke(Pale, 0.15))
+			s.Label(geom.Pt(c.x, top+c.y+4), 3, Regular, Start, Accent, Short(Regular, 3, geom.MM(c.w), c.title))
+			s.Line(geom.Pt(c.x, top+c.y+5.2), geom.Pt(c.x+c.w, top+c.y+5.2), Stroke(Pale, 0.15))
 			continue
 		}
 		b := c.piece.Shape.Bounds()
@@ -76,7 +76,7 @@ func Pieces(title string, groups []PieceGroup, width geom.MM) Scene {
 		for _, q := range c.piece.Scores {
 			s.Polyline(f.path(q), Stroke(Grey, 0.18, 1.2, 0.8))
 		}
-		s.Label(geom.Pt(c.x+c.w/2, top+c.y+c.h-1), nameSize, Regular, Middle, Ink, short(Regular, nameSize, geom.MM(c.w+pieceGap-1), c.piece.caption()))
+		s.Label(geom.Pt(c.x+c.w/2, top+c.y+c.h-1), nameSize, Regular, Middle, Ink, Short(Regular, nameSize, geom.MM(c.w+pieceGap-1), c.piece.caption()))
 	}
 	y := top + h + 5
 	bar := 100 * lo
@@ -113,26 +113,27 @@ func fitsWidth(groups []PieceGroup, width, k float64) bool {
 	return true
 }
 
-// shelves lays the pieces into rows at a scale and returns the cells and the height used.
+// shelves lays the pieces into rows at a scale and returns the cells and the height used. A group that fits beside the
+// one before shares its row; a group wider than the picture wraps.
 func shelves(groups []PieceGroup, width, k float64) ([]placed, float64) {
+	const between = 10 // groups in one row
 	var out []placed
-	y := 0.0
+	y, x, tall, head, row := 0.0, 0.0, 0.0, 0.0, 0
+	flush := func() {
+		for i := row; i < len(out); i++ {
+			out[i].y = y
+			if out[i].piece != nil {
+				out[i].y, out[i].h = y+head, tall
+			}
+		}
+		if len(out) > row {
+			y += head + tall + 2.5
+		}
+		row, x, tall, head = len(out), 0, 0, 0
+	}
 	for _, g := range groups {
-		if g.Title != "" {
-			out = append(out, placed{title: g.Title, y: y})
-			y += groupTitle
-		}
-		x, row := 0.0, len(out)
-		tall := 0.0
-		flush := func() {
-			for i := row; i < len(out); i++ {
-				out[i].y, out[i].h = y, tall
-			}
-			if len(out) > row {
-				y += tall + 2.5
-			}
-			row, x, tall = len(out), 0, 0
-		}
+		var cells []placed
+		natural := -pieceGap
 		for i := range g.Pieces {
 			p := &g.Pieces[i]
 			if !p.drawable() {
@@ -141,14 +142,36 @@ func shelves(groups []PieceGroup, width, k float64) ([]placed, float64) {
 			b := p.Shape.Bounds()
 			// A narrow piece gets a cell wide enough for most of its name.
 			w := math.Max(float64(b.Width())*k, math.Min(float64(TextWidth(Regular, nameSize, p.caption())), 26))
-			if x > 0 && x+w > width {
-				flush()
-			}
-			out = append(out, placed{piece: p, x: x, w: w})
-			x += w + pieceGap
-			tall = math.Max(tall, float64(b.Height())*k+4.5)
+			cells = append(cells, placed{piece: p, w: w, h: float64(b.Height())*k + 4.5})
+			natural += w + pieceGap
 		}
-		flush()
+		if len(cells) == 0 {
+			continue
+		}
+		natural = math.Max(natural, math.Min(float64(TextWidth(Regular, 3, g.Title)), 60))
+		if x > 0 && x+natural > width {
+			flush()
+		}
+		if g.Title != "" {
+			head = groupTitle
+			out = append(out, placed{title: g.Title, x: x, w: math.Min(natural, width)})
+		}
+		begin := x
+		for _, c := range cells {
+			if x > begin && x+c.w > width {
+				flush()
+				begin = 0
+			}
+			c.x = x
+			x += c.w + pieceGap
+			tall = math.Max(tall, c.h)
+			out = append(out, c)
+		}
+		x = math.Max(x-pieceGap, begin+natural) + between
+		if natural > width {
+			flush()
+		}
 	}
+	flush()
 	return out, y
 }

@@ -1,30 +1,48 @@
 package draw
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"benchbell/quote/geom"
 )
 
-// inside is the point of a shape farthest from its borders, and that distance, found on a grid refined around the best
-// cells. Lengths along x count by 1/aspect, so that with the aspect of a text the result is where the text is largest:
-// the free region about the point is an ellipse aspect times as wide as high. The distance is zero where there is no
-// such point.
-func inside(s geom.Shape, aspect float64) (at geom.Point, radius float64) {
-	if len(s.Outer) < 3 || !allFinite(s.Outer) || !(aspect > 0) {
+// hope is what inside looks for: a point of a shape far from its borders and from the paths drawn on it.
+type hope struct {
+	shape geom.Shape
+	paths []geom.Path
+	// Lengths along x count by 1/aspect, so that with the aspect of a text the result is where the text is largest: the
+	// free region about the point is an ellipse aspect times as wide as high.
+	aspect float64
+	// Distances beyond enough are no better, and of about equal points the one nearest to the centroid is taken; zero
+	// looks for the farthest point whatever it costs.
+	enough float64
+}
+
+// inside finds the point on a grid refined around the best cells, and its distance (half the height of its free
+// ellipse), zero where there is no such point.
+func (o hope) inside() (at geom.Point, radius float64) {
+	if len(o.shape.Outer) < 3 || !near(o.shape.Outer) || !(o.aspect > 0) {
 		return geom.Point{}, 0
 	}
-	squeeze := func(r geom.Ring) geom.Ring {
+	squeeze := func(r []geom.Point) geom.Ring {
 		out := make(geom.Ring, len(r))
 		for i, p := range r {
-			out[i] = geom.Pt(p.X/aspect, p.Y)
+			out[i] = geom.Pt(p.X/o.aspect, p.Y)
 		}
 		return out
 	}
-	t := geom.Shape{Outer: squeeze(s.Outer)}
-	for _, h := range s.Holes {
-		if len(h) > 2 && allFinite(h) {
+	t := geom.Shape{Outer: squeeze(o.shape.Outer)}
+	for _, h := range o.shape.Holes {
+		if len(h) > 2 && near(h) {
 			t.Holes = append(t.Holes, squeeze(h))
+		}
+	}
+	var lines []geom.Ring
+	for _, q := range o.paths {
+		if len(q) > 1 && near(q) {
+			lines = append(lines, squeeze(q))
 		}
 	}
 	far := func(p geom.Point) float64 { // negative outside
@@ -32,33 +50,50 @@ func inside(s geom.Shape, aspect float64) (at geom.Point, radius float64) {
 		for _, h := range t.Holes {
 			d = math.Min(d, float64(h.DistanceTo(p)))
 		}
+		for _, l := range lines {
+			for i := 1; i < len(l); i++ {
+				d = math.Min(d, float64(geom.SegmentDistance(l[i-1], l[i], p, p)))
+			}
+		}
 		if !t.Contains(p) {
 			return -d
 		}
 		return d
 	}
 	const (
-		grid   = 8 // cells a side on the first look
-		depth  = 6 // halvings: 1/512 of the piece, far below a letter
-		keep   = 24
-		worth  = 1.02 // a cell is refined only for at least this gain
+		grid   = 8    // cells a side on the first look
+		depth  = 6    // halvings: 1/512 of the piece, far below a letter
+		most   = 100  // cells refined at each depth
+		worth  = 1.01 // a cell is refined only for at least this gain
+		centre = 0.03 // of distance given up for a millimetre nearer to the centroid
 		corner = math.Sqrt2
 	)
+	enough := o.enough
+	if !(enough > 0) {
+		enough = math.Inf(1)
+	}
+	mid := t.Outer.Centroid()
+	rank := func(d float64, p geom.Point) float64 {
+		if math.IsInf(enough, 1) {
+			return d
+		}
+		return math.Min(d, enough) - centre*p.Dist(mid)
+	}
 	type cell struct {
-		c    geom.Point
-		d, h float64
+		c             geom.Point
+		d, h, promise float64
 	}
 	b := t.Bounds()
 	half := math.Max(float64(b.Width()), float64(b.Height())) / grid / 2
 	if !(half > 0) {
 		return geom.Point{}, 0
 	}
-	best := cell{c: t.Outer.Centroid()}
-	best.d = far(best.c)
+	best := cell{c: mid, d: far(mid)}
 	var cells []cell
 	look := func(p geom.Point, h float64) {
-		c := cell{p, far(p), h}
-		if c.d > best.d {
+		c := cell{c: p, d: far(p), h: h}
+		c.promise = c.d + h*corner
+		if c.d > 0 && rank(c.d, p) > rank(best.d, best.c) {
 			best = c
 		}
 		cells = append(cells, c)
@@ -71,32 +106,37 @@ func inside(s geom.Shape, aspect float64) (at geom.Point, radius float64) {
 	for range depth {
 		old := cells
 		cells = nil
-		n := 0
-		for _, c := range old {
-			if c.d+c.h*corner <= math.Max(best.d*worth, 0) || n >= keep*4 {
-				continue
+		slices.SortStableFunc(old, func(a, b cell) int {
+			if a.promise >= enough && b.promise >= enough { // both may do: the central one first
+				return cmp.Compare(a.c.Dist(mid), b.c.Dist(mid))
 			}
-			n++
-			for _, o := range [4]geom.Point{{X: -1, Y: -1}, {X: 1, Y: -1}, {X: -1, Y: 1}, {X: 1, Y: 1}} {
-				look(c.c.Add(o.Mul(c.h/2)), c.h/2)
+			return cmp.Compare(b.promise, a.promise)
+		})
+		for i, c := range old {
+			if i >= most || c.promise <= 0 || best.d < enough && c.promise <= best.d*worth {
+				break
+			}
+			for _, q := range [4]geom.Point{{X: -1, Y: -1}, {X: 1, Y: -1}, {X: -1, Y: 1}, {X: 1, Y: 1}} {
+				look(c.c.Add(q.Mul(c.h/2)), c.h/2)
 			}
 		}
 	}
 	if best.d <= 0 {
 		return geom.Point{}, 0
 	}
-	return geom.Pt(best.c.X*aspect, best.c.Y), best.d
+	return geom.Pt(best.c.X*o.aspect, best.c.Y), best.d
 }
 
 // Roomiest is the point of a shape farthest from its borders, and that distance; zero where the shape is degenerate.
 func Roomiest(s geom.Shape) (geom.Point, geom.MM) {
-	p, r := inside(s, 1)
+	p, r := hope{shape: s, aspect: 1}.inside()
 	return p, geom.MM(r)
 }
 
-// labelInside adds a text in a shape (in picture coordinates), as large as fits up to size, level or, where that makes
-// it larger, turned a quarter. It reports the size used; nothing is added below least.
-func (s *Scene) labelInside(sh geom.Shape, size, least geom.MM, font Font, c Color, value string) geom.MM {
+// labelInside adds a text in a shape (in picture coordinates), clear of the paths where that leaves it legible, as large
+// as fits up to size, level or, where that makes it larger, turned a quarter. It reports the size used; nothing is
+// added below least.
+func (s *Scene) labelInside(sh geom.Shape, paths []geom.Path, size, least geom.MM, font Font, c Color, value string) geom.MM {
 	value = Printable(value)
 	w := float64(TextWidth(font, 1, value))
 	if w <= 0 {
@@ -109,15 +149,27 @@ func (s *Scene) labelInside(sh geom.Shape, size, least geom.MM, font Font, c Col
 	// A w × height rectangle touches an ellipse of its aspect whose half height is height/√2.
 	aspect := w / height
 	fit := func(r float64) geom.MM { return geom.MM(r * math.Sqrt2 / height / air) }
-	at, r := inside(sh, aspect)
-	turn := 0.0
-	if fit(r) < size {
-		turned := geom.Shape{Outer: quarter(sh.Outer)}
-		for _, h := range sh.Holes {
-			turned.Holes = append(turned.Holes, quarter(h))
+	enough := float64(size) * height * air / math.Sqrt2
+	turned := geom.Shape{Outer: quarter(sh.Outer)}
+	for _, h := range sh.Holes {
+		turned.Holes = append(turned.Holes, quarter(h))
+	}
+	var at geom.Point
+	var r, turn float64
+	for _, avoid := range [][]geom.Path{paths, nil} {
+		at, r = hope{sh, avoid, aspect, enough}.inside()
+		turn = 0
+		if r < enough {
+			across := make([]geom.Path, len(avoid))
+			for i, q := range avoid {
+				across[i] = geom.Path(quarter(geom.Ring(q)))
+			}
+			if p, q := (hope{turned, across, aspect, enough}).inside(); q > r*1.2 {
+				at, r, turn = geom.Pt(-p.Y, p.X), q, 90
+			}
 		}
-		if p, q := inside(turned, aspect); q > r*1.2 {
-			at, r, turn = geom.Pt(-p.Y, p.X), q, 90
+		if fit(r) >= size*0.6 || len(paths) == 0 {
+			break
 		}
 	}
 	size = min(size, fit(r))

@@ -21,7 +21,7 @@ func leaf(w, h float64) geom.Shape {
 
 func drilled(s geom.Shape) geom.Shape {
 	c, _ := Roomiest(s)
-	s.Holes = []geom.Ring{circle(c.Add(geom.Pt(18, 0)), 4).Reversed(), circle(c.Add(geom.Pt(-18, 0)), 4).Reversed()}
+	s.Holes = []geom.Ring{circle(c.Add(geom.Pt(30, 8)), 4).Reversed(), circle(c.Add(geom.Pt(-30, 8)), 4).Reversed()}
 	return s
 }
 
@@ -38,13 +38,13 @@ func sampleSheet() SheetPicture {
 			move.Move.X += wh[0]
 		}
 		sh := leaf(wh[0], wh[1])
-		if i%4 == 0 {
+		if i%4 == 0 && wh[0] > 100 {
 			sh = drilled(sh)
 		}
 		p.Shape = move.Shape(sh)
 		if wh[0] > 100 {
 			p.Scores = []geom.Path{move.Path(geom.Path{{X: wh[0] * 0.1, Y: wh[1] * 0.35}, {X: wh[0] * 0.5, Y: wh[1] * 0.25}, {X: wh[0] * 0.9, Y: wh[1] * 0.35}})}
-			p.Marks = []geom.Path{move.Path(geom.Path{{X: wh[0] * 0.5, Y: wh[1] * 0.85}, {X: wh[0] * 0.5, Y: wh[1] * 0.98}})}
+			p.Marks = []geom.Path{move.Path(geom.Path{{X: wh[0] * 0.5, Y: wh[1] * 0.72}, {X: wh[0] * 0.5, Y: wh[1] * 0.88}})}
 		}
 		l.Pieces = append(l.Pieces, p)
 		x += wh[0] + 10

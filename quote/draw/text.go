@@ -146,11 +146,15 @@ func TextWidth(font Font, size geom.MM, s string) geom.MM {
 	return geom.MM(w/f.em) * size
 }
 
+// noBreak is the space at which Fit does not break: it keeps an amount and its currency on one line.
+const noBreak = '\u00a0'
+
 // Missing stands for a character that the fonts cannot draw.
 const Missing = '□'
 
 // Printable is the text with everything the Go fonts lack replaced: letters followed by combining accents are joined
-// where a joined letter exists, spaces of all kinds and line ends become a space, invisible characters are dropped,
+// where a joined letter exists, spaces of all kinds and line ends become a space (no-break spaces the one
+// that the fonts have), invisible characters are dropped,
 // anything else unknown (emoji, Chinese, Japanese, Korean, above U+FFFF) becomes Missing, a run of them one Missing.
 func Printable(s string) string {
 	plain := true
@@ -170,6 +174,8 @@ func Printable(s string) string {
 		case r == '\u200d' || r >= 0xfe00 && r <= 0xfe0f || r >= 0x1f3fb && r <= 0x1f3ff:
 			// Joiners, variation selectors and skin tones shape the emoji before them.
 		case r == 0xad || unicode.Is(unicode.Cf, r):
+		case r == noBreak || r == 0x202f:
+			out = append(out, noBreak)
 		case unicode.IsSpace(r):
 			out = append(out, ' ')
 		case unicode.IsControl(r):
@@ -229,7 +235,7 @@ const ellipsis = "…"
 func Fit(font Font, size, width geom.MM, s string, max int) []string {
 	var lines []string
 	for _, para := range strings.Split(strings.ReplaceAll(s, "\r\n", "\n"), "\n") {
-		words := strings.Fields(Printable(para))
+		words := strings.FieldsFunc(Printable(para), func(r rune) bool { return r == ' ' })
 		if len(words) == 0 {
 			if len(lines) > 0 {
 				lines = append(lines, "")
@@ -289,8 +295,8 @@ func prefix(font Font, size, width geom.MM, w string) string {
 	return w
 }
 
-// short is the text on one line, cut with an ellipsis to fit the width; empty where not even that fits.
-func short(font Font, size, width geom.MM, s string) string {
+// Short is the text on one line, cut with an ellipsis to fit the width; empty where not even that fits.
+func Short(font Font, size, width geom.MM, s string) string {
 	s = Printable(s)
 	if TextWidth(font, size, s) <= width {
 		return s

@@ -13,7 +13,7 @@ func (p *press) letterhead() {
 	d := p.d
 	p.fill(0, 0, p.w, 3, draw.Accent)
 	y := 20.0
-	name := wrap(draw.Bold, 6.4, p.width()*0.55, d.Studio)
+	name := draw.Fit(draw.Bold, 6.4, geom.MM(p.width()*0.55), d.Studio, 3)
 	for _, t := range name {
 		p.text(side, y, 6.4, draw.Bold, draw.Start, draw.Ink, t)
 		y += 7.2
@@ -88,7 +88,7 @@ func (p *press) made() {
 	p.facts(d.Facts)
 }
 
-// facts prints labels and values in two columns, read down.
+// facts prints labels and values in two columns, read across.
 func (p *press) facts(facts []Fact) {
 	const label = 30.0
 	column := (p.width() - 8) / 2
@@ -135,19 +135,33 @@ func (p *press) changes() {
 	}
 }
 
-// list prints a section of points.
+// list prints a section of points; a short one stays on one page.
 func (p *press) list(title string, points []string) {
 	if len(points) == 0 {
 		return
 	}
-	p.heading(title, 2*smallLine)
+	const short = 60.0
+	follows := p.listHeight(points)
+	if follows > short {
+		follows = 3 * smallLine
+	}
+	p.heading(title, follows)
 	for _, t := range points {
 		p.point(t)
 	}
 }
 
+// listHeight is the height of the points without their heading.
+func (p *press) listHeight(points []string) float64 {
+	h := 0.0
+	for _, t := range points {
+		h += float64(len(wrap(draw.Regular, pointSize, p.width()-5, t)))*smallLine + 1.1
+	}
+	return h
+}
+
 func (p *press) point(t string) {
-	lines := wrap(draw.Regular, smallSize+0.15, p.width()-5, t)
+	lines := wrap(draw.Regular, pointSize, p.width()-5, t)
 	if len(lines) == 0 {
 		return
 	}
@@ -156,7 +170,30 @@ func (p *press) point(t string) {
 	for _, l := range lines {
 		p.need(smallLine)
 		p.y += smallLine
-		p.text(side+5, p.y-smallLine*0.28, smallSize+0.15, draw.Regular, draw.Start, draw.Ink, l)
+		p.text(side+5, p.y-smallLine*0.28, pointSize, draw.Regular, draw.Start, draw.Ink, l)
 	}
 	p.y += 1.1
+}
+
+// body prints the measurements the quote was made for.
+func (p *press) body() {
+	if len(p.d.Body) == 0 {
+		return
+	}
+	p.heading("Made to these measurements", 5*bodyLine)
+	p.paragraph(side, p.width(), pointSize, smallLine, draw.Regular, draw.Grey, "Please compare them with the tape once more before approving.")
+	p.y += 1
+	p.facts(p.d.Body)
+}
+
+// closing prints the terms and the acceptance block, which is never alone on a page where the terms, or a part of
+// them, can go with it.
+func (p *press) closing() {
+	const most = 140.0
+	terms := p.listHeight(p.d.Terms)
+	if all := terms + 15 + acceptanceHeight; len(p.d.Terms) > 0 && all > p.left() && terms < most {
+		p.need(all + 6)
+	}
+	p.list("Terms", p.d.Terms)
+	p.acceptance()
 }

@@ -234,7 +234,7 @@ var pageOf = regexp.MustCompile(`page (\d+) of (\d+)`)
 func TestWordsComeOut(t *testing.T) {
 	pdftotext := tool(t, "pdftotext")
 	words := map[string][]string{
-		"ordinary": {"Studio Kupferwinkel", "C0007", "Žofie Müller-Σταύρου", "25 November 2026", "9 December 2026", "1.262,47 €", "Deposit before material", "Promised date", "Acceptance", "Signature", "Annex: plan", "Annex: cut layouts", "1L-A1", "Annex: measurements", "38 3/8 in", "Changed since revision 1", "Prime, coat 1"},
+		"ordinary": {"Studio Kupferwinkel", "C0007", "Žofie Müller-Σταύρου", "25 November 2026", "9 December 2026", "1.262,47 €", "Deposit before material", "Promised date", "Acceptance", "Signature", "Annex: plan", "Annex: cut layouts", "1L-A1", "Made to these measurements", "38 3/8 in", "Changed since revision 1", "Prime, coat 1"},
 		"stress":   {"Ελληνικά", "Кириллица", "Αλεξάνδρα", "Жанна", "Line 80", "79.000.000,00 €", "revision 12", "Section 8", "Measurement 60"},
 		"empty":    {"Quote", "Acceptance"},
 	}

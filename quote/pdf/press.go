@@ -23,6 +23,7 @@ const (
 	bodyLine  = 4.7
 	smallSize = 2.75
 	smallLine = 3.9
+	pointSize = 2.9 // of lists
 	headSize  = 4.4
 )
 
@@ -137,11 +138,7 @@ func (p *press) text(x, y, size float64, font draw.Font, anchor draw.Anchor, c d
 
 // clip is the text cut to one line of the width.
 func clip(font draw.Font, size, width float64, s string) string {
-	lines := draw.Fit(font, geom.MM(size), geom.MM(width), s, 1)
-	if len(lines) == 0 {
-		return ""
-	}
-	return lines[0]
+	return draw.Short(font, geom.MM(size), geom.MM(width), s)
 }
 
 func wrap(font draw.Font, size, width float64, s string) []string {

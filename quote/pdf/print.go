@@ -44,12 +44,11 @@ func layOut(d Document, pages int) (*press, error) {
 	p.table()
 	p.totals()
 	p.promise()
+	p.body()
 	p.list("Please note", d.Cautions)
-	p.list("Terms", d.Terms)
-	p.acceptance()
+	p.closing()
 	p.plan()
 	p.sheets()
-	p.body()
 	if err := p.f.Error(); err != nil {
 		return nil, fmt.Errorf("quote %q could not be printed: %w", d.Number, err)
 	}

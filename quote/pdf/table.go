@@ -109,7 +109,7 @@ func (p *press) totals() {
 		return
 	}
 	c := p.columns()
-	const width = 88.0
+	const width = 100.0
 	x := p.w - side - width
 	height := 4.0
 	var labels [][]string
@@ -130,17 +130,13 @@ func (p *press) totals() {
 		p.need(h + 1)
 		if t.Strong {
 			font, ink = draw.Bold, draw.White
-			p.fill(x-3, p.y, width+3, h+1.6, draw.Accent)
+			p.fill(x-3, p.y, width+6, h+1.6, draw.Accent) // hangs out so that the figures stay in line
 			p.y += 0.8
 		}
 		for j, l := range labels[i] {
 			p.text(x, p.y+3.9+float64(j)*bodyLine, bodySize, font, draw.Start, ink, l)
 		}
-		edge := c.amount
-		if t.Strong {
-			edge -= 2
-		}
-		p.text(edge, p.y+3.9, bodySize, font, draw.End, ink, clip(font, bodySize, c.amount-c.quantity+2, t.Value))
+		p.text(c.amount, p.y+3.9, bodySize, font, draw.End, ink, clip(font, bodySize, c.amount-c.quantity+2, t.Value))
 		p.y += h
 		if t.Strong {
 			p.y += 1.4
@@ -166,9 +162,12 @@ func (p *press) promise() {
 	p.y += h
 }
 
+// acceptanceHeight is the height of the acceptance block with its heading.
+const acceptanceHeight = 60.0
+
 // acceptance prints the block to sign, whole on one page.
 func (p *press) acceptance() {
-	p.heading("Acceptance", 48)
+	p.heading("Acceptance", acceptanceHeight-15)
 	p.paragraph(side, p.width(), bodySize, bodyLine, draw.Regular, draw.Ink,
 		"Approve this revision in the commission's thread, or sign below and return it. Approval covers quote "+p.d.Number+
 			" in exactly the revision printed in the footer; an earlier revision can no longer be approved.")
