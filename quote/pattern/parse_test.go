@@ -179,6 +179,7 @@ func TestHostileDrawings(t *testing.T) {
 		"deep": deep, "many": many, "long": long, "large": strings.Repeat(" ", maxFileBytes+1), "empty": "",
 		"huge number": `<svg viewBox="0 0 9 9"><g id="a"><path class="outline" d="M1e300 0Z"/></g></svg>`,
 		"huge arc":    `<svg viewBox="0 0 9 9"><g id="a"><path class="outline" d="M0 0A1e8 1e8 0 1 1 9 9Z"/></g></svg>`,
+		"many arcs":   `<svg viewBox="0 0 9999 9999"><g id="a">` + strings.Repeat(`<circle class="score" cx="5000" cy="5000" r="4000"/>`, maxElements) + `</g><g id="b">` + strings.Repeat(`<path class="score" d="`+strings.Repeat("M0 5000A4000 4000 0 0 1 8000 5000", 6)+`"/>`, maxElements) + `</g></svg>`,
 		"nan box":     `<svg viewBox="0 0 nan 9"/>`,
 	} {
 		if _, err := readSVG([]byte(s)); err == nil {

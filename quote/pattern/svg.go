@@ -18,7 +18,8 @@ const (
 	maxFileBytes = 1 << 20
 	maxNodes     = 5000
 	maxDepth     = 32
-	maxElements  = 200 // elements of one piece
+	maxElements  = 200   // elements of one piece
+	maxPoints    = 60000 // of the whole drawing, flattened: a few bytes of arc can ask for thousands
 )
 
 // Roles: the class of an element says what the line is to the bench.
@@ -110,6 +111,7 @@ type svgReader struct {
 	stack  []svgLevel
 	root   bool
 	pieces map[string]*drawn
+	points int
 }
 
 func attr(e xml.StartElement, name string) string {
@@ -237,6 +239,9 @@ func (r *svgReader) element(e xml.StartElement, lvl svgLevel) error {
 		return fmt.Errorf("%s of class %q: %w", e.Name.Local, role, err)
 	}
 	for _, l := range lines {
+		if r.points += len(l.pts); r.points > maxPoints {
+			return fmt.Errorf("the drawing has more than %d points, simplify it", maxPoints)
+		}
 		if err := p.addLine(role, attr(e, "data-label"), l); err != nil {
 			return err
 		}
