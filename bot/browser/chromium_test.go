@@ -182,7 +182,7 @@ func TestChromium(t *testing.T) {
 				{Name: "quote-C0007-r1-with-a-very-long-name-that-goes-on-and-on-and-on.pdf", MIME: "application/pdf", Data: []byte("%PDF-1.7\n")},
 				{Name: "nest.png", MIME: "image/png", Alt: "Sheet 1 of 2", Data: chattest.PNG(1200, 500)}},
 			Buttons: []chat.Button{{Action: "approve", Label: "Approve", Tone: chat.Good}, {Action: "change", Label: "Change something"}, {Action: "decline", Label: "Decline", Tone: chat.Grave}},
-			Menus: []chat.Menu{{Action: "m", Label: "Extras", Min: 1, Max: 2, Options: []chat.Option{{Value: "a", Label: "Battens", Note: "hold the shape"}, {Value: "b", Label: "Strap"}}}}})
+			Menus:   []chat.Menu{{Action: "m", Label: "Extras", Min: 1, Max: 2, Options: []chat.Option{{Value: "a", Label: "Battens", Note: "hold the shape"}, {Value: "b", Label: "Strap"}}}}})
 	}), chromedp.WaitVisible(`.paper a`))
 	look(client, "thread-progress")
 	look(studio, "studio-thread")

@@ -20,6 +20,9 @@ import (
 	"benchbell/bot/chat"
 )
 
+// botName is who pages say posted what the bot posts: not the studio, whose people write here too.
+const botName = "Bench"
+
 //go:embed pages
 var pageFiles embed.FS
 
@@ -112,8 +115,13 @@ type cardView struct {
 
 type formView struct {
 	Action, Title string
-	Fields        []chat.Field
+	Fields        []fieldView
 	Files         []fileView
+}
+
+type fieldView struct {
+	chat.Field
+	Wrong bool // the refusal names it
 }
 
 type draftView struct {
@@ -263,7 +271,7 @@ func (d *Desk) posts(ctx context.Context, s seat, id chat.ThreadID) ([]postView,
 	for _, k := range kept {
 		p := k.Post
 		v := postView{
-			C: c, ID: anchor("p-", p.Key), Key: p.Key, Bot: k.By == "", By: d.o.Studio, Own: k.By == s.id(), At: k.At,
+			C: c, ID: anchor("p-", p.Key), Key: p.Key, Bot: k.By == "", By: botName, Own: k.By == s.id(), At: k.At,
 			ByID: k.By, ForIDs: p.Mention,
 			Edited: !k.Edited.IsZero(), Version: k.Edited, Text: p.Text, Buttons: p.Buttons, Menus: p.Menus,
 			ForMe: slices.Contains(p.Mention, s.id()),
@@ -353,7 +361,12 @@ func (d *Desk) cardView(c pageContext, s seat, at place, k card) cardView {
 	n := len(k.reply.Files)
 	v.Files = fs[:n]
 	if f := k.reply.Form; f != nil {
-		v.Form = &formView{Action: f.Action, Title: f.Title, Fields: f.Fields, Files: fs[n:]}
+		v.Form = &formView{Action: f.Action, Title: f.Title, Files: fs[n:]}
+		say := strings.ToLower(k.refused)
+		for _, field := range f.Fields {
+			named := !k.sorry && strings.Contains(say, strings.ToLower(field.Label))
+			v.Form.Fields = append(v.Form.Fields, fieldView{field, named})
+		}
 	}
 	v.Rev = revision(v)
 	return v

@@ -108,7 +108,8 @@
     if (!el) return;
     if (el.tagName === "DETAILS") el.open = true;
     el.scrollIntoView({ block: "start" });
-    const target = el.querySelector(".ask input:not([type=hidden]), .ask textarea") || el;
+    const target = el.querySelector("[aria-invalid]") ||
+      el.querySelector(".ask input:not([type=hidden]), .ask textarea") || el;
     target.focus({ preventScroll: target === el });
   };
 
@@ -117,6 +118,14 @@
     if (!form.action.endsWith("/act") && !form.action.endsWith("/dismiss")) return;
     e.preventDefault();
     if (form.getAttribute("aria-busy") === "true") return;
+    for (const input of form.querySelectorAll("input[type=file]")) {
+      const big = [...input.files].find((f) => f.size > 8 << 20);
+      if (big) {
+        say(big.name + " is bigger than 8 MB; choose a smaller one.");
+        input.focus();
+        return;
+      }
+    }
     form.setAttribute("aria-busy", "true");
     try {
       const body = form.enctype === "multipart/form-data" ? new FormData(form) : new URLSearchParams(new FormData(form));
@@ -137,7 +146,8 @@
       if (part) part.dataset.rev = "sent";
       again = true;
       await refresh();
-      show(to.hash.slice(1));
+      if (to.hash) show(to.hash.slice(1));
+      else if (part?.id) document.getElementById(part.id)?.focus({ preventScroll: true });
     } catch {
       say("The desk can't be reached; what you typed is still here. Try again in a moment.");
     } finally {
