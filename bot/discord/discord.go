@@ -68,7 +68,9 @@ type Transport struct {
 	homes    map[string]home   // by user ID: where that person last wrote outside a commission's thread
 	threads  map[string]bool   // by channel ID: a commission's thread or not
 	parents  map[string]string // by thread's channel ID: the channel it hangs under
-	forms    formShelf         // forms waiting behind an "Open the form" button
+	forms    formShelf         // forms waiting behind an "Open the form" button, by its ID
+	sheets   formShelf         // forms opened, by their action, to be filled in again when refused
+	heard    acts              // acts taken already
 	seats    map[string]seat   // by user ID: whether they hold the studio's seat, for a while
 	studio   map[string]bool   // by command name: for the studio only
 	handle   chat.Handler      // nil until Run
@@ -176,9 +178,8 @@ func (t *Transport) Run(ctx context.Context, cmds []chat.Command, h chat.Handler
 		t.closing = true
 		t.mu.Unlock()
 		t.busy.Wait()
-		if err := t.session.Close(); err != nil {
-			t.log.Warn("closing the Discord gateway", "err", err)
-		}
+		// Close says goodbye at once and then sleeps for a second before it hangs up; nothing waits for that.
+		go t.session.Close() //nolint:errcheck // the connection is of no more use either way
 	}()
 	if err := t.connect(ctx); err != nil {
 		return ended(ctx, err)

@@ -5,7 +5,9 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
+	"maps"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -43,7 +45,11 @@ func (t *Transport) onInteraction(i *discordgo.Interaction) {
 	}
 	t.mu.Lock()
 	base := t.base
+	again := t.heard.seen(i.ID)
 	t.mu.Unlock()
+	if again {
+		return
+	}
 	if i.Type == discordgo.InteractionMessageComponent {
 		if id, ok := strings.CutPrefix(i.MessageComponentData().CustomID, formPrefix); ok {
 			t.reopen(base, i, user.ID, id)
@@ -85,6 +91,9 @@ func (t *Transport) onInteraction(i *discordgo.Interaction) {
 	defer cancel()
 	if r.err != nil {
 		r.reply = t.sorry(r.err, i.ID)
+		if i.Type == discordgo.InteractionModalSubmit {
+			r.reply = t.keepTyped(r.reply, i, user.ID)
+		}
 	}
 	if err := t.answer(ctx, i, user.ID, r.reply, deferred); err != nil {
 		t.log.Error("an act on Discord could not be answered", "id", i.ID, "err", err)
@@ -96,11 +105,56 @@ func (t *Transport) onInteraction(i *discordgo.Interaction) {
 	}
 }
 
+// keepTyped adds to what the person sees of a failed form the form itself, filled in as they typed it; the service has
+// closed it. A form that was opened before a restart is not known any more: then what was typed is shown.
+func (t *Transport) keepTyped(r chat.Reply, i *discordgo.Interaction, user string) chat.Reply {
+	d := i.ModalSubmitData()
+	values := typed(d)
+	t.mu.Lock()
+	f := t.sheets.find(user, d.CustomID)
+	t.mu.Unlock()
+	if f == nil {
+		for _, k := range slices.Sorted(maps.Keys(values)) {
+			if values[k] != "" {
+				r.Text += "\nYou typed: " + values[k]
+			}
+		}
+		return r
+	}
+	again := *f
+	again.Fields = slices.Clone(f.Fields)
+	for n := range again.Fields {
+		if v, ok := values[again.Fields[n].Key]; ok {
+			again.Fields[n].Value = v
+		}
+	}
+	r.Form = &again
+	return r
+}
+
+// typed is what a form sent in holds, by key.
+func typed(d discordgo.ModalSubmitInteractionData) map[string]string {
+	values := map[string]string{}
+	for _, row := range d.Components {
+		if row, ok := row.(*discordgo.ActionsRow); ok {
+			for _, c := range row.Components {
+				if c, ok := c.(*discordgo.TextInput); ok {
+					values[c.CustomID] = c.Value
+				}
+			}
+		}
+	}
+	return values
+}
+
+// refusalMark begins what the person sees of a refusal.
+const refusalMark = "✗ "
+
 // sorry is what the person sees of an error: a refusal's own words, or an apology while the cause is logged.
 func (t *Transport) sorry(err error, id string) chat.Reply {
 	var no *chat.Refusal
 	if errors.As(err, &no) {
-		return chat.Reply{Text: sentence(no.Say)}
+		return chat.Reply{Text: refusalMark + sentence(no.Say)}
 	}
 	t.log.Error("an act on Discord failed", "id", id, "err", err)
 	return chat.Reply{Text: apology}
@@ -152,16 +206,7 @@ func (t *Transport) dispatch(ctx context.Context, i *discordgo.Interaction, user
 		}
 	case discordgo.InteractionModalSubmit:
 		d := i.ModalSubmitData()
-		in.Form, in.Values = d.CustomID, map[string]string{}
-		for _, row := range d.Components {
-			if row, ok := row.(*discordgo.ActionsRow); ok {
-				for _, c := range row.Components {
-					if c, ok := c.(*discordgo.TextInput); ok {
-						in.Values[c.CustomID] = c.Value
-					}
-				}
-			}
-		}
+		in.Form, in.Values = d.CustomID, typed(d)
 	default:
 		return chat.Reply{}, fmt.Errorf("an interaction of type %d is not one this bot offers", i.Type)
 	}
@@ -184,7 +229,8 @@ func (t *Transport) letters(r chat.Reply, user, channel string) ([]letter, error
 		}
 		files = append(append([]chat.File{}, r.Form.Files...), files...)
 		t.mu.Lock()
-		id := t.forms.keep(user, r.Form)
+		id := rand.Text()
+		t.forms.keep(user, id, r.Form)
 		t.mu.Unlock()
 		buttons = append([]chat.Button{{Action: formPrefix + id, Label: "Open the form", Tone: chat.Good}}, buttons...)
 	}
@@ -238,7 +284,7 @@ func (l letter) wire() wire {
 // answer shows a reply to the acting person.
 func (t *Transport) answer(ctx context.Context, i *discordgo.Interaction, user string, r chat.Reply, deferred bool) error {
 	if f := r.Form; f != nil && !deferred && i.Type != discordgo.InteractionModalSubmit && r.Text == "" && len(f.Files) == 0 && len(r.Files) == 0 {
-		return t.open(ctx, i, f)
+		return t.open(ctx, i, user, f)
 	}
 	list, err := t.letters(r, user, i.ChannelID)
 	if err != nil {
@@ -300,7 +346,7 @@ func (t *Transport) respond(ctx context.Context, i *discordgo.Interaction, kind 
 }
 
 // open shows the form as the acknowledgement.
-func (t *Transport) open(ctx context.Context, i *discordgo.Interaction, f *chat.Form) error {
+func (t *Transport) open(ctx context.Context, i *discordgo.Interaction, user string, f *chat.Form) error {
 	d, err := modal(f)
 	if err != nil {
 		t.log.Error("a form cannot be shown on Discord", "id", i.ID, "err", err)
@@ -308,6 +354,9 @@ func (t *Transport) open(ctx context.Context, i *discordgo.Interaction, f *chat.
 		w.Flags = discordgo.MessageFlagsEphemeral
 		return t.respond(ctx, i, discordgo.InteractionResponseChannelMessageWithSource, &w, nil)
 	}
+	t.mu.Lock()
+	t.sheets.keep(user, f.Action, f)
+	t.mu.Unlock()
 	return t.respond(ctx, i, discordgo.InteractionResponseModal, map[string]any{"custom_id": d.CustomID, "title": d.Title, "components": d.Components}, nil)
 }
 
@@ -320,7 +369,7 @@ func (t *Transport) reopen(base context.Context, i *discordgo.Interaction, user,
 	t.mu.Unlock()
 	var err error
 	if f != nil {
-		err = t.open(ctx, i, f)
+		err = t.open(ctx, i, user, f)
 	} else {
 		w := letter{text: "This form is no longer at hand; start again from the button or the command that brought it."}.wire()
 		w.Flags = discordgo.MessageFlagsEphemeral
@@ -331,41 +380,33 @@ func (t *Transport) reopen(base context.Context, i *discordgo.Interaction, user,
 	}
 }
 
-// formsKept is how many forms wait behind a button at once; the oldest go first. They hold pictures of the form's, hence
-// a bound well above what one studio's clients have open.
+// formsKept is how many forms are remembered at once; the oldest go first. It is well above what one studio's clients
+// have open.
 const formsKept = 512
 
-// formShelf keeps forms for those who may open them.
+// formShelf keeps people's forms by a name of each.
 type formShelf struct {
-	forms map[string]keptForm
+	forms map[string]*chat.Form
 	order []string
 }
 
-type keptForm struct {
-	user string
-	form *chat.Form
-}
-
 // keep puts the form on the shelf, without its pictures, which have been shown.
-func (s *formShelf) keep(user string, f *chat.Form) (id string) {
+func (s *formShelf) keep(user, name string, f *chat.Form) {
 	if s.forms == nil {
-		s.forms = map[string]keptForm{}
+		s.forms = map[string]*chat.Form{}
 	}
 	bare := *f
 	bare.Files = nil
-	id = rand.Text()
-	s.forms[id] = keptForm{user: user, form: &bare}
-	s.order = append(s.order, id)
+	key := user + "\x00" + name
+	if s.forms[key] == nil {
+		s.order = append(s.order, key)
+	}
+	s.forms[key] = &bare
 	if len(s.order) > formsKept {
 		delete(s.forms, s.order[0])
 		s.order = s.order[1:]
 	}
-	return id
 }
 
-func (s *formShelf) find(user, id string) *chat.Form {
-	if k, ok := s.forms[id]; ok && k.user == user {
-		return k.form
-	}
-	return nil
-}
+// find is the form of that name of the user's, or nil.
+func (s *formShelf) find(user, name string) *chat.Form { return s.forms[user+"\x00"+name] }

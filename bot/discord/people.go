@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"net/url"
 	"slices"
 	"time"
 
@@ -92,7 +93,11 @@ func (t *Transport) onMessage(m *discordgo.Message) {
 	}
 	t.mu.Lock()
 	ctx := t.base
+	again := t.heard.seen(m.ID)
 	t.mu.Unlock()
+	if again {
+		return
+	}
 	thread, err := t.threadOf(ctx, m.ChannelID, m.GuildID)
 	if err != nil {
 		t.log.Error("a message on Discord could not be placed", "id", m.ID, "err", err)
@@ -115,6 +120,12 @@ func (t *Transport) onMessage(m *discordgo.Message) {
 	}
 	send, cancel := context.WithTimeout(context.WithoutCancel(ctx), answering)
 	defer cancel()
+	if len(list) == 0 { // a tick says that the pictures arrived
+		tick := request{method: http.MethodPut, url: discordgo.EndpointMessageReaction(m.ChannelID, m.ID, url.PathEscape("✅"), "@me"), bucket: discordgo.EndpointMessageReactionsAll(m.ChannelID, "")}
+		if err := t.call(send, tick, nil); err != nil {
+			t.log.Warn("an upload on Discord could not be ticked off; let the bot add reactions", "id", m.ID, "err", err)
+		}
+	}
 	for n, l := range list {
 		w := l.wire()
 		w.Reference = &discordgo.MessageReference{MessageID: m.ID, ChannelID: m.ChannelID}
@@ -152,4 +163,30 @@ func (t *Transport) safely(ctx context.Context, in chat.Incoming) (r chat.Reply,
 		}
 	}()
 	return t.handle(ctx, in)
+}
+
+// heardKept is how many acts are remembered as heard: the gateway repeats no more when it resumes after a loss.
+const heardKept = 1024
+
+// acts are the IDs of acts heard lately.
+type acts struct {
+	ids   map[string]bool
+	order []string
+}
+
+// seen reports whether the act was heard before, and remembers it.
+func (a *acts) seen(id string) bool {
+	if a.ids[id] {
+		return true
+	}
+	if a.ids == nil {
+		a.ids = map[string]bool{}
+	}
+	a.ids[id] = true
+	a.order = append(a.order, id)
+	if len(a.order) > heardKept {
+		delete(a.ids, a.order[0])
+		a.order = a.order[1:]
+	}
+	return false
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"strconv"
 	"strings"
 
 	"github.com/bwmarrin/discordgo"
@@ -27,7 +28,7 @@ type wire struct {
 }
 
 type attachment struct {
-	ID          int    `json:"id"` // of the part files[ID]
+	ID          string `json:"id"` // n of the part files[n]
 	Filename    string `json:"filename"`
 	Description string `json:"description,omitempty"`
 }
@@ -173,7 +174,7 @@ func (t *Transport) findPost(ctx context.Context, channel, key string) (string, 
 func attachments(files []chat.File) *[]attachment {
 	list := make([]attachment, len(files))
 	for i, f := range files {
-		list[i] = attachment{ID: i, Filename: f.Name, Description: trim(f.Alt, altSize)}
+		list[i] = attachment{ID: strconv.Itoa(i), Filename: f.Name, Description: trim(f.Alt, altSize)}
 	}
 	return &list
 }
