@@ -160,10 +160,31 @@ func (w *work) promisedBy(s plan.Solution) time.Time {
 	case 95:
 		by = s.P95
 	}
-	if by.Before(s.End) && w.d.cfg.Studio().Promise >= 80 || by.IsZero() {
-		return s.End
+	if by.Before(s.End) {
+		by = s.End
+	}
+	if by.IsZero() {
+		return by
+	}
+	// What is ready after closing time, or on a closed day, is handed over on the next open day.
+	d := w.d.local(by)
+	for range 366 {
+		if open(w.d.cfg.Studio().Calendar, d) {
+			return d
+		}
+		d = time.Date(d.Year(), d.Month(), d.Day()+1, 0, 0, 0, 0, d.Location())
 	}
 	return by
+}
+
+// open reports whether the shop still works at or after t on its day; a shop without shifts is always open.
+func open(c plan.Calendar, t time.Time) bool {
+	if slices.Contains(c.Closed, t.Format(time.DateOnly)) {
+		return false
+	}
+	return len(c.Shifts) == 0 || slices.ContainsFunc(c.Shifts, func(s plan.Shift) bool {
+		return s.Weekday == t.Weekday() && t.Hour()*60+t.Minute() <= s.To
+	})
 }
 
 // shop is a commission at work, as the bench sees it.
@@ -489,7 +510,7 @@ func (w *work) ringOne(b ledger.Bell) error {
 	if err := w.t.PutPost(c.ID, chat.Post{Key: "bell/" + b.ID, Text: text, Mention: tell}, w.now); err != nil {
 		return err
 	}
-	if err := w.noteTo("bell/"+b.ID, string(c.ID)+" · "+c.ClientName+": "+text, nil, nil, []chat.PersonID{o.DoneBy}); err != nil {
+	if err := w.noteTo("bell/"+b.ID, text+" (for "+c.ClientName+")", nil, nil, []chat.PersonID{o.DoneBy}); err != nil {
 		return err
 	}
 	return w.finish(&c)
@@ -507,20 +528,20 @@ func (w *work) bellWords(s shop, o ledger.Operation, b ledger.Bell) string {
 	cured := fmt.Sprintf("%s after “%s” has cured.", capital(o.Cure), o.Title)
 	i := slices.IndexFunc(s.ops, func(x ledger.Operation) bool { return x.State != ledger.Done && slices.Contains(x.After, o.Op) })
 	if i < 0 {
-		return fmt.Sprintf("*Cured: %s.* %s", what, cured)
+		return fmt.Sprintf("%s, *cured: %s.* %s", s.c.ID, what, cured)
 	}
 	next := s.ops[i]
 	if wait := w.waits(s, next); wait != "" {
-		return fmt.Sprintf("*Cured: %s.* %s Next is “%s”, but %s.", what, cured, next.Title, wait)
+		return fmt.Sprintf("%s, *cured: %s.* %s Next is “%s”, but %s.", s.c.ID, what, cured, next.Title, wait)
 	}
-	ready, coat := "Ready for the next step", false
+	ready, coat := "ready for the next step", false
 	if slices.Contains(coats, next.Kind) {
-		ready, coat = "Ready for the next coat", true
+		ready, coat = "ready for the next coat", true
 	}
 	if next.Kind == "paint" {
-		ready = "Ready for paint"
+		ready = "ready for paint"
 	}
-	text := fmt.Sprintf("*%s: %s.* %s Next: %s.", ready, what, cured, next.Title)
+	text := fmt.Sprintf("%s, *%s: %s.* %s Next: %s.", s.c.ID, ready, what, cured, next.Title)
 	switch {
 	case !coat:
 	case b.Latest.IsZero():

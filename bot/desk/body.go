@@ -120,7 +120,19 @@ func (w *work) measure(c ledger.Commission) (chat.Reply, error) {
 			return chat.Reply{}, err
 		}
 	}
+	if err := w.putHowTo(c); err != nil {
+		return chat.Reply{}, err
+	}
 	return w.progressBody(c, nil)
+}
+
+// putHowTo puts the measurements' message with its pictures; later edits keep them.
+func (w *work) putHowTo(c ledger.Commission) error {
+	all, err := w.wants(c)
+	if err != nil {
+		return err
+	}
+	return w.putBody(c, all, true)
 }
 
 func bodyKey(c ledger.Commission) string  { return fmt.Sprintf("%s/body/%d", c.ID, c.Revision+1) }
@@ -140,7 +152,7 @@ func (w *work) progressBody(c ledger.Commission, problems []string) (chat.Reply,
 				return chat.Reply{}, err
 			}
 		}
-		if err := w.putBody(c, all); err != nil {
+		if err := w.putBody(c, all, false); err != nil {
 			return chat.Reply{}, err
 		}
 		if err := w.putCheck(c, all); err != nil {
@@ -157,12 +169,12 @@ func (w *work) progressBody(c ledger.Commission, problems []string) (chat.Reply,
 			return chat.Reply{}, err
 		}
 	}
-	if err := w.putBody(c, all); err != nil {
+	if err := w.putBody(c, all, false); err != nil {
 		return chat.Reply{}, err
 	}
 	next := chat.Button{Action: "rest/" + string(c.ID), Label: "Give the rest", Tone: chat.Good}
 	if len(problems) > 0 {
-		return chat.Reply{Text: clip("What was understood is kept. "+strings.Join(problems, " "), chat.MaxText), Buttons: []chat.Button{next}}, nil
+		return chat.Reply{Text: clip("What was understood is kept, the rest is asked for again:"+strings.Join(problems, ""), chat.MaxText), Buttons: []chat.Button{next}}, nil
 	}
 	if len(left) == len(all) {
 		return w.formOf(c, "rest", left, "Measurements"), nil
@@ -171,7 +183,7 @@ func (w *work) progressBody(c ledger.Commission, problems []string) (chat.Reply,
 }
 
 // putBody shows which measurements are wanted and which are in.
-func (w *work) putBody(c ledger.Commission, all []wanted) error {
+func (w *work) putBody(c ledger.Commission, all []wanted, pictures bool) error {
 	if len(all) == 0 {
 		return nil
 	}
@@ -188,7 +200,7 @@ func (w *work) putBody(c ledger.Commission, all []wanted) error {
 		}
 	}
 	p := chat.Post{Key: bodyKey(c), Text: clip(strings.TrimSpace(b.String()), chat.MaxText)}
-	if w.d.cfg.HowTo != nil {
+	if pictures && w.d.cfg.HowTo != nil {
 		p.Files = w.d.cfg.HowTo(keys)
 	}
 	if len(left) > 0 {

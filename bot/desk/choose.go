@@ -502,5 +502,5 @@ func (w *work) reference(c ledger.Commission) (chat.Reply, error) {
 	if err := w.record(c, "reference pictures", strconv.Itoa(n)); err != nil {
 		return chat.Reply{}, err
 	}
-	return chat.Reply{Text: fmt.Sprintf("Kept with %s; there are %d reference pictures now.", c.ID, n)}, w.putCard(c, false)
+	return chat.Reply{Text: fmt.Sprintf("Kept with %s; it has %s now.", c.ID, many(n, "reference picture"))}, w.putCard(c, false)
 }

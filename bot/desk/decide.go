@@ -269,6 +269,11 @@ func (w *work) cancel(c ledger.Commission) (chat.Reply, error) {
 	if err := w.takeBackCheck(ledger.Commission{ID: c.ID, State: was, Revision: c.Revision}); err != nil {
 		return chat.Reply{}, err
 	}
+	if was == ledger.Approved {
+		if err := w.note(fmt.Sprintf("%s/note/approved", c.ID), fmt.Sprintf("%s · %s was approved, and is cancelled.", c.ID, c.ClientName), nil, nil); err != nil {
+			return chat.Reply{}, err
+		}
+	}
 	if was == ledger.Measuring || was == ledger.Checking {
 		if err := w.t.PutPost(c.ID, chat.Post{Key: bodyKey(c), Text: fmt.Sprintf("*Measurements of %s*: not needed any more.", c.ID)}, w.now); err != nil {
 			return chat.Reply{}, err
@@ -376,7 +381,7 @@ func (w *work) change(c ledger.Commission, revision int) (chat.Reply, error) {
 	if text := oneLine(v["count"]); text != "" {
 		f := strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == ' ' })
 		if len(f) != len(items) {
-			problems = append(problems, fmt.Sprintf("How many: “%s” should be %d numbers, in the order asked.", text, len(items)))
+			problems = append(problems, fmt.Sprintf("How many: “%s” should be %s, in the order asked.", text, many(len(items), "number")))
 		}
 		for i := 0; i < len(f) && len(f) == len(items); i++ {
 			n, err := strconv.Atoi(f[i])
@@ -443,6 +448,9 @@ func (w *work) change(c ledger.Commission, revision int) (chat.Reply, error) {
 					return chat.Reply{}, err
 				}
 			}
+		}
+		if err := w.putHowTo(next); err != nil {
+			return chat.Reply{}, err
 		}
 		rep, err := w.progressBody(next, nil)
 		if rep.Form != nil { // a form cannot follow a form everywhere

@@ -44,7 +44,7 @@ type Config struct {
 	HowTo func(keys []string) []chat.File
 	// Replan gives a quoted commission its operations in the shop plan from now on; quote.Replan.
 	Replan func(ctx context.Context, s quote.Snapshot, q quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error)
-	// After tells which operations each operation of the plan needs done and cured, by ID. Nil: an operation needs all
+	// After tells which operations each operation of the plan needs done and cured, by ID; quote.Needs. Nil: an operation needs all
 	// that the plan put before it in its assembly, and all cutting before it.
 	After func(s quote.Snapshot, q quote.Quote) (map[string][]string, error)
 	// Boards are people in the studio's seat for whom a notice board is opened when the desk starts.
@@ -146,8 +146,9 @@ func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error)
 	}
 	var rep chat.Reply
 	err := d.ledger.Tx(ctx, func(t *ledger.Tx) error {
+		act := string(in.Person.ID) + " " + in.ID // nobody is answered with what somebody else was told
 		if in.ID != "" {
-			was, ok, err := t.Act(in.ID)
+			was, ok, err := t.Act(act)
 			if err != nil {
 				return err
 			}
@@ -164,7 +165,7 @@ func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error)
 		if in.ID == "" || !t.Changed() {
 			return nil
 		}
-		return t.SaveAct(in.ID, in.Person.ID, now, rep)
+		return t.SaveAct(act, in.Person.ID, now, rep)
 	})
 	if err != nil {
 		var no *chat.Refusal

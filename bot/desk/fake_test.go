@@ -136,7 +136,7 @@ var testLibrary = []Set{
 	{Name: "cuff", Title: "Forearm cuff", Kind: "armour", Summary: "A closed cuff.", Sided: true,
 		Measures: []string{"wrist-girth", "forearm-girth", "elbow-wrist-length"}, Source: quote.PatternSource{SVG: "<svg/>", TOML: "cuff"}},
 	{Name: "chest", Title: "Chest plate", Kind: "armour", Summary: "A front plate.",
-		Measures: []string{"chest-girth", "waist-girth", "shoulder-width"}, Finishes: []string{"weathered"}},
+		Measures: []string{"chest-girth", "waist-girth", "biacromial-breadth"}, Finishes: []string{"weathered"}},
 	{Name: "sword", Title: "Short sword", Kind: "prop", Summary: "A rigid prop."},
 }
 

@@ -118,25 +118,22 @@ func (d *Desk) due(ctx context.Context) error {
 // expire ends quotes whose validity has passed.
 func (d *Desk) expire(ctx context.Context, now time.Time) error {
 	return d.ledger.Tx(ctx, func(t *ledger.Tx) error {
-		cs, err := t.Commissions(ledger.Quoted)
+		cs, err := t.DueQuotes(now)
 		if err != nil {
 			return err
 		}
 		w := &work{d: d, t: t, now: now}
 		for _, c := range cs {
-			rev, err := t.Revision(c.ID, c.Revision)
+			ended, err := t.Expiry(c.ID, c.Revision)
 			if err != nil {
 				return err
-			}
-			if now.Before(rev.ExpiresAt) {
-				continue
 			}
 			c.State = ledger.Expired
 			if err := w.save(&c, "expired", fmt.Sprintf("revision %d", c.Revision)); err != nil {
 				return err
 			}
 			at := fmt.Sprintf("/%s/%d", c.ID, c.Revision)
-			err = w.retire(c, ledger.RevExpired, fmt.Sprintf("Expired on %s.", d.when(rev.ExpiresAt)),
+			err = w.retire(c, ledger.RevExpired, fmt.Sprintf("Expired on %s.", d.when(ended)),
 				chat.Button{Action: "requote" + at, Label: "Quote again", Tone: chat.Good},
 				chat.Button{Action: "change" + at, Label: "Ask for a change"},
 				chat.Button{Action: "decline" + at, Label: "Decline", Tone: chat.Grave})

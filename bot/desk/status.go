@@ -26,11 +26,11 @@ func (w *work) stands(c ledger.Commission) (string, error) {
 	case ledger.Computing:
 		next = fmt.Sprintf("revision %d comes to the thread", c.Revision)
 	case ledger.Quoted:
-		rev, err := w.t.Revision(c.ID, c.Revision)
+		ends, err := w.t.Expiry(c.ID, c.Revision)
 		if err != nil {
 			return "", err
 		}
-		next = fmt.Sprintf("decide on revision %d by %s", c.Revision, w.d.when(rev.ExpiresAt))
+		next = fmt.Sprintf("decide on revision %d by %s", c.Revision, w.d.when(ends))
 	case ledger.Expired:
 		next = "press Quote again under the quote"
 	case ledger.Approved:

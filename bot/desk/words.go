@@ -41,6 +41,14 @@ func oneLine(s string) string {
 	return clip(strings.Join(strings.Fields(s), " "), 200)
 }
 
+// many counts things: "1 picture", "2 pictures".
+func many(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return fmt.Sprintf("%d %ss", n, thing)
+}
+
 // number is the n-th part of an action as a number; -1 where it is none.
 func number(path []string, n int) int {
 	if n >= len(path) {

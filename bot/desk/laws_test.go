@@ -1,0 +1,377 @@
+package desk
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/jobs"
+	"benchbell/quote"
+)
+
+// follows is which state may come after which in one act or one tick.
+var follows = map[ledger.State][]ledger.State{
+	ledger.Choosing:  {ledger.Measuring, ledger.Checking, ledger.Cancelled},
+	ledger.Measuring: {ledger.Choosing, ledger.Checking, ledger.Cancelled},
+	ledger.Checking:  {ledger.Choosing, ledger.Measuring, ledger.Computing, ledger.Cancelled},
+	ledger.Computing: {ledger.Quoted, ledger.Failed, ledger.Cancelled},
+	ledger.Failed:    {ledger.Computing, ledger.Cancelled},
+	ledger.Quoted:    {ledger.Approved, ledger.Declined, ledger.Computing, ledger.Measuring, ledger.Checking, ledger.Expired, ledger.Cancelled},
+	ledger.Expired:   {ledger.Computing, ledger.Measuring, ledger.Checking, ledger.Declined, ledger.Cancelled},
+	ledger.Approved:  {ledger.Working, ledger.Cancelled},
+	ledger.Working:   {ledger.Ready, ledger.Cancelled},
+	ledger.Ready:     {ledger.Delivered},
+}
+
+// TestRandomActs lets three people do anything in any order, with the clock jumping and answers coming late, doubled
+// or never, and holds the ledger against what must always hold.
+func TestRandomActs(t *testing.T) {
+	dir := t.TempDir()
+	if mem, err := os.MkdirTemp("/dev/shm", "ledger"); err == nil { // syncing to a disk is not what is tested here
+		dir = mem
+		t.Cleanup(func() { os.RemoveAll(mem) })
+	}
+	runs := 0
+	rapid.Check(t, func(rt *rapid.T) {
+		runs++
+		path := filepath.Join(dir, fmt.Sprintf("%d.db", runs))
+		led, err := ledger.Open(context.Background(), path)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		defer func() { led.Close() }()
+		r := &random{rt: rt, led: led, now: time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC), q: &stageQueue{seen: map[string]bool{}},
+			states: map[quote.CommissionID]ledger.State{}, approvals: map[quote.CommissionID]ledger.Approval{},
+			tr: &stageTransport{threads: map[string]chat.ThreadID{}, posts: map[string]chat.Post{}, times: map[string]int{}, fail: errors.New("down")}}
+		r.tr.show = r.fits
+		r.open()
+		r.act(mara, chat.Incoming{Command: "commission", Values: map[string]string{"set": "cuff"}})
+		for range rapid.IntRange(5, 40).Draw(rt, "acts") {
+			switch k := rapid.IntRange(0, 19).Draw(rt, "kind"); {
+			case k == 0:
+				r.open() // a new process
+			case k == 1:
+				r.now = r.now.Add(rapid.SampledFrom([]time.Duration{time.Minute, 5 * time.Hour, 25 * time.Hour, 15 * 24 * time.Hour}).Draw(rt, "wait"))
+				r.tick()
+			case k < 5:
+				r.work()
+			case k < 7:
+				r.tr.failing = rapid.IntRange(0, 3).Draw(rt, "failures")
+				r.any()
+			case k < 9:
+				r.any()
+			default:
+				r.shown()
+			}
+		}
+	})
+}
+
+type random struct {
+	rt        *rapid.T
+	led       *ledger.Ledger
+	d         *Desk
+	q         *stageQueue
+	tr        *stageTransport
+	now       time.Time
+	n         int
+	states    map[quote.CommissionID]ledger.State
+	approvals map[quote.CommissionID]ledger.Approval
+}
+
+func (r *random) open() {
+	r.d = New(Config{Ledger: r.led, Queue: r.q, Transports: []chat.Transport{r.tr}, Studio: testStudio, Library: testLibrary,
+		Now: func() time.Time { return r.now }, Replan: testReplan})
+}
+
+// fits holds a post against the limits that every transport can keep.
+func (r *random) fits(p chat.Post, _ bool) {
+	if p.Key == "" || p.Thread == "" || len([]rune(p.Text)) > chat.MaxText || len(p.Buttons) > chat.MaxButtons || len(p.Files) > 10 {
+		r.rt.Fatalf("post %q does not fit a transport: %d buttons, %d characters, %d files", p.Key, len(p.Buttons), len([]rune(p.Text)), len(p.Files))
+	}
+	r.controls(p.Buttons, p.Menus)
+}
+
+func (r *random) controls(bs []chat.Button, ms []chat.Menu) {
+	for _, b := range bs {
+		if len(b.Action) > chat.MaxAction || b.Label == "" || len([]rune(b.Label)) > chat.MaxLabel {
+			r.rt.Fatalf("button %+v does not fit a transport", b)
+		}
+	}
+	for _, m := range ms {
+		if len(m.Action) > chat.MaxAction || len(m.Options) == 0 || len(m.Options) > chat.MaxOptions || m.Min < 1 || m.Max > len(m.Options) {
+			r.rt.Fatalf("menu %+v does not fit a transport", m)
+		}
+	}
+}
+
+// dump is all that an act could change.
+func (r *random) dump() string {
+	var b strings.Builder
+	r.in(func(t *ledger.Tx) error {
+		cs, err := t.Commissions()
+		if err != nil {
+			return err
+		}
+		for _, c := range cs {
+			items, _ := t.Items(c.ID)
+			ms, _ := t.Measurements(c.ID)
+			ev, _ := t.Events(c.ID)
+			ops, _ := t.Operations(c.ID)
+			bells, _ := t.Bells(c.ID)
+			fmt.Fprintln(&b, c, items, ms, len(ev), ops, bells)
+		}
+		return nil
+	})
+	return b.String()
+}
+
+func (r *random) in(f func(*ledger.Tx) error) {
+	if err := r.led.Tx(context.Background(), f); err != nil {
+		r.rt.Fatal(err)
+	}
+}
+
+func (r *random) act(who chat.Person, in chat.Incoming) {
+	r.n++
+	in.ID, in.Person = fmt.Sprint("act", r.n), who
+	if in.Thread == "" {
+		in.Thread = "stage:C0001"
+	}
+	before := r.dump()
+	rep, err := r.d.Handle(context.Background(), in)
+	after := r.dump()
+	var no *chat.Refusal
+	switch {
+	case errors.As(err, &no):
+		if before != after {
+			r.rt.Fatalf("%s was refused (%s) and changed something:\n%s\n%s", describe(in), no.Say, before, after)
+		}
+		if no.Say == "" || strings.HasSuffix(no.Say, ".") || strings.Contains(no.Say, "%!") {
+			r.rt.Fatalf("refusal %q", no.Say)
+		}
+	case err != nil:
+		r.rt.Fatalf("%s: %v", describe(in), err)
+	default:
+		if len([]rune(rep.Text)) > chat.MaxText || len(rep.Buttons) > chat.MaxButtons || strings.Contains(rep.Text, "%!") {
+			r.rt.Fatalf("reply to %s does not fit: %q", describe(in), rep.Text)
+		}
+		if rep.Form != nil && (len(rep.Form.Fields) == 0 || len(rep.Form.Fields) > chat.MaxFields || len([]rune(rep.Form.Title)) > chat.MaxLabel) {
+			r.rt.Fatalf("form %q has %d fields", rep.Form.Title, len(rep.Form.Fields))
+		}
+		r.controls(rep.Buttons, rep.Menus)
+		again, err := r.d.Handle(context.Background(), in)
+		if before != after && (err != nil || again.Text != rep.Text) {
+			r.rt.Fatalf("%s delivered again was answered %q, %v; first %q", describe(in), again.Text, err, rep.Text)
+		}
+		if now := r.dump(); now != after {
+			r.rt.Fatalf("%s delivered again changed something:\n%s\n%s", describe(in), after, now)
+		}
+	}
+	r.check()
+	r.tick()
+}
+
+func (r *random) tick() {
+	if err := r.d.Tick(context.Background()); err != nil {
+		r.rt.Fatal(err)
+	}
+	r.check()
+}
+
+// check holds the ledger against what must always hold.
+func (r *random) check() {
+	r.in(func(t *ledger.Tx) error {
+		cs, err := t.Commissions()
+		if err != nil {
+			return err
+		}
+		for _, c := range cs {
+			if was, ok := r.states[c.ID]; ok && was != c.State && !slices.Contains(follows[was], c.State) {
+				r.rt.Fatalf("%s went from %s to %s", c.ID, was, c.State)
+			}
+			r.states[c.ID] = c.State
+			live, approved := 0, 0
+			for n := 1; n <= c.Revision; n++ {
+				rev, err := t.Revision(c.ID, n)
+				if err != nil {
+					return err
+				}
+				switch rev.State {
+				case ledger.RevQuoted, ledger.RevComputing:
+					live++
+					if n != c.Revision {
+						r.rt.Fatalf("%s: revision %d of %d is %s", c.ID, n, c.Revision, rev.State)
+					}
+				case ledger.RevApproved:
+					approved++
+				}
+			}
+			a, err := t.Approval(c.ID)
+			has := err == nil
+			if live > 1 || approved > 1 || has != (approved == 1) {
+				r.rt.Fatalf("%s: %d live and %d approved revisions, approval %t", c.ID, live, approved, has)
+			}
+			if was, ok := r.approvals[c.ID]; ok && was != a {
+				r.rt.Fatalf("the approval of %s changed from %+v to %+v", c.ID, was, a)
+			}
+			if has {
+				r.approvals[c.ID] = a
+				if _, sha, err := t.PDF(c.ID, a.Revision); err != nil || sha != a.SHA256 {
+					r.rt.Fatalf("approval of %s has hash %s, the PDF %s, %v", c.ID, a.SHA256, sha, err)
+				}
+				if ends, err := t.Expiry(c.ID, a.Revision); err != nil || !a.At.Before(ends) {
+					r.rt.Fatalf("%s was approved at %v, its quote ended %v", c.ID, a.At, ends)
+				}
+				if a.Person != c.Client && a.Person != boss.ID {
+					r.rt.Fatalf("%s was approved by %s", c.ID, a.Person)
+				}
+			}
+			ops, err := t.Operations(c.ID)
+			if err != nil {
+				return err
+			}
+			bells, err := t.Bells(c.ID)
+			if err != nil {
+				return err
+			}
+			for _, o := range ops {
+				for _, id := range o.After {
+					i := slices.IndexFunc(ops, func(e ledger.Operation) bool { return e.Op == id })
+					if i < 0 || o.State == ledger.Planned {
+						continue
+					}
+					if ops[i].State != ledger.Done {
+						r.rt.Fatalf("%s: %s is %s before %s is done", c.ID, o.Op, o.State, id)
+					}
+					for _, b := range bells {
+						began := o.StartedAt
+						if began.IsZero() {
+							began = o.DoneAt
+						}
+						if b.Seq == ops[i].Seq && began.Before(b.Due) {
+							r.rt.Fatalf("%s: %s began %v, before %s had cured at %v", c.ID, o.Op, began, id, b.Due)
+						}
+					}
+				}
+			}
+		}
+		return nil
+	})
+	for k, n := range r.tr.times {
+		if strings.HasPrefix(k, "bell/") && n > 1 {
+			r.rt.Fatalf("bell %s rang %d times", k, n)
+		}
+	}
+}
+
+// shown has somebody press a button that is shown somewhere: the likeliest thing people do.
+func (r *random) shown() {
+	var keys []string
+	for k, p := range r.tr.posts {
+		if len(p.Buttons)+len(p.Menus) > 0 {
+			keys = append(keys, k)
+		}
+	}
+	if len(keys) == 0 {
+		return
+	}
+	slices.Sort(keys)
+	p := r.tr.posts[rapid.SampledFrom(keys).Draw(r.rt, "post")]
+	who := rapid.SampledFrom([]chat.Person{mara, mara, mara, boss, ivo}).Draw(r.rt, "who")
+	i := rapid.IntRange(0, len(p.Buttons)+len(p.Menus)-1).Draw(r.rt, "which")
+	if i >= len(p.Buttons) {
+		m := p.Menus[i-len(p.Buttons)]
+		r.act(who, chat.Incoming{Pick: m.Action, Picked: []string{rapid.SampledFrom(m.Options).Draw(r.rt, "option").Value}})
+		return
+	}
+	b := p.Buttons[i]
+	if b.Tone == chat.Grave && rapid.IntRange(0, 3).Draw(r.rt, "mercy") > 0 {
+		return
+	}
+	r.act(who, chat.Incoming{Press: b.Action})
+}
+
+// any does something whether or not it is offered.
+func (r *random) any() {
+	who := rapid.SampledFrom([]chat.Person{mara, boss, ivo}).Draw(r.rt, "who")
+	verb := rapid.SampledFrom([]string{"details", "measure", "rest", "apart", "right", "correct", "again", "approve", "decline", "change",
+		"requote", "deposit", "start", "done", "handed", "sets", "count", "finish", "nonsense"}).Draw(r.rt, "verb")
+	action := fmt.Sprintf("%s/C000%d/%d", verb, rapid.IntRange(1, 2).Draw(r.rt, "commission"), rapid.IntRange(-1, 4).Draw(r.rt, "number"))
+	text := rapid.SampledFrom([]string{"", "17", "26 cm", "10 1/2 in", "about so", "3/4/2027", "2027-03-01", "yes", "plain", "2"})
+	switch rapid.IntRange(0, 3).Draw(r.rt, "how") {
+	case 0:
+		r.act(who, chat.Incoming{Press: action})
+	case 1:
+		r.act(who, chat.Incoming{Pick: action, Picked: []string{rapid.SampledFrom([]string{"cuff", "chest", "sword", "2", "plain", "left", "boots"}).Draw(r.rt, "value")}})
+	case 2:
+		v := map[string]string{}
+		for _, k := range []string{"wrist-girth", "forearm-girth", "elbow-wrist-length", "what", "finish", "count", "wanted", "again", "clothing"} {
+			v[k] = text.Draw(r.rt, k)
+		}
+		r.act(who, chat.Incoming{Form: action, Values: v})
+	default:
+		name := rapid.SampledFrom([]string{"commission", "where", "orders", "bench", "deposit", "cancel", "studio", "reference", "nothing"}).Draw(r.rt, "command")
+		if name == "cancel" && rapid.Bool().Draw(r.rt, "mercy") {
+			name = "where"
+		}
+		th := chat.ThreadID("stage:C0001")
+		if name == "studio" {
+			th = "stage:board"
+		}
+		r.act(who, chat.Incoming{Command: name, Values: map[string]string{"number": "C0001"}, Thread: th})
+	}
+}
+
+// work pushes the job on: what a willing client, worker and studio would do next.
+func (r *random) work() {
+	switch r.states["C0001"] {
+	case ledger.Choosing:
+		r.act(mara, chat.Incoming{Pick: "finish/C0001", Picked: []string{"weathered"}})
+		r.act(mara, chat.Incoming{Press: "measure/C0001"})
+	case ledger.Measuring:
+		v := map[string]string{}
+		for _, s := range testLibrary {
+			for _, k := range s.Measures {
+				for _, side := range []string{"", "/left", "/right"} {
+					v[k+side] = map[string]string{"wrist-girth": "17", "forearm-girth": "27", "elbow-wrist-length": "26",
+						"chest-girth": "100", "waist-girth": "90", "biacromial-breadth": "42"}[k]
+				}
+			}
+		}
+		r.act(mara, chat.Incoming{Form: "rest/C0001", Values: v})
+	case ledger.Checking:
+		r.act(mara, chat.Incoming{Press: "right/C0001"})
+	case ledger.Computing:
+		if len(r.q.sent) == 0 {
+			return
+		}
+		req := rapid.SampledFrom(r.q.sent).Draw(r.rt, "request")
+		a := jobs.Answer{Version: jobs.Version, ID: req.ID, Attempt: req.Attempt, Kind: jobs.Failed, Say: "no", Cause: "because"}
+		if rapid.IntRange(0, 4).Draw(r.rt, "luck") > 0 {
+			q := testQuote(req.Snapshot)
+			a.Kind, a.Quote = jobs.Done, &q
+		}
+		for range 2 {
+			if err := r.d.take(context.Background(), a); err != nil {
+				r.rt.Fatal(err)
+			}
+		}
+		r.tick()
+	case ledger.Approved:
+		r.act(boss, chat.Incoming{Press: "deposit/C0001"})
+	case ledger.Working:
+		n := rapid.IntRange(1, 4).Draw(r.rt, "operation")
+		r.act(boss, chat.Incoming{Press: fmt.Sprintf("%s/C0001/%d", rapid.SampledFrom([]string{"start", "done"}).Draw(r.rt, "verb"), n)})
+	}
+}

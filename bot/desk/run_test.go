@@ -1,0 +1,102 @@
+package desk
+
+import (
+	"context"
+	"errors"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/jobs"
+	"benchbell/jobs/jobstest"
+	"benchbell/quote"
+	"benchbell/quote/measure"
+)
+
+// TestRun has the machinery work by itself, with several clients at once and a transport that fails now and then.
+func TestRun(t *testing.T) {
+	led, err := ledger.Open(t.Context(), filepath.Join(t.TempDir(), "ledger.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer led.Close()
+	quoted := make(chan string, 100)
+	tr := &stageTransport{threads: map[string]chat.ThreadID{}, posts: map[string]chat.Post{}, times: map[string]int{},
+		fail: errors.New("down"), failing: 3}
+	tr.show = func(p chat.Post, _ bool) {
+		if strings.Contains(p.Key, "/quote/") && len(p.Buttons) > 0 {
+			quoted <- p.Key
+		}
+	}
+	q := jobstest.NewMemory()
+	// A clock of its own that runs ten times as fast keeps the waits after failures short.
+	began := time.Now()
+	d := New(Config{Ledger: led, Queue: q, Transports: []chat.Transport{tr}, Studio: testStudio, Library: testLibrary,
+		Now: func() time.Time { return began.Add(10 * time.Since(began)) }, Replan: testReplan, Boards: []chat.PersonID{boss.ID}})
+	ctx, cancel := context.WithCancel(t.Context())
+	var wg sync.WaitGroup
+	wg.Go(func() { d.Run(ctx) })
+	wg.Go(func() {
+		q.Work(ctx, func(_ context.Context, r jobs.Request, progress func(quote.Stage, float64)) (quote.Quote, error) {
+			for _, s := range quote.Stages {
+				progress(s, 0.5)
+			}
+			return testQuote(r.Snapshot), nil
+		})
+	})
+	const clients = 4
+	for i := range clients {
+		who := chat.Person{ID: chat.PersonID("stage:client" + string(rune('a'+i))), Name: "Client"}
+		wg.Go(func() {
+			do := func(in chat.Incoming) chat.Reply {
+				in.Person = who
+				rep, err := d.Handle(ctx, in)
+				if err != nil {
+					t.Error(err)
+				}
+				return rep
+			}
+			rep := do(chat.Incoming{ID: "1", Command: "commission", Values: map[string]string{"set": "sword"}})
+			id := strings.Fields(rep.Text)[1]
+			do(chat.Incoming{ID: "2", Pick: "finish/" + id, Picked: []string{"plain"}})
+			do(chat.Incoming{ID: "3", Press: "measure/" + id})
+			do(chat.Incoming{ID: "4", Press: "right/" + id})
+		})
+	}
+	seen := map[string]bool{}
+	for len(seen) < clients {
+		select {
+		case k := <-quoted:
+			seen[k] = true
+		case <-time.After(30 * time.Second):
+			t.Error("the quotes did not come")
+			seen = map[string]bool{"1": true, "2": true, "3": true, "4": true}
+		}
+	}
+	cancel()
+	wg.Wait()
+}
+
+func TestLibraryNeedsOnlyKnownMeasurements(t *testing.T) {
+	lib, err := Library()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(lib) < 4 {
+		t.Errorf("%d sets, want at least 4", len(lib))
+	}
+	for _, s := range lib {
+		for _, k := range s.Measures {
+			if _, ok := measure.Lookup(k); !ok {
+				t.Errorf("%s needs %q, which is not defined", s.Name, k)
+			}
+		}
+		if len("count/C0000/"+s.Name) > chat.MaxAction || s.Title == "" || s.Summary == "" || s.Source.SVG == "" {
+			t.Errorf("%s is not fit to be offered: %+v", s.Name, s)
+		}
+	}
+}
