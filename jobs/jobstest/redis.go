@@ -21,11 +21,24 @@ const redisStart = 20 * time.Second
 // says so and is skipped, or fails where BENCHBELL_STRICT=1.
 func Redis(t testing.TB, extra ...string) string {
 	t.Helper()
-	addr := start(t, func(port string) []string {
-		return append([]string{"--port", port, "--bind", "127.0.0.1", "--dir", t.TempDir(),
-			"--appendonly", "yes", "--appendfsync", "everysec", "--save", "", "--maxmemory-policy", "noeviction"}, extra...)
-	})
-	return "redis://" + addr + "/0"
+	url, _ := Outage(t, extra...)
+	return url
+}
+
+// Outage is Redis with a function that kills the server and gives the one that starts it again on the same files.
+func Outage(t testing.TB, extra ...string) (url string, kill func() (restart func())) {
+	t.Helper()
+	args := append([]string{"--bind", "127.0.0.1", "--dir", t.TempDir(),
+		"--appendonly", "yes", "--appendfsync", "everysec", "--save", "", "--maxmemory-policy", "noeviction"}, extra...)
+	p := start(t, func(port string) []string { return append(args, "--port", port) })
+	return "redis://" + p.addr + "/0", func() func() {
+		p.kill()
+		return func() {
+			if said, ok := p.run(t); !ok {
+				t.Fatalf("redis-server does not start again: %s", said)
+			}
+		}
+	}
 }
 
 // Sentinel starts a sentinel that watches the server at a URL of Redis under the name "bench", and gives the URL by which
@@ -36,7 +49,7 @@ func Sentinel(t testing.TB, redis string) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	addr := start(t, func(port string) []string {
+	p := start(t, func(port string) []string {
 		// A sentinel writes what it learns into its file.
 		conf := filepath.Join(t.TempDir(), "sentinel.conf")
 		text := fmt.Sprintf("port %s\nbind 127.0.0.1\nsentinel monitor bench %s %s 1\n", port, u.Hostname(), u.Port())
@@ -45,12 +58,19 @@ func Sentinel(t testing.TB, redis string) string {
 		}
 		return []string{conf, "--sentinel"}
 	})
-	return "redis-sentinel://" + addr + "?master=bench"
+	return "redis-sentinel://" + p.addr + "?master=bench"
 }
 
-// start runs redis-server until the test's end and gives its address. Another process may take the port between its being
-// found free and being used, so a few are tried.
-func start(t testing.TB, args func(port string) []string) string {
+// process is a redis-server that can be started again.
+type process struct {
+	path, addr string
+	args       []string
+	kill       func()
+}
+
+// start runs redis-server until the test's end. Another process may take the port between its being found free and being
+// used, so a few are tried.
+func start(t testing.TB, args func(port string) []string) *process {
 	t.Helper()
 	path, err := exec.LookPath("redis-server")
 	if err != nil {
@@ -59,17 +79,19 @@ func start(t testing.TB, args func(port string) []string) string {
 		}
 		t.Skip("not run on real Redis: redis-server is not installed")
 	}
+	p := &process{path: path, kill: func() {}}
+	t.Cleanup(func() { p.kill() })
 	var said string
 	for range 5 {
 		port := FreePort(t)
-		addr := net.JoinHostPort("127.0.0.1", port)
+		p.addr, p.args = net.JoinHostPort("127.0.0.1", port), args(port)
 		var ok bool
-		if said, ok = startOn(t, addr, exec.Command(path, args(port)...)); ok {
-			return addr
+		if said, ok = p.run(t); ok {
+			return p
 		}
 	}
 	t.Fatalf("redis-server does not start: %s", said)
-	return ""
+	return nil
 }
 
 // FreePort gives a loopback port that was free a moment ago.
@@ -86,10 +108,11 @@ func FreePort(t testing.TB) string {
 	return strconv.Itoa(port)
 }
 
-// startOn starts cmd and waits until it answers on addr; if it does not, said is what it said.
-func startOn(t testing.TB, addr string, cmd *exec.Cmd) (said string, ok bool) {
+// run starts the process and waits until it answers; if it does not, said is what it said.
+func (p *process) run(t testing.TB) (said string, ok bool) {
 	t.Helper()
 	var out bytes.Buffer
+	cmd := exec.Command(p.path, p.args...)
 	cmd.Stdout, cmd.Stderr = &out, &out
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
@@ -99,22 +122,21 @@ func startOn(t testing.TB, addr string, cmd *exec.Cmd) (said string, ok bool) {
 		_ = cmd.Wait()
 		close(gone)
 	}()
-	t.Cleanup(func() {
+	p.kill = func() {
 		_ = cmd.Process.Kill()
 		<-gone
-	})
+	}
 	for end := time.Now().Add(redisStart); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
 		select {
 		case <-gone:
 			return out.String(), false
 		default:
 		}
-		if ping(addr) {
+		if ping(p.addr) {
 			return "", true
 		}
 	}
-	_ = cmd.Process.Kill()
-	<-gone
+	p.kill()
 	return out.String(), false
 }
 

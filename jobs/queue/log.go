@@ -1,8 +1,12 @@
 package queue
 
 import (
+	"context"
 	"fmt"
 	"log/slog"
+	"sync"
+
+	"github.com/redis/go-redis/v9"
 )
 
 // logger passes asynq's lines on. Its info is about its own goroutines and is debug to us; its fatal is an error to us,
@@ -14,3 +18,13 @@ func (l logger) Info(args ...any)  { l.log.Debug("asynq: " + fmt.Sprint(args...)
 func (l logger) Warn(args ...any)  { l.log.Warn("asynq: " + fmt.Sprint(args...)) }
 func (l logger) Error(args ...any) { l.log.Error("asynq: " + fmt.Sprint(args...)) }
 func (l logger) Fatal(args ...any) { l.log.Error("asynq: " + fmt.Sprint(args...)) }
+
+// quietRedis sends the Redis client's own lines, which it has one global logger for, to debug: what they say of an outage,
+// asynq says again. It runs before the first client is made, because the client does not guard that global.
+var quietRedis = sync.OnceFunc(func() { redis.SetLogger(redisLogger{}) })
+
+type redisLogger struct{}
+
+func (redisLogger) Printf(ctx context.Context, format string, args ...any) {
+	slog.DebugContext(ctx, "redis: "+fmt.Sprintf(format, args...))
+}

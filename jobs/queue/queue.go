@@ -38,6 +38,10 @@ const (
 	progressRetries = 3
 	// takeTime bounds the taking of one answer.
 	takeTime = 2 * time.Minute
+	// outage is how long a finished result waits for a server that is away: as long as asynq's lease on the request, after
+	// which it is computed again anyway.
+	outage      = 30 * time.Second
+	outageEvery = 500 * time.Millisecond
 	// slack is given to a request beyond its deadline so that its worker, and not asynq, says that it was missed.
 	slack = 2 * time.Minute
 	// DefaultGrace is how long a computation may go on after its worker was told to stop.
@@ -86,6 +90,7 @@ func Open(ctx context.Context, url string, opts Options) (*Queue, error) {
 	if opts.Grace <= 0 {
 		opts.Grace = DefaultGrace
 	}
+	quietRedis()
 	conn, err := parseAddress(url)
 	if err != nil {
 		return nil, err
@@ -149,8 +154,14 @@ func (q *Queue) answer(ctx context.Context, r jobs.Request, a jobs.Answer) error
 		id = r.TaskID() + "." + string(a.Stage) + "." + strconv.FormatUint(q.seq.Add(1), 10)
 		retries = progressRetries
 	}
-	err = q.enqueue(ctx, asynq.NewTask(kindAnswer, b), asynq.Queue(q.answers()), asynq.TaskID(id),
-		asynq.MaxRetry(retries), asynq.Timeout(takeTime))
+	for began := time.Now(); ; time.Sleep(outageEvery) {
+		err = q.enqueue(ctx, asynq.NewTask(kindAnswer, b), asynq.Queue(q.answers()), asynq.TaskID(id),
+			asynq.MaxRetry(retries), asynq.Timeout(takeTime))
+		// A result is worth waiting for while the server restarts; progress is stale by then.
+		if err == nil || a.Kind == jobs.Progress || errors.Is(err, redis.ErrClosed) || time.Since(began) > outage {
+			break
+		}
+	}
 	if err != nil {
 		return fmt.Errorf("answer to %s could not be queued: %w", r.TaskID(), err)
 	}

@@ -12,10 +12,11 @@ import (
 	"benchbell/jobs/embedded"
 	"benchbell/jobs/jobstest"
 	"benchbell/jobs/queue"
+	"benchbell/quote"
 )
 
 // grace is short so that tests of stopping need not wait.
-const grace = 300 * time.Millisecond
+const grace = 150 * time.Millisecond
 
 func openEmbedded(t testing.TB, opts queue.Options) *queue.Queue {
 	t.Helper()
@@ -56,6 +57,7 @@ func TestRedis(t *testing.T) {
 }
 
 func TestOpenRefuses(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct{ url, want string }{
 		{"mailto:studio", "cannot be read"},
 		{"redis://:s3cret@127.0.0.1:1/notanumber", "cannot be read"},
@@ -72,6 +74,7 @@ func TestOpenRefuses(t *testing.T) {
 }
 
 func TestRedisWithPersistenceIsNotWarnedOf(t *testing.T) {
+	t.Parallel()
 	var log bytes.Buffer
 	q := open(t, jobstest.Redis(t), queue.Options{Log: slog.New(slog.NewTextHandler(&log, nil))})
 	if err := q.Close(); err != nil {
@@ -100,6 +103,61 @@ func TestSentinel(t *testing.T) {
 	}
 	if a := <-taken; a.Kind != jobs.Done || a.ID != "sentinel" {
 		t.Errorf("answer: %+v", a)
+	}
+	cancel()
+	for range 2 {
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+	}
+	if err := q.Close(); err != nil {
+		t.Error(err)
+	}
+}
+
+// TestServerRestarts: the server is killed while a request waits and while one is computed, and the result is ready before
+// the server is back; both are answered.
+func TestServerRestarts(t *testing.T) {
+	t.Parallel()
+	// With "everysec" a server that is killed may lose its last second, also of what it has confirmed.
+	url, kill := jobstest.Outage(t, "--appendfsync", "always")
+	q := open(t, url, queue.Options{Poll: 20 * time.Millisecond})
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	started, finish := make(chan struct{}, 10), make(chan struct{})
+	ended := make(chan error, 2)
+	go func() {
+		ended <- q.Work(ctx, func(ctx context.Context, r jobs.Request, p func(quote.Stage, float64)) (quote.Quote, error) {
+			started <- struct{}{}
+			<-finish
+			return jobstest.Echo(ctx, r, p)
+		})
+	}()
+	taken := make(chan jobs.Answer, 10)
+	go func() {
+		ended <- q.Answers(ctx, func(_ context.Context, a jobs.Answer) error { taken <- a; return nil })
+	}()
+	for _, id := range []string{"running", "waiting"} {
+		if err := q.Send(ctx, jobstest.Request(id)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	<-started
+	restart := kill()
+	close(finish)
+	time.Sleep(500 * time.Millisecond) // the outage
+	restart()
+	got := map[jobs.RequestID]bool{}
+	for end := time.After(time.Minute); len(got) < 2; {
+		select {
+		case a := <-taken:
+			if a.Kind != jobs.Done {
+				t.Fatalf("answer: %+v", a)
+			}
+			got[a.ID] = true
+		case <-end:
+			t.Fatalf("answered: %v", got)
+		}
 	}
 	cancel()
 	for range 2 {

@@ -46,6 +46,7 @@ func TestWeaknesses(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	quietRedis()
 	rdb := redis.NewClient(opt)
 	defer func() { _ = rdb.Close() }()
 	ctx := context.Background()
@@ -80,7 +81,7 @@ func TestNothingStaysBehind(t *testing.T) {
 	url := jobstest.Redis(t)
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
-	q, err := Open(ctx, url, Options{Grace: 100 * time.Millisecond, Log: slog.New(slog.DiscardHandler)})
+	q, err := Open(ctx, url, Options{Grace: 50 * time.Millisecond, Log: slog.New(slog.DiscardHandler)})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -118,7 +119,7 @@ func TestUnreadableHoldsNothingUp(t *testing.T) {
 	t.Parallel()
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
-	q, err := Open(ctx, jobstest.Redis(t), Options{Grace: 100 * time.Millisecond, Log: slog.New(slog.DiscardHandler)})
+	q, err := Open(ctx, jobstest.Redis(t), Options{Grace: 50 * time.Millisecond, Log: slog.New(slog.DiscardHandler)})
 	if err != nil {
 		t.Fatal(err)
 	}
