@@ -57,12 +57,12 @@ const (
 	cureHigh    = 2.6
 	laneGap     = 1.4
 	barText     = 2.3
-	barTextFine = 1.75 // two lines in a bar, numbers outside of it
+	barTextFine = 1.9 // two lines in a bar, numbers outside of it
 	cureText    = 1.9
 )
 
 // tones of kinds in order of appearance: apart in grey too, and light enough for black text.
-var tones = []Color{0xd3e1e5, 0xffffff, 0xa7c0c8, 0xe9e4d6, 0xc4cbd0, 0xf3ead2, 0xb9d0c2, 0xe6dbe2}
+var tones = []Color{0xd3e1e5, 0xffffff, 0xa7c0c8, 0xf0e2bf, 0xc2c8cc, 0xe8cfc8, 0xb9d0b2, 0xdcd3e6}
 
 type gantt struct {
 	Scene

@@ -36,7 +36,9 @@ func (p *press) letterhead() {
 	p.y += 15
 	// Left the client, right number and dates: labels in one column, values in the other.
 	top := p.y
-	p.text(side, p.y+2.5, smallSize, draw.Regular, draw.Start, draw.Grey, "for")
+	if d.Client != "" {
+		p.text(side, p.y+2.5, smallSize, draw.Regular, draw.Start, draw.Grey, "for")
+	}
 	p.y += 8
 	for _, t := range draw.Fit(draw.Bold, 4.2, geom.MM(p.width()*0.48), d.Client, 4) {
 		p.text(side, p.y, 4.2, draw.Bold, draw.Start, draw.Ink, t)
@@ -130,9 +132,11 @@ func (p *press) facts(facts []Fact) {
 
 // changes prints what differs from the revision before.
 func (p *press) changes() {
-	if len(p.d.Changes) > 0 {
-		p.list(fmt.Sprintf("Changed since revision %d", p.d.Revision-1), p.d.Changes)
+	title := "Changes"
+	if p.d.Revision > 1 {
+		title = fmt.Sprintf("Changed since revision %d", p.d.Revision-1)
 	}
+	p.list(title, p.d.Changes)
 }
 
 // list prints a section of points; a short one stays on one page.
@@ -191,8 +195,8 @@ func (p *press) body() {
 func (p *press) closing() {
 	const most = 140.0
 	terms := p.listHeight(p.d.Terms)
-	if all := terms + 15 + acceptanceHeight; len(p.d.Terms) > 0 && all > p.left() && terms < most {
-		p.need(all + 6)
+	if all := 15 + terms + acceptanceHeight; len(p.d.Terms) > 0 && all > p.left() && terms < most {
+		p.need(all)
 	}
 	p.list("Terms", p.d.Terms)
 	p.acceptance()

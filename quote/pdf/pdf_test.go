@@ -15,6 +15,8 @@ import (
 	"testing"
 	"time"
 
+	"pgregory.net/rapid"
+
 	"benchbell/quote/draw"
 	"benchbell/quote/geom"
 )
@@ -291,12 +293,31 @@ func TestNothingOverflows(t *testing.T) {
 	}
 }
 
-func TestLibraryPanicIsAnError(t *testing.T) {
-	d := ordinary()
-	d.Drawing = draw.Scene{Width: 10, Height: 10, Figures: []draw.Figure{{Text: &draw.Text{Size: 3, Value: "\U0001F600", Font: 99, At: geom.Pt(1, 1)}}}}
-	if _, err := Print(d); err != nil {
-		t.Errorf("a font out of range and an emoji did not print: %v", err)
-	}
+// Any scene and any text must print.
+func TestOddDocumentsPrint(t *testing.T) {
+	float := rapid.OneOf(rapid.Float64Range(-300, 300), rapid.SampledFrom([]float64{0, math.NaN(), math.Inf(1), math.Inf(-1), 1e300, -1e12}))
+	rapid.Check(t, func(t *rapid.T) {
+		mm := func() geom.MM { return geom.MM(float.Draw(t, "mm")) }
+		text := rapid.String().Draw(t, "text")
+		ring := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) geom.Point { return geom.Pt(float.Draw(t, "x"), float.Draw(t, "y")) }), 0, 6).Draw(t, "ring")
+		s := draw.Scene{Width: mm(), Height: mm(), Title: text, Figures: []draw.Figure{
+			{Shape: &geom.Shape{Outer: ring, Holes: []geom.Ring{ring}}, Style: draw.Style{Width: mm(), Dash: []geom.MM{mm(), mm()}, Hatch: &draw.Hatch{Angle: float.Draw(t, "angle"), Spacing: mm(), Width: mm()}}},
+			{Path: ring, Style: draw.Stroke(draw.Ink, mm(), mm())},
+			{Text: &draw.Text{At: geom.Pt(1, 1), Size: mm(), Font: draw.Font(rapid.IntRange(-3, 99).Draw(t, "font")), Turn: float.Draw(t, "turn"), Value: text}},
+		}}
+		line := Line{Title: text, Quantity: text, Amount: text}
+		fact := Fact{Label: text, Value: text, Strong: true}
+		d := Document{Paper: Paper(text), Studio: text, Address: []string{text}, Contact: text, TaxNumber: text, Number: text, Client: text, Issued: text, ValidTo: text,
+			Intro: []string{text}, Facts: []Fact{fact}, Drawing: s, Lines: []Line{line, {Title: text, Heading: true}}, Totals: []Fact{fact}, Promise: text,
+			Plan: s, PlanNote: text, Changes: []string{text}, Sheets: []Captioned{{text, s}, {"", draw.Scene{}}}, Body: []Fact{fact}, Cautions: []string{text}, Terms: []string{text}}
+		out, err := Print(d)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if bytes.Contains(out, []byte("NaN")) {
+			t.Fatal("the file has a coordinate that is no number")
+		}
+	})
 }
 
 func TestEveryCharacterPrints(t *testing.T) {

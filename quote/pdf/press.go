@@ -72,7 +72,9 @@ func (p *press) turn(orientation string) {
 	p.y = topMargin
 	if p.page() > 1 {
 		p.text(side, 14, smallSize, draw.Bold, draw.Start, draw.Ink, clip(draw.Bold, smallSize, p.width()*0.6, p.d.Studio))
-		p.text(p.w-side, 14, smallSize, draw.Regular, draw.End, draw.Grey, clip(draw.Regular, smallSize, p.width()*0.35, "for "+p.d.Client))
+		if p.d.Client != "" {
+			p.text(p.w-side, 14, smallSize, draw.Regular, draw.End, draw.Grey, clip(draw.Regular, smallSize, p.width()*0.35, "for "+p.d.Client))
+		}
 		p.rule(16.5, draw.Pale, 0.2)
 	}
 }

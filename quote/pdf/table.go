@@ -163,7 +163,7 @@ func (p *press) promise() {
 }
 
 // acceptanceHeight is the height of the acceptance block with its heading.
-const acceptanceHeight = 60.0
+const acceptanceHeight = 47.0
 
 // acceptance prints the block to sign, whole on one page.
 func (p *press) acceptance() {
