@@ -58,6 +58,8 @@ func demo(ctx context.Context, out string, stdout io.Writer) error {
 	}
 	mara := chat.Person{ID: "demo:mara", Name: "Mara (studio)", Studio: true}
 	cfg.Now, cfg.Boards = s.now, []chat.PersonID{mara.ID}
+	// Deadlines are made on the demo's clock and kept on the machine's, which has gone on since.
+	cfg.Patience = max(0, time.Since(demoStart)) + time.Hour
 	d := desk.New(cfg)
 	s.desk = d
 	g.Go(func() error { return converse(ctx, new(errgroup.Group), d, []chat.Transport{s}) })

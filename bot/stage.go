@@ -30,6 +30,8 @@ type stage struct {
 	changed chan struct{}
 	handler chat.Handler
 	bar     string
+	// The commissions' threads; any other is the studio's notice board.
+	inThread []chat.ThreadID
 }
 
 func newStage(out io.Writer, clock time.Time) *stage {
@@ -54,6 +56,9 @@ func (s *stage) OpenThread(_ context.Context, key, title string, with chat.Perso
 	}
 	id := chat.ThreadID("demo:" + key)
 	s.threads[key] = id
+	if strings.HasPrefix(key, "C") {
+		s.inThread = append(s.inThread, id)
+	}
 	s.print("", fmt.Sprintf("── thread %q opened with %s ──", title, strings.TrimPrefix(string(with), "demo:")))
 	return id, nil
 }
@@ -82,8 +87,12 @@ func (s *stage) Put(_ context.Context, p chat.Post) error {
 		s.printBar(p)
 		return nil
 	}
-	if p.Text != old.Text {
-		s.print("bench bell", p.Text)
+	if text := news(old.Text, p.Text); text != "" {
+		where := "Benchbell"
+		if !slices.Contains(s.inThread, p.Thread) {
+			where = "(board)"
+		}
+		s.print(where, text)
 	}
 	if i < 0 || len(p.Files) != len(old.Files) {
 		s.printFiles(p.Files)
@@ -97,6 +106,21 @@ func (s *stage) Run(ctx context.Context, _ []chat.Command, h chat.Handler) error
 	s.mu.Unlock()
 	<-ctx.Done()
 	return ctx.Err()
+}
+
+// news is what an edited post says that it did not say before.
+func news(old, text string) string {
+	was := map[string]bool{"": true}
+	for _, l := range strings.Split(old, "\n") {
+		was[strings.TrimSpace(l)] = true
+	}
+	var out []string
+	for _, l := range strings.Split(text, "\n") {
+		if !was[strings.TrimSpace(l)] {
+			out = append(out, l)
+		}
+	}
+	return strings.Join(out, "\n")
 }
 
 const gutter = 14
@@ -369,6 +393,30 @@ func (s *stage) advance(ctx context.Context, d time.Duration) error {
 	return s.settle(ctx)
 }
 
+// sleep lets time pass, in quarter hours so that bells ring when they are due; at closing time the night passes too.
+func (s *stage) sleep(ctx context.Context, d time.Duration) error {
+	s.mu.Lock()
+	s.clock = s.clock.Add(d)
+	night := s.clock.Hour() >= 16 || s.clock.Weekday() == time.Saturday || s.clock.Weekday() == time.Sunday
+	s.mu.Unlock()
+	if err := s.settle(ctx); err != nil || !night {
+		return err
+	}
+	for open := false; !open; {
+		s.mu.Lock()
+		s.clock = s.clock.Add(15 * time.Minute)
+		open = s.clock.Hour() == 8 && s.clock.Weekday() != time.Saturday && s.clock.Weekday() != time.Sunday
+		s.mu.Unlock()
+		if err := s.settle(ctx); err != nil {
+			return err
+		}
+	}
+	s.mu.Lock()
+	fmt.Fprintf(s.out, "\n%*s· · · %s\n", gutter, "", s.clock.Format("Monday 2 January"))
+	s.mu.Unlock()
+	return nil
+}
+
 // work does what the bench list offers, one operation after the other, and sleeps while nothing can be done.
 func (s *stage) work(ctx context.Context, who chat.Person) error {
 	const most = 2000 // steps; a job has some fifty operations
@@ -382,22 +430,24 @@ func (s *stage) work(ctx context.Context, who chat.Person) error {
 		}
 		b, ok := s.offer(who)
 		if !ok {
-			if err := s.advance(ctx, time.Hour); err != nil {
+			if err := s.sleep(ctx, 15*time.Minute); err != nil {
 				return err
 			}
 			continue
 		}
-		s.say(who, "["+b.Label+"]")
 		r, err := s.quiet(ctx, who, chat.Incoming{Press: b.Action})
 		if err != nil {
 			return err
 		}
-		first, _, _ := strings.Cut(r.Text, "\n")
-		s.mu.Lock()
-		s.print("  (only you)", first)
-		s.clock = s.clock.Add(25 * time.Minute)
-		s.mu.Unlock()
-		if err := s.settle(ctx); err != nil {
+		took := time.Minute
+		if first, _, _ := strings.Cut(r.Text, "\n"); !strings.HasPrefix(first, "Started") {
+			s.say(who, "["+b.Label+"]")
+			s.mu.Lock()
+			s.print("  (only you)", first)
+			s.mu.Unlock()
+			took = 25 * time.Minute
+		}
+		if err := s.sleep(ctx, took); err != nil {
 			return err
 		}
 	}

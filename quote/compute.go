@@ -510,9 +510,6 @@ func (q *Quote) summary(s Snapshot, sets map[string]*pattern.Set) string {
 	}
 	fmt.Fprintf(&b, "; deposit %s.\n", e.Deposit.Format(e.Currency))
 	fmt.Fprintf(&b, "Ready by *%s*, kept in at least %d of 100 simulated runs", longDate(q.Promise), q.Sure)
-	if q.Late {
-		fmt.Fprintf(&b, "; that is later than the %s you asked for", longDate(s.Wanted))
-	}
 	b.WriteString(".")
 	return b.String()
 }

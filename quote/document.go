@@ -126,7 +126,7 @@ func LibraryPicture(src PatternSource) (draw.Scene, error) {
 	if set.Sided {
 		side = pattern.Right
 	}
-	g, err := set.Grade(pattern.Fit{Body: set.Base, Side: side, FoamK: DemoStudio().FoamK})
+	g, err := set.Grade(set.BaseFit(side))
 	if err != nil {
 		return draw.Scene{}, err
 	}

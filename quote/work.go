@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strings"
 	"time"
 
 	"benchbell/quote/cure"
@@ -305,6 +306,7 @@ func (b *jobBuilder) assembly(x batch, q quantities, finish Finish, cutOf map[ge
 			if err != nil {
 				return plan.Lag{}, err
 			}
+			title = strings.TrimSuffix(title, ", per coat") // how it is charged, not what is done
 			if c.Coats > 1 {
 				title = fmt.Sprintf("%s, coat %d of %d", title, k, c.Coats)
 			}
