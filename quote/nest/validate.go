@@ -16,7 +16,7 @@ import (
 const (
 	MaxBytes       = 8 << 20    // of a problem's JSON
 	MaxItems       = 1000       // kinds of piece
-	MaxCopies      = 2000       // pieces in all
+	MaxCopies      = 500        // pieces in all
 	MaxRingPoints  = 2000       // in one ring
 	MaxPoints      = 40_000     // in all rings of a problem
 	MaxSheets      = 64         // kinds of sheet
