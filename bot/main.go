@@ -45,6 +45,7 @@ Environment, all of it optional:
   BENCHBELL_DESK_PASSPHRASE  for the studio's seat; needed when others than this machine can reach the desk
   BENCHBELL_DESK_HOSTS       further host names people reach the desk by, separated by commas
   BENCHBELL_DISCORD_TOKEN    bot token; the same conversation then runs on Discord too
+  BENCHBELL_DISCORD_CHANNEL  the channel that commission threads go under, where it is not known otherwise
   BENCHBELL_DISCORD_GUILD    the server's ID, BENCHBELL_DISCORD_STUDIO_ROLE the role that sits in the studio's seat
   BENCHBELL_REDIS_URL        a Redis 6 or later; separate worker processes then do the computing
 `
@@ -120,7 +121,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	var transports []chat.Transport
 	var boards []chat.PersonID
 	if listen := env("BENCHBELL_LISTEN"); listen != "off" {
-		o := browser.Options{Listen: listen, Passphrase: env("BENCHBELL_DESK_PASSPHRASE"), Store: shelf{led}, Log: log, Studio: studio.Name}
+		o := browser.Options{Listen: listen, Passphrase: env("BENCHBELL_DESK_PASSPHRASE"), Store: shelf{led.Pages()}, Log: log, Studio: studio.Name}
 		for _, h := range strings.Split(env("BENCHBELL_DESK_HOSTS"), ",") {
 			if h = strings.TrimSpace(h); h != "" {
 				o.Hosts = append(o.Hosts, h)
@@ -135,7 +136,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 		boards = append(boards, browser.StudioID)
 	}
 	if token := env("BENCHBELL_DISCORD_TOKEN"); token != "" {
-		d, err := discord.New(discord.Options{Token: token, Guild: env("BENCHBELL_DISCORD_GUILD"), StudioRole: env("BENCHBELL_DISCORD_STUDIO_ROLE"), API: env("BENCHBELL_DISCORD_API"), Log: log})
+		d, err := discord.New(discord.Options{Token: token, Guild: env("BENCHBELL_DISCORD_GUILD"), StudioRole: env("BENCHBELL_DISCORD_STUDIO_ROLE"), Channel: env("BENCHBELL_DISCORD_CHANNEL"), API: env("BENCHBELL_DISCORD_API"), Memory: led.Marks(), Log: log})
 		if err != nil {
 			return err
 		}
