@@ -32,7 +32,7 @@ const (
 
 const (
 	maxUploads = 4 // files in one act; with maxBody's sum
-	sorryText  = "Something failed on our side; what you gave is kept, so please try again in a moment. The studio has been told."
+	sorryText  = "Something failed on our side; what you gave is kept, so please try again in a moment. The studio's log says what it was."
 )
 
 // posted is an act as it came in, before it is known to be complete.

@@ -4,6 +4,7 @@ package browser_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"os"
@@ -64,6 +65,16 @@ func demo(d *browser.Desk) chat.Handler {
 				Menus: []chat.Menu{{Action: "foam/C0007", Label: "Foam", Min: 1, Max: 1, Options: []chat.Option{
 					{Value: "10", Label: "EVA foam, 10 mm", Note: "for the shell"}, {Value: "5", Label: "EVA foam, 5 mm", Note: "for trim"}}}}})
 			return chat.Reply{Thread: th}, err
+		case in.Command == "status" && in.Person.Studio:
+			return chat.Reply{Text: "Two commissions wait for you:\n*C0007* for its quote, *C0009* for foam.",
+				Files:   []chat.File{{Name: "week.svg", MIME: "image/svg+xml", Alt: "The week", Data: []byte(`<svg xmlns="http://www.w3.org/2000/svg" width="300" height="60"><rect width="120" height="60" fill="#2b4a3f"/></svg>`)}},
+				Buttons: []chat.Button{{Action: "open/C0009", Label: "Show C0009"}}}, nil
+		case in.Command == "status":
+			return chat.Reply{}, errors.New("the disk is full")
+		case in.Command == "stock":
+			return chat.Reply{}, &chat.Refusal{Say: "stock of 3 mm foam is given in sheets, such as 4, not metres"}
+		case in.Press == "decline":
+			return chat.Reply{Text: "Declined."}, d.Put(ctx, chat.Post{Key: "C0007/quote", Thread: in.Thread, Text: "Quote declined."})
 		case in.Press == "measure/C0007":
 			return chat.Reply{Form: &form}, nil
 		case in.Form != "" && !strings.Contains(in.Values["around"], "cm"):
@@ -89,7 +100,8 @@ func TestChromium(t *testing.T) {
 				{Name: "what", Summary: "what is to be made, such as a moth helm", Required: true},
 				{Name: "picture", Summary: "a picture of it", File: true}}},
 			{Name: "status", Summary: "where your commissions stand"},
-			{Name: "stock", Summary: "what is on the shelf", Studio: true},
+			{Name: "stock", Summary: "say what is on the shelf", Studio: true, Options: []chat.CommandOption{
+				{Name: "foam", Summary: "thickness in mm", Required: true}, {Name: "sheets", Summary: "how many sheets", Required: true}}},
 		}, demo(d))
 	}()
 	defer func() {
@@ -186,6 +198,27 @@ func TestChromium(t *testing.T) {
 	}), chromedp.WaitVisible(`.paper a`))
 	look(client, "thread-progress")
 	look(studio, "studio-thread")
+
+	do(client, "failure", chromedp.Click("#command-status button"), chromedp.WaitVisible("#command-status .notice.sorry"))
+	look(client, "apology")
+	do(studio, "private answer", chromedp.Click("#command-status button"), chromedp.WaitVisible(".card .press"))
+	do(studio, "refused command", chromedp.Click("#command-stock summary"), chromedp.SendKeys("#o-stock-foam", "3"),
+		chromedp.SendKeys("#o-stock-sheets", "4 m"), chromedp.Click("#command-stock button"), chromedp.WaitVisible("#command-stock .notice.refused"))
+	look(studio, "studio-refused")
+	var foam string
+	do(studio, "kept", chromedp.Value("#o-stock-foam", &foam))
+	if foam != "3" {
+		t.Errorf("a refused command holds %q", foam)
+	}
+
+	// Without scripts the same acts work by loading pages.
+	var list string
+	do(client, "where", chromedp.Location(&list))
+	do(client, "no script", emulation.SetScriptExecutionDisabled(true), chromedp.Navigate(list),
+		chromedp.Click(`//button[.="Decline"]`), chromedp.WaitVisible(`//p[contains(.,"Quote declined")]`), chromedp.WaitVisible(`//section[contains(.,"Declined.")]`))
+	look(client, "no-script")
+	do(client, "problem", chromedp.Navigate(d.URL()+"/nowhere"), chromedp.WaitVisible("#problem"))
+	look(client, "problem")
 }
 
 // memoryThreads is the demo's one thread: its key always gives it.

@@ -90,14 +90,17 @@ func New(o Options) (*Desk, error) {
 	}
 	d := &Desk{
 		o: o, private: loopback(host) && len(o.Hosts) == 0,
-		hosts: map[string]bool{"localhost": true, strings.ToLower(host): true},
+		hosts: map[string]bool{"localhost": true},
 		live:  newBroker(), cards: newCabinet(), tries: newAttempts(),
 		names: map[chat.PersonID]string{StudioID: o.Studio},
 	}
 	if !d.private && o.Passphrase == "" {
 		return nil, fmt.Errorf("the desk on %s can be reached from other machines, so it needs a passphrase; set one, or listen on %s", o.Listen, defaultListen)
 	}
-	for _, h := range o.Hosts {
+	for _, h := range append([]string{host}, o.Hosts...) {
+		if h == "" {
+			continue
+		}
 		d.hosts[strings.ToLower(h)] = true
 	}
 	fresh := make([]byte, 32)
