@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"hash/fnv"
@@ -46,18 +47,30 @@ func (w *work) confirm(c ledger.Commission) (chat.Reply, error) {
 			return chat.Reply{}, err
 		}
 	}
-	change := ""
-	if c.Revision > 0 {
-		change = "measured again"
+	changes, err := w.asked(c)
+	if err != nil {
+		return chat.Reply{}, err
 	}
-	if err := w.compute(&c, change); err != nil {
+	if err := w.compute(&c, changes); err != nil {
 		return chat.Reply{}, err
 	}
 	return chat.Reply{Text: "Thank you. The quote is being worked out; it comes to this thread."}, nil
 }
 
+// asked is what the client wanted changed when they asked for measuring again; it was kept in the change form's place.
+func (w *work) asked(c ledger.Commission) ([]string, error) {
+	if c.Revision == 0 || c.ChangeTyped == "" {
+		return nil, nil
+	}
+	var was changeTyped
+	if err := json.Unmarshal([]byte(c.ChangeTyped), &was); err != nil {
+		return nil, fmt.Errorf("the change asked of %s: %w", c.ID, err)
+	}
+	return was.Asked, nil
+}
+
 // compute makes the next revision and asks the workers for its quote, in one transaction with the event.
-func (w *work) compute(c *ledger.Commission, change string) error {
+func (w *work) compute(c *ledger.Commission, changes []string) error {
 	if c.Revision > 0 {
 		if err := w.retire(*c, ledger.RevReplaced, fmt.Sprintf("Replaced by revision %d.", c.Revision+1)); err != nil {
 			return err
@@ -66,14 +79,14 @@ func (w *work) compute(c *ledger.Commission, change string) error {
 	c.Revision++
 	c.State = ledger.Computing
 	c.ChangeTyped = ""
-	snap, err := w.snapshot(*c)
+	snap, err := w.snapshot(*c, changes)
 	if err != nil {
 		return err
 	}
 	if err := w.save(c, "quote asked for", fmt.Sprintf("revision %d", c.Revision)); err != nil {
 		return err
 	}
-	if err := w.t.AddRevision(ledger.Revision{Commission: c.ID, Revision: c.Revision, AskedAt: w.now, Change: change, Snapshot: snap}); err != nil {
+	if err := w.t.AddRevision(ledger.Revision{Commission: c.ID, Revision: c.Revision, AskedAt: w.now, Change: strings.Join(changes, "; "), Snapshot: snap}); err != nil {
 		return err
 	}
 	items, err := w.t.Items(c.ID)
@@ -113,7 +126,7 @@ func wire(r ledger.Request) jobs.Request {
 }
 
 // snapshot gathers all that the quote depends on.
-func (w *work) snapshot(c ledger.Commission) (quote.Snapshot, error) {
+func (w *work) snapshot(c ledger.Commission, changes []string) (quote.Snapshot, error) {
 	items, err := w.t.Items(c.ID)
 	if err != nil {
 		return quote.Snapshot{}, err
@@ -130,7 +143,7 @@ func (w *work) snapshot(c ledger.Commission) (quote.Snapshot, error) {
 	fmt.Fprintf(h, "%s/%d", c.ID, c.Revision)
 	s := quote.Snapshot{
 		Version: quote.Version, Commission: c.ID, Revision: c.Revision, Client: c.ClientName, Items: items, Finish: c.Finish,
-		Wanted: c.Wanted, Notes: c.Notes, Clothing: c.Clothing, Patterns: map[string]quote.PatternSource{},
+		Wanted: c.Wanted, Notes: c.Notes, Clothing: c.Clothing, Changes: changes, Patterns: map[string]quote.PatternSource{},
 		Studio: w.d.cfg.Studio(), Promised: promised, At: w.now.UTC().Truncate(time.Second),
 		Seed: h.Sum64() >> 11, // 53 bits survive every JSON reader
 	}
@@ -331,7 +344,11 @@ func (w *work) tryAgain(c ledger.Commission) (chat.Reply, error) {
 	default:
 		return chat.Reply{}, refuse("%s is %s; there is nothing to try again", c.ID, stateWords[c.State])
 	}
-	snap, err := w.snapshot(c)
+	was, err := w.t.Revision(c.ID, c.Revision)
+	if err != nil {
+		return chat.Reply{}, err
+	}
+	snap, err := w.snapshot(c, was.Snapshot.Changes)
 	if err != nil {
 		return chat.Reply{}, err
 	}

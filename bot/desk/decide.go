@@ -313,7 +313,7 @@ func (w *work) requote(c ledger.Commission, revision int) (chat.Reply, error) {
 	if _, err := w.wantedBy(c.WantedTyped); err != nil {
 		c.Wanted, c.WantedTyped = "", "" // the day asked for has passed meanwhile
 	}
-	if err := w.compute(&c, "quoted again after expiry"); err != nil {
+	if err := w.compute(&c, []string{"quoted again at today's price and date"}); err != nil {
 		return chat.Reply{}, err
 	}
 	return chat.Reply{Text: fmt.Sprintf("Revision %d is being worked out.", c.Revision)}, nil
@@ -322,7 +322,8 @@ func (w *work) requote(c ledger.Commission, revision int) (chat.Reply, error) {
 // changeTyped is a change form as typed, kept while something in it is not understood.
 type changeTyped struct {
 	Revision int               `json:"revision"`
-	Values   map[string]string `json:"values"`
+	Values   map[string]string `json:"values,omitempty"`
+	Asked    []string          `json:"asked,omitempty"` // understood, and waiting for new measurements
 }
 
 func (w *work) changeForm(c ledger.Commission, revision int) (chat.Reply, error) {
@@ -341,7 +342,7 @@ func (w *work) changeForm(c ledger.Commission, revision int) (chat.Reply, error)
 	}
 	value := map[string]string{"finish": w.finishTitle(c.Finish), "count": strings.Join(counts, ", "), "wanted": c.WantedTyped, "again": "no"}
 	var was changeTyped
-	if c.ChangeTyped != "" && json.Unmarshal([]byte(c.ChangeTyped), &was) == nil && was.Revision == revision {
+	if c.ChangeTyped != "" && json.Unmarshal([]byte(c.ChangeTyped), &was) == nil && was.Revision == revision && was.Values != nil {
 		value = was.Values
 	}
 	return chat.Reply{Form: &chat.Form{Action: fmt.Sprintf("change/%s/%d", c.ID, revision), Title: fmt.Sprintf("Change %s, revision %d", c.ID, revision),
@@ -433,7 +434,11 @@ func (w *work) change(c ledger.Commission, revision int) (chat.Reply, error) {
 		if err := w.retire(next, ledger.RevReplaced, "Set aside for a change; a new revision follows."); err != nil {
 			return chat.Reply{}, err
 		}
-		next.State, next.ChangeTyped = ledger.Measuring, ""
+		text, err := json.Marshal(changeTyped{Revision: revision, Asked: differs})
+		if err != nil {
+			return chat.Reply{}, err
+		}
+		next.State, next.ChangeTyped = ledger.Measuring, string(text)
 		if err := w.save(&next, "change asked for", change); err != nil {
 			return chat.Reply{}, err
 		}
@@ -462,7 +467,7 @@ func (w *work) change(c ledger.Commission, revision int) (chat.Reply, error) {
 	if err := w.record(next, "change asked for", change); err != nil {
 		return chat.Reply{}, err
 	}
-	if err := w.compute(&next, change); err != nil {
+	if err := w.compute(&next, differs); err != nil {
 		return chat.Reply{}, err
 	}
 	return chat.Reply{Text: fmt.Sprintf("Revision %d is being worked out.", next.Revision)}, nil
