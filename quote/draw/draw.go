@@ -1,12 +1,14 @@
 // Package draw is Benchbell's drawing board: a picture is described once as a Scene and painted as SVG for pages, as
 // PNG for chat, and by package pdf into documents.
 //
-// Scene coordinates are millimetres on the picture, x right and y down (as paper is read), text sizes in millimetres
-// of cap-to-baseline em. It refuses nothing; colours are opaque RGB and every picture must also read without colour,
-// so hatches and dashes carry meaning, colour only helps.
+// Scene coordinates are millimetres on the picture, x right and y down (as paper is read); the size of a text is its em
+// in millimetres. Colours are opaque RGB and every picture must also read without colour, so hatches and dashes carry
+// meaning, colour only helps. On top of that stand the shop's drawings: Layout (a sheet to cut), Gantt (a plan with its
+// cures) and Pieces (what is made).
 //
-// What always holds: the same scene gives the same bytes; text is drawn with the Go fonts from a module, so nothing
-// depends on the machine's fonts.
+// It refuses only a PNG of too many pixels: figures with coordinates that are no numbers, or far off the picture, are
+// left out, characters that the fonts lack are replaced. What always holds: the same scene gives the same bytes; text
+// is drawn with the Go fonts from a module, so nothing depends on the machine's fonts.
 package draw
 
 import "benchbell/quote/geom"

@@ -148,9 +148,9 @@ func (c *gantt) numbers(g PlanPicture, y float64) float64 {
 		return y
 	}
 	const (
-		size   geom.MM = 2.3
-		line           = 3.6
-		number         = 5.5 // width of a number
+		size   = 2.3
+		line   = 3.6
+		number = 5.5 // width of a number
 	)
 	widest := geom.MM(20)
 	for _, e := range list {

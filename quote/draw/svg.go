@@ -82,7 +82,7 @@ func svgText(defs, body *bytes.Buffer, seen map[string]bool, t *Text) {
 	}
 	fmt.Fprintf(body, `<g aria-label="%s" fill="%s" transform="translate(%s %s)`, escape(value), svgColor(t.Color), num(t.At.X), num(t.At.Y))
 	if t.Turn != 0 {
-		fmt.Fprintf(body, " rotate(%s)", num(-t.Turn))
+		fmt.Fprintf(body, " rotate(%s)", num(math.Mod(-t.Turn, 360)))
 	}
 	fmt.Fprintf(body, ` scale(%s)">`, strconv.FormatFloat(float64(t.Size)/f.em, 'g', 6, 64))
 	x := x0

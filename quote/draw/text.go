@@ -76,6 +76,22 @@ var faces = sync.OnceValue(func() [Mono + 1]*face {
 func (f *face) glyph(r rune) glyph {
 	f.mu.Lock()
 	defer f.mu.Unlock()
+	return f.locked(r)
+}
+
+// width of a printable text in font units.
+func (f *face) width(s string) float64 {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	w := 0.0
+	for _, r := range s {
+		w += f.locked(r).advance
+	}
+	return w
+}
+
+// locked is glyph for callers that hold the lock.
+func (f *face) locked(r rune) glyph {
 	if g, ok := f.glyphs[r]; ok {
 		return g
 	}
@@ -139,11 +155,7 @@ func (f *face) has(r rune) bool { return f.glyph(r).index != 0 }
 // TextWidth is the width of one line of text. It measures the text as it will be painted, that is Printable(s).
 func TextWidth(font Font, size geom.MM, s string) geom.MM {
 	f := faces()[font.known()]
-	var w float64
-	for _, r := range Printable(s) {
-		w += f.glyph(r).advance
-	}
-	return geom.MM(w/f.em) * size
+	return geom.MM(f.width(Printable(s))/f.em) * size
 }
 
 // noBreak is the space at which Fit does not break: it keeps an amount and its currency on one line.

@@ -120,7 +120,7 @@ func (p *press) use(font draw.Font, size float64) {
 // text prints one line with its baseline at y.
 func (p *press) text(x, y, size float64, font draw.Font, anchor draw.Anchor, c draw.Color, s string) {
 	s = draw.Printable(s)
-	if s == "" || c >= draw.None {
+	if s == "" || c >= draw.None || p.pages == 0 { // the counting pass places no letters
 		return
 	}
 	if font < draw.Regular || font > draw.Mono {

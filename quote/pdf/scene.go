@@ -15,6 +15,9 @@ func fit(s draw.Scene, width, height, most float64) float64 {
 
 // scene paints a picture as vectors with its upper left corner at x, y.
 func (p *press) scene(s draw.Scene, x, y, k float64) {
+	if p.pages == 0 { // the counting pass
+		return
+	}
 	at := func(q geom.Point) (float64, float64) { return x + q.X*k, y + q.Y*k }
 	trace := func(ps []geom.Point) {
 		for i, q := range ps {
