@@ -56,6 +56,12 @@ func TestRandomActs(t *testing.T) {
 		r.tr.show = r.fits
 		r.open()
 		r.act(mara, chat.Incoming{Command: "commission", Values: map[string]string{"set": "cuff"}})
+		if rapid.Bool().Draw(rt, "board") {
+			r.act(boss, chat.Incoming{Command: "studio", Thread: "stage:board"})
+		}
+		for range rapid.IntRange(0, 25).Draw(rt, "head start") {
+			r.work()
+		}
 		for range rapid.IntRange(5, 40).Draw(rt, "acts") {
 			switch k := rapid.IntRange(0, 19).Draw(rt, "kind"); {
 			case k == 0:
@@ -320,7 +326,8 @@ func (r *random) any() {
 		for _, k := range []string{"wrist-girth", "forearm-girth", "elbow-wrist-length", "what", "finish", "count", "wanted", "again", "clothing"} {
 			v[k] = text.Draw(r.rt, k)
 		}
-		r.act(who, chat.Incoming{Form: action, Values: v})
+		verb := rapid.SampledFrom([]string{"details", "rest", "correct", "change"}).Draw(r.rt, "form")
+		r.act(who, chat.Incoming{Form: fmt.Sprintf("%s/C0001/%d", verb, rapid.IntRange(1, 2).Draw(r.rt, "revision")), Values: v})
 	default:
 		name := rapid.SampledFrom([]string{"commission", "where", "orders", "bench", "deposit", "cancel", "studio", "reference", "nothing"}).Draw(r.rt, "command")
 		if name == "cancel" && rapid.Bool().Draw(r.rt, "mercy") {
@@ -370,10 +377,22 @@ func (r *random) work() {
 			r.check()
 		}
 		r.tick()
+	case ledger.Quoted:
+		if rapid.IntRange(0, 2).Draw(r.rt, "doubt") == 0 {
+			r.act(mara, chat.Incoming{Form: fmt.Sprintf("change/C0001/%d", rapid.IntRange(1, 3).Draw(r.rt, "revision")), Values: map[string]string{
+				"what": "darker", "finish": rapid.SampledFrom([]string{"plain", "weathered", "gold"}).Draw(r.rt, "finish"),
+				"again": rapid.SampledFrom([]string{"no", "yes"}).Draw(r.rt, "again")}})
+			return
+		}
+		r.act(mara, chat.Incoming{Press: fmt.Sprintf("approve/C0001/%d", rapid.IntRange(1, 2).Draw(r.rt, "revision"))})
 	case ledger.Approved:
 		r.act(boss, chat.Incoming{Press: "deposit/C0001"})
 	case ledger.Working:
 		n := rapid.IntRange(1, 4).Draw(r.rt, "operation")
+		if rapid.IntRange(0, 2).Draw(r.rt, "patience") == 0 {
+			r.now = r.now.Add(5 * time.Hour)
+			r.tick()
+		}
 		r.act(boss, chat.Incoming{Press: fmt.Sprintf("%s/C0001/%d", rapid.SampledFrom([]string{"start", "done"}).Draw(r.rt, "verb"), n)})
 	}
 }
