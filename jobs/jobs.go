@@ -3,7 +3,8 @@
 //
 // A request carries a full snapshot, so a worker needs nothing else. An answer is progress, a result or a failure; each
 // names the request and the attempt it belongs to. Delivery is at least once in both directions: whoever receives
-// must take a repeated message once.
+// must take a repeated message once. Serve is one attempt at a request from its first progress to its one last answer, the
+// same for every queue.
 //
 // It refuses messages over the size limit, of another version, or that do not decode, with a sentence that says which.
 package jobs

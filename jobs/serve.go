@@ -61,12 +61,17 @@ func Serve(ctx context.Context, r Request, worker string, c Computer, send func(
 		return send(ctx, a)
 	}
 	a.Kind, a.Quote = Done, &q
-	if _, err := EncodeAnswer(a); err != nil {
+	err = send(ctx, a)
+	if err == nil {
+		return nil
+	}
+	if _, cause := EncodeAnswer(a); cause != nil { // it would fail again, and asked for only now because it takes time
 		a.Kind, a.Quote = Failed, nil
 		a.Say = "the quote was computed but cannot be sent; the studio has been told why"
-		a.Cause = err.Error()
+		a.Cause = cause.Error()
+		return send(ctx, a)
 	}
-	return send(ctx, a)
+	return err
 }
 
 func sayOf(err error) string {

@@ -7,9 +7,15 @@ import (
 	"net"
 	"net/url"
 	"strconv"
+	"time"
 
 	"github.com/hibiken/asynq"
 )
+
+// replyTime replaces the client's 3 s: when a reply is given up for late, the task it carried is already marked as being
+// worked on, nobody works on it, and it comes back after two minutes only. A stalled machine or a message of many
+// megabytes on a slow line should not cost that.
+const replyTime = 20 * time.Second
 
 // errAddress leaves the parser's own words out: they quote the address, which may hold a password.
 var errAddress = errors.New("the Redis address cannot be read; give it like redis://:password@host:6379/0, rediss://… for TLS, " +
@@ -32,6 +38,7 @@ func parseAddress(address string) (asynq.RedisConnOpt, error) {
 			return nil, errAddress
 		}
 		c.Username = u.User.Username()
+		c.ReadTimeout, c.WriteTimeout = replyTime, replyTime
 		return c, nil
 	case asynq.RedisFailoverClientOpt:
 		q := u.Query()
@@ -39,6 +46,7 @@ func parseAddress(address string) (asynq.RedisConnOpt, error) {
 			return nil, errors.New("the Redis address names sentinels but not what they watch; add ?master=name")
 		}
 		c.SentinelUsername, c.Username, c.Password = u.User.Username(), q.Get("username"), q.Get("password")
+		c.ReadTimeout, c.WriteTimeout = replyTime, replyTime
 		if s := q.Get("db"); s != "" {
 			if c.DB, err = strconv.Atoi(s); err != nil || c.DB < 0 {
 				return nil, fmt.Errorf("the Redis address has db=%q, but a database is a whole number from 0", s)

@@ -22,6 +22,20 @@ func TestParseAddress(t *testing.T) {
 			MasterName: "bench", SentinelAddrs: []string{"a:26379"}, TLSConfig: &tls.Config{ServerName: "a", MinVersion: tls.VersionTLS12}},
 	} {
 		got, err := parseAddress(address)
+		switch c := got.(type) {
+		case asynq.RedisClientOpt:
+			if c.ReadTimeout != replyTime || c.WriteTimeout != replyTime {
+				t.Errorf("%s: waits %v and %v", address, c.ReadTimeout, c.WriteTimeout)
+			}
+			c.ReadTimeout, c.WriteTimeout = 0, 0
+			got = c
+		case asynq.RedisFailoverClientOpt:
+			if c.ReadTimeout != replyTime || c.WriteTimeout != replyTime {
+				t.Errorf("%s: waits %v and %v", address, c.ReadTimeout, c.WriteTimeout)
+			}
+			c.ReadTimeout, c.WriteTimeout = 0, 0
+			got = c
+		}
 		if err != nil || !reflect.DeepEqual(got, want) {
 			t.Errorf("%s:\ngot  %+v, %v\nwant %+v", address, got, err, want)
 		}
