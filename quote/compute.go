@@ -283,7 +283,7 @@ func (q *Quote) nest(ctx context.Context, s Snapshot, batches []batch, progress 
 		p := nest.Problem{Gap: s.Studio.Gap, Margin: s.Studio.Margin, Evaluations: s.Studio.Evaluations, Seed: s.Seed}
 		for i, c := range q.Pieces {
 			if c.Thickness == t {
-				p.Items = append(p.Items, nest.Item{ID: c.Label, Shape: shapes[i].Shape, Demand: 1, Turn: nest.Turn(shapes[i].Turn), MayFlip: shapes[i].MayFlip})
+				p.Items = append(p.Items, nest.Item{ID: c.Label, Shape: grain(shapes[i]).Shape(shapes[i].Shape), Demand: 1, Turn: nest.Turn(shapes[i].Turn), MayFlip: shapes[i].MayFlip})
 			}
 		}
 		for _, sh := range s.Studio.Prices.Sheets {
@@ -307,8 +307,10 @@ func (q *Quote) nest(ctx context.Context, s Snapshot, batches []batch, progress 
 		for _, l := range sol.Layouts {
 			number := len(q.Sheets) + 1
 			q.Sheets = append(q.Sheets, SheetLayout{Number: number, Thickness: t, Layout: l})
-			for _, pl := range l.Placed {
+			for k := range l.Placed {
+				pl := &l.Placed[k]
 				i := at[pl.Item]
+				pl.At = after(grain(shapes[i]), pl.At)
 				q.Pieces[i].Sheet, q.Pieces[i].At = number, pl.At
 			}
 		}
@@ -320,6 +322,26 @@ func (q *Quote) nest(ctx context.Context, s Snapshot, batches []batch, progress 
 	}
 	progress(Nesting, 1)
 	return nil
+}
+
+// grain lays a piece along the sheet. A piece that may not be turned freely has its direction along its drawing's
+// height, and a sheet's texture runs along its length, as it does along the roll it was cut from (common practice, no
+// source).
+func grain(p pattern.Piece) geom.Placement {
+	if p.Turn == pattern.TurnHalf || p.Turn == pattern.TurnNone {
+		return geom.Placement{Turn: -90}
+	}
+	return geom.Placement{}
+}
+
+// after is the placement that turns by first and then moves by then. first only turns.
+func after(first, then geom.Placement) geom.Placement {
+	turn := first.Turn
+	if then.Mirrored { // a mirror turns the other way round
+		turn = -turn
+	}
+	then.Turn = math.Mod(then.Turn+turn+360, 360)
+	return then
 }
 
 func (q *Quote) cost(s Snapshot, j job) error {

@@ -193,7 +193,14 @@ func checkLayouts(t *testing.T, s quote.Snapshot, q quote.Quote) {
 		}
 		for _, pl := range l.Layout.Placed {
 			pc := shape[pl.Item]
-			p.Items = append(p.Items, nest.Item{ID: pl.Item, Shape: pc.Shape, Demand: 1, Turn: nest.Turn(pc.Turn), MayFlip: pc.MayFlip})
+			turn := nest.Turn(pc.Turn)
+			if pc.Turn == pattern.TurnHalf { // its height lies along the sheet's length
+				turn = nest.TurnQuarter
+				if pl.At.Turn != 90 && pl.At.Turn != 270 {
+					t.Errorf("%s is turned by %v°, across the sheet's texture", pl.Item, pl.At.Turn)
+				}
+			}
+			p.Items = append(p.Items, nest.Item{ID: pl.Item, Shape: pc.Shape, Demand: 1, Turn: turn, MayFlip: pc.MayFlip})
 		}
 	}
 	for th, p := range byThickness {
