@@ -17,6 +17,7 @@ import (
 	"path/filepath"
 	"strings"
 	"syscall"
+	"time"
 
 	"golang.org/x/sync/errgroup"
 
@@ -49,6 +50,13 @@ Environment, all of it optional:
   BENCHBELL_DISCORD_GUILD    the server's ID, BENCHBELL_DISCORD_STUDIO_ROLE the role that sits in the studio's seat
   BENCHBELL_REDIS_URL        a Redis 6 or later; separate worker processes then do the computing
 `
+
+// The desk's clock and how long it waits for a word from a worker, 0 for as long as usual. Only tests set them, because
+// a cure takes hours.
+var (
+	clock    = time.Now
+	patience time.Duration
+)
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
@@ -149,7 +157,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	if err != nil {
 		return err
 	}
-	d.Log, d.Boards = log, boards
+	d.Log, d.Boards, d.Now, d.Patience = log, boards, clock, patience
 	return converse(ctx, g, desk.New(d), transports)
 }
 
