@@ -496,3 +496,17 @@ func (p *Peer) Private(ctx context.Context, thread chat.ThreadID) (string, error
 	}
 	return page.first(byID("cards")).words(), nil
 }
+
+// Hold looks at a button now and presses it later, as somebody does who left the page open meanwhile.
+func (p *Peer) Hold(ctx context.Context, thread chat.ThreadID, action string) (func(context.Context) (chattest.Answer, error), error) {
+	page, err := p.page(ctx, p.path(thread))
+	if err != nil {
+		return nil, err
+	}
+	for _, form := range slices.Backward(page.all(byClass("form", "press"))) {
+		if hidden(form, "name") == action {
+			return func(ctx context.Context) (chattest.Answer, error) { return p.send(ctx, thread, form, nil, nil) }, nil
+		}
+	}
+	return nil, fmt.Errorf("%s sees no button of action %q in %q", p.id, action, thread)
+}

@@ -1,0 +1,5 @@
+package main
+
+import "time"
+
+const childPatience = 2 * time.Second
