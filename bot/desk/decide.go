@@ -56,7 +56,7 @@ func (w *work) quotePost(c ledger.Commission, rev ledger.Revision) (chat.Post, e
 	if q.Late {
 		fmt.Fprintf(&b, "This is later than the %s you asked for.\n", dateWords(rev.Snapshot.Wanted))
 	}
-	fmt.Fprintf(&b, "Valid until %s.", w.d.when(rev.ExpiresAt))
+	fmt.Fprintf(&b, "Valid until %s.", w.d.until(rev.ExpiresAt))
 	p := chat.Post{Key: quoteKey(c.ID, rev.Revision), Text: clip(b.String(), chat.MaxText-200)}
 	if rev.State == ledger.RevQuoted {
 		at := fmt.Sprintf("/%s/%d", c.ID, rev.Revision)
@@ -179,7 +179,7 @@ func (w *work) live(c ledger.Commission, revision int) error {
 		return err
 	}
 	if c.State == ledger.Expired || !w.now.Before(rev.ExpiresAt) {
-		return refuse("the quote expired on %s; press Quote again under it for today's price and date", w.d.when(rev.ExpiresAt))
+		return refuse("the quote was valid until %s; press Quote again under it for today's price and date", w.d.until(rev.ExpiresAt))
 	}
 	return nil
 }
@@ -308,7 +308,7 @@ func (w *work) requote(c ledger.Commission, revision int) (chat.Reply, error) {
 		return chat.Reply{}, err
 	}
 	if c.State == ledger.Quoted && w.now.Before(rev.ExpiresAt) {
-		return chat.Reply{}, refuse("revision %d is valid until %s; approve it, or ask for a change", revision, w.d.when(rev.ExpiresAt))
+		return chat.Reply{}, refuse("revision %d is valid until %s; approve it, or ask for a change", revision, w.d.until(rev.ExpiresAt))
 	}
 	if _, err := w.wantedBy(c.WantedTyped); err != nil {
 		c.Wanted, c.WantedTyped = "", "" // the day asked for has passed meanwhile

@@ -202,9 +202,9 @@ func TestExpiry(t *testing.T) {
 	p.toQuoted()
 	p.refused(p.press(mara, "requote/C0001/1"), "is valid until")
 	p.now = p.now.AddDate(0, 0, 14) // expired, and nothing has noticed yet
-	p.refused(p.press(mara, "approve/C0001/1"), "expired on")
+	p.refused(p.press(mara, "approve/C0001/1"), "was valid until")
 	p.want(ledger.Expired)
-	p.refused(p.press(mara, "approve/C0001/1"), "expired on")
+	p.refused(p.press(mara, "approve/C0001/1"), "was valid until")
 	p.ok(p.press(mara, "requote/C0001/1"))
 	p.compute()
 	p.ok(p.press(mara, "approve/C0001/2"))

@@ -17,6 +17,8 @@ import (
 	"benchbell/bot/ledger"
 	"benchbell/jobs"
 	"benchbell/quote"
+	"benchbell/quote/geom"
+	"benchbell/quote/pattern"
 	"benchbell/quote/plan"
 	"benchbell/quote/price"
 )
@@ -442,4 +444,13 @@ func (p *play) toQuoted() {
 	p.want(ledger.Computing)
 	p.compute()
 	p.want(ledger.Quoted)
+}
+
+// baseOf is the body that a set was drawn for.
+func baseOf(s Set) (map[string]geom.MM, error) {
+	p, err := pattern.Parse([]byte(s.Source.SVG), []byte(s.Source.TOML))
+	if err != nil {
+		return nil, err
+	}
+	return p.Base, nil
 }

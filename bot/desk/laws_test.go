@@ -43,7 +43,9 @@ func TestRandomActs(t *testing.T) {
 	}
 	runs := 0
 	rapid.Check(t, func(rt *rapid.T) {
-		runs++
+		if runs++; runs > plays {
+			return
+		}
 		path := filepath.Join(dir, fmt.Sprintf("%d.db", runs))
 		led, err := ledger.Open(context.Background(), path)
 		if err != nil {

@@ -133,7 +133,7 @@ func (d *Desk) expire(ctx context.Context, now time.Time) error {
 				return err
 			}
 			at := fmt.Sprintf("/%s/%d", c.ID, c.Revision)
-			err = w.retire(c, ledger.RevExpired, fmt.Sprintf("Expired on %s.", d.when(ended)),
+			err = w.retire(c, ledger.RevExpired, fmt.Sprintf("Expired: it was valid until %s.", d.until(ended)),
 				chat.Button{Action: "requote" + at, Label: "Quote again", Tone: chat.Good},
 				chat.Button{Action: "change" + at, Label: "Ask for a change"},
 				chat.Button{Action: "decline" + at, Label: "Decline", Tone: chat.Grave})

@@ -30,7 +30,7 @@ func (w *work) stands(c ledger.Commission) (string, error) {
 		if err != nil {
 			return "", err
 		}
-		next = fmt.Sprintf("decide on revision %d by %s", c.Revision, w.d.when(ends))
+		next = fmt.Sprintf("decide on revision %d by %s", c.Revision, w.d.until(ends))
 	case ledger.Expired:
 		next = "press Quote again under the quote"
 	case ledger.Approved:

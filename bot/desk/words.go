@@ -75,6 +75,15 @@ func (d *Desk) local(t time.Time) time.Time { return t.In(d.zone()) }
 // when is a moment in words, in the studio's zone.
 func (d *Desk) when(t time.Time) string { return d.local(t).Format("Mon 2 Jan 2006, 15:04") }
 
+// until is the end of a validity in words; midnight belongs to the day before.
+func (d *Desk) until(t time.Time) string {
+	l := d.local(t)
+	if l.Hour() == 0 && l.Minute() == 0 {
+		return "the end of " + l.Add(-time.Minute).Format("Mon 2 Jan 2006")
+	}
+	return d.when(t)
+}
+
 // dateWords is "2027-03-01" as "Mon 1 Mar 2027".
 func dateWords(date string) string {
 	t, err := time.Parse(time.DateOnly, date)

@@ -1,0 +1,86 @@
+package desk
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/jobs"
+	"benchbell/quote"
+)
+
+// TestRealQuote runs a commission on the built-in library and the demo studio with the real engine, to the end of its
+// work: every operation of the real plan can be done, in an order that the desk allows, and paint is announced.
+func TestRealQuote(t *testing.T) {
+	p := newPlay(t)
+	p.tr.show = nil
+	lib, err := Library()
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.d.cfg.Library = lib
+	studio := quote.DemoStudio()
+	studio.Evaluations, studio.Schedules, studio.Runs = 200, 20, 100 // a small budget: what is tested is the work's order
+	p.d.cfg.Studio = func() quote.Studio { return studio }
+	p.d.cfg.Replan, p.d.cfg.After = quote.Replan, quote.Needs
+	p.ok(p.command(mara, "commission", "set", lib[0].Name))
+	_, err = p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
+	p.ok(err)
+	finish := studio.Finishes[len(studio.Finishes)-1].Key
+	if f := lib[0].Finishes; len(f) > 0 {
+		finish = f[len(f)-1]
+	}
+	p.ok(p.pick(mara, "finish/C0001", finish))
+	p.ok(p.press(mara, "measure/C0001"))
+	set, err := baseOf(lib[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	var kv []string
+	for _, k := range lib[0].Measures {
+		kv = append(kv, k, fmt.Sprintf("%.0f mm", float64(set[k])))
+	}
+	for i := 0; i < len(kv); i += 2 * chat.MaxFields {
+		p.ok(p.form(mara, "rest/C0001", kv[i:min(i+2*chat.MaxFields, len(kv))]...))
+	}
+	p.ok(p.press(mara, "right/C0001"))
+	r := p.q.last()
+	q, err := quote.Compute(t.Context(), r.Snapshot, func(quote.Stage, float64) {})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Done, Quote: &q})
+	p.want(ledger.Quoted)
+	t.Log(p.tr.posts["C0001/quote/1"].Text)
+	p.ok(p.press(mara, "approve/C0001/1"))
+	p.ok(p.press(boss, "deposit/C0001"))
+	p.want(ledger.Working)
+	for range 2000 {
+		if p.state() != ledger.Working {
+			break
+		}
+		rep, err := p.do(chat.Incoming{Person: boss, Command: "bench"})
+		p.ok(err)
+		if len(rep.Buttons) == 0 {
+			p.wait(30 * time.Minute)
+			continue
+		}
+		p.ok(p.press(boss, rep.Buttons[0].Action))
+	}
+	p.want(ledger.Ready)
+	paint := 0
+	for k, m := range p.tr.posts {
+		if strings.HasPrefix(k, "bell/") {
+			t.Log(m.Text)
+			if strings.Contains(m.Text, "ready for paint: ") {
+				paint++
+			}
+		}
+	}
+	if paint == 0 {
+		t.Error("nobody was told that something is ready for paint")
+	}
+}
