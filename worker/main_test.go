@@ -15,6 +15,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -39,7 +40,7 @@ func TestScripts(t *testing.T) {
 		var key string
 		cert, key = certificate(t)
 		redis = jobstest.Redis(t, "--tls-port", port, "--tls-cert-file", cert, "--tls-key-file", key, "--tls-ca-cert-file", cert, "--tls-auth-clients", "no")
-		secure = "rediss://127.0.0.1:" + port + "/0"
+		secure = "rediss://127.0.0.1:" + port + "/1"
 	} else {
 		t.Log("scripts that need redis-server did not run: it is not installed")
 	}
@@ -49,7 +50,9 @@ func TestScripts(t *testing.T) {
 			e.Setenv("BENCHBELL_REDIS_URL", "")
 			e.Setenv("BENCHBELL_WORKERS", "")
 			e.Setenv("REDIS", redis)
+			// Another database, because an asker takes every answer of its own.
 			e.Setenv("REDIS_TLS", secure)
+			e.Setenv("REDIS_TLS_PLAIN", strings.TrimSuffix(redis, "/0")+"/1")
 			e.Setenv("CERT", cert)
 			return nil
 		},
@@ -128,14 +131,14 @@ func writeSnapshot(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), b, 0o644))
 }
 
-// ask is the script command "ask ID": it sends the snapshot over the real queue as a bot does and waits for the quote.
+// ask is the script command "ask ID URL": it sends the snapshot over the real queue as a bot does and waits for the quote.
 func ask(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) != 1 {
-		ts.Fatalf("usage: ask ID")
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: ask ID URL")
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
 	defer cancel()
-	q, err := queue.Open(ctx, ts.Getenv("REDIS"), queue.Options{Log: slog.New(slog.DiscardHandler)})
+	q, err := queue.Open(ctx, args[1], queue.Options{Log: slog.New(slog.DiscardHandler)})
 	ts.Check(err)
 	defer func() { ts.Check(q.Close()) }()
 	r := jobs.Request{Version: jobs.Version, ID: jobs.RequestID(args[0]), Attempt: 1, Deadline: time.Now().Add(time.Minute), Snapshot: snapshot(ts)}
