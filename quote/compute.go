@@ -280,29 +280,29 @@ func (q *Quote) nest(ctx context.Context, s Snapshot, batches []batch, progress 
 	}
 	ts := thicknesses(all)
 	for n, t := range ts {
-		p := nest.Problem{Gap: s.Studio.Gap, Margin: s.Studio.Margin, Evaluations: s.Studio.Evaluations, Seed: s.Seed}
-		for i, c := range q.Pieces {
-			if c.Thickness == t {
-				p.Items = append(p.Items, nest.Item{ID: c.Label, Shape: grain(shapes[i]).Shape(shapes[i].Shape), Demand: 1, Turn: nest.Turn(shapes[i].Turn), MayFlip: shapes[i].MayFlip})
+		var sol nest.Solution
+		var grain float64
+		for k, turn := range grains {
+			p, err := s.sheetProblem(t, q.Pieces, shapes, turn)
+			if err != nil {
+				return err
 			}
-		}
-		for _, sh := range s.Studio.Prices.Sheets {
-			if sh.Thickness == t {
-				p.Sheets = append(p.Sheets, nest.Sheet{ID: sh.Key, Width: sh.Width, Height: sh.Height, Price: int64(sh.Price)})
+			got, err := nest.Solve(ctx, p, func(g nest.Progress) {
+				share := 1.0
+				if g.Budget > 0 {
+					share = math.Min(1, float64(g.Evaluations)/float64(g.Budget))
+				}
+				progress(Nesting, (float64(n)+(float64(k)+share)/float64(len(grains)))/float64(len(ts)))
+			})
+			if err != nil && k == 0 && ctx.Err() == nil {
+				continue // what is too long along the sheet may lie across it; the other way has its own say
 			}
-		}
-		if len(p.Sheets) == 0 {
-			return fmt.Errorf("the studio buys no %s foam, which this pattern needs; add a [[sheet]] of that thickness to studio.toml", t)
-		}
-		sol, err := nest.Solve(ctx, p, func(g nest.Progress) {
-			share := 1.0
-			if g.Budget > 0 {
-				share = math.Min(1, float64(g.Evaluations)/float64(g.Budget))
+			if err != nil && len(sol.Layouts) == 0 {
+				return err
 			}
-			progress(Nesting, (float64(n)+share)/float64(len(ts)))
-		})
-		if err != nil {
-			return err
+			if err == nil && (len(sol.Layouts) == 0 || got.Cost < sol.Cost) {
+				sol, grain = got, turn
+			}
 		}
 		for _, l := range sol.Layouts {
 			number := len(q.Sheets) + 1
@@ -310,7 +310,7 @@ func (q *Quote) nest(ctx context.Context, s Snapshot, batches []batch, progress 
 			for k := range l.Placed {
 				pl := &l.Placed[k]
 				i := at[pl.Item]
-				pl.At = after(grain(shapes[i]), pl.At)
+				pl.At = after(along(shapes[i], grain), pl.At)
 				q.Pieces[i].Sheet, q.Pieces[i].At = number, pl.At
 			}
 		}
@@ -324,14 +324,37 @@ func (q *Quote) nest(ctx context.Context, s Snapshot, batches []batch, progress 
 	return nil
 }
 
-// grain lays a piece along the sheet. A piece that may not be turned freely has its direction along its drawing's
-// height, and a sheet's texture runs along its length, as it does along the roll it was cut from (common practice, no
-// source).
-func grain(p pattern.Piece) geom.Placement {
+// grains are the directions tried for the pieces that may not be turned freely: with their drawing's height along the
+// sheet's length, or across it. Within one thickness all lie the same way, so that a texture runs alike over the work;
+// which way it runs on the sheet is the maker's to choose when buying (common practice, no source).
+var grains = []float64{-90, 0}
+
+// along turns a piece with a direction to the grain.
+func along(p pattern.Piece, grain float64) geom.Placement {
 	if p.Turn == pattern.TurnHalf || p.Turn == pattern.TurnNone {
-		return geom.Placement{Turn: -90}
+		return geom.Placement{Turn: grain}
 	}
 	return geom.Placement{}
+}
+
+// sheetProblem is the nesting of one thickness with its grain.
+func (s Snapshot) sheetProblem(t geom.MM, pieces []CutPiece, shapes []pattern.Piece, grain float64) (nest.Problem, error) {
+	p := nest.Problem{Gap: s.Studio.Gap, Margin: s.Studio.Margin, Evaluations: s.Studio.Evaluations, Seed: s.Seed}
+	for i, c := range pieces {
+		if c.Thickness == t {
+			p.Items = append(p.Items, nest.Item{ID: c.Label, Shape: along(shapes[i], grain).Shape(shapes[i].Shape), Demand: 1,
+				Turn: nest.Turn(shapes[i].Turn), MayFlip: shapes[i].MayFlip})
+		}
+	}
+	for _, sh := range s.Studio.Prices.Sheets {
+		if sh.Thickness == t {
+			p.Sheets = append(p.Sheets, nest.Sheet{ID: sh.Key, Width: sh.Width, Height: sh.Height, Price: int64(sh.Price)})
+		}
+	}
+	if len(p.Sheets) == 0 {
+		return p, fmt.Errorf("the studio buys no %s foam, which this pattern needs; add a [[sheet]] of that thickness to studio.toml", t)
+	}
+	return p, nil
 }
 
 // after is the placement that turns by first and then moves by then. first only turns.

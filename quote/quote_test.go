@@ -173,6 +173,7 @@ func checkLayouts(t *testing.T, s quote.Snapshot, q quote.Quote) {
 		}
 	}
 	byThickness := map[geom.MM]*nest.Problem{}
+	grain := map[geom.MM]bool{}
 	sol := map[geom.MM]*nest.Solution{}
 	for _, l := range q.Sheets {
 		p := byThickness[l.Thickness]
@@ -194,11 +195,13 @@ func checkLayouts(t *testing.T, s quote.Snapshot, q quote.Quote) {
 		for _, pl := range l.Layout.Placed {
 			pc := shape[pl.Item]
 			turn := nest.Turn(pc.Turn)
-			if pc.Turn == pattern.TurnHalf { // its height lies along the sheet's length
+			if pc.Turn == pattern.TurnHalf { // all with a direction lie the same way
 				turn = nest.TurnQuarter
-				if pl.At.Turn != 90 && pl.At.Turn != 270 {
-					t.Errorf("%s is turned by %v°, across the sheet's texture", pl.Item, pl.At.Turn)
+				across := pl.At.Turn == 90 || pl.At.Turn == 270
+				if was, ok := grain[l.Thickness]; ok && was != across {
+					t.Errorf("%s is turned by %v°, across the others' direction", pl.Item, pl.At.Turn)
 				}
+				grain[l.Thickness] = across
 			}
 			p.Items = append(p.Items, nest.Item{ID: pl.Item, Shape: pc.Shape, Demand: 1, Turn: turn, MayFlip: pc.MayFlip})
 		}
