@@ -378,6 +378,19 @@ func (w *work) handed(c ledger.Commission) (chat.Reply, error) {
 		w.note(fmt.Sprintf("%s/note/ready", c.ID), fmt.Sprintf("%s · %s is handed over.", c.ID, c.ClientName), nil, nil)
 }
 
+// pickOp starts or ends an operation chosen from the bench's menu.
+func (w *work) pickOp() (chat.Reply, error) {
+	if err := w.studioOnly(); err != nil {
+		return chat.Reply{}, err
+	}
+	if len(w.in.Picked) == 1 {
+		if path := strings.Split(w.in.Picked[0], "/"); path[0] == "start" || path[0] == "done" {
+			return w.press(path)
+		}
+	}
+	return chat.Reply{}, refuse("pick one operation")
+}
+
 // bench shows the studio what to do today: what runs, what can be started, what cures.
 func (w *work) bench(say string) (chat.Reply, error) {
 	cs, err := w.t.Commissions(ledger.Working)
@@ -429,6 +442,7 @@ func (w *work) bench(say string) (chat.Reply, error) {
 	}
 	fmt.Fprintf(&b, "*Bench, %s*", today.Format("Mon 2 Jan 2006, 15:04"))
 	rep := chat.Reply{}
+	more := chat.Menu{Action: "bench", Label: "More operations", Min: 1, Max: 1} // what the buttons have no room for
 	heads := []string{"In hand", "Today", "Could be brought forward"}
 	rank := -1
 	for i, l := range lines {
@@ -437,15 +451,21 @@ func (w *work) bench(say string) (chat.Reply, error) {
 			b.WriteString("\n*" + heads[rank] + "*")
 		}
 		fmt.Fprintf(&b, "\n• %s %s, planned %s to %s", l.o.Commission, opWords(l.o), w.d.local(l.o.Start).Format("Mon 15:04"), w.d.local(l.o.End).Format("Mon 15:04"))
-		if i >= chat.MaxButtons {
-			continue
-		}
 		verb, label, tone := "start", "Start", chat.Plain
 		if l.rank == 0 {
 			verb, label, tone = "done", "Done", chat.Good
 		}
-		rep.Buttons = append(rep.Buttons, chat.Button{Action: fmt.Sprintf("%s/%s/%d", verb, l.o.Commission, l.o.Seq),
-			Label: clip(fmt.Sprintf("%s: %s %s", label, l.o.Commission, opWords(l.o)), chat.MaxLabel), Tone: tone})
+		action := fmt.Sprintf("%s/%s/%d", verb, l.o.Commission, l.o.Seq)
+		label = clip(fmt.Sprintf("%s: %s %s", label, l.o.Commission, opWords(l.o)), chat.MaxLabel)
+		switch {
+		case i < chat.MaxButtons:
+			rep.Buttons = append(rep.Buttons, chat.Button{Action: action, Label: label, Tone: tone})
+		case len(more.Options) < chat.MaxOptions:
+			more.Options = append(more.Options, chat.Option{Value: action, Label: label})
+		}
+	}
+	if len(more.Options) > 0 {
+		rep.Menus = append(rep.Menus, more)
 	}
 	for _, part := range []struct {
 		head  string
@@ -532,7 +552,11 @@ func (w *work) bellWords(s shop, o ledger.Operation, b ledger.Bell) string {
 	}
 	next := s.ops[i]
 	if wait := w.waits(s, next); wait != "" {
-		return fmt.Sprintf("%s, *cured: %s.* %s Next is “%s”, but %s.", s.c.ID, what, cured, next.Title, wait)
+		text := fmt.Sprintf("%s, *cured: %s.* %s Next is “%s”, but %s.", s.c.ID, what, cured, next.Title, wait)
+		if !b.Latest.IsZero() {
+			text += fmt.Sprintf(" It must go on by %s.", w.d.when(b.Latest))
+		}
+		return text
 	}
 	ready, coat := "ready for the next step", false
 	if slices.Contains(coats, next.Kind) {

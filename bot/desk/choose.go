@@ -70,8 +70,12 @@ func (w *work) begin() (chat.Reply, error) {
 		items = append(items, firstItem(s))
 	}
 	scheme, _, _ := strings.Cut(string(w.in.Person.ID), ":")
+	name := oneLine(w.in.Person.Name)
+	if name == "" {
+		name = string(w.in.Person.ID)
+	}
 	c, err := w.t.NewCommission(ledger.Commission{
-		Client: w.in.Person.ID, ClientName: oneLine(w.in.Person.Name), Scheme: scheme, State: ledger.Choosing, OpenedAt: w.now})
+		Client: w.in.Person.ID, ClientName: name, Scheme: scheme, State: ledger.Choosing, OpenedAt: w.now})
 	if err != nil {
 		return chat.Reply{}, err
 	}
@@ -277,6 +281,9 @@ func (w *work) pickSets(c ledger.Commission) (chat.Reply, error) {
 		if _, ok := w.d.set(name); !ok {
 			return chat.Reply{}, w.unknownSet(name)
 		}
+	}
+	if len(w.finishesFor(items)) == 0 {
+		return chat.Reply{}, refuse("no finish suits all of these sets; ask for them in separate commissions")
 	}
 	if err := w.t.SetItems(c.ID, items); err != nil {
 		return chat.Reply{}, err

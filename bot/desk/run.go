@@ -34,10 +34,17 @@ func (d *Desk) Wake() {
 // Run does what happens without anybody acting, until ctx ends: it sends what the outbox holds, takes the workers'
 // answers, sends lost requests again, rings bells and lets quotes expire.
 func (d *Desk) Run(ctx context.Context) error {
-	if err := d.openBoards(ctx); err != nil {
-		d.log.Warn("notice board not opened", "cause", err)
-	}
 	var wg sync.WaitGroup
+	wg.Go(func() {
+		for {
+			err := d.openBoards(ctx)
+			if err == nil || ctx.Err() != nil {
+				return
+			}
+			d.log.Warn("notice board not opened; trying again", "cause", err)
+			pause(ctx, idle)
+		}
+	})
 	wg.Go(func() {
 		for ctx.Err() == nil {
 			if err := d.cfg.Queue.Answers(ctx, d.take); err != nil && ctx.Err() == nil {
