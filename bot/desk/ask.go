@@ -2,6 +2,8 @@ package desk
 
 import (
 	"context"
+	"crypto/rand"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -104,13 +106,23 @@ func (w *work) compute(c *ledger.Commission, changes []string) error {
 	return w.send(*c)
 }
 
+// requestTag is the name under which the ledger keeps what tells its requests from those of another ledger on the same
+// queue, which may remember task IDs longer than a ledger file lives.
+const requestTag = "request tag"
+
 // send asks for the current revision under a new request.
 func (w *work) send(c ledger.Commission) error {
 	n, err := w.t.RequestCount(c.ID, c.Revision)
 	if err != nil {
 		return err
 	}
-	r := ledger.Request{ID: jobs.RequestID(fmt.Sprintf("%s-r%d-%d", c.ID, c.Revision, n+1)), Commission: c.ID, Revision: c.Revision,
+	fresh := make([]byte, 4)
+	rand.Read(fresh)
+	tag, err := w.t.Secret(requestTag, []byte(hex.EncodeToString(fresh)))
+	if err != nil {
+		return err
+	}
+	r := ledger.Request{ID: jobs.RequestID(fmt.Sprintf("%s-r%d-%d-%s", c.ID, c.Revision, n+1, tag)), Commission: c.ID, Revision: c.Revision,
 		Attempt: 1, Deadline: w.now.Add(w.d.cfg.Patience)}
 	if err := w.t.AddRequest(r, w.now); err != nil {
 		return err

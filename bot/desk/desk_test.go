@@ -234,7 +234,7 @@ func TestLostRequests(t *testing.T) {
 	first := p.q.last()
 	p.wait(3 * time.Minute)
 	second := p.q.last()
-	if second.TaskID() != "C0001-r1-1.2" || second.Snapshot.Commission != "C0001" {
+	if second.TaskID() != "C0001-r1-1-test.2" || second.Snapshot.Commission != "C0001" {
 		t.Fatalf("sent again as %q for %q", second.TaskID(), second.Snapshot.Commission)
 	}
 	late := testQuote(first.Snapshot)

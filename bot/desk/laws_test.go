@@ -75,6 +75,7 @@ func TestRandomActs(t *testing.T) {
 				r.work()
 			case k < 7:
 				r.tr.failing = rapid.IntRange(0, 3).Draw(rt, "failures")
+				r.tr.lost = rapid.IntRange(0, 2).Draw(rt, "lost")
 				r.any()
 			case k < 9:
 				r.any()

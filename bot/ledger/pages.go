@@ -202,11 +202,16 @@ func (p Pages) File(ctx context.Context, thread chat.ThreadID, key string, n int
 // Secret kept under the name; where there is none, fresh is kept and returned.
 func (p Pages) Secret(ctx context.Context, name string, fresh []byte) (v []byte, err error) {
 	err = p.l.Tx(ctx, func(t *Tx) error {
-		if err := t.exec(`insert into secrets (name, value) values (?, ?) on conflict (name) do nothing`, name, fresh); err != nil {
-			return err
-		}
-		v, err = one(t, func(s scanner) (v []byte, err error) { return v, s.Scan(&v) }, `select value from secrets where name = ?`, name)
+		v, err = t.Secret(name, fresh)
 		return err
 	})
 	return v, err
+}
+
+// Secret kept under the name; where there is none, fresh is kept and returned.
+func (t *Tx) Secret(name string, fresh []byte) ([]byte, error) {
+	if err := t.exec(`insert into secrets (name, value) values (?, ?) on conflict (name) do nothing`, name, fresh); err != nil {
+		return nil, err
+	}
+	return one(t, func(s scanner) (v []byte, err error) { return v, s.Scan(&v) }, `select value from secrets where name = ?`, name)
 }
