@@ -26,6 +26,7 @@ import (
 	"benchbell/bot/desk"
 	"benchbell/bot/discord"
 	"benchbell/bot/ledger"
+	"benchbell/jobs"
 	"benchbell/jobs/embedded"
 	"benchbell/jobs/queue"
 	"benchbell/quote"
@@ -173,8 +174,16 @@ func converse(ctx context.Context, g *errgroup.Group, d *desk.Desk, transports [
 	return nil
 }
 
+// housed is a queue on a server in this process, which ends with it: whoever still serves the queue needs the server.
+type housed struct {
+	*queue.Queue
+	srv *embedded.Embedded
+}
+
+func (h housed) Close() error { return errors.Join(h.Queue.Close(), h.srv.Close()) }
+
 // openQueue connects to Redis, or starts a queue server and a worker in this process.
-func openQueue(ctx context.Context, g *errgroup.Group, env func(string) string, log *slog.Logger) (*queue.Queue, error) {
+func openQueue(ctx context.Context, g *errgroup.Group, env func(string) string, log *slog.Logger) (jobs.Queue, error) {
 	if url := env("BENCHBELL_REDIS_URL"); url != "" {
 		return queue.Open(ctx, url, queue.Options{Log: log})
 	}
@@ -186,11 +195,8 @@ func openQueue(ctx context.Context, g *errgroup.Group, env func(string) string, 
 	if err != nil {
 		return nil, errors.Join(err, srv.Close())
 	}
-	g.Go(func() error {
-		err := q.Work(ctx, compute.New())
-		return errors.Join(err, srv.Close())
-	})
-	return q, nil
+	g.Go(func() error { return q.Work(ctx, compute.New()) })
+	return housed{q, srv}, nil
 }
 
 // settings reads studio.toml, or takes the demo studio's.
