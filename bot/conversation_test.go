@@ -44,6 +44,11 @@ type scribe struct {
 
 var sha256Hex = regexp.MustCompile(`\b[0-9a-f]{64}\b`)
 
+func (s *scribe) act(p *hand, what string) {
+	s.b.WriteByte('\n')
+	s.line(0, p.name+" › "+what)
+}
+
 func (s *scribe) line(indent int, text string) {
 	text = sha256Hex.ReplaceAllString(strings.TrimSpace(text), "<sha-256>")
 	for l := range strings.SplitSeq(text, "\n") {
@@ -53,7 +58,7 @@ func (s *scribe) line(indent int, text string) {
 
 // did writes an act and what the person alone saw of its outcome, then lets the house come to rest.
 func (s *scribe) did(p *hand, what string, a chattest.Answer) {
-	s.line(0, "\n"+p.name+" › "+what)
+	s.act(p, what)
 	s.answer(a)
 	s.h.settle()
 }
@@ -249,7 +254,7 @@ func (s *scribe) submit(p *hand, typed map[string]string) {
 // outsider writes an act that the person cannot do: either there is nothing of the kind in sight, or it is refused.
 func (s *scribe) outsider(p *hand, what string, a chattest.Answer, err error) {
 	s.t.Helper()
-	s.line(0, "\n"+p.name+" › "+what)
+	s.act(p, what)
 	switch {
 	case err != nil:
 		s.line(4, "(not in sight)")
@@ -414,7 +419,7 @@ func workUntil(s *scribe, p *hand, words string, later func(time.Duration)) {
 			s.t.Fatalf("[%s] was refused: %+v", label, a)
 		}
 		first, _, _ := strings.Cut(a.Text, "\n")
-		s.line(0, "\n"+p.name+" › ["+label+"]")
+		s.act(p, "["+label+"]")
 		s.line(4, first)
 		s.h.settle()
 		if strings.HasPrefix(label, "Done") {

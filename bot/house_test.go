@@ -107,6 +107,9 @@ func openHouse(t testing.TB, env map[string]string) *house {
 			t.Error("the bot does not end")
 		}
 		clock, patience = wasClock, wasPatience
+		if strings.Contains(h.log.String(), "level=ERROR") {
+			t.Error("the bot logged an error")
+		}
 		if t.Failed() {
 			t.Logf("the bot's log:\n%s", h.log)
 		}
