@@ -1,0 +1,190 @@
+package main
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+)
+
+// settleFile waits until a bot on that folder has sent all and rung all.
+func settleFile(t *testing.T, ctx context.Context, data, offset string) {
+	t.Helper()
+	led, err := ledger.Open(ctx, filepath.Join(data, "ledger.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer led.Close()
+	now := offsetClock(offset)
+	for quiet := false; !quiet; time.Sleep(20 * time.Millisecond) {
+		if err := led.Tx(ctx, func(tx *ledger.Tx) error {
+			pending, err := tx.Pending()
+			if err != nil {
+				return err
+			}
+			due, err := tx.NextDue()
+			quiet = pending == 0 && (due.IsZero() || due.After(now()))
+			return err
+		}); err != nil {
+			t.Fatalf("the bot never comes to rest: %v", err)
+		}
+	}
+}
+
+// audit reads the ledger of a finished commission and checks that everything happened, and happened once.
+func audit(t *testing.T, data string, posts []chat.Post) {
+	t.Helper()
+	led, err := ledger.Open(t.Context(), filepath.Join(data, "ledger.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer led.Close()
+	err = led.Tx(t.Context(), func(tx *ledger.Tx) error {
+		cs, err := tx.Commissions()
+		if err != nil {
+			return err
+		}
+		if len(cs) != 1 || cs[0].State != ledger.Delivered || cs[0].Revision != 2 {
+			return fmt.Errorf("commissions %+v, want one, delivered, with two revisions", cs)
+		}
+		c := cs[0]
+		events, err := tx.Events(c.ID)
+		if err != nil {
+			return err
+		}
+		times := map[string]int{} // of each event with what it is about
+		for i, e := range events {
+			about := e.What
+			switch e.What {
+			case "quoted", "approved":
+				revision, _, _ := strings.Cut(e.Detail, ",")
+				about += " " + revision
+			case "started", "done", "bell rung":
+				about += " " + e.Detail
+			}
+			times[about]++
+			if i > 0 && e.At.Before(events[i-1].At) {
+				t.Errorf("event %d, %s, is before the event in front of it", e.N, e.What)
+			}
+		}
+		want := map[string]int{"asked": 1, "sets chosen": 1, "finish chosen": 1, "quote asked for": 2, "quoted revision 1": 1,
+			"quoted revision 2": 1, "change asked for": 1, "approved revision 2": 1, "deposit confirmed": 1, "finished": 1, "handed over": 1}
+
+		ops, err := tx.Operations(c.ID)
+		if err != nil {
+			return err
+		}
+		bells, err := tx.Bells(c.ID)
+		if err != nil {
+			return err
+		}
+		if len(ops) == 0 || len(bells) == 0 {
+			t.Errorf("%d operations and %d bells", len(ops), len(bells))
+		}
+		for _, o := range ops {
+			want["done "+o.Op] = 1
+			want["started "+o.Op] = 1
+			if o.State != ledger.Done {
+				t.Errorf("operation %s is %s", o.Op, o.State)
+			}
+			rings := slices.ContainsFunc(bells, func(b ledger.Bell) bool { return b.Seq == o.Seq })
+			if rings != (o.Cure != "" && o.CureFor > 0) {
+				t.Errorf("operation %s cures %q for %v, and has a bell: %v", o.Op, o.Cure, o.CureFor, rings)
+			}
+			if rings {
+				want["bell rung "+o.Op] = 1
+			}
+		}
+		for _, b := range bells {
+			if b.RungAt.IsZero() || b.RungAt.Before(b.Due) {
+				t.Errorf("bell %s, due %v, rang %v", b.ID, b.Due, b.RungAt)
+			}
+		}
+		for about, n := range want {
+			if times[about] != n {
+				t.Errorf("%q happened %d times, want %d", about, times[about], n)
+			}
+		}
+		for about, n := range times {
+			once := strings.HasPrefix(about, "quoted") || strings.HasPrefix(about, "approved") || strings.HasPrefix(about, "done") ||
+				strings.HasPrefix(about, "started") || strings.HasPrefix(about, "bell")
+			if once && (n != 1 || want[about] != 1) {
+				t.Errorf("%q happened %d times", about, n)
+			}
+		}
+
+		for n := 1; n <= 2; n++ {
+			pdf, sha, err := tx.PDF(c.ID, n)
+			if err != nil {
+				return err
+			}
+			sum := sha256.Sum256(pdf)
+			if hex.EncodeToString(sum[:]) != sha {
+				t.Errorf("revision %d: the stored PDF has not the hash on file", n)
+			}
+			name := fmt.Sprintf("quote-%s-r%d.pdf", c.ID, n)
+			shown := 0
+			for _, p := range posts {
+				for _, f := range p.Files {
+					if f.Name == name {
+						shown++
+						if string(f.Data) != string(pdf) {
+							t.Errorf("%s in the thread is not the one in the ledger", name)
+						}
+					}
+				}
+			}
+			if shown != 1 {
+				t.Errorf("%s is in %d posts", name, shown)
+			}
+			if n < 2 {
+				continue
+			}
+			a, err := tx.Approval(c.ID)
+			if err != nil {
+				return err
+			}
+			if a.Revision != 2 || a.SHA256 != sha || a.Person != c.Client {
+				t.Errorf("approval %+v, want revision 2 with %s by %s", a, sha, c.Client)
+			}
+		}
+		pending, err := tx.Pending()
+		if err != nil {
+			return err
+		}
+		if pending != 0 {
+			t.Errorf("%d rows were never sent", pending)
+		}
+
+		keys, texts := map[string]int{}, map[string]string{}
+		bellPosts := 0
+		for _, p := range posts {
+			if keys[p.Key]++; keys[p.Key] > 1 {
+				t.Errorf("post %s is shown %d times", p.Key, keys[p.Key])
+			}
+			if strings.HasPrefix(p.Key, "bell/") {
+				bellPosts++
+			}
+			where := string(p.Thread) + p.Text
+			if other, ok := texts[where]; ok && p.Text != "" && !strings.HasPrefix(p.Key, "bell/") {
+				t.Errorf("posts %s and %s say the same: %q", other, p.Key, p.Text)
+			}
+			texts[where] = p.Key
+		}
+		if want := 2 * len(bells); bellPosts != want { // in the thread and on the notice board
+			t.Errorf("%d posts of bells, want %d", bellPosts, want)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Error(err)
+	}
+}
