@@ -74,7 +74,10 @@ func plain(t *testing.T, d *browser.Desk, p *browsertest.Peer) *http.Client {
 
 func request(t *testing.T, c *http.Client, method, url, body string, change func(*http.Request)) (*http.Response, string) {
 	t.Helper()
-	req, err := http.NewRequestWithContext(t.Context(), method, url, strings.NewReader(body))
+	// A stream opened by mistake would never end; this bounds a failing test.
+	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
+	defer cancel()
+	req, err := http.NewRequestWithContext(ctx, method, url, strings.NewReader(body))
 	if err != nil {
 		t.Fatal(err)
 	}
