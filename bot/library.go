@@ -10,8 +10,6 @@ import (
 	"benchbell/quote"
 	"benchbell/quote/figure"
 	"benchbell/quote/measure"
-	"benchbell/quote/pattern"
-	"benchbell/templates"
 )
 
 // Pixels per picture millimetre: set cards are small, the how-to picture is read on a phone.
@@ -35,31 +33,21 @@ func newDesk(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, stud
 
 // library reads the pattern sets that come with the program and draws a card of each.
 func library() ([]desk.Set, map[string]chat.File, error) {
-	var sets []desk.Set
+	sets, err := desk.Library()
+	if err != nil {
+		return nil, nil, err
+	}
 	cards := map[string]chat.File{}
-	for _, name := range templates.Sets() {
-		svg, toml, err := templates.Source(name)
+	for _, set := range sets {
+		scene, err := quote.LibraryPicture(set.Source)
 		if err != nil {
-			return nil, nil, err
-		}
-		p, err := pattern.Parse(svg, toml)
-		if err != nil {
-			return nil, nil, fmt.Errorf("pattern set %s: %w", name, err)
-		}
-		src := quote.PatternSource{SVG: string(svg), TOML: string(toml)}
-		sets = append(sets, desk.Set{
-			Name: name, Title: p.Title, Kind: p.Kind, Summary: p.Summary, Sided: p.Sided,
-			Measures: p.Measures, Finishes: p.Finishes, Cautions: p.Cautions, Source: src,
-		})
-		scene, err := quote.LibraryPicture(src)
-		if err != nil {
-			return nil, nil, fmt.Errorf("pattern set %s cannot be drawn: %w", name, err)
+			return nil, nil, fmt.Errorf("pattern set %s cannot be drawn: %w", set.Name, err)
 		}
 		png, err := scene.PNG(cardPixels)
 		if err != nil {
-			return nil, nil, fmt.Errorf("pattern set %s cannot be drawn: %w", name, err)
+			return nil, nil, fmt.Errorf("pattern set %s cannot be drawn: %w", set.Name, err)
 		}
-		cards[name] = chat.File{Name: name + ".png", MIME: "image/png", Alt: "The pieces of " + p.Title, Data: png}
+		cards[set.Name] = chat.File{Name: set.Name + ".png", MIME: "image/png", Alt: "The pieces of " + set.Title, Data: png}
 	}
 	return sets, cards, nil
 }

@@ -148,7 +148,34 @@ func (w *work) deposit(c ledger.Commission) (chat.Reply, error) {
 	if err := w.note(fmt.Sprintf("%s/note/approved", c.ID), e, nil, nil); err != nil {
 		return chat.Reply{}, err
 	}
+	files, err := w.cuttingFiles(c)
+	if err != nil {
+		return chat.Reply{}, err
+	}
+	if err := w.note(fmt.Sprintf("%s/note/cutting", c.ID), fmt.Sprintf("%s · %s: cut list and layouts.", c.ID, c.ClientName), nil, files); err != nil {
+		return chat.Reply{}, err
+	}
 	return chat.Reply{Text: fmt.Sprintf("%s is in the shop plan with %d operations, promised for %s.", c.ID, len(ops), dateWords(c.Promise))}, nil
+}
+
+// cuttingFiles are what the maker cuts from: the cut list and a picture of each sheet.
+func (w *work) cuttingFiles(c ledger.Commission) ([]chat.File, error) {
+	rev, err := w.t.Revision(c.ID, c.Revision)
+	if err != nil {
+		return nil, err
+	}
+	files := []chat.File{{Name: fmt.Sprintf("cut-list-%s-r%d.csv", c.ID, c.Revision), MIME: "text/csv",
+		Alt: fmt.Sprintf("Cut list of %s, revision %d", c.ID, c.Revision), Data: []byte(rev.Quote.CutList)}}
+	pics, err := w.t.RevisionPictures(c.ID, c.Revision)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range pics {
+		if strings.Contains(p.Name, "-sheet-") && len(files) <= maxShown {
+			files = append(files, p)
+		}
+	}
+	return files, nil
 }
 
 // promisedBy is the finish that the studio's promise rests on.
@@ -470,7 +497,7 @@ func (w *work) bench(say string) (chat.Reply, error) {
 	for _, part := range []struct {
 		head  string
 		lines []string
-	}{{"Waiting", waiting}, {"Curing", curing}} {
+	}{{"Waiting", few(waiting)}, {"Curing", curing}} {
 		if len(part.lines) > 0 {
 			b.WriteString("\n*" + part.head + "*\n" + strings.Join(part.lines, "\n"))
 		}
@@ -480,6 +507,16 @@ func (w *work) bench(say string) (chat.Reply, error) {
 	}
 	rep.Text = clip(b.String(), chat.MaxText)
 	return rep, nil
+}
+
+// waitingShown is how many operations that cannot be started yet the bench list names; it is read on a phone.
+const waitingShown = 4
+
+func few(lines []string) []string {
+	if len(lines) <= waitingShown+1 {
+		return lines
+	}
+	return append(slices.Clone(lines[:waitingShown]), fmt.Sprintf("• and %d more behind these", len(lines)-waitingShown))
 }
 
 // ring tells thread and maker that a cure has ended. A bell rings once: its row and the posts are one transaction.
