@@ -127,7 +127,7 @@ func TestNeedsPassphraseBeyondThisMachine(t *testing.T) {
 func TestForeignRequestsAreRefused(t *testing.T) {
 	var acts int
 	d := open(t, browser.Options{}, func(context.Context, chat.Incoming) (chat.Reply, error) { acts++; return chat.Reply{}, nil },
-		chat.Command{Name: "ping", Summary: "x"})
+		chat.Command{Name: "ping", Summary: "x"}, chat.Command{Name: "shelf", Summary: "x", Studio: true})
 	mara := sit(t, d, "Mara")
 	c := plain(t, d, mara)
 	_, page := request(t, c, "GET", d.URL()+mara.Path(), "", nil)
@@ -149,6 +149,21 @@ func TestForeignRequestsAreRefused(t *testing.T) {
 		if res, _ := request(t, c, "POST", d.URL()+mara.Path()+"act", act(bad.token), bad.change); res.StatusCode < 400 {
 			t.Errorf("%s was accepted: %s", bad.what, res.Status)
 		}
+	}
+	for _, host := range []string{"elsewhere.example:8467", "elsewhere.example", "192.168.1.4:8467", "localhost.elsewhere.example"} {
+		if res, _ := request(t, c, "GET", d.URL()+"/", "", func(r *http.Request) { r.Host = host }); res.StatusCode != http.StatusMisdirectedRequest {
+			t.Errorf("a desk of this machine answers to %s: %s", host, res.Status)
+		}
+	}
+	for _, host := range []string{"localhost:8467", "LOCALHOST", "127.0.0.1", "[::1]:8467"} {
+		if res, _ := request(t, c, "GET", d.URL()+"/", "", func(r *http.Request) { r.Host = host }); res.StatusCode != http.StatusOK {
+			t.Errorf("a desk of this machine doesn't answer to %s: %s", host, res.Status)
+		}
+	}
+	// The studio's commands aren't offered to a client, nor taken from one who asks all the same.
+	body := url.Values{"token": {token}, "act": {"x"}, "kind": {"command"}, "name": {"shelf"}}.Encode()
+	if res, _ := request(t, c, "POST", d.URL()+mara.Path()+"act", body, nil); res.StatusCode != http.StatusBadRequest {
+		t.Errorf("a client's studio command: %s", res.Status)
 	}
 	if acts != 0 {
 		t.Fatalf("%d refused acts reached the handler", acts)
