@@ -279,7 +279,7 @@ func (t *Transport) act(f func()) {
 
 // register replaces the bot's commands by cmds.
 func (t *Transport) register(ctx context.Context, cmds []chat.Command) error {
-	list := make([]*discordgo.ApplicationCommand, 0, len(cmds))
+	list := make([]slash, 0, len(cmds))
 	for _, c := range cmds {
 		list = append(list, t.command(c))
 	}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"strconv"
 	"strings"
 	"unicode"
 
@@ -343,19 +344,36 @@ const (
 	administrator = 1 << 3
 )
 
+// slash is a command as the service registers it. The library's own type sends more than the service's interface
+// description knows.
+type slash struct {
+	Type        discordgo.ApplicationCommandType   `json:"type"`
+	Name        string                             `json:"name"`
+	Description string                             `json:"description"`
+	Options     []slashOption                      `json:"options"`
+	Permissions *string                            `json:"default_member_permissions,omitempty"`
+	Contexts    []discordgo.InteractionContextType `json:"contexts,omitempty"`
+}
+
+type slashOption struct {
+	Type        discordgo.ApplicationCommandOptionType `json:"type"`
+	Name        string                                 `json:"name"`
+	Description string                                 `json:"description"`
+	Required    bool                                   `json:"required"`
+}
+
 // command is a command as the service registers it. A studio command is hidden from those who may not manage the server,
 // unless a role is the studio's seat: the service can't hide by role, so that it is then refused when used.
-func (t *Transport) command(c chat.Command) *discordgo.ApplicationCommand {
-	a := &discordgo.ApplicationCommand{Type: discordgo.ChatApplicationCommand, Name: c.Name, Description: trim(c.Summary, optionSize), Options: []*discordgo.ApplicationCommandOption{}}
+func (t *Transport) command(c chat.Command) slash {
+	a := slash{Type: discordgo.ChatApplicationCommand, Name: c.Name, Description: trim(c.Summary, optionSize), Options: []slashOption{}}
 	if a.Description == "" {
 		a.Description = c.Name
 	}
 	if c.Studio {
-		contexts := []discordgo.InteractionContextType{discordgo.InteractionContextGuild}
-		a.Contexts = &contexts
+		a.Contexts = []discordgo.InteractionContextType{discordgo.InteractionContextGuild}
 		if t.opts.StudioRole == "" {
-			p := int64(manageServer)
-			a.DefaultMemberPermissions = &p
+			p := strconv.Itoa(manageServer)
+			a.Permissions = &p
 		}
 	}
 	// The service wants required options in front.
@@ -372,7 +390,7 @@ func (t *Transport) command(c chat.Command) *discordgo.ApplicationCommand {
 			if summary == "" {
 				summary = o.Name
 			}
-			a.Options = append(a.Options, &discordgo.ApplicationCommandOption{Type: kind, Name: o.Name, Description: summary, Required: o.Required})
+			a.Options = append(a.Options, slashOption{Type: kind, Name: o.Name, Description: summary, Required: o.Required})
 		}
 	}
 	return a

@@ -346,4 +346,4 @@ func (p *Person) Download(a Attachment) []byte {
 }
 
 // Patience bounds a failing test's wait; nothing passes or fails by how long it took.
-const Patience = 30 * time.Second
+const Patience = 5 * time.Second
