@@ -167,7 +167,22 @@ func (s *stage) printBar(p chat.Post) {
 	}
 }
 
-// act hands one act to the desk and prints what the person alone is told.
+// told is an act whose answer is printed: what the person alone is told.
+func (s *stage) told(ctx context.Context, who chat.Person, in chat.Incoming) (chat.Reply, error) {
+	r, err := s.act(ctx, who, in)
+	if err != nil {
+		return r, err
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if r.Text != "" {
+		s.print("  (only you)", r.Text)
+	}
+	s.printFiles(r.Files)
+	return r, nil
+}
+
+// act hands one act to the desk.
 func (s *stage) act(ctx context.Context, who chat.Person, in chat.Incoming) (chat.Reply, error) {
 	s.mu.Lock()
 	for s.handler == nil { // Run has not been called yet
@@ -189,7 +204,6 @@ func (s *stage) act(ctx context.Context, who chat.Person, in chat.Incoming) (cha
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if errors.As(err, &no) {
-		s.print("  (only you)", no.Say)
 		return chat.Reply{}, fmt.Errorf("the desk refused: %w", err)
 	}
 	if err != nil {
@@ -198,10 +212,6 @@ func (s *stage) act(ctx context.Context, who chat.Person, in chat.Incoming) (cha
 	if r.Thread != "" {
 		s.where[who.ID] = r.Thread
 	}
-	if r.Text != "" {
-		s.print("  (only you)", r.Text)
-	}
-	s.printFiles(r.Files)
 	s.private[who.ID] = r
 	return r, nil
 }
@@ -216,7 +226,7 @@ func (s *stage) say(who chat.Person, what string) {
 
 func (s *stage) command(ctx context.Context, who chat.Person, name string, values map[string]string) error {
 	s.say(who, "/"+name)
-	if _, err := s.act(ctx, who, chat.Incoming{Command: name, Values: values}); err != nil {
+	if _, err := s.told(ctx, who, chat.Incoming{Command: name, Values: values}); err != nil {
 		return err
 	}
 	return s.settle(ctx)
@@ -297,7 +307,7 @@ func (s *stage) pressed(ctx context.Context, who chat.Person, label string) (cha
 	}
 	a, _ := s.find(who, label)
 	s.say(who, "["+label+"]")
-	r, err := s.act(ctx, who, chat.Incoming{Press: a})
+	r, err := s.told(ctx, who, chat.Incoming{Press: a})
 	if err != nil {
 		return r, err
 	}
@@ -310,7 +320,7 @@ func (s *stage) pick(ctx context.Context, who chat.Person, label string, values 
 	}
 	a, _ := s.find(who, label)
 	s.say(who, label+": "+strings.Join(values, ", "))
-	if _, err := s.act(ctx, who, chat.Incoming{Pick: a, Picked: values}); err != nil {
+	if _, err := s.told(ctx, who, chat.Incoming{Pick: a, Picked: values}); err != nil {
 		return err
 	}
 	return s.settle(ctx)
@@ -344,7 +354,7 @@ func (s *stage) submit(ctx context.Context, who chat.Person, f *chat.Form, value
 		}
 	}
 	s.say(who, "form “"+f.Title+"”\n  "+strings.Join(lines, "\n  "))
-	r, err := s.act(ctx, who, chat.Incoming{Form: f.Action, Values: values})
+	r, err := s.told(ctx, who, chat.Incoming{Form: f.Action, Values: values})
 	if err != nil {
 		return r, err
 	}
@@ -425,7 +435,7 @@ func (s *stage) work(ctx context.Context, who chat.Person) error {
 		if done {
 			return nil
 		}
-		if _, err := s.quiet(ctx, who, chat.Incoming{Command: "bench"}); err != nil {
+		if _, err := s.act(ctx, who, chat.Incoming{Command: "bench"}); err != nil {
 			return err
 		}
 		b, ok := s.offer(who)
@@ -435,7 +445,7 @@ func (s *stage) work(ctx context.Context, who chat.Person) error {
 			}
 			continue
 		}
-		r, err := s.quiet(ctx, who, chat.Incoming{Press: b.Action})
+		r, err := s.act(ctx, who, chat.Incoming{Press: b.Action})
 		if err != nil {
 			return err
 		}
@@ -452,19 +462,6 @@ func (s *stage) work(ctx context.Context, who chat.Person) error {
 		}
 	}
 	return errors.New("the work never came to an end")
-}
-
-// quiet acts without printing the whole answer.
-func (s *stage) quiet(ctx context.Context, who chat.Person, in chat.Incoming) (chat.Reply, error) {
-	s.mu.Lock()
-	out := s.out
-	s.out = io.Discard
-	s.mu.Unlock()
-	r, err := s.act(ctx, who, in)
-	s.mu.Lock()
-	s.out = out
-	s.mu.Unlock()
-	return r, err
 }
 
 func (s *stage) has(who chat.Person, label string) bool {
