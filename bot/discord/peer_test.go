@@ -294,6 +294,11 @@ func (g *stage) run(t *testing.T, tr *Transport, h chat.Handler) (stop func()) {
 		if err := <-ended; err != nil {
 			t.Errorf("run ended with %v", err)
 		}
+		wait, done := within(context.Background())
+		defer done()
+		if err := g.s.Down(wait); err != nil {
+			t.Error(err)
+		}
 	}
 	t.Cleanup(stop)
 	wait, done := within(t.Context())

@@ -315,13 +315,26 @@ func (p *Person) Messages(channel string) ([]Message, error) {
 	if c == nil || !p.s.sees(p.id, c) {
 		return nil, fmt.Errorf("%s sees no channel %s", p.name, channel)
 	}
+	return p.seen(c), nil
+}
+
+// Await waits until what the person sees of the channel is as ok wants it.
+func (p *Person) Await(ctx context.Context, channel string, ok func([]Message) bool) error {
+	return p.s.until(ctx, "what was awaited in a channel", func() bool {
+		c := p.s.channels[channel]
+		return c != nil && p.s.sees(p.id, c) && ok(p.seen(c))
+	})
+}
+
+// seen are the channel's messages as the person sees them; call it with mu held.
+func (p *Person) seen(c *channel) []Message {
 	var out []Message
 	for _, m := range c.messages {
 		if m.For == "" || m.For == p.id {
 			out = append(out, *m)
 		}
 	}
-	return out, nil
+	return out
 }
 
 // Threads are the IDs of those that the person sees.

@@ -131,8 +131,8 @@ func (s *Server) serve(method, path string, h func(*call) (any, *fault)) http.Ha
 				return
 			}
 		}
-		// Interactions' own addresses carry their authority; all others need the bot's.
-		if !strings.HasPrefix(path, "/interactions/") && !strings.HasPrefix(path, "/webhooks/") && r.Header.Get("Authorization") != "Bot "+s.token {
+		// Interactions' own addresses carry their authority, and the gateway's is no secret; all others need the bot's.
+		if path != "/gateway" && !strings.HasPrefix(path, "/interactions/") && !strings.HasPrefix(path, "/webhooks/") && r.Header.Get("Authorization") != "Bot "+s.token {
 			reply(w, http.StatusUnauthorized, map[string]any{"code": 0, "message": "401: Unauthorized"})
 			return
 		}
