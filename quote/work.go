@@ -217,6 +217,14 @@ func work(s Snapshot, batches []batch) (job, error) {
 	op := b.operation("pack", title, "Handover", "pack", tm, "maker")
 	op.After = ends
 	b.job.operations = append(b.job.operations, op)
+	// Bench time is listed in the order of the rates, which is the order of work.
+	var lines []price.LabourUse
+	for _, r := range b.rates {
+		if i, ok := b.titles[r.Op]; ok {
+			lines = append(lines, b.job.labour[i])
+		}
+	}
+	b.job.labour = lines
 	return b.job, nil
 }
 
