@@ -334,3 +334,64 @@ func TestWrongToken(t *testing.T) {
 		}
 	}
 }
+
+// TestEndingAnswersWhatIsUnderWay: an act taken before the end is answered, though the handler's context is over.
+func TestEndingAnswersWhatIsUnderWay(t *testing.T) {
+	t.Parallel()
+	g := newStage(t)
+	entered := make(chan struct{})
+	stop := g.run(t, g.tr, func(ctx context.Context, _ chat.Incoming) (chat.Reply, error) {
+		close(entered)
+		<-ctx.Done()
+		return chat.Reply{Text: "just in time"}, nil
+	})
+	ctx, cancel := within(t.Context())
+	defer cancel()
+	done := make(chan discordtest.Outcome, 1)
+	go func() {
+		o, err := g.client.Command(ctx, g.s.Channel(), "ping", nil)
+		if err != nil {
+			t.Error(err)
+		}
+		done <- o
+	}()
+	<-entered
+	stop()
+	if o := <-done; len(o.Messages) != 1 || o.Messages[0].Content != "just in time" {
+		t.Errorf("%+v", o.Messages)
+	}
+}
+
+// TestDirectMessages: who writes in direct messages has the commission there.
+func TestDirectMessages(t *testing.T) {
+	t.Parallel()
+	g := newStage(t)
+	tr := g.transport(t, func(o *Options) { o.Guild = "" })
+	threads := make(chan chat.ThreadID, 2)
+	g.run(t, tr, func(_ context.Context, in chat.Incoming) (chat.Reply, error) {
+		threads <- in.Thread
+		return chat.Reply{Text: "ok"}, nil
+	})
+	ctx, cancel := within(t.Context())
+	defer cancel()
+	dm := g.client.Direct()
+	if _, err := g.client.Command(ctx, dm, "ping", nil); err != nil {
+		t.Fatal(err)
+	}
+	if th := <-threads; th != "" {
+		t.Errorf("before any commission the thread is %q", th)
+	}
+	th, err := tr.OpenThread(ctx, "C0009", "Ilka", g.Client.ID())
+	if err != nil || th != threadID(dm) {
+		t.Fatalf("the thread is %s, %v", th, err)
+	}
+	if _, err := g.client.Command(ctx, dm, "ping", nil); err != nil {
+		t.Fatal(err)
+	}
+	if got := <-threads; got != th {
+		t.Errorf("in the commission's direct messages the thread is %q", got)
+	}
+	if _, err := g.client.Command(ctx, dm, "bench", nil); err == nil {
+		t.Error("a studio command is offered in direct messages")
+	}
+}

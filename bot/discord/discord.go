@@ -7,6 +7,11 @@
 // the service could not show (too many buttons, the same action twice). What always holds: a post's key names at most one
 // message of its thread, and a commission's key one thread, also after a restart (see Memory); an act is acknowledged
 // whatever its handler does; nobody is mentioned but those in Post.Mention.
+//
+// In the channels it works in the bot needs the permissions to view them, to create private threads, to send messages in
+// threads, to attach files, to read the message history and to add reactions. A private thread holds its client and the
+// bot; the studio sees it through the permission to manage threads, which its role needs. Pictures sent as plain messages
+// are heard only with the message content intent, which is switched on in the service's developer settings.
 package discord
 
 import (
@@ -77,7 +82,6 @@ type Transport struct {
 	base     context.Context   // Run's
 	busy     sync.WaitGroup    // acts under way
 	closing  bool              // Run is ending: take no further acts
-	warned   bool              // the missing message-content intent has been logged
 	now      func() time.Time  // for caches only
 	dropped  chan struct{}     // the gateway was lost
 	ready    chan struct{}     // closed by the first READY
@@ -179,7 +183,7 @@ func (t *Transport) Run(ctx context.Context, cmds []chat.Command, h chat.Handler
 		t.mu.Unlock()
 		t.busy.Wait()
 		// Close says goodbye at once and then sleeps for a second before it hangs up; nothing waits for that.
-		go t.session.Close() //nolint:errcheck // the connection is of no more use either way
+		go t.session.Close()
 	}()
 	if err := t.connect(ctx); err != nil {
 		return ended(ctx, err)
@@ -189,7 +193,7 @@ func (t *Transport) Run(ctx context.Context, cmds []chat.Command, h chat.Handler
 	case <-ctx.Done():
 		return nil
 	}
-	if err := t.register(ctx, cmds); err != nil {
+	if err := t.registerAtLast(ctx, cmds); err != nil {
 		return ended(ctx, err)
 	}
 	for {
@@ -217,7 +221,14 @@ func ended(ctx context.Context, err error) error {
 // never will.
 func (t *Transport) connect(ctx context.Context) error {
 	for pause := 250 * time.Millisecond; ; pause = min(2*pause, time.Minute) {
-		err := t.session.Open()
+		opened := make(chan error, 1)
+		go func() { opened <- t.session.Open() }() // it knows no context; left behind, its connection is closed after it
+		var err error
+		select {
+		case err = <-opened:
+		case <-ctx.Done():
+			return ctx.Err()
+		}
 		if err == nil || errors.Is(err, discordgo.ErrWSAlreadyOpen) {
 			return nil
 		}
@@ -230,7 +241,7 @@ func (t *Transport) connect(ctx context.Context) error {
 					t.log.Warn("the bot may not read messages, so pictures sent into a thread go unseen; switch on its message content intent, or send pictures with a command")
 					continue
 				}
-				return fmt.Errorf("Discord refuses what the bot asks to hear; allow its intents in the developer settings: %w", err) //nolint:staticcheck // a name
+				return fmt.Errorf("the gateway of Discord refuses what the bot asks to hear; allow its intents in the developer settings: %w", err)
 			case closeBadToken:
 				return fmt.Errorf("the Discord token is not valid; set BENCHBELL_DISCORD_TOKEN to the bot's: %w", err)
 			case closeBadShard, closeBadVersion, closeBadIntents:
@@ -277,6 +288,20 @@ func (t *Transport) act(f func()) {
 	f()
 }
 
+// registerAtLast registers the commands, through failures of the service; those offered before stand meanwhile.
+func (t *Transport) registerAtLast(ctx context.Context, cmds []chat.Command) error {
+	for pause := time.Second; ; pause = min(2*pause, time.Minute) {
+		err := t.register(ctx, cmds)
+		if err == nil || ctx.Err() != nil || permanent(err) {
+			return err
+		}
+		t.log.Warn("the commands could not be registered; trying again", "err", err, "in", pause)
+		if err := sleep(ctx, pause); err != nil {
+			return err
+		}
+	}
+}
+
 // register replaces the bot's commands by cmds.
 func (t *Transport) register(ctx context.Context, cmds []chat.Command) error {
 	list := make([]slash, 0, len(cmds))
@@ -292,7 +317,7 @@ func (t *Transport) register(ctx context.Context, cmds []chat.Command) error {
 		where = discordgo.EndpointApplicationGuildCommands(app, t.opts.Guild)
 	}
 	if err := t.call(ctx, request{method: http.MethodPut, url: where, body: list}, nil); err != nil {
-		return fmt.Errorf("Discord does not take the commands; check that the bot was invited to the server with applications.commands: %w", err) //nolint:staticcheck // a name
+		return fmt.Errorf("the commands are not taken by Discord; check that the bot was invited to the server with applications.commands: %w", err)
 	}
 	return nil
 }
@@ -307,7 +332,7 @@ func (t *Transport) self(ctx context.Context) (bot, app string, err error) {
 	}
 	var u discordgo.User
 	if err := t.call(ctx, request{method: http.MethodGet, url: discordgo.EndpointUser("@me")}, &u); err != nil {
-		return "", "", fmt.Errorf("Discord does not say who the bot is: %w", err) //nolint:staticcheck // a name
+		return "", "", fmt.Errorf("the bot cannot ask Discord who it is: %w", err)
 	}
 	t.mu.Lock()
 	defer t.mu.Unlock()

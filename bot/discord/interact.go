@@ -181,6 +181,11 @@ func (t *Transport) dispatch(ctx context.Context, i *discordgo.Interaction, user
 		if own && !studio {
 			return chat.Reply{}, &chat.Refusal{Say: fmt.Sprintf("/%s is for the studio's seat only", d.Name)}
 		}
+		if own && thread == "" && i.GuildID != "" {
+			// The studio speaks where only it reads, in a channel or thread of its own: that is where it may want its
+			// notices, so the handler is told.
+			in.Thread = threadID(i.ChannelID)
+		}
 		in.Command, in.Values = d.Name, map[string]string{}
 		for _, o := range d.Options {
 			if o.Type != discordgo.ApplicationCommandOptionAttachment {

@@ -87,6 +87,8 @@ func (t *Transport) seated(ctx context.Context, guild, user string, member *disc
 
 // onMessage hears pictures sent into a commission's thread, or into direct messages. The service shows a bot a message's
 // attachments only with the message content intent (in direct messages always); without it there is nothing to hear.
+// The answer is a reply to the message and seen by everybody in the thread, for the service has no private answer to a
+// message; an empty one is a tick on the message.
 func (t *Transport) onMessage(m *discordgo.Message) {
 	if m == nil || m.Author == nil || m.Author.Bot || m.WebhookID != "" || len(m.Attachments) == 0 {
 		return

@@ -359,4 +359,4 @@ func (p *Person) Download(a Attachment) []byte {
 }
 
 // Patience bounds a failing test's wait; nothing passes or fails by how long it took.
-const Patience = 5 * time.Second
+const Patience = 20 * time.Second

@@ -1,0 +1,122 @@
+package discordtest
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+)
+
+// ask makes a call as the bot and returns the status and the code.
+func ask(t *testing.T, s *Server, method, path string, body any) (status, code int, answer map[string]any) {
+	t.Helper()
+	data, err := json.Marshal(body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	req, err := http.NewRequestWithContext(t.Context(), method, s.URL()+"/api/v9"+path, bytes.NewReader(data))
+	if err != nil {
+		t.Fatal(err)
+	}
+	req.Header.Set("Authorization", "Bot "+s.Token())
+	req.Header.Set("Content-Type", "application/json")
+	resp, err := http.DefaultClient.Do(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	raw, err := io.ReadAll(resp.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_ = json.Unmarshal(raw, &answer) // some answers are empty or lists
+	c, _ := answer["code"].(float64)
+	return resp.StatusCode, int(c), answer
+}
+
+func button(id string) map[string]any {
+	return map[string]any{"type": 1, "components": []any{map[string]any{"type": 2, "style": 1, "label": "x", "custom_id": id}}}
+}
+
+func TestRefusesWhatTheServiceRefuses(t *testing.T) {
+	t.Parallel()
+	s := New(t)
+	messages := "/channels/" + s.Channel() + "/messages"
+	row := button("a")
+	for what, body := range map[string]map[string]any{
+		"a long text":         {"content": strings.Repeat("x", 2001)},
+		"nothing":             {"content": ""},
+		"six rows":            {"content": "x", "components": []any{button("1"), button("2"), button("3"), button("4"), button("5"), button("6")}},
+		"a repeated ID":       {"content": "x", "components": []any{row, row}},
+		"a long ID":           {"content": "x", "components": []any{button(strings.Repeat("x", 101))}},
+		"a file not sent":     {"content": "x", "attachments": []any{map[string]any{"id": "0", "filename": "x"}}},
+		"a long nonce":        {"content": "x", "nonce": strings.Repeat("x", 26)},
+		"mentions two ways":   {"content": "x", "allowed_mentions": map[string]any{"parse": []string{"users"}, "users": []string{"1"}}},
+		"a bare button":       {"content": "x", "components": row["components"]},
+		"an answer to none":   {"content": "x", "message_reference": map[string]any{"message_id": "1"}},
+		"a secret for nobody": {"content": "x", "flags": ephemeral},
+	} {
+		before := len(s.Problems())
+		if status, _, _ := ask(t, s, http.MethodPost, messages, body); status != http.StatusBadRequest {
+			t.Errorf("%s was answered with %d", what, status)
+		}
+		if len(s.Problems()) != before+1 {
+			t.Errorf("%s is no problem", what)
+		}
+	}
+}
+
+func TestNonce(t *testing.T) {
+	t.Parallel()
+	s := New(t)
+	messages := "/channels/" + s.Channel() + "/messages"
+	body := map[string]any{"content": "x", "nonce": "n", "enforce_nonce": true}
+	_, _, one := ask(t, s, http.MethodPost, messages, body)
+	_, _, two := ask(t, s, http.MethodPost, messages, body)
+	s.Advance(nonceHolds)
+	_, _, three := ask(t, s, http.MethodPost, messages, body)
+	if one["id"] != two["id"] || one["id"] == three["id"] {
+		t.Errorf("messages %v, %v, %v", one["id"], two["id"], three["id"])
+	}
+}
+
+func TestAcknowledgement(t *testing.T) {
+	t.Parallel()
+	s := New(t)
+	p := s.AddPerson("Ilka")
+	begin := func() string {
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		a := s.begin(p, commandAct, s.lobby, nil, map[string]any{})
+		return fmt.Sprintf("/interactions/%s/%s/callback", a.id, a.token)
+	}
+	hello := map[string]any{"type": 4, "data": map[string]any{"content": "x", "flags": ephemeral}}
+	at := begin()
+	if status, _, _ := ask(t, s, http.MethodPost, at, hello); status != http.StatusNoContent {
+		t.Errorf("an acknowledgement was answered with %d", status)
+	}
+	if _, code, _ := ask(t, s, http.MethodPost, at, hello); code != 40060 {
+		t.Errorf("a second acknowledgement gave code %d", code)
+	}
+	at = begin()
+	s.Advance(toAcknowledge + time.Millisecond)
+	if _, code, _ := ask(t, s, http.MethodPost, at, hello); code != 10062 {
+		t.Errorf("a late acknowledgement gave code %d", code)
+	}
+}
+
+func TestFailures(t *testing.T) {
+	t.Parallel()
+	s := New(t)
+	s.Fail(Failure{Path: "/users", Times: 1, Status: 429, RetryAfter: time.Second})
+	if status, _, a := ask(t, s, http.MethodGet, "/users/@me", nil); status != 429 || a["retry_after"] != 1.0 {
+		t.Errorf("%d %v", status, a)
+	}
+	if status, _, a := ask(t, s, http.MethodGet, "/users/@me", nil); status != 200 || a["id"] != s.Bot() {
+		t.Errorf("%d %v", status, a)
+	}
+}
