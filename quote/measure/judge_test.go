@@ -126,9 +126,13 @@ func TestJudge(t *testing.T) {
 //
 // Source: ANSUR II (2012), US Army, public (Gordon et al. 2014, NATICK/TR-15/007), means and standard deviations.
 func TestSurvey(t *testing.T) {
-	path := filepath.Join("..", "..", "..", "shared", "facts", "ansur_summary.json")
-	data, err := os.ReadFile(path)
-	if errors.Is(err, fs.ErrNotExist) && os.Getenv("BENCHBELL_STRICT") != "1" {
+	shared := os.Getenv("BENCHBELL_SHARED") // set: the references must be there
+	must := shared != ""
+	if !must {
+		shared = filepath.Join("..", "..", "..", "shared")
+	}
+	data, err := os.ReadFile(filepath.Join(shared, "facts", "ansur_summary.json"))
+	if errors.Is(err, fs.ErrNotExist) && !must {
 		t.Log("did not run: the survey's summary is not here")
 		return
 	}
