@@ -54,7 +54,7 @@ var loaded struct {
 }
 
 // loadSpecification reads the description once for all tests. That it isn't there is logged, and fails a test only when
-// BENCHBELL_STRICT is 1.
+// BENCHBELL_SHARED is set.
 func loadSpecification(t testing.TB) *specification {
 	t.Helper()
 	loaded.once.Do(func() { loaded.spec, loaded.err = readSpecification() })
