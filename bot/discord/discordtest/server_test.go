@@ -120,3 +120,30 @@ func TestFailures(t *testing.T) {
 		t.Errorf("%d %v", status, a)
 	}
 }
+
+// TestSpecification: outside check. The service's published interface description (github.com/discord/discord-api-spec)
+// is used where a copy is at hand, takes what it should, and refuses what its words refuse. Without a copy the test logs
+// that it did not run; it fails then when BENCHBELL_SHARED is set.
+func TestSpecification(t *testing.T) {
+	t.Parallel()
+	spec := loadSpecification(t)
+	if spec == nil {
+		t.Skip("the check against the interface description did not run: ", loaded.err)
+	}
+	for _, c := range []struct {
+		method, path, body string
+		ok                 bool
+	}{
+		{"POST", "/channels/{channel}/messages", `{"content":"x","components":[{"type":1,"components":[{"type":2,"style":3,"custom_id":"a","label":"A"}]}]}`, true},
+		{"POST", "/channels/{channel}/messages", `{"content":"x","component":[]}`, false},
+		{"POST", "/channels/{channel}/messages", `{"content":"x","components":[{"type":1,"components":[{"type":2,"custom_id":"a","label":"A"}]}]}`, false},
+		{"POST", "/channels/{channel}/threads", `{"name":"C0007","type":12}`, true},
+		{"POST", "/channels/{channel}/threads", `{"type":12}`, false},
+		{"POST", "/interactions/{id}/{token}/callback", `{"type":9,"data":{"custom_id":"f","title":"F","components":[{"type":1,"components":[{"type":4,"style":1,"custom_id":"a","label":"A"}]}]}}`, true},
+		{"POST", "/interactions/{id}/{token}/callback", `{"type":9,"data":{"custom_id":"f","components":[]}}`, false},
+	} {
+		if err := spec.check(c.method, c.path, json.RawMessage(c.body)); (err == nil) != c.ok {
+			t.Errorf("%s %s with %s: %v", c.method, c.path, c.body, err)
+		}
+	}
+}
