@@ -75,7 +75,8 @@ func audit(t *testing.T, data string, posts []chat.Post) {
 				t.Errorf("event %d, %s, is before the event in front of it", e.N, e.What)
 			}
 		}
-		want := map[string]int{"asked": 1, "sets chosen": 1, "finish chosen": 1, "quote asked for": 2, "quoted revision 1": 1,
+		// A choice may be made again by somebody who does not see it yet; these happen once.
+		want := map[string]int{"asked": 1, "quote asked for": 2, "quoted revision 1": 1,
 			"quoted revision 2": 1, "change asked for": 1, "approved revision 2": 1, "deposit confirmed": 1, "finished": 1, "handed over": 1}
 
 		ops, err := tx.Operations(c.ID)

@@ -18,6 +18,8 @@ type people struct {
 	client, other, studio chattest.Peer
 	// board is where the studio makes its notice board; empty where it has one from the start.
 	board chat.ThreadID
+	// unanswered says that a repeated delivery of an act shows the person nothing.
+	unanswered bool
 }
 
 // holder is a Peer that can press a button later than it saw it.
@@ -42,7 +44,11 @@ type scribe struct {
 	h *house
 }
 
-var sha256Hex = regexp.MustCompile(`\b[0-9a-f]{64}\b`)
+// What differs from run to run, or says nothing to a reader.
+var (
+	sha256Hex = regexp.MustCompile(`\b[0-9a-f]{64}\b`)
+	mention   = regexp.MustCompile(`<@\d+>`)
+)
 
 func (s *scribe) act(p *hand, what string) {
 	s.b.WriteByte('\n')
@@ -50,7 +56,7 @@ func (s *scribe) act(p *hand, what string) {
 }
 
 func (s *scribe) line(indent int, text string) {
-	text = sha256Hex.ReplaceAllString(strings.TrimSpace(text), "<sha-256>")
+	text = mention.ReplaceAllString(sha256Hex.ReplaceAllString(strings.TrimSpace(text), "<sha-256>"), "<@person>")
 	for l := range strings.SplitSeq(text, "\n") {
 		fmt.Fprintf(&s.b, "%s%s\n", strings.Repeat(" ", indent), strings.TrimRight(l, " "))
 	}
@@ -268,6 +274,11 @@ func (s *scribe) outsider(p *hand, what string, a chattest.Answer, err error) {
 // converseThrough plays the whole conversation and gives its transcript. It is the same for every transport.
 func converseThrough(t *testing.T, h *house, who people) string {
 	s := &scribe{t: t, h: h}
+	defer func() {
+		if t.Failed() {
+			t.Logf("so far:\n%s", s.b.String())
+		}
+	}()
 	ctx := t.Context()
 	ilka := &hand{t: t, name: "Ilka", peer: who.client}
 	jorin := &hand{t: t, name: "Jorin", peer: who.other}
@@ -300,7 +311,9 @@ func converseThrough(t *testing.T, h *house, who people) string {
 	posts := s.sees(ilka)
 	s.sees(mara)
 	quoteIn(t, posts, 1)
-	if !slices.ContainsFunc(posts, func(p chat.Post) bool { return p.Bar != nil && p.Bar.At == len(p.Bar.Stages) }) {
+	if !slices.ContainsFunc(posts, func(p chat.Post) bool {
+		return p.Bar != nil && p.Bar.At == len(p.Bar.Stages) || strings.Contains(p.Text, "▰") // drawn, where there is no other way
+	}) {
 		t.Error("no progress was shown")
 	}
 
@@ -342,7 +355,7 @@ func converseThrough(t *testing.T, h *house, who people) string {
 	said := ilka.last.Text
 	a = ilka.acted(ilka.peer.Again(ctx))
 	s.did(ilka, "[Approve], the same press once more", a)
-	if a.Text != said || a.Refused != "" {
+	if a.Text != said && !who.unanswered || a.Refused != "" {
 		t.Errorf("the same press was answered %q, then %+v", said, a)
 	}
 	s.sees(ilka)
@@ -403,27 +416,28 @@ func quoteIn(t *testing.T, posts []chat.Post, revision int) {
 func workUntil(s *scribe, p *hand, words string, later func(time.Duration)) {
 	s.t.Helper()
 	const most = 400 // acts; a job has some fifty operations and as many quarters of an hour
+	a := p.acted(p.peer.Do(s.t.Context(), p.thread, "bench", nil))
 	for range most {
-		a := p.acted(p.peer.Do(s.t.Context(), p.thread, "bench", nil))
+		// The clock moves just before an act, which has the bot look at it at once.
+		if len(a.Buttons) == 0 {
+			later(15 * time.Minute)
+			a = p.acted(p.peer.Do(s.t.Context(), p.thread, "bench", nil))
+		} else {
+			label := a.Buttons[0].Label
+			if strings.HasPrefix(label, "Done") {
+				later(20 * time.Minute)
+			}
+			a = p.acted(p.peer.Press(s.t.Context(), p.thread, a.Buttons[0].Action))
+			if a.Refused != "" || a.Sorry {
+				s.t.Fatalf("[%s] was refused: %+v", label, a)
+			}
+			first, _, _ := strings.Cut(a.Text, "\n")
+			s.act(p, "["+label+"]")
+			s.line(4, first)
+		}
 		s.h.settle()
 		if posts := s.sees(p); slices.ContainsFunc(posts, func(q chat.Post) bool { return strings.Contains(q.Text, words) }) {
 			return
-		}
-		if len(a.Buttons) == 0 {
-			later(15 * time.Minute)
-			continue
-		}
-		label := a.Buttons[0].Label
-		a = p.acted(p.peer.Press(s.t.Context(), p.thread, a.Buttons[0].Action))
-		if a.Refused != "" || a.Sorry {
-			s.t.Fatalf("[%s] was refused: %+v", label, a)
-		}
-		first, _, _ := strings.Cut(a.Text, "\n")
-		s.act(p, "["+label+"]")
-		s.line(4, first)
-		s.h.settle()
-		if strings.HasPrefix(label, "Done") {
-			later(20 * time.Minute)
 		}
 	}
 	s.t.Fatalf("the bell %q never rang", words)

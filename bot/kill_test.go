@@ -36,6 +36,7 @@ const childPatience = 2 * time.Second
 // A killed bot, started again on the same files, goes on where it was: whatever happens in between, one commission goes
 // from first message to handover with nothing lost and nothing done, said or rung twice.
 func TestKilledAtAnyInstant(t *testing.T) {
+	t.Parallel()
 	kills := defaultKills
 	if s := os.Getenv(killsEnv); s != "" {
 		n, err := strconv.Atoi(s)
@@ -44,8 +45,14 @@ func TestKilledAtAnyInstant(t *testing.T) {
 		}
 		kills = n
 	}
-	t.Run("embedded", func(t *testing.T) { survive(t, kills, killSeed, "") })
-	t.Run("redis", func(t *testing.T) { survive(t, kills, killSeed+1, jobstest.Redis(t)) })
+	t.Run("embedded", func(t *testing.T) {
+		t.Parallel()
+		survive(t, kills, killSeed, "")
+	})
+	t.Run("redis", func(t *testing.T) {
+		t.Parallel()
+		survive(t, kills, killSeed+1, jobstest.Redis(t))
+	})
 }
 
 // program is a process that is started again whenever it was killed.
@@ -306,14 +313,15 @@ func (r *robot) step() (wait bool, err error) {
 	if r.thread == "" {
 		return false, r.begin()
 	}
+	if done, err := r.work(); done || err != nil {
+		return false, err
+	}
 	posts, _, err := r.client.Posts(r.ctx, r.thread)
 	if err != nil {
 		return true, err
 	}
-	if done, err := r.ask(posts); done || err != nil {
-		return false, err
-	}
-	return r.work()
+	done, err := r.ask(posts)
+	return !done, err
 }
 
 // begin asks for a commission unless there is one already.
@@ -423,45 +431,45 @@ func (r *robot) ask(posts []chat.Post) (bool, error) {
 	return false, nil
 }
 
-// work does what is next for the studio; wait says that there is nothing yet.
-func (r *robot) work() (wait bool, err error) {
+// work does what is next for the studio; false: nothing before the client has acted.
+func (r *robot) work() (bool, error) {
 	if r.board == "" {
 		ths, err := r.studio.Threads(r.ctx)
 		if err != nil {
-			return true, err
+			return false, err
 		}
 		i := slices.IndexFunc(ths, func(th chat.ThreadID) bool { return th != r.thread })
 		if i < 0 {
-			return true, nil
+			return false, nil
 		}
 		r.board = ths[i]
 	}
 	a, err := r.studio.Do(r.ctx, r.board, "orders", nil)
 	if err != nil {
-		return true, err
+		return false, err
 	}
 	switch {
 	case strings.Contains(a.Text, "is handed over"):
 		return false, errOver
 	case len(a.Buttons) > 0: // a deposit, or handing over
 		_, err := r.press(r.studio, r.board, a.Buttons[0].Action)
-		return false, err
+		return true, err
 	case !strings.Contains(a.Text, "is in work"):
-		return true, nil
+		return false, nil
 	}
 	if a, err = r.studio.Do(r.ctx, r.board, "bench", nil); err != nil {
-		return true, err
+		return false, err
 	}
 	if len(a.Buttons) == 0 { // something cures
-		return false, r.jump(time.Hour)
+		return true, r.jump(time.Hour)
 	}
 	if a, err = r.press(r.studio, r.board, a.Buttons[0].Action); err != nil {
 		return false, err
 	}
 	if strings.HasPrefix(a.Text, "Done") {
-		return false, r.jump(5 * time.Minute)
+		return true, r.jump(5 * time.Minute)
 	}
-	return false, nil
+	return true, nil
 }
 
 // jump puts the bot's clock forward.

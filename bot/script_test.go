@@ -8,5 +8,6 @@ import (
 
 // The program as a person in a shell meets it.
 func TestScript(t *testing.T) {
+	t.Parallel()
 	testscript.Run(t, testscript.Params{Dir: "testdata/script"})
 }
