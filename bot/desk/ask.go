@@ -204,8 +204,8 @@ func progressKey(id quote.CommissionID, revision int) string {
 	return fmt.Sprintf("%s/progress/%d", id, revision)
 }
 
-// take files one answer of a worker. Delivery is at least once and attempts may overlap: the first answer that settles
-// a request is taken, every later one is dropped.
+// take files one answer of a worker. Delivery is at least once and attempts may overlap: the first result of any attempt,
+// or the failure of the latest, settles a request; every later answer is dropped.
 func (d *Desk) take(ctx context.Context, a jobs.Answer) error {
 	if a.Version != jobs.Version {
 		d.log.Error("answer of another version dropped", "request", a.ID, "version", a.Version, "known", jobs.Version)
@@ -237,6 +237,11 @@ func (d *Desk) take(ctx context.Context, a jobs.Answer) error {
 			}
 			return w.quoted(c, r, a)
 		case jobs.Failed:
+			if a.Attempt < r.Attempt {
+				// It waited past its deadline or ran into it, and the attempt that overtook it is still at it.
+				d.log.Warn("failure of an overtaken attempt dropped", "request", a.ID, "attempt", a.Attempt, "cause", a.Cause)
+				return nil
+			}
 			return w.failed(c, r, a.Attempt, a.Say, a.Cause)
 		}
 		d.log.Error("answer of an unknown kind dropped", "request", a.ID, "kind", a.Kind)

@@ -247,6 +247,21 @@ func TestLostRequests(t *testing.T) {
 	p.golden()
 }
 
+// A worker that comes to an attempt only after its deadline says so; by then another attempt is on its way.
+func TestFailureOfAnOvertakenAttempt(t *testing.T) {
+	p := newPlay(t)
+	p.toChecking()
+	p.ok(p.press(mara, "right/C0001"))
+	first := p.q.last()
+	p.wait(3 * time.Minute)
+	second := p.q.last()
+	p.answer(jobs.Answer{ID: first.ID, Attempt: 1, Kind: jobs.Failed, Say: "not ready in time", Cause: "no worker was free before the deadline"})
+	p.want(ledger.Computing)
+	q := testQuote(second.Snapshot)
+	p.answer(jobs.Answer{ID: second.ID, Attempt: 2, Kind: jobs.Done, Quote: &q})
+	p.want(ledger.Quoted)
+}
+
 func TestNobodyAnswers(t *testing.T) {
 	p := newPlay(t)
 	p.toChecking()
