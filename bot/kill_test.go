@@ -203,6 +203,11 @@ func survive(t *testing.T, kills int, seed uint64, redis string) {
 		p.end()
 	}
 	audit(t, data, posts)
+	for line := range strings.Lines(log.String()) {
+		if strings.Contains(line, "level=ERROR") {
+			t.Log(strings.TrimSpace(line))
+		}
+	}
 	var each []string
 	for _, p := range programs {
 		each = append(each, fmt.Sprintf("%s %d", p.name, p.kills))

@@ -159,6 +159,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 		return err
 	}
 	d.Log, d.Boards, d.Now, d.Patience = log, boards, clock, patience
+	_, d.Forgetful = q.(housed)
 	return converse(ctx, g, desk.New(d), transports)
 }
 

@@ -379,10 +379,11 @@ func (w *work) tryAgain(c ledger.Commission) (chat.Reply, error) {
 	return chat.Reply{Text: "It is being worked out again."}, w.send(c)
 }
 
-// overdue sends requests that nobody answered again under the next attempt, or gives up after MaxAttempts.
-func (d *Desk) overdue(ctx context.Context, now time.Time) error {
+// overdue sends requests that nobody answered again under the next attempt, or gives up after MaxAttempts. Those whose
+// deadline is before the moment by are overdue.
+func (d *Desk) overdue(ctx context.Context, now, by time.Time) error {
 	return d.ledger.Tx(ctx, func(t *ledger.Tx) error {
-		late, err := t.OverdueRequests(now)
+		late, err := t.OverdueRequests(by)
 		if err != nil {
 			return err
 		}

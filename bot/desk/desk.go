@@ -49,6 +49,9 @@ type Config struct {
 	After func(s quote.Snapshot, q quote.Quote) (map[string][]string, error)
 	// Boards are people in the studio's seat for whom a notice board is opened when the desk starts.
 	Boards []chat.PersonID
+	// Forgetful says that the queue forgets its requests when this process ends: what is open when Run begins is then sent
+	// again at once. It counts as an attempt, so that a request which ends the process each time is given up.
+	Forgetful bool
 	// Patience is how long a request may go without a word before it is sent again; default 2 minutes.
 	Patience time.Duration
 }

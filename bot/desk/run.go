@@ -34,6 +34,13 @@ func (d *Desk) Wake() {
 // Run does what happens without anybody acting, until ctx ends: it sends what the outbox holds, takes the workers'
 // answers, sends lost requests again, rings bells and lets quotes expire.
 func (d *Desk) Run(ctx context.Context) error {
+	if d.cfg.Forgetful {
+		// Every deadline of an open request is at most the patience away.
+		now := d.cfg.Now()
+		if err := d.overdue(ctx, now, now.Add(d.cfg.Patience)); err != nil {
+			return fmt.Errorf("the open requests cannot be sent again: %w", err)
+		}
+	}
 	var wg sync.WaitGroup
 	wg.Go(func() {
 		for {
@@ -119,7 +126,7 @@ func (d *Desk) Tick(ctx context.Context) error {
 
 func (d *Desk) due(ctx context.Context) error {
 	now := d.cfg.Now()
-	return errors.Join(d.overdue(ctx, now), d.expire(ctx, now), d.ring(ctx, now))
+	return errors.Join(d.overdue(ctx, now, now), d.expire(ctx, now), d.ring(ctx, now))
 }
 
 // expire ends quotes whose validity has passed.

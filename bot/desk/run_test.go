@@ -81,6 +81,31 @@ func TestRun(t *testing.T) {
 	wg.Wait()
 }
 
+// A queue that ends with the process has lost what was asked of it; nobody waits for the deadline.
+func TestForgetfulQueue(t *testing.T) {
+	p := newPlay(t)
+	p.toChecking()
+	p.ok(p.press(mara, "right/C0001"))
+	for attempt := 2; attempt <= MaxAttempts; attempt++ {
+		p.restart()
+		p.d.cfg.Forgetful = true
+		ctx, cancel := context.WithCancel(t.Context())
+		ended := make(chan error, 1)
+		go func() { ended <- p.d.Run(ctx) }()
+		for p.q.last().Attempt != attempt {
+			time.Sleep(time.Millisecond) // the test's own time limit bounds this
+		}
+		cancel()
+		if err := <-ended; err != nil {
+			t.Fatal(err)
+		}
+		p.want(ledger.Computing)
+	}
+	q := testQuote(p.q.last().Snapshot)
+	p.answer(jobs.Answer{ID: p.q.last().ID, Attempt: MaxAttempts, Kind: jobs.Done, Quote: &q})
+	p.want(ledger.Quoted)
+}
+
 func TestLibraryNeedsOnlyKnownMeasurements(t *testing.T) {
 	lib, err := Library()
 	if err != nil {
