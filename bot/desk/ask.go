@@ -37,7 +37,11 @@ func (w *work) confirm(c ledger.Commission) (chat.Reply, error) {
 	}
 	key := checkKey(c)
 	var b strings.Builder
-	fmt.Fprintf(&b, "*Measurements of %s, confirmed %s*\n", c.ID, w.d.when(w.now))
+	if len(all) == 0 {
+		fmt.Fprintf(&b, "*%s, confirmed %s*\n", c.ID, w.d.when(w.now))
+	} else {
+		fmt.Fprintf(&b, "*Measurements of %s, confirmed %s*\n", c.ID, w.d.when(w.now))
+	}
 	for _, x := range all {
 		fmt.Fprintf(&b, "• %s: %s\n", x.label(), formatted(x))
 	}
@@ -195,6 +199,7 @@ func (w *work) putProgress(r ledger.Request, say string, failed bool) error {
 	p := chat.Post{Key: progressKey(r.Commission, r.Revision), Text: fmt.Sprintf("*%s, revision %d*: %s.", r.Commission, r.Revision, say), Bar: bar}
 	if failed {
 		p.Buttons = []chat.Button{{Action: "again/" + string(r.Commission), Label: "Try again", Tone: chat.Good},
+			{Action: "mend/" + string(r.Commission), Label: "Change the order"},
 			{Action: "cancel/" + string(r.Commission), Label: "Cancel", Tone: chat.Grave}}
 	}
 	return w.t.PutPost(r.Commission, p, w.now)

@@ -158,6 +158,9 @@ func (w *work) progressBody(c ledger.Commission, problems []string) (chat.Reply,
 		if err := w.putCheck(c, all); err != nil {
 			return chat.Reply{}, err
 		}
+		if len(all) == 0 {
+			return chat.Reply{Text: "Nothing has to be measured. Please confirm the order in the thread."}, nil
+		}
 		return chat.Reply{Text: "All measurements are in. Please check them in the thread."}, nil
 	}
 	if c.State == ledger.Checking {
@@ -357,9 +360,12 @@ func (w *work) body(c ledger.Commission) (chat.Reply, error) {
 // putCheck shows all values back in both unit systems.
 func (w *work) putCheck(c ledger.Commission, all []wanted) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "*Please check the measurements of %s*\n", c.ID)
-	if len(all) == 0 {
-		b.WriteString("What you chose is made to one size and needs none.\n")
+	say := "These are right"
+	if len(all) > 0 {
+		fmt.Fprintf(&b, "*Please check the measurements of %s*\n", c.ID)
+	} else {
+		fmt.Fprintf(&b, "*Please confirm %s*\nWhat you chose is made to one size and needs no measurements.\n", c.ID)
+		say = "Work out the quote"
 	}
 	for _, x := range all {
 		fmt.Fprintf(&b, "• %s: %s", x.label(), measure.Format(x.have.Value))
@@ -368,7 +374,7 @@ func (w *work) putCheck(c ledger.Commission, all []wanted) error {
 		}
 		b.WriteString("\n")
 	}
-	buttons := []chat.Button{{Action: "right/" + string(c.ID), Label: "These are right", Tone: chat.Good}}
+	buttons := []chat.Button{{Action: "right/" + string(c.ID), Label: say, Tone: chat.Good}}
 	if len(all) > 0 {
 		buttons = append(buttons, chat.Button{Action: "correct/" + string(c.ID), Label: "Correct them"})
 	}

@@ -331,6 +331,8 @@ func (w *work) press(path []string) (chat.Reply, error) {
 		return w.correct(c, path)
 	case "again":
 		return w.tryAgain(c)
+	case "mend":
+		return w.mend(c)
 	case "cancel":
 		return w.cancel(c)
 	case "approve":

@@ -25,7 +25,7 @@ var follows = map[ledger.State][]ledger.State{
 	ledger.Measuring: {ledger.Choosing, ledger.Checking, ledger.Cancelled},
 	ledger.Checking:  {ledger.Choosing, ledger.Measuring, ledger.Computing, ledger.Cancelled},
 	ledger.Computing: {ledger.Quoted, ledger.Failed, ledger.Cancelled},
-	ledger.Failed:    {ledger.Computing, ledger.Cancelled},
+	ledger.Failed:    {ledger.Computing, ledger.Measuring, ledger.Checking, ledger.Cancelled},
 	ledger.Quoted:    {ledger.Approved, ledger.Declined, ledger.Computing, ledger.Measuring, ledger.Checking, ledger.Expired, ledger.Cancelled},
 	ledger.Expired:   {ledger.Computing, ledger.Measuring, ledger.Checking, ledger.Declined, ledger.Cancelled},
 	ledger.Approved:  {ledger.Working, ledger.Cancelled},
@@ -315,7 +315,7 @@ func (r *random) shown() {
 // any does something whether or not it is offered.
 func (r *random) any() {
 	who := rapid.SampledFrom([]chat.Person{mara, boss, ivo}).Draw(r.rt, "who")
-	verb := rapid.SampledFrom([]string{"details", "measure", "rest", "apart", "right", "correct", "again", "approve", "decline", "change",
+	verb := rapid.SampledFrom([]string{"details", "measure", "rest", "apart", "right", "correct", "again", "mend", "approve", "decline", "change",
 		"requote", "deposit", "start", "done", "handed", "sets", "count", "finish", "nonsense"}).Draw(r.rt, "verb")
 	action := fmt.Sprintf("%s/C000%d/%d", verb, rapid.IntRange(1, 2).Draw(r.rt, "commission"), rapid.IntRange(-1, 4).Draw(r.rt, "number"))
 	text := rapid.SampledFrom([]string{"", "17", "26 cm", "10 1/2 in", "about so", "3/4/2027", "2027-03-01", "yes", "plain", "2"})

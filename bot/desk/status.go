@@ -36,7 +36,7 @@ func (w *work) stands(c ledger.Commission) (string, error) {
 	case ledger.Approved:
 		next = "the studio confirms the deposit"
 	case ledger.Failed:
-		next = "press Try again"
+		next = "press Try again, or Change the order"
 	case ledger.Ready:
 		next = "collect it"
 	case ledger.Working:
