@@ -175,7 +175,7 @@ func audit(t *testing.T, data string, posts []chat.Post) {
 				bellPosts++
 			}
 			where := string(p.Thread) + p.Text
-			if other, ok := texts[where]; ok && p.Text != "" && !strings.HasPrefix(p.Key, "bell/") {
+			if other, ok := texts[where]; ok && p.Text != "" && !strings.HasPrefix(p.Key, "bell/") && !strings.Contains(p.Key, "/note/failed/") {
 				t.Errorf("posts %s and %s say the same: %q", other, p.Key, p.Text)
 			}
 			texts[where] = p.Key
