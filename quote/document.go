@@ -2,6 +2,7 @@ package quote
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"time"
 
@@ -18,6 +19,9 @@ const chatPixels = 6
 
 // drawingWidth of "what is made" on the quote, mm: the text width of its page.
 const drawingWidth = 170
+
+// drawnTogether is how many sets, or sides of one, share a drawing on the quote: more would not be legible on a page.
+const drawnTogether = 2
 
 func printPDF(d pdf.Document) ([]byte, error) { return pdf.Print(d) }
 
@@ -56,7 +60,7 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 		d.Facts = append(d.Facts, pdf.Fact{Label: "Your notes", Value: s.Notes})
 	}
 	d.Lines, d.Totals = q.lines(s)
-	d.Promise = fmt.Sprintf("Ready by %s. In at least %d of 100 simulated runs of the workshop's plan it is.", longDate(q.Promise), q.Sure)
+	d.Promise = fmt.Sprintf("Ready by %s. At least %d of 100 simulated runs of the workshop's plan keep this date.", longDate(q.Promise), q.Sure)
 	if q.Late {
 		d.Promise += fmt.Sprintf(" This is later than the %s asked for.", longDate(s.Wanted))
 	}
@@ -79,7 +83,9 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 	d.Cautions = q.cautions(s, sets)
 
 	var pictures []Picture
-	d.Drawing = draw.Pieces("", q.groups(s, sets), drawingWidth)
+	for g := range slices.Chunk(q.groups(s, sets), drawnTogether) {
+		d.Drawings = append(d.Drawings, draw.Pieces("", g, drawingWidth))
+	}
 	pieces := draw.Pieces(string(q.Commission)+" · what is made", q.groups(s, sets), drawingWidth)
 	for _, l := range q.Sheets {
 		sc := draw.Layout(q.sheetPicture(l))

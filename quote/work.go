@@ -131,7 +131,7 @@ func (b *jobBuilder) time(op string, quantity, thickness float64) (labour.Time, 
 	if !ok {
 		i = len(b.job.labour)
 		b.titles[op] = i
-		b.job.labour = append(b.job.labour, price.LabourUse{Title: title})
+		b.job.labour = append(b.job.labour, price.LabourUse{Title: strings.TrimSuffix(title, ", per coat")}) // all coats together
 	}
 	b.job.labour[i].Minutes += t.Expected()
 	b.job.times = append(b.job.times, t)

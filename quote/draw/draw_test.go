@@ -308,3 +308,30 @@ func BenchmarkGanttSVG(b *testing.B) {
 		s.SVG()
 	}
 }
+
+// Names and titles of many sets must not press the pieces to specks.
+func TestManyPiecesStayLegible(t *testing.T) {
+	const least = 8 // mm in the picture, of pieces 200 mm wide
+	var groups []PieceGroup
+	for range 8 {
+		g := PieceGroup{Title: "A set"}
+		for range 12 {
+			r := geom.Ring{geom.Pt(0, 0), geom.Pt(200, 0), geom.Pt(200, 150), geom.Pt(0, 150)}
+			g.Pieces = append(g.Pieces, NamedPiece{Name: "Some longer name of it", Shape: geom.Shape{Outer: r}, Count: 1})
+		}
+		groups = append(groups, g)
+	}
+	n := 0
+	for _, f := range Pieces("", groups, 170).Figures {
+		if f.Shape == nil {
+			continue
+		}
+		n++
+		if w := f.Shape.Bounds().Width(); w < least {
+			t.Fatalf("a piece is drawn %s wide, want at least %d mm", w, least)
+		}
+	}
+	if n != 96 {
+		t.Errorf("%d pieces drawn, want 96", n)
+	}
+}

@@ -33,20 +33,23 @@ const (
 	groupTitle   = 6.5  // height of a group's title
 	nameSize     = 2.6  // of a piece's name
 	pieceGap     = 5.0  // between pieces
-	piecesHigh   = 82.0 // wanted height of all rows together
+	piecesHigh   = 82.0 // wanted height of all rows together,
+	piecesRow    = 13.0 // and what a row's pieces are to have of it at least, beside names and titles
 	largestScale = 0.5  // a small set is not blown up past 1 : 2
 	leastScale   = 0.01
 )
 
 // Pieces draws what is made: the graded outlines of the ordered sets in rows to one common scale, with their names and
-// a bar of 100 mm. The scale is the largest at which all rows are about a hand high and no piece is wider than width.
+// a bar of 100 mm. The scale is the largest at which all rows are about a hand high and no piece is wider than width; many
+// rows make the picture higher rather than the pieces specks.
 func Pieces(title string, groups []PieceGroup, width geom.MM) Scene {
 	width = max(60, side(width))
 	lo, hi := leastScale, largestScale
-	if _, h := shelves(groups, float64(width), hi); h > piecesHigh || !fitsWidth(groups, float64(width), hi) {
+	high := wantedHeight(groups, float64(width))
+	if _, h := shelves(groups, float64(width), hi); h > high || !fitsWidth(groups, float64(width), hi) {
 		for range 30 {
 			mid := math.Sqrt(lo * hi)
-			if _, h := shelves(groups, float64(width), mid); h > piecesHigh || !fitsWidth(groups, float64(width), mid) {
+			if _, h := shelves(groups, float64(width), mid); h > high || !fitsWidth(groups, float64(width), mid) {
 				hi = mid
 			} else {
 				lo = mid
@@ -88,6 +91,18 @@ func Pieces(title string, groups []PieceGroup, width geom.MM) Scene {
 	s.Label(geom.Pt(bar+2, y+0.3), 2.6, Regular, Start, Ink, "100 mm")
 	s.Height = geom.MM(y + 2.5)
 	return s
+}
+
+// wantedHeight of all rows: the usual one, or more where names and titles would take it up.
+func wantedHeight(groups []PieceGroup, width float64) float64 {
+	cells, words := shelves(groups, width, leastScale)
+	rows, last := 0, -1.0
+	for _, c := range cells {
+		if c.piece != nil && c.y != last {
+			rows, last = rows+1, c.y
+		}
+	}
+	return math.Max(piecesHigh, words+float64(rows)*piecesRow)
 }
 
 func (p *NamedPiece) caption() string {

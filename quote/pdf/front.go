@@ -71,7 +71,7 @@ func (p *press) letterhead() {
 // made prints what is made: words, drawing, facts.
 func (p *press) made() {
 	d := p.d
-	if len(d.Intro) == 0 && len(d.Facts) == 0 && blank(d.Drawing) {
+	if len(d.Intro) == 0 && len(d.Facts) == 0 && blank(d.Drawing) && len(d.Drawings) == 0 {
 		return
 	}
 	p.heading("What is made", 2*bodyLine)
@@ -79,12 +79,15 @@ func (p *press) made() {
 		p.paragraph(side, p.width(), bodySize, bodyLine, draw.Regular, draw.Ink, t)
 		p.y += 1.2
 	}
-	if !blank(d.Drawing) {
-		w, h := d.Drawing.Size()
-		k := fit(d.Drawing, p.width(), 125, 1)
+	for _, s := range append([]draw.Scene{d.Drawing}, d.Drawings...) {
+		if blank(s) {
+			continue
+		}
+		w, h := s.Size()
+		k := fit(s, p.width(), 125, 1)
 		p.y += 3
 		p.need(float64(h) * k)
-		p.scene(d.Drawing, side+(p.width()-float64(w)*k)/2, p.y, k)
+		p.scene(s, side+(p.width()-float64(w)*k)/2, p.y, k)
 		p.y += float64(h)*k + 3
 	}
 	p.facts(d.Facts)
