@@ -350,7 +350,11 @@ func (w *work) failed(c ledger.Commission, r ledger.Request, attempt int, say, c
 	if say == "" {
 		say = "the quote could not be worked out; the studio has been told, and you can try again"
 	}
-	if err := w.putProgress(r, strings.TrimSuffix(say, "."), true); err != nil {
+	say = strings.TrimSuffix(say, ".")
+	if !strings.Contains(say, "the studio has been told") {
+		say += ". The studio has been told. If this names something you gave, press Change the order"
+	}
+	if err := w.putProgress(r, say, true); err != nil {
 		return err
 	}
 	return w.note(fmt.Sprintf("%s/note/failed/%s", c.ID, r.ID), fmt.Sprintf("%s · %s: revision %d could not be worked out. Cause: %s.",
