@@ -515,17 +515,24 @@ func (q *Quote) print(s Snapshot, sets map[string]*pattern.Set) error {
 	return nil
 }
 
-// cutList is the pieces as CSV (RFC 4180), lengths in mm, areas in cm².
+// cutList is the pieces as CSV (RFC 4180), lengths in mm, areas in cm². Where a piece lies is the left lower corner of the
+// box round it, from the sheet's left lower corner.
 func (q *Quote) cutList() string {
+	var corners []geom.Point
+	for _, g := range q.Graded { // in the order of q.Pieces
+		for _, p := range g.Pieces {
+			corners = append(corners, q.Pieces[len(corners)].At.Shape(p.Shape).Bounds().Min)
+		}
+	}
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
 	w.Write([]string{"piece", "set", "side", "name", "copy", "mirrored", "thickness_mm", "width_mm", "height_mm", "area_cm2", "cut_length_mm", "grams", "sheet", "x_mm", "y_mm", "turn_deg", "flipped"})
-	for _, p := range q.Pieces {
+	for i, p := range q.Pieces {
 		w.Write([]string{
 			p.Label, p.Set, string(p.Side), p.Title, fmt.Sprint(p.Copy), yes(p.Mirrored), fmt.Sprintf("%g", float64(p.Thickness)),
 			fmt.Sprintf("%.1f", float64(p.Width)), fmt.Sprintf("%.1f", float64(p.Height)), fmt.Sprintf("%.1f", float64(p.Area)/100),
 			fmt.Sprintf("%.0f", float64(p.CutLength)), fmt.Sprintf("%.1f", p.Grams), fmt.Sprint(p.Sheet),
-			fmt.Sprintf("%.1f", p.At.Move.X), fmt.Sprintf("%.1f", p.At.Move.Y), fmt.Sprintf("%g", p.At.Turn), yes(p.At.Mirrored),
+			fmt.Sprintf("%.1f", corners[i].X), fmt.Sprintf("%.1f", corners[i].Y), fmt.Sprintf("%g", p.At.Turn), yes(p.At.Mirrored),
 		})
 	}
 	w.Flush() // a bytes.Buffer never fails

@@ -83,10 +83,15 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 	d.Cautions = q.cautions(s, sets)
 
 	var pictures []Picture
-	for g := range slices.Chunk(q.groups(s, sets), drawnTogether) {
-		d.Drawings = append(d.Drawings, draw.Pieces("", g, drawingWidth))
+	var together []draw.PieceGroup
+	drawings := q.groups(s, sets)
+	for i, g := range drawings {
+		if together = append(together, g...); i+1 == len(drawings) || len(together)+len(drawings[i+1]) > drawnTogether {
+			d.Drawings = append(d.Drawings, draw.Pieces("", together, drawingWidth))
+			together = nil
+		}
 	}
-	pieces := draw.Pieces(string(q.Commission)+" · what is made", q.groups(s, sets), drawingWidth)
+	pieces := draw.Pieces(string(q.Commission)+" · what is made", slices.Concat(drawings...), drawingWidth)
 	for _, l := range q.Sheets {
 		sc := draw.Layout(q.sheetPicture(l))
 		d.Sheets = append(d.Sheets, pdf.Captioned{Caption: q.sheetTitle(l), Scene: sc})
@@ -154,9 +159,10 @@ func named(g pattern.Graded) []draw.NamedPiece {
 	return out
 }
 
-// groups is the drawing of what is made: each set and side once.
-func (q *Quote) groups(s Snapshot, sets map[string]*pattern.Set) []draw.PieceGroup {
-	var out []draw.PieceGroup
+// groups is the drawing of what is made: for each set its sides, each once.
+func (q *Quote) groups(s Snapshot, sets map[string]*pattern.Set) [][]draw.PieceGroup {
+	var out [][]draw.PieceGroup
+	at := map[string]int{} // set → index in out
 	seen := map[string]bool{}
 	for _, g := range q.Graded {
 		k := g.Set + "/" + string(g.Side)
@@ -169,7 +175,13 @@ func (q *Quote) groups(s Snapshot, sets map[string]*pattern.Set) []draw.PieceGro
 		if g.Side != pattern.NoSide {
 			title += ", " + string(g.Side)
 		}
-		out = append(out, draw.PieceGroup{Title: title, Pieces: named(g)})
+		i, ok := at[g.Set]
+		if !ok {
+			i = len(out)
+			at[g.Set] = i
+			out = append(out, nil)
+		}
+		out[i] = append(out[i], draw.PieceGroup{Title: title, Pieces: named(g)})
 	}
 	return out
 }

@@ -3,8 +3,11 @@ package quote_test
 import (
 	"bytes"
 	"context"
+	"encoding/csv"
 	"encoding/json"
 	"errors"
+	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -148,6 +151,7 @@ func TestQuoteHolds(t *testing.T) {
 	if got := strings.Count(q.CutList, "\n"); got != len(q.Pieces)+1 {
 		t.Errorf("the cut list has %d lines for %d pieces", got, len(q.Pieces))
 	}
+	checkCutList(t, q)
 	if !bytes.HasPrefix(q.PDF, []byte("%PDF-")) || len(q.SHA256) != 64 {
 		t.Error("no PDF, or no checksum")
 	}
@@ -157,6 +161,29 @@ func TestQuoteHolds(t *testing.T) {
 	for _, o := range q.Plan.Operations {
 		if strings.Contains(o.ID, "prime") && (o.Cure == nil || !o.Cure.Ready.After(o.End)) {
 			t.Errorf("%s has no cure after it: %+v", o.ID, o.Cure)
+		}
+	}
+}
+
+// The cut list says where the box round each piece lies, and that is on its sheet.
+func checkCutList(t *testing.T, q quote.Quote) {
+	t.Helper()
+	rows, err := csv.NewReader(strings.NewReader(q.CutList)).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	column := func(row []string, name string) float64 {
+		v, err := strconv.ParseFloat(row[slices.Index(rows[0], name)], 64)
+		if err != nil {
+			t.Fatalf("cut list, %s: %v", name, err)
+		}
+		return v
+	}
+	for i, row := range rows[1:] {
+		sheet := q.Sheets[q.Pieces[i].Sheet-1].Layout
+		x, y := column(row, "x_mm"), column(row, "y_mm")
+		if x < 0 || y < 0 || x > float64(sheet.Width) || y > float64(sheet.Height) {
+			t.Errorf("%s lies at %g, %g of a sheet %g × %g", row[0], x, y, float64(sheet.Width), float64(sheet.Height))
 		}
 	}
 }
