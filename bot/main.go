@@ -121,14 +121,9 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	defer led.Close()
 
 	g, ctx := errgroup.WithContext(ctx)
-	q, err := openQueue(ctx, g, env, log)
-	if err != nil {
-		return err
-	}
-	defer q.Close()
-
 	var transports []chat.Transport
 	var boards []chat.PersonID
+	var at string
 	if listen := env("BENCHBELL_LISTEN"); listen != "off" {
 		o := browser.Options{Listen: listen, Passphrase: env("BENCHBELL_DESK_PASSPHRASE"), Store: shelf{led.Pages()}, Log: log, Studio: studio.Name}
 		for _, h := range strings.Split(env("BENCHBELL_DESK_HOSTS"), ",") {
@@ -140,7 +135,8 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(stdout, "the desk is at %s\n", b.URL())
+		defer b.Close()
+		at = b.URL()
 		transports = append(transports, b)
 		boards = append(boards, browser.StudioID)
 	}
@@ -154,12 +150,21 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	if len(transports) == 0 {
 		return errors.New("there is nowhere to talk: BENCHBELL_LISTEN is off and no BENCHBELL_DISCORD_TOKEN is set; set one of them")
 	}
+	// After all that may be refused: a queue server in this process does not end without a word.
+	q, err := openQueue(ctx, g, env, log)
+	if err != nil {
+		return err
+	}
+	defer q.Close()
 	d, err := newDesk(led, q, transports, studio)
 	if err != nil {
 		return err
 	}
 	d.Log, d.Boards, d.Now, d.Patience = log, boards, clock, patience
 	_, d.Forgetful = q.(housed)
+	if at != "" {
+		fmt.Fprintf(stdout, "the desk is at %s\n", at)
+	}
 	return converse(ctx, g, desk.New(d), transports)
 }
 
