@@ -532,7 +532,7 @@ func (q *Quote) cutList() string {
 			p.Label, p.Set, string(p.Side), p.Title, fmt.Sprint(p.Copy), yes(p.Mirrored), fmt.Sprintf("%g", float64(p.Thickness)),
 			fmt.Sprintf("%.1f", float64(p.Width)), fmt.Sprintf("%.1f", float64(p.Height)), fmt.Sprintf("%.1f", float64(p.Area)/100),
 			fmt.Sprintf("%.0f", float64(p.CutLength)), fmt.Sprintf("%.1f", p.Grams), fmt.Sprint(p.Sheet),
-			fmt.Sprintf("%.1f", corners[i].X), fmt.Sprintf("%.1f", corners[i].Y), fmt.Sprintf("%g", p.At.Turn), yes(p.At.Mirrored),
+			fmt.Sprintf("%.1f", corners[i].X), fmt.Sprintf("%.1f", corners[i].Y), fmt.Sprintf("%.1f", p.At.Turn), yes(p.At.Mirrored),
 		})
 	}
 	w.Flush() // a bytes.Buffer never fails

@@ -93,6 +93,9 @@ func (p *press) made() {
 	p.facts(d.Facts)
 }
 
+// factLines is how many lines a fact may take: a client's notes of usual length whole, and never more than a page.
+const factLines = 40
+
 // facts prints labels and values in two columns, read across.
 func (p *press) facts(facts []Fact) {
 	const label = 30.0
@@ -110,7 +113,7 @@ func (p *press) facts(facts []Fact) {
 				font = draw.Bold
 			}
 			labels[j] = wrap(draw.Regular, smallSize, label-2, f.Label)
-			values[j] = draw.Fit(font, bodySize, geom.MM(column-label), f.Value, 8)
+			values[j] = draw.Fit(font, bodySize, geom.MM(column-label), f.Value, factLines)
 			n = max(n, len(labels[j]), len(values[j]))
 		}
 		height := float64(n)*bodyLine + 1.6
