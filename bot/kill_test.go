@@ -31,7 +31,7 @@ const (
 
 // childPatience is how long a bot that is killed waits for a worker's word: long enough for a quote of the hurried
 // studio, and short because a request dies with the bot's own queue server each time.
-const childPatience = 3 * time.Second
+const childPatience = 3 * slowdown * time.Second
 
 // A killed bot, started again on the same files, goes on where it was: whatever happens in between, one commission goes
 // from first message to handover with nothing lost and nothing done, said or rung twice.
