@@ -16,6 +16,7 @@ import (
 	"benchbell/quote/labour"
 	"benchbell/quote/nest"
 	"benchbell/quote/pattern"
+	"benchbell/quote/pdf"
 	"benchbell/quote/plan"
 	"benchbell/quote/price"
 )
@@ -50,12 +51,10 @@ func Compute(ctx context.Context, s Snapshot, progress func(Stage, float64)) (Qu
 	if err != nil {
 		return Quote{}, err
 	}
-	if err := q.cut(s, batches); err != nil {
-		return Quote{}, err
-	}
+	q.cut(s, batches)
 	progress(Scaling, 1)
 
-	if err := q.nest(ctx, s, batches, progress); err != nil {
+	if err := q.nest(ctx, s, progress); err != nil {
 		return Quote{}, err
 	}
 
@@ -225,7 +224,7 @@ func (s Snapshot) density(t geom.MM) float64 {
 }
 
 // cut lists the pieces.
-func (q *Quote) cut(s Snapshot, batches []batch) error {
+func (q *Quote) cut(s Snapshot, batches []batch) {
 	for _, b := range batches {
 		for unit, g := range b.graded {
 			for _, p := range g.Pieces {
@@ -253,32 +252,25 @@ func (q *Quote) cut(s Snapshot, batches []batch) error {
 			}
 		}
 	}
-	return nil
 }
 
-// pieceShapes lists the graded pieces in the order of q.Pieces.
-func pieceShapes(batches []batch) []pattern.Piece {
+// graded lists the graded pieces in the order of q.Pieces.
+func (q *Quote) graded() []pattern.Piece {
 	var out []pattern.Piece
-	for _, b := range batches {
-		for _, g := range b.graded {
-			out = append(out, g.Pieces...)
-		}
+	for _, g := range q.Graded {
+		out = append(out, g.Pieces...)
 	}
 	return out
 }
 
-func (q *Quote) nest(ctx context.Context, s Snapshot, batches []batch, progress func(Stage, float64)) error {
+func (q *Quote) nest(ctx context.Context, s Snapshot, progress func(Stage, float64)) error {
 	progress(Nesting, 0)
-	shapes := pieceShapes(batches)
-	var all []pattern.Graded
-	for _, b := range batches {
-		all = append(all, b.graded...)
-	}
+	shapes := q.graded()
 	at := map[string]int{}
 	for i, p := range q.Pieces {
 		at[p.Label] = i
 	}
-	ts := thicknesses(all)
+	ts := thicknesses(q.Graded)
 	for n, t := range ts {
 		var sol nest.Solution
 		var grain float64
@@ -507,7 +499,7 @@ func (q *Quote) print(s Snapshot, sets map[string]*pattern.Set) error {
 		return err
 	}
 	q.Pictures = pictures
-	if q.PDF, err = printPDF(doc); err != nil {
+	if q.PDF, err = pdf.Print(doc); err != nil {
 		return fmt.Errorf("the quote could not be printed: %w", err)
 	}
 	sum := sha256.Sum256(q.PDF)
@@ -518,21 +510,17 @@ func (q *Quote) print(s Snapshot, sets map[string]*pattern.Set) error {
 // cutList is the pieces as CSV (RFC 4180), lengths in mm, areas in cm². Where a piece lies is the left lower corner of the
 // box round it, from the sheet's left lower corner.
 func (q *Quote) cutList() string {
-	var corners []geom.Point
-	for _, g := range q.Graded { // in the order of q.Pieces
-		for _, p := range g.Pieces {
-			corners = append(corners, q.Pieces[len(corners)].At.Shape(p.Shape).Bounds().Min)
-		}
-	}
+	shapes := q.graded()
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
 	w.Write([]string{"piece", "set", "side", "name", "copy", "mirrored", "thickness_mm", "width_mm", "height_mm", "area_cm2", "cut_length_mm", "grams", "sheet", "x_mm", "y_mm", "turn_deg", "flipped"})
 	for i, p := range q.Pieces {
+		corner := p.At.Shape(shapes[i].Shape).Bounds().Min
 		w.Write([]string{
 			p.Label, p.Set, string(p.Side), p.Title, fmt.Sprint(p.Copy), yes(p.Mirrored), fmt.Sprintf("%g", float64(p.Thickness)),
 			fmt.Sprintf("%.1f", float64(p.Width)), fmt.Sprintf("%.1f", float64(p.Height)), fmt.Sprintf("%.1f", float64(p.Area)/100),
 			fmt.Sprintf("%.0f", float64(p.CutLength)), fmt.Sprintf("%.1f", p.Grams), fmt.Sprint(p.Sheet),
-			fmt.Sprintf("%.1f", corners[i].X), fmt.Sprintf("%.1f", corners[i].Y), fmt.Sprintf("%.1f", p.At.Turn), yes(p.At.Mirrored),
+			fmt.Sprintf("%.1f", corner.X), fmt.Sprintf("%.1f", corner.Y), fmt.Sprintf("%.1f", p.At.Turn), yes(p.At.Mirrored),
 		})
 	}
 	w.Flush() // a bytes.Buffer never fails

@@ -23,8 +23,6 @@ const drawingWidth = 170
 // drawnTogether is how many sets, or sides of one, share a drawing on the quote: more would not be legible on a page.
 const drawnTogether = 2
 
-func printPDF(d pdf.Document) ([]byte, error) { return pdf.Print(d) }
-
 // document lays out the quote as text and scenes, and paints the pictures for the thread.
 func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document, []Picture, error) {
 	zone, err := time.LoadLocation(s.Studio.Calendar.Zone)
@@ -92,8 +90,12 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 		}
 	}
 	pieces := draw.Pieces(string(q.Commission)+" · what is made", slices.Concat(drawings...), drawingWidth)
+	shapes := map[string]pattern.Piece{}
+	for i, p := range q.graded() {
+		shapes[q.Pieces[i].Label] = p
+	}
 	for _, l := range q.Sheets {
-		sc := draw.Layout(q.sheetPicture(l))
+		sc := draw.Layout(q.sheetPicture(l, shapes))
 		d.Sheets = append(d.Sheets, pdf.Captioned{Caption: q.sheetTitle(l), Scene: sc})
 		p, err := picture(fmt.Sprintf("%s-r%d-sheet-%d.png", q.Commission, q.Revision, l.Number), sc, "Cut layout, "+q.sheetTitle(l))
 		if err != nil {
@@ -201,16 +203,9 @@ func (q *Quote) sheetTitle(l SheetLayout) string {
 		float64(l.Layout.Width), float64(l.Layout.Height), 100*l.Layout.Used)
 }
 
-func (q *Quote) sheetPicture(l SheetLayout) draw.SheetPicture {
+// sheetPicture describes one sheet for draw.Layout; shapes are the graded pieces by label.
+func (q *Quote) sheetPicture(l SheetLayout, shapes map[string]pattern.Piece) draw.SheetPicture {
 	sp := draw.SheetPicture{Title: q.sheetTitle(l), Commission: string(q.Commission), Width: l.Layout.Width, Height: l.Layout.Height}
-	shapes := map[string]pattern.Piece{}
-	i := 0
-	for _, g := range q.Graded {
-		for _, p := range g.Pieces {
-			shapes[q.Pieces[i].Label] = p
-			i++
-		}
-	}
 	for _, pl := range l.Layout.Placed {
 		p := shapes[pl.Item]
 		lp := draw.LaidPiece{Label: pl.Item, Shape: pl.At.Shape(p.Shape), Mirrored: p.Mirrored != pl.At.Mirrored}
