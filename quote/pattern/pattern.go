@@ -38,6 +38,19 @@ type Fit struct {
 	Side     Side               // the set's drawing is the right side; Left is its mirror image
 	FoamK    float64            // neutral line of the bend as a share of the thickness (0..1), studio setting
 	Clothing geom.MM            // thickness worn beneath, added under the innermost layer
+	// Allowance is the mock-up allowance: added to the girth and taken off again at the first fitting. A section takes
+	// its share of it.
+	Allowance geom.MM
+	// Uncertain is the standard deviation of a measurement that was estimated; sections driven by it get ease for it.
+	Uncertain map[string]geom.MM
+	// Tools are the drills and punches that the studio owns; holes snap to the nearest. Empty: holes stay as drawn.
+	Tools []Tool
+}
+
+// Tool is a drill or punch by the name that the bench uses: "5 mm", "3/16 in".
+type Tool struct {
+	Name     string  `json:"name"`
+	Diameter geom.MM `json:"diameter"`
 }
 
 // Graded is a set cut to one body, ready to be nested, priced and planned.
@@ -47,6 +60,7 @@ type Graded struct {
 	Side     Side       `json:"side,omitempty"`
 	Pieces   []Piece    `json:"pieces"`
 	Seams    []Seam     `json:"seams,omitempty"`
+	Domes    []Dome     `json:"domes,omitempty"`
 	Hardware []Hardware `json:"hardware,omitempty"`
 	Notes    []string   `json:"notes,omitempty"` // remarks for the maker: trued seams, moved holes
 }
@@ -81,12 +95,50 @@ type Piece struct {
 	Lap       geom.MM2    `json:"lap"`      // area glued flat onto a layer below
 	Formed    bool        `json:"formed"`   // shaped with heat
 	Sealed    bool        `json:"sealed"`   // heat-sealed and coated on its outer face
+	Worn      Worn        `json:"worn"`
+}
+
+// Region is the part of the body that a piece lies on.
+type Region string
+
+// Regions. Carried things are held or hung, not fitted.
+const (
+	Head     Region = "head"
+	Neck     Region = "neck"
+	Shoulder Region = "shoulder"
+	UpperArm Region = "upper-arm"
+	Forearm  Region = "forearm"
+	Hand     Region = "hand"
+	Chest    Region = "chest" // front and back of the trunk, down to the waist
+	Waist    Region = "waist"
+	Hip      Region = "hip"
+	Thigh    Region = "thigh"
+	Shin     Region = "shin"
+	Foot     Region = "foot"
+	Carried  Region = "carried"
+)
+
+// Worn says where a piece sits, for the picture on the body figure.
+type Worn struct {
+	Region Region  `json:"region,omitempty"` // empty: not shown
+	Facing float64 `json:"facing"`           // degrees about the body or limb: 0 front, 90 outward, 180 back
+	Height float64 `json:"height"`           // where the piece's middle lies, 0 bottom of the region … 1 top
+}
+
+// Dome is the curvature that a dart, or a closed ring of gores, gives.
+type Dome struct {
+	Name  string  `json:"name"`
+	Piece string  `json:"piece,omitempty"` // of a dart
+	Angle float64 `json:"angle"`           // degrees taken out of the full turn about the tip
+	Cone  float64 `json:"cone"`            // degrees: half the cone's opening angle a, sin a = 1 − angle/360
+	Depth geom.MM `json:"depth"`           // how far the tip stands above the mouth's rim: leg · cos a
 }
 
 // Drill is a hole of a fixed size.
 type Drill struct {
 	At       geom.Point `json:"at"`
 	Diameter geom.MM    `json:"diameter"`
+	Tool     string     `json:"tool,omitempty"` // name of the tool it was snapped to
 }
 
 // MarkKind names what a mark is for.
@@ -116,6 +168,8 @@ type Seam struct {
 	LengthB   geom.MM `json:"length_b"`
 	Thickness geom.MM `json:"thickness"`
 	Count     int     `json:"count"` // how many such seams the set has (copies)
+	Trued     geom.MM `json:"trued,omitempty"` // difference that truing shared between the two edges
+	Notches   int     `json:"notches,omitempty"` // pairs of notches that were compared
 	Dart      bool    `json:"dart"`
 }
 

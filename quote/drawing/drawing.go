@@ -1,0 +1,74 @@
+// Package drawing reads vector drawings as editors write them, SVG and DXF, and writes cut files in both.
+//
+// What comes out of Read is only lines: flattened, in millimetres, y up, in document order, each with what the file
+// says of it (layer, enclosing groups, id, label, classes, colour, dash) and where it stands in the file. What a line
+// means to the shop (outline, hole, score) is not decided here. Curves are flattened to Flatness; a true circle keeps
+// its centre and radius beside its polyline, because drills are chosen by it.
+//
+// It refuses hostile files within a bound on memory and work: document types and entities, cycles of use, more than
+// MaxNodes elements or MaxPoints flattened points, sizes past MaxExtent, nesting past MaxDepth. It never fetches
+// anything: an image or a use of another file is skipped and said so in Notes. What always holds: the same bytes give
+// the same drawing; every coordinate is finite; what Write writes, Read reads back within 0.01 mm.
+package drawing
+
+import "benchbell/quote/geom"
+
+// Flatness is the greatest distance between a curve and its polyline: a tenth of a knife's width.
+const Flatness geom.MM = 0.02
+
+// Bounds on a drawing; a generous hand-made set stays far below each.
+const (
+	MaxBytes          = 8 << 20
+	MaxNodes          = 20_000
+	MaxPoints         = 400_000
+	MaxDepth          = 64
+	MaxExtent geom.MM = 20_000
+)
+
+// Drawing is the lines of a file.
+type Drawing struct {
+	Lines []Line
+	Texts []Text
+	Notes []string // what was skipped, assumed or mended: one sentence each, for the maker
+}
+
+// Line is one polyline.
+type Line struct {
+	Points geom.Path // closed lines do not repeat their first point
+	Closed bool
+	Circle *Circle // a true circle under the line's transform, or nil
+	Layer  string  // DXF layer, or the label (id where unlabelled) of the outermost editor layer
+	Groups []Group // enclosing groups, outermost first; a DXF block insertion is a group named by the block
+	ID     string
+	Label  string // editor's name of the object, or its title
+	Class  []string
+	Data   map[string]string // data-* attributes by what follows "data-"
+	Stroke string            // resolved "#rrggbb", "" for none or default
+	Fill   string            // likewise
+	Dashed bool
+	Hidden bool   // display:none, visibility:hidden, or on a layer that is switched off
+	At     string // where in the file: "line 12", "entity 5 (LWPOLYLINE)"
+}
+
+// Circle is a true circle.
+type Circle struct {
+	Centre geom.Point
+	Radius geom.MM
+}
+
+// Group is an enclosing group, layer or block.
+type Group struct {
+	ID    string
+	Label string
+	Layer bool // the editor marks it as a layer
+	Class []string
+}
+
+// Text is a written label, by its anchor.
+type Text struct {
+	Value  string
+	Place  geom.Point
+	Layer  string
+	Groups []Group
+	At     string
+}

@@ -1,0 +1,7 @@
+package drawing
+
+import "errors"
+
+func isDXF(data []byte) bool { return false }
+
+func readDXF(data []byte) (*Drawing, error) { return nil, errors.New("DXF is not read") }

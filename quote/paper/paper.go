@@ -1,0 +1,75 @@
+// Package paper prints graded pieces at 1:1 to cut from: a pattern tiled over the paper that the maker has.
+//
+// A pattern is spread over tiles of A4, Letter, A3 or a plotter roll with an overlap, a tile map, registration marks
+// and a check square of 100 mm and one of 4 in, so that a printer that "fits to page" is found out before foam is cut.
+// Every piece carries its name, copy, thickness and the client's commission number; cut, score, hole, notch and bend
+// are told apart by line style and words, never by colour.
+//
+// It refuses pieces without area and papers smaller than the overlap allows. What always holds: one unit is one
+// millimetre on paper, no line is lost between tiles, and the same pattern gives the same bytes.
+package paper
+
+import (
+	"time"
+
+	"benchbell/quote/geom"
+)
+
+// Size is a paper. Height 0 is a roll that is cut off where the pattern ends.
+type Size struct {
+	Key           string // "a4", "letter", "a3", "roll-610", "roll-914"
+	Title         string
+	Width, Height geom.MM
+}
+
+// LineKind says what a line is to the maker.
+type LineKind string
+
+// Line kinds.
+const (
+	Score LineKind = "score"
+	Notch LineKind = "notch"
+	Bend  LineKind = "bend"
+	Seat  LineKind = "seat"
+	Align LineKind = "align"
+)
+
+// Piece is one graded piece, mm, y up.
+type Piece struct {
+	Label     string // "1L-A2": as on the cut list
+	Title     string
+	Count     int // how many are cut from this pattern (same outline)
+	Mirrored  bool
+	Thickness geom.MM
+	Shape     geom.Shape
+	Lines     []Line
+	Drills    []Drill
+	Turn      string // how the foam's texture may lie, in words; empty: any
+}
+
+// Line is a mark inside a piece. Bend says to which side it is formed: "away" or "toward" the drawn face.
+type Line struct {
+	Kind  LineKind
+	Path  geom.Path
+	Label string
+}
+
+// Drill is a hole of a tool's size.
+type Drill struct {
+	At       geom.Point
+	Diameter geom.MM
+	Size     string // "5 mm", "3/16 in"
+}
+
+// Pattern is a print job.
+type Pattern struct {
+	Title      string // "Forearm cuff, pair"
+	Studio     string
+	Commission string // "C0007 r2"
+	Paper      Size
+	Overlap    geom.MM // glued or taped over the next tile
+	Margin     geom.MM // the printer cannot reach this border
+	Pieces     []Piece
+	Cautions   []string
+	Date       time.Time // of the document
+}
