@@ -37,7 +37,7 @@ func Join(lines []Line, gap geom.MM) (joined []Line, notes []string) {
 	}
 	lines, notes = joinPass(lines, gap)
 	if n := before - len(lines); n > 0 {
-		notes = append([]string{fmt.Sprintf("loose lines were joined where their ends meet: of %d lines there are %d", before, len(lines))}, notes...)
+		notes = append([]string{fmt.Sprintf("loose lines were joined where their ends meet: %d lines became %d", before, len(lines))}, notes...)
 	}
 	return lines, notes
 }
