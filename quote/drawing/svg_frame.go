@@ -170,7 +170,7 @@ func (b *viewBox) fit(width, height float64, preserve string) (affine, error) {
 		x, y = fx*(width-b.width*s), fy*(height-b.height*s)
 	}
 	m := translation(x, y).mul(scaling(sx, sy)).mul(translation(-b.x, -b.y))
-	if !m.finite() || math.Abs(sx) > maxNumber || math.Abs(sy) > maxNumber {
+	if !m.finite() || math.Abs(sx) > maxUserUnits || math.Abs(sy) > maxUserUnits {
 		return identity, errors.New("viewBox and size are too far apart")
 	}
 	return m, nil

@@ -10,8 +10,8 @@ import (
 	"benchbell/quote/geom"
 )
 
-// maxNumber is past anything that could land inside MaxExtent under a sane transform, and its products stay finite.
-const maxNumber = 1e9
+// maxUserUnits is past anything that could land inside MaxExtent under a sane transform, and its products stay finite.
+const maxUserUnits = 1e9
 
 // pixel is a CSS pixel: 96 to the inch (W3C CSS Values and Units 3, 5.2).
 const pixel = float64(geom.Inch) / 96
@@ -97,7 +97,7 @@ func (s *scanner) number() (float64, error) {
 	}
 	text := s.s[from:s.i]
 	v, err := strconv.ParseFloat(text, 64)
-	if math.Abs(v) > maxNumber {
+	if math.Abs(v) > maxUserUnits {
 		s.i = from
 		return 0, fmt.Errorf("the number %.20s is too large", text)
 	}
