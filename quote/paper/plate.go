@@ -17,7 +17,7 @@ type plate struct {
 	w, h float64
 }
 
-// level is the plate of reading direction turn, degrees counter-clockwise.
+// turnedPlate is the plate of reading direction turn, degrees counter-clockwise.
 func turnedPlate(c geom.Point, w, h, turn float64) plate {
 	sin, cos := geom.SinCosDeg(turn)
 	return plate{c, geom.Pt(cos, -sin), w, h}
@@ -55,6 +55,13 @@ func (p plate) bounds() geom.Box {
 func (p plate) contains(q geom.Point) bool {
 	d := q.Sub(p.c)
 	return math.Abs(d.Dot(p.u)) <= p.w/2 && math.Abs(d.Dot(p.down())) <= p.h/2
+}
+
+// near is the plate's point nearest to q.
+func (p plate) near(q geom.Point) geom.Point {
+	d := q.Sub(p.c)
+	x, y := d.Dot(p.u), d.Dot(p.down())
+	return p.c.Add(p.u.Mul(math.Max(-p.w/2, math.Min(p.w/2, x)))).Add(p.down().Mul(math.Max(-p.h/2, math.Min(p.h/2, y))))
 }
 
 // hit reports whether the stretch runs over the plate.
