@@ -115,9 +115,7 @@ func (f *flow) heading(s string, follows float64) {
 // printCover prints the cover and the pages of the list.
 func (s *sheet) printCover(p *press) { s.cover(p) }
 
-// coverPages counts them.
-func (s *sheet) coverPages() int { return s.cover(nil) }
-
+// cover lays the cover out and reports its pages; without a press it only counts them.
 func (s *sheet) cover(p *press) int {
 	w, h := s.coverSize()
 	m := float64(s.job.Margin)
@@ -288,7 +286,7 @@ func (s *sheet) tileMap(p *press, x, y, w, h float64) {
 		p.f.ClosePath()
 		p.f.DrawPath("D")
 	}
-	pages := s.coverPages()
+	pages := s.covers
 	for _, t := range s.tiles {
 		f := s.grid.frame(t.cell)
 		fw, fh := s.grid.width, t.height // to the frame's end, or to where the neighbour lies over it

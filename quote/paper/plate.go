@@ -90,8 +90,8 @@ func (p plate) hit(s seg) bool {
 
 // meets reports whether two plates share a point.
 func (p plate) meets(q plate) bool {
-	c, d := p.c.Dist(q.c), (p.w+p.h+q.w+q.h)/2
-	if c > d {
+	d := (p.w + p.h + q.w + q.h) / 2
+	if math.Abs(p.c.X-q.c.X) > d || math.Abs(p.c.Y-q.c.Y) > d {
 		return false
 	}
 	if p.contains(q.c) || q.contains(p.c) {

@@ -41,7 +41,7 @@ func Print(job Pattern) (out []byte, err error) {
 	return buf.Bytes(), nil
 }
 
-func (s *sheet) pages() int { return s.coverPages() + len(s.tiles) }
+func (s *sheet) pages() int { return s.covers + len(s.tiles) }
 
 // larger names the first larger paper on which the pattern stays within bounds.
 func larger(job Pattern) string {
@@ -141,7 +141,7 @@ func (s *sheet) printBand(p *press, t *tile) {
 	}
 	x += ruler + 12
 	right := float64(s.job.Paper.Width - s.job.Margin)
-	page := fmt.Sprintf("page %d of %d", s.coverPages()+t.number+1, s.pages())
+	page := fmt.Sprintf("page %d of %d", s.covers+t.number+1, s.pages())
 	p.text(right, foot-0.3, 2.6, draw.Regular, draw.End, black, page)
 	wide := right - x - float64(draw.TextWidth(draw.Regular, 2.6, page)) - 3
 	p.short(x, foot-4, 2.9, right-x, draw.Bold, black, s.job.Commission)

@@ -18,6 +18,8 @@ type sheet struct {
 	items []*item
 	tiles []*tile // row by row
 	at    map[cell]*tile
+
+	covers int // pages before the first tile
 }
 
 // tile is a page of the pattern.
@@ -54,6 +56,7 @@ func arrange(job *Pattern) *sheet {
 			s.nameOnTiles(it)
 		}
 	}
+	s.covers = s.cover(nil)
 	return s
 }
 

@@ -270,7 +270,8 @@ func (d *drawing) spots(target geom.Point) []geom.Point {
 			spots = append(spots, geom.Pt(b.Min.X+float64(b.Width())*(float64(i)+0.5)/cells, b.Min.Y+float64(b.Height())*(float64(j)+0.5)/cells))
 		}
 	}
-	slices.SortStableFunc(spots, func(a, b geom.Point) int { return cmp.Compare(a.Dist(target), b.Dist(target)) })
+	far := func(p geom.Point) float64 { d := p.Sub(target); return d.Dot(d) }
+	slices.SortStableFunc(spots, func(a, b geom.Point) int { return cmp.Compare(far(a), far(b)) })
 	return slices.DeleteFunc(spots, func(p geom.Point) bool { return !d.room.shape.Contains(p) })
 }
 
