@@ -252,7 +252,7 @@ func (d *dresser) piece(v *view, f fitted) {
 		if !slices.ContainsFunc(rings[0], func(p bent) bool { return p.u > a+sliver && p.u < b-sliver }) {
 			continue
 		}
-		whole, ok := window(v, f, rings, a, b)
+		whole, ok := facing(v, f, rings, a, b)
 		if !ok {
 			continue
 		}
@@ -264,9 +264,9 @@ func (d *dresser) piece(v *view, f fitted) {
 				break
 			}
 			u0, u1 := a+(b-a)*float64(i)/bands, a+(b-a)*float64(i+1)/bands
-			if sh, ok := window(v, f, rings, u0, u1); ok {
-				facing := math.Cos((u0+u1)/2 - (a+b)/2 + lightFrom)
-				d.scene.Shape(sh, draw.Fill(shade(tone, .72+.28*facing)))
+			if sh, ok := facing(v, f, rings, u0, u1); ok {
+				bright := math.Cos((u0+u1)/2 - (a+b)/2 + lightFrom)
+				d.scene.Shape(sh, draw.Fill(shade(tone, .72+.28*bright)))
 			}
 		}
 		for _, l := range f.Scores {
@@ -302,8 +302,8 @@ const sliver = .3 // radians
 // lightFrom is the angle by which the light comes from the picture's left.
 const lightFrom = .45
 
-// window is the part of a piece between two angles, on the picture.
-func window(v *view, f fitted, rings [][]bent, from, to float64) (geom.Shape, bool) {
+// facing is the part of a piece between two angles, on the picture.
+func facing(v *view, f fitted, rings [][]bent, from, to float64) (geom.Shape, bool) {
 	outer := clip(rings[0], from, to)
 	if len(outer) < 3 {
 		return geom.Shape{}, false
