@@ -227,7 +227,7 @@ func rgbColour(value string) (string, bool) {
 		}
 		if s.peek() == '%' {
 			s.i++
-			v *= 2.55
+			v = v * 255 / 100
 		}
 		part[count] = math.Round(min(max(v, 0), 255))
 		if count == 3 && v <= 0 {

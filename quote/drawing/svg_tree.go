@@ -195,11 +195,11 @@ func (n *svgNode) prepare() error {
 			n.data[key] = a.Value
 		}
 	}
-	if c := n.attr("class"); c != "" {
-		n.class = strings.Fields(c)
-		if len(n.class) > maxClasses {
+	for c := range strings.FieldsSeq(n.attr("class")) {
+		if len(n.class) == maxClasses {
 			return fmt.Errorf("an element has more than %d classes", maxClasses)
 		}
+		n.class = append(n.class, c)
 	}
 	return nil
 }
