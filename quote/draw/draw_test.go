@@ -37,6 +37,8 @@ func samples() map[string]Scene {
 	dims.Label(geom.Pt(2, 56), 4, Italic, Start, Accent, "Ärmel, Ωμέγα, Жук, 12,50 €")
 	return map[string]Scene{
 		"sheet":      Layout(sampleSheet()),
+		"offcut":     Layout(sampleOffcut()),
+		"specks":     Layout(sampleSpecks()),
 		"plan-small": Gantt(samplePlan(10, 5)),
 		"plan-large": Gantt(samplePlan(60, 2)),
 		"pieces":     Pieces("What is made", sampleGroups(), 170),
@@ -126,7 +128,8 @@ func TestNoInputPanics(t *testing.T) {
 		free.Turned(point.Draw(t, "at"), mm(), Font(rapid.IntRange(-2, 9).Draw(t, "font")), Middle, float.Draw(t, "turn"), Ink, name)
 		for _, s := range []Scene{
 			free,
-			Layout(SheetPicture{name, name, mm(), mm(), []LaidPiece{{name, shape, paths, paths, true}}}),
+			Layout(SheetPicture{Title: name, Commission: name, Width: mm(), Height: mm(), Edge: shape.Outer, Offcut: shape.Outer, Defects: shape.Holes,
+				Pieces: []LaidPiece{{name, shape, paths, paths, true, name}, {name, shape, paths, paths, false, ""}}}),
 			Gantt(PlanPicture{Title: name, From: moment.Draw(t, "from"), To: moment.Draw(t, "to"), Now: moment.Draw(t, "now"), Promise: moment.Draw(t, "promise"),
 				Open: spans, Lanes: []Lane{{name, []Bar{{1, name, spans, name}}}}, Cures: []CureBar{{name, name, spans[0].From, spans[0].To, spans[1].To}}, Width: mm()}),
 			Pieces(name, []PieceGroup{{name, []NamedPiece{{name, shape, paths, 2}}}}, mm()),
@@ -199,7 +202,7 @@ func TestLabelInside(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := leaf(rapid.Float64Range(4, 80).Draw(t, "w"), rapid.Float64Range(4, 80).Draw(t, "h"))
 		var sc Scene
-		size := sc.labelInside(s, nil, 3.6, 0.1, Bold, Ink, "12R-B2 (M)")
+		size, _ := sc.labelInside(s, nil, 3.6, 0.1, Bold, Ink, "12R-B2 (M)")
 		if size == 0 {
 			return
 		}
