@@ -63,10 +63,14 @@ func (r *svgReader) root() error {
 	if err != nil {
 		return root.wrap(err)
 	}
-	ctx.style = ctx.style.with(r.tree.declared(root))
-	if m := r.tree.declared(root).transform; m != nil {
-		ctx.m = ctx.m.mul(*m)
+	d := r.tree.declared(root)
+	if d.err != nil {
+		return root.wrap(d.err)
 	}
+	if d.transform != nil {
+		return root.wrap(errors.New("a transform of the whole page is not read; put it on a group"))
+	}
+	ctx.style = ctx.style.with(d)
 	r.active[root] = true
 	return r.children(root, ctx)
 }
@@ -96,6 +100,10 @@ func (r *svgReader) draw(n *svgNode, ctx svgContext) error {
 		return n.wrap(errors.New("uses repeat more path data than is read; unlink clones or simplify the drawing"))
 	}
 	if notDrawn[n.name] {
+		return nil
+	}
+	if !n.eligible() {
+		r.notes.add("what asks for an extension or another language than English is skipped", n.at())
 		return nil
 	}
 	d := r.tree.declared(n)
@@ -265,6 +273,9 @@ func (r *svgReader) chain(last *svgNode) string {
 
 // shape traces one shape and takes its lines.
 func (r *svgReader) shape(n *svgNode, ctx svgContext, shape func(*svgNode, svgContext, *pathTrace) error) error {
+	if d := r.tree.declared(n); d.geometry != "" {
+		return n.wrap(fmt.Errorf("its %s stands in a style, which is not read; make it an attribute or turn the object into a path", d.geometry))
+	}
 	t := &pathTrace{m: ctx.m, left: r.points}
 	err := shape(n, ctx, t)
 	r.points = t.left

@@ -231,16 +231,22 @@ func parseDeclarations(text string) ([]declaration, error) {
 		if err != nil {
 			return nil, err
 		}
+		if _, length := lengthAxis[name]; (length || name == "d") && plain != "auto" { // SVG 2 has these in styles, too
+			x, ok = declaration{geometry: name}, true
+		}
 		if !ok {
 			continue
 		}
 		x.important = important
-		list = slices.DeleteFunc(list, func(y declaration) bool {
-			return y.important == important && y.property == x.property && (y.transform != nil) == (x.transform != nil) && (y.origin != nil) == (x.origin != nil) && y.clipped == x.clipped
-		})
-		list = append(list, x)
+		list = append(slices.DeleteFunc(list, x.replaces), x)
 	}
 	return list, nil
+}
+
+// replaces reports whether x, coming later in one block, leaves nothing of y.
+func (x declaration) replaces(y declaration) bool {
+	return x.important == y.important && x.property == y.property && (x.transform == nil) == (y.transform == nil) &&
+		(x.origin == nil) == (y.origin == nil) && x.clipped == y.clipped && x.geometry == y.geometry
 }
 
 func cutImportant(value string) (string, bool) {

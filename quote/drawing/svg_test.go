@@ -365,6 +365,14 @@ func TestTexts(t *testing.T) {
 	}
 }
 
+func TestSwitchTakesTheFirstThatMay(t *testing.T) {
+	d := drawn(t, inMM(`<switch><g systemLanguage="de"><path id="german" d="M0 0h1"/></g><g requiredExtensions="x"/>
+		<g systemLanguage="fr, en-GB"><path id="english" d="M0 0h1"/></g><path id="rest" d="M0 0h1"/></switch>`))
+	if len(d.Lines) != 1 || d.Lines[0].ID != "english" || len(d.Notes) != 0 {
+		t.Errorf("%+v %q", d.Lines, d.Notes)
+	}
+}
+
 func TestSkippedThingsAreNoted(t *testing.T) {
 	for svg, want := range map[string]string{
 		`<image href="photo.png" width="5" height="5"/>`: "image is skipped",
@@ -390,6 +398,8 @@ func TestSkippedThingsAreNoted(t *testing.T) {
 		`<style>@import "a.css"; path{fill:red}</style>`:                   "@import",
 		`<style type="text/x-other">path{}</style>`:                        "text/x-other",
 		`<svg width="0" viewBox="0 0 1 1"><path d="M0 0h9"/></svg>`:        "svg of no width or height",
+		`<g systemLanguage="de, fr"><rect/></g>`:                           "another language",
+		`<g requiredExtensions="http://example.org/x"><rect/></g>`:         "an extension",
 		`<path d="M0 0L5 5zM3 3"/>`:                                        "two points",
 	} {
 		d := drawn(t, inMM(svg))
@@ -438,7 +448,9 @@ func TestSVGRefuses(t *testing.T) {
 		`<svg width="-1"/>`:                                            "want zero or more",
 		`<g style="transform:rotate(1turn)"/>`:                         "unit",
 		`<path style="transform-origin:center" d="M0 0h1"/>`:           "transform-origin",
-		`<g>`:           "not well-formed",
+		`<g>`:                     "not well-formed",
+		`<circle style="r:5px"/>`: "its r stands in a style",
+		`<style>rect{width:5px}</style><rect height="4"/>`: "its width stands in a style",
 		`<g>&nbsp;</g>`: "not well-formed",
 		`<path d="M0 0"` + strings.Repeat(` a="b"`, 300) + `/>`: "attributes",
 		`<path class="` + strings.Repeat("a ", 100) + `"/>`:     "classes",
@@ -454,6 +466,8 @@ func TestSVGRefuses(t *testing.T) {
 		`<html/>`:                                       "not svg",
 		`<?xml version="1.0"?>`:                         "no svg element",
 		`<svg width="0"/>`:                              "width is 0",
+		`<svg transform="scale(2)"/>`:                   "whole page",
+		`<svg style="transform:scale(x)"/>`:             "transform",
 		`<svg width="30m"/>`:                            "unit",
 		`<svg width="1e6mm" height="1mm"/>`:             "page is too large",
 		`<a:svg xmlns:a="http://example.org/other"/>`:   "not svg",
