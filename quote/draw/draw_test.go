@@ -39,6 +39,8 @@ func samples() map[string]Scene {
 		"sheet":      Layout(sampleSheet()),
 		"offcut":     Layout(sampleOffcut()),
 		"specks":     Layout(sampleSpecks()),
+		"checked":    Checked(sampleChecked()),
+		"fault":      Fault("Cuff shell, refused", sampleFault(), geom.Pt(120, 100), "piece \"shell\": the outline crosses itself at 120.0, 100.0 mm; move one of the two edges so that they no longer meet"),
 		"plan-small": Gantt(samplePlan(10, 5)),
 		"plan-large": Gantt(samplePlan(60, 2)),
 		"pieces":     Pieces("What is made", sampleGroups(), 170),
@@ -132,6 +134,9 @@ func TestNoInputPanics(t *testing.T) {
 				Pieces: []LaidPiece{{name, shape, paths, paths, true, name}, {name, shape, paths, paths, false, ""}}}),
 			Gantt(PlanPicture{Title: name, From: moment.Draw(t, "from"), To: moment.Draw(t, "to"), Now: moment.Draw(t, "now"), Promise: moment.Draw(t, "promise"),
 				Open: spans, Lanes: []Lane{{name, []Bar{{1, name, spans, name}}}}, Cures: []CureBar{{name, name, spans[0].From, spans[0].To, spans[1].To}}, Width: mm()}),
+			Fault(name, paths, point.Draw(t, "at"), name),
+			Checked(CheckedSet{Title: name, Seams: []string{name}, Width: mm(), Pieces: []CheckedPiece{{name, name, shape, paths,
+				[]SeamLine{{1, paths[0]}}, []SectionLine{{paths[0], name}}, []MarkLine{{paths[0], name, true}, {paths[0], name, false}}}}}),
 			Pieces(name, []PieceGroup{{name, []NamedPiece{{name, shape, paths, 2}}}}, mm()),
 		} {
 			if out := s.SVG(); bytes.Contains(out, []byte("NaN")) && !strings.Contains(name, "NaN") || bytes.Contains(out, []byte("Inf")) && !strings.Contains(name, "Inf") {
@@ -148,7 +153,7 @@ func TestNoInputPanics(t *testing.T) {
 }
 
 func TestEmptyPictures(t *testing.T) {
-	for _, s := range []Scene{{}, Layout(SheetPicture{}), Gantt(PlanPicture{}), Pieces("", nil, 0)} {
+	for _, s := range []Scene{{}, Layout(SheetPicture{}), Gantt(PlanPicture{}), Pieces("", nil, 0), Checked(CheckedSet{}), Fault("", nil, geom.Point{}, "")} {
 		if len(s.SVG()) == 0 {
 			t.Error("no SVG")
 		}

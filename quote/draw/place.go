@@ -59,20 +59,36 @@ func (c *clutter) crossed(l Segment) int {
 
 // through reports whether a part of the line lies in the box, its border included.
 func through(l Segment, b geom.Box) bool {
+	_, ok := within(l, b)
+	return ok
+}
+
+// within is the part of a line that lies in a box, its border included (Liang and Barsky's clipping).
+func within(l Segment, b geom.Box) (Segment, bool) {
 	lo, hi := 0.0, 1.0
 	d := l.B.Sub(l.A)
 	for _, ax := range [2][4]float64{{l.A.X, d.X, b.Min.X, b.Max.X}, {l.A.Y, d.Y, b.Min.Y, b.Max.Y}} {
 		at, by, least, most := ax[0], ax[1], ax[2], ax[3]
 		if by == 0 {
 			if at < least || at > most {
-				return false
+				return l, false
 			}
 			continue
 		}
 		t0, t1 := (least-at)/by, (most-at)/by
 		lo, hi = math.Max(lo, math.Min(t0, t1)), math.Min(hi, math.Max(t0, t1))
 	}
-	return lo <= hi
+	if lo > hi {
+		return l, false
+	}
+	out := l // ends that lie inside stay what they are, to the bit
+	if lo > 0 {
+		out.A = l.A.Add(d.Mul(lo))
+	}
+	if hi < 1 {
+		out.B = l.A.Add(d.Mul(hi))
+	}
+	return out, true
 }
 
 // boxAt is the box of a width and height about its middle.

@@ -86,6 +86,38 @@ func sampleSpecks() SheetPicture {
 	return l
 }
 
+// sampleChecked is a cuff of two halves with a raised plate and a strap.
+func sampleChecked() CheckedSet {
+	half := func(name string, mirrored bool) CheckedPiece {
+		m := geom.Placement{Mirrored: mirrored}
+		r := geom.Ring{{X: 0, Y: 0}, {X: 130, Y: 0}, {X: 150, Y: 110}, {X: 160, Y: 220}, {X: -10, Y: 220}, {X: -4, Y: 110}}
+		return CheckedPiece{Name: name, Note: "1 ×, 10 mm, next to the body",
+			Shape:  m.Shape(drilled(geom.Shape{Outer: r})),
+			Scores: []geom.Path{m.Path(geom.Path{{X: 10, Y: 30}, {X: 60, Y: 45}, {X: 120, Y: 30}})},
+			Seams: []SeamLine{{1, m.Path(geom.Path{{X: 130, Y: 0}, {X: 150, Y: 110}, {X: 160, Y: 220}})},
+				{2, m.Path(geom.Path{{X: 0, Y: 0}, {X: -4, Y: 110}, {X: -10, Y: 220}})}},
+			Sections: []SectionLine{{m.Path(geom.Path{{X: -1, Y: 20}, {X: 134, Y: 20}}), "wrist girth, half"}, {m.Path(geom.Path{{X: -9, Y: 200}, {X: 158, Y: 200}}), "forearm girth, half"},
+				{m.Path(geom.Path{{X: 20, Y: 0}, {X: 20, Y: 220}}), "elbow to wrist"}},
+			Marks: []MarkLine{{m.Path(geom.Path{{X: 150, Y: 110}, {X: 143, Y: 110}}), "1", true}, {m.Path(geom.Path{{X: -4, Y: 110}, {X: 3, Y: 110}}), "2", true},
+				{m.Path(geom.Path{{X: 95, Y: 150}, {X: 125, Y: 150}, {X: 125, Y: 172}, {X: 95, Y: 172}, {X: 95, Y: 150}}), "buckle 25", false}},
+		}
+	}
+	return CheckedSet{Title: "Forearm cuff: read and checked",
+		Pieces: []CheckedPiece{half("A · Outer half", false), half("B · Inner half", true),
+			{Name: "C · Raised plate", Note: "1 ×, 5 mm", Shape: leaf(90, 130), Marks: []MarkLine{{geom.Path{{X: 45, Y: 10}, {X: 45, Y: 120}}, "bend", false}}},
+			{Name: "D · Strap", Note: "2 ×, 2 mm", Shape: leaf(200, 25)}, {Name: "E · Stud", Note: "8 ×, 2 mm", Shape: leaf(12, 12)}},
+		Seams: []string{"outer: A right to B right, 221.3 and 221.3 mm", "inner: A left to B left, 220.2 and 221.0 mm; the difference of 0.8 mm was shared"},
+	}
+}
+
+// sampleFault is a drawing whose outline crosses itself.
+func sampleFault() []geom.Path {
+	return []geom.Path{
+		{{X: 0, Y: 0}, {X: 200, Y: 0}, {X: 210, Y: 160}, {X: 150, Y: 165}, {X: 118, Y: 97}, {X: 122, Y: 103}, {X: 90, Y: 165}, {X: 121, Y: 99}, {X: 119, Y: 101}, {X: 20, Y: 165}, {X: 0, Y: 0}},
+		geom.Path(leaf(60, 40).Outer),
+	}
+}
+
 // zone is fixed so that the samples do not depend on the machine's zone files.
 var zone = time.FixedZone("shop", 3600)
 
