@@ -55,6 +55,7 @@ type reading struct {
 // item is a line of the drawing on its way into a piece.
 type item struct {
 	*drawing.Line
+	order int    // among the drawing's lines
 	role  string // what the drawing says, else what the rule says once the piece is known
 	given bool   // the drawing says it
 	ring  geom.Ring
@@ -88,7 +89,7 @@ func readDrawing(data []byte, gap float64, ids []string) (*reading, error) {
 		return nil, err
 	}
 	if loose > 0 {
-		r.notes = append(r.notes, fmt.Sprintf("%s outside every outline skipped", were(loose, "line")))
+		r.notes = append(r.notes, fmt.Sprintf("%s skipped, being outside every outline", were(loose, "line")))
 	}
 	inOrder(sheets)
 	r.name(sheets, d.Texts)
@@ -116,31 +117,36 @@ func (r *reading) items(d *drawing.Drawing, gap float64) ([]*item, error) {
 		return nil, fmt.Errorf("the drawing has %d lines, at most %d are read: leave out what is not cut, or split it", len(d.Lines), maxLines)
 	}
 	// Only what can bound foam is joined: two score lines that meet are two cuts.
-	var bounds, rest []drawing.Line
+	var closed, ends, rest []drawing.Line
 	hidden := 0
 	for _, l := range d.Lines {
 		switch role := roleOf(&l); {
 		case role == roleGuide:
 		case l.Hidden:
 			hidden++
-		case role == "" || role == roleOutline || role == roleHole || role == roleSlot:
-			bounds = append(bounds, l)
-		default:
+		case role != "" && role != roleOutline && role != roleHole && role != roleSlot:
 			rest = append(rest, l)
+		case l.Closed:
+			closed = append(closed, l)
+		default:
+			ends = append(ends, l)
 		}
 	}
 	if hidden > 0 {
 		r.notes = append(r.notes, fmt.Sprintf("%s hidden and skipped", were(hidden, "line")))
 	}
-	bounds, notes := drawing.Join(bounds, geom.MM(gap))
+	joined, notes := drawing.Join(ends, geom.MM(gap))
 	r.notes = append(r.notes, notes...)
+	for i := range joined {
+		meet(&joined[i], gap)
+	}
 	points := 0
 	var out []*item
-	for _, l := range append(bounds, rest...) {
+	for _, l := range slices.Concat(closed, joined, rest) {
 		if points += len(l.Points); points > maxPoints {
 			return nil, fmt.Errorf("the drawing has more than %d points, simplify it", maxPoints)
 		}
-		it := &item{Line: &l, role: roleOf(&l), box: l.Points.Bounds()}
+		it := &item{Line: &l, order: len(out), role: roleOf(&l), box: l.Points.Bounds()}
 		it.given = it.role != ""
 		if l.Closed && len(l.Points) >= 3 {
 			it.ring = geom.Ring(l.Points).CCW()
@@ -149,6 +155,18 @@ func (r *reading) items(d *drawing.Drawing, gap float64) ([]*item, error) {
 		out = append(out, it)
 	}
 	return out, nil
+}
+
+// meet moves the end of a line that was closed onto its start, where bridging the gap makes the line cross itself: the
+// pen ran a little past its beginning.
+func meet(l *drawing.Line, gap float64) {
+	n := len(l.Points)
+	if !l.Closed || n < 4 || l.Points[0].Dist(l.Points[n-1]) > gap || checkRing(geom.Ring(l.Points).CCW()) == nil {
+		return
+	}
+	if shorter := l.Points[: n-1 : n-1]; checkRing(geom.Ring(shorter).CCW()) == nil {
+		l.Points = shorter
+	}
 }
 
 // inGroups lists the enclosing groups that have a name of their own and do not say a role.

@@ -97,10 +97,15 @@ func idRune(c rune) bool {
 	return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '-'
 }
 
+// plainLetters writes the commonest letters with marks without them, so that a name keeps its sound as an id.
+var plainLetters = strings.NewReplacer("ä", "ae", "ö", "oe", "ü", "ue", "Ä", "Ae", "Ö", "Oe", "Ü", "Ue", "ß", "ss",
+	"á", "a", "à", "a", "â", "a", "å", "a", "ã", "a", "é", "e", "è", "e", "ê", "e", "ë", "e", "í", "i", "î", "i", "ó", "o",
+	"ô", "o", "õ", "o", "ø", "o", "ú", "u", "û", "u", "ñ", "n", "ç", "c", "æ", "ae", "œ", "oe", "'", "", "’", "")
+
 // slug makes an id of any name; "" where nothing of it is left.
 func slug(name string) string {
 	var b strings.Builder
-	for _, c := range name {
+	for _, c := range plainLetters.Replace(name) {
 		switch {
 		case b.Len() >= maxID:
 		case idRune(c):

@@ -51,8 +51,8 @@ func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
 		wanted := index(ids, slug(name)) >= 0 && name != ""
 		switch {
 		case len(tops) == 0:
-			if it := open(free, wanted); it != nil {
-				return nil, inPiece(name, it.openFault())
+			if it := open(free, name != ""); it != nil {
+				return nil, inPiece(slug(name), it.openFault())
 			}
 			if wanted {
 				return nil, inPiece(slug(name), fault(free[0].box.Centre(), nil, "the drawing has no outline for it: draw one closed line"))
@@ -139,17 +139,8 @@ func outermost(items []*item) []*item {
 			tops = append(tops, it)
 		}
 	}
-	sort.SliceStable(tops, func(i, j int) bool { return position(items, tops[i]) < position(items, tops[j]) })
+	sort.SliceStable(tops, func(i, j int) bool { return tops[i].order < tops[j].order })
 	return tops
-}
-
-func position(items []*item, it *item) int {
-	for i, x := range items {
-		if x == it {
-			return i
-		}
-	}
-	return -1
 }
 
 // holds is whether the closed line o encloses it.
@@ -271,7 +262,7 @@ func spread(items []*item, sheets []*pieceSheet) (loose int, err error) {
 	}
 	for _, s := range sheets {
 		if err := s.roles(); err != nil {
-			return 0, inPiece(s.name, err)
+			return 0, inPiece(slug(s.name), err)
 		}
 	}
 	return loose, nil
