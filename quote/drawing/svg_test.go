@@ -254,7 +254,7 @@ func TestShapes(t *testing.T) {
 	}
 }
 
-// Circles keep their centre and radius where they still are circles, and where an editor wrote one as arcs.
+// Circles keep their centre and radius where they still are circles, and where an editor wrote one as arcs or curves.
 func TestCirclesAreKept(t *testing.T) {
 	for svg, want := range map[string]*Circle{
 		`<circle cx="10" cy="20" r="3"/>`:                                                        {geom.Pt(10, 80), 3},
