@@ -232,9 +232,6 @@ type pieceSheet struct {
 
 // draw turns the piece's lines into what the bench does with them.
 func (s *pieceSheet) draw() (*drawn, error) {
-	if n := len(s.items); n > maxElements {
-		return nil, fault(s.outline.box.Centre(), nil, "it has %d lines, at most %d are read: leave out what is not cut", n, maxElements)
-	}
 	p := &drawn{outline: s.outline.ring}
 	if err := checkRing(p.outline); err != nil {
 		return nil, inOutline(withLine(err, s.outline))
