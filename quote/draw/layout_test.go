@@ -15,7 +15,7 @@ import (
 func crowded(t *rapid.T) SheetPicture {
 	const gap = 5.0
 	l := SheetPicture{Title: "sheet 1 of 1", Commission: "C0001", Width: geom.MM(rapid.Float64Range(300, 1500).Draw(t, "width")), Height: geom.MM(rapid.Float64Range(300, 1000).Draw(t, "height"))}
-	sizes := rapid.SliceOfN(rapid.Float64Range(6, 220), 1, 70).Draw(t, "sizes")
+	sizes := rapid.SliceOfN(rapid.Float64Range(6, 220), 1, 45).Draw(t, "sizes")
 	x, y, row := gap, gap, 0.0
 	for i, size := range sizes {
 		w, h := size, size*(0.3+float64(i%4)*0.25)
