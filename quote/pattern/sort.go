@@ -152,7 +152,7 @@ func (it *item) holds(o *item) bool {
 		return false
 	}
 	for _, q := range o.Points {
-		if !it.ring.Contains(q) {
+		if !it.fence().contains(q) {
 			return false
 		}
 	}
@@ -197,9 +197,8 @@ func noDuplicates(items []*item) error {
 }
 
 func sameLine(a, b *item) bool {
-	f := newFence(a.ring)
 	for _, q := range b.Points {
-		if !f.near(q, q, sameWithin) {
+		if !a.fence().near(q, q, sameWithin) {
 			return false
 		}
 	}
@@ -283,7 +282,7 @@ func about(it *item, sheets []*pieceSheet) *pieceSheet {
 		}
 		n := 0
 		for _, q := range it.Points {
-			if s.outline.ring.Contains(q) || s.outline.ring.DistanceTo(q) <= touching {
+			if f := s.outline.fence(); f.contains(q) || f.near(q, q, touching) {
 				n++
 			}
 		}
@@ -378,7 +377,7 @@ func (r *reading) name(sheets []*pieceSheet, texts []drawing.Text) {
 			if id != "" {
 				break
 			}
-			if k := slug(t.Value); k != "" && s.outline.box.Contains(t.Place) && s.outline.ring.Contains(t.Place) {
+			if k := slug(t.Value); k != "" && s.outline.fence().contains(t.Place) {
 				id, s.title, from = k, plain(t.Value), fmt.Sprintf("is named by the text %q", clip(plain(t.Value)))
 			}
 		}
