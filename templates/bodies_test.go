@@ -122,6 +122,9 @@ var tools = []pattern.Tool{{Name: "3 mm", Diameter: 3}, {Name: "4 mm", Diameter:
 func TestEveryAdultBodyGrades(t *testing.T) {
 	for _, name := range templates.Sets() {
 		s := load(t, name)
+		if len(s.Measures) == 0 {
+			continue // one size
+		}
 		t.Run(name, func(t *testing.T) {
 			rapid.Check(t, func(rt *rapid.T) {
 				check(rt, s, pattern.Fit{
