@@ -12,7 +12,7 @@ import (
 // Worn is one graded piece and where it sits on the body.
 type Worn struct {
 	Name      string  // of the set, for the label
-	Region    string  // head neck shoulder upper-arm forearm hand chest waist hip thigh shin foot carried; others are not drawn
+	Region    string  // head neck shoulder upper-arm forearm hand chest waist hip thigh shin foot; carried where the whole set is; others are not drawn
 	Side      string  // "left" or "right" limb of the body; empty for the trunk, or the right limb
 	Facing    float64 // degrees about the body or limb: 0 front, 90 to the body's right, 180 back, -90 to its left
 	Height    float64 // where the piece's middle lies, 0 bottom of the region … 1 top
@@ -184,7 +184,10 @@ func (d *dresser) fit(worn []Worn) {
 			continue
 		}
 		if w.Region == "carried" {
-			held = append(held, w)
+			// What a worn set calls carried stands off the body edge on, a crest: there is nothing to see of it.
+			if !slices.ContainsFunc(worn, func(o Worn) bool { return o.Name == w.Name && o.Region != w.Region }) {
+				held = append(held, w)
+			}
 			continue
 		}
 		f, ok := d.model.surface(w)

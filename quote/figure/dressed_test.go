@@ -117,6 +117,15 @@ func TestEveryRegionIsDrawn(t *testing.T) {
 	}
 }
 
+// A crest stands on a helmet: it is not carried beside the hand.
+func TestWornSetIsNotCarried(t *testing.T) {
+	helmet, crest := regions[0], regions[len(regions)-1]
+	helmet.Name, crest.Name = "helmet", "helmet"
+	if a, b := piecesDrawn([]Worn{helmet}), piecesDrawn([]Worn{helmet, crest}); a != b {
+		t.Errorf("a helmet is drawn as %d pieces, with its crest as %d", a, b)
+	}
+}
+
 // centres are the middles of what a piece adds to the picture, and the picture's middle lines.
 func centres(t *testing.T, w Worn) (x []float64, front, back float64) {
 	t.Helper()

@@ -115,9 +115,6 @@ type checker struct {
 }
 
 func (c *checker) add(f Finding) {
-	if f.Level == 0 {
-		return
-	}
 	c.flagged[f.Key] = true
 	c.out = append(c.out, f)
 }
@@ -143,8 +140,10 @@ func (c *checker) size(mass Mass) {
 		return
 	}
 	z := milder(j, c.on, float64(mass))
-	c.add(Finding{Key: massKey, Z: z, Level: levelOf(z), Say: fmt.Sprintf(
-		"A body mass of %v is unusually %s for %s. Please check the unit, kilograms or pounds, and the number.", mass, sign(z, "high", "low"), c.what)})
+	if levelOf(z) > 0 {
+		c.add(Finding{Key: massKey, Z: z, Level: levelOf(z), Say: fmt.Sprintf(
+			"A body mass of %v is unusually %s for %s. Please check the unit, kilograms or pounds, and the number.", mass, sign(z, "high", "low"), c.what)})
+	}
 	if levelOf(z) < Warn {
 		c.on.add(j, float64(mass))
 		c.what += " and a mass of " + mass.String()
@@ -166,6 +165,9 @@ func (c *checker) one(d Def) {
 				z = math.Max(y, 0)
 			}
 		}
+	}
+	if levelOf(z) == 0 {
+		return
 	}
 	low, high := most(i, c.on)
 	c.add(Finding{Key: d.Key, Z: z, Level: levelOf(z), Say: fmt.Sprintf(
@@ -214,6 +216,9 @@ func (c *checker) kin(key, by string) {
 	var on known
 	on.add(indexOf(by), float64(b))
 	z := milder(indexOf(key), on, float64(a))
+	if levelOf(z) == 0 {
+		return
+	}
 	low, high := most(indexOf(key), on)
 	d, _ := Lookup(key)
 	e, _ := Lookup(by)

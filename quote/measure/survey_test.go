@@ -4,11 +4,9 @@ import (
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
-	"errors"
 	"flag"
 	"fmt"
 	"go/format"
-	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -41,18 +39,17 @@ var columns = map[string]string{
 func facts(t *testing.T, parts ...string) string {
 	t.Helper()
 	shared := os.Getenv("BENCHBELL_SHARED")
-	path := filepath.Join(append([]string{shared, "facts"}, parts...)...)
-	_, err := os.Stat(path)
 	switch {
-	case shared != "" && err == nil:
-		return path
-	case os.Getenv("BENCHBELL_STRICT") == "1":
-		t.Fatalf("the survey is missing: set BENCHBELL_SHARED to the folder that holds facts/ (%v)", err)
-	case shared != "" && !errors.Is(err, fs.ErrNotExist):
+	case shared == "" && os.Getenv("BENCHBELL_STRICT") == "1":
+		t.Fatal("the survey is missing: set BENCHBELL_SHARED to the folder that holds facts/")
+	case shared == "":
+		t.Skip("did not run: BENCHBELL_SHARED names no folder with the survey")
+	}
+	path := filepath.Join(append([]string{shared, "facts"}, parts...)...)
+	if _, err := os.Stat(path); err != nil {
 		t.Fatal(err)
 	}
-	t.Skip("did not run: the survey is not here (BENCHBELL_SHARED)")
-	return ""
+	return path
 }
 
 // people are the survey's, each as values in the order of surveyKeys.
@@ -352,14 +349,14 @@ func TestFalseAlarms(t *testing.T) {
 	}
 }
 
-// A slipped unit is found: one measurement of each tenth person taken as inches where centimetres were meant and the
+// A slipped unit is found: one measurement of each thirtieth person taken as inches where centimetres were meant and the
 // other way round, by Judge or Check together.
 func TestSlipsAreFound(t *testing.T) {
 	women, men := people(t)
 	for _, factor := range []geom.MM{2.54, 1 / 2.54} {
 		n, warned, asked := 0, 0, 0
 		for i, p := range append(women, men...) {
-			if i%10 != 0 {
+			if i%30 != 0 {
 				continue
 			}
 			for _, d := range defs {
