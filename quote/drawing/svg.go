@@ -339,6 +339,10 @@ func (r *svgReader) text(n *svgNode, ctx svgContext) error {
 		r.notes.add("a hidden text is skipped", n.at())
 		return nil
 	}
+	if len(value) > maxLabel {
+		r.notes.add("a text too long for a label is cut short", n.at())
+		value = strings.ToValidUTF8(value[:maxLabel], "")
+	}
 	r.work -= place.size
 	x, y, err := place.lengths2("x", "y", ctx)
 	if err != nil {

@@ -53,6 +53,9 @@ func TestHostileSVGIsBounded(t *testing.T) {
 	for i := 1; i < 10; i++ {
 		entities += fmt.Sprintf("<!ENTITY a%d \"%s\">", i, strings.Repeat(fmt.Sprintf("&a%d;", i-1), 10))
 	}
+	classes := strings.Repeat("a ", maxClasses)
+	rulesOnAll := "<style>" + strings.Repeat(strings.Repeat(".a", maxParts-1)+".b{fill:red}", maxRules) + "</style>" +
+		strings.Repeat(`<g class="`+classes+`"/>`, MaxNodes-10)
 	longPath := `<path id="p" d="` + strings.Repeat(" ", MaxBytes/2) + `M0 0h1"/>`
 	for name, c := range map[string]struct {
 		file string
@@ -88,6 +91,7 @@ func TestHostileSVGIsBounded(t *testing.T) {
 		"decimals":                {inMM(`<path d="M0 0.` + filled("9") + `h1"/>`), "", 64 << 20},
 		"exponent":                {inMM(`<path d="M0 1e-` + filled("9") + `h1"/>`), "", 64 << 20},
 		"style rules":             {inMM(`<style>` + filled(".a{fill:red}") + `</style>`), "rules", 64 << 20},
+		"style rules on all":      {inMM(rulesOnAll), "too many rules for so many elements", 0},
 		"style selectors":         {inMM(`<style>` + filled(".a,") + `.a{}</style>`), "rules", 64 << 20},
 		"style declarations":      {inMM(`<path style="` + filled("fill:red;") + `" d="M0 0h1"/>`), "", 64 << 20},
 		"style comments":          {inMM(`<style>` + filled("/**/") + `</style>`), "", 64 << 20},

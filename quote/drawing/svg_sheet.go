@@ -1,15 +1,18 @@
 package drawing
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
 )
 
-// maxRules and maxParts bound what one element is matched against.
+// maxRules and maxParts bound what one element is matched against, maxMatches what all are together: rules times elements
+// times their classes. A sheet of a hundred rules over all of MaxNodes elements takes four million.
 const (
-	maxRules = 2000
-	maxParts = 16
+	maxRules   = 2000
+	maxParts   = 16
+	maxMatches = 10_000_000
 )
 
 // svgSheet is all style elements of a file together (CSS 2.1, chapters 4 to 6). Selectors are of single elements: by
@@ -17,6 +20,7 @@ const (
 type svgSheet struct {
 	rules   []svgRule
 	skipped int
+	matched int
 }
 
 // svgRule is one selector with its declarations.
@@ -189,6 +193,10 @@ func (t *svgTree) declared(n *svgNode) *declared {
 	own, err := parseDeclarations(withoutComments(n.attr("style")))
 	if err != nil {
 		d.err = err
+		return d
+	}
+	if t.sheet.matched += len(t.sheet.rules) * (1 + len(n.class)); t.sheet.matched > maxMatches {
+		d.err = errors.New("the style sheets have too many rules for so many elements; save the drawing as plain SVG")
 		return d
 	}
 	for _, important := range []bool{false, true} {
