@@ -61,55 +61,30 @@ func (e lineEnd) in(lines []Line) geom.Point {
 // joinPass joins what meets within gap. Its notes are the places that it left alone, and the gaps above meetGap that it
 // bridged.
 func joinPass(lines []Line, gap geom.MM) (joined []Line, notes []string) {
-	var kinds []string
-	ends := map[string][]lineEnd{}
-	for i := range lines {
-		if l := &lines[i]; !l.Closed && len(l.Points) >= 2 {
-			k := sameKind(l)
-			if ends[k] == nil {
-				kinds = append(kinds, k)
-			}
-			ends[k] = append(ends[k], lineEnd{i, false}, lineEnd{i, true})
-		}
-	}
-	mate := map[lineEnd]lineEnd{}
-	for _, k := range kinds {
-		for _, c := range clusters(lines, ends[k], float64(gap)) {
-			a, b := c[0], c[1]
-			switch {
-			case len(c) > 2:
-				p := a.in(lines)
-				notes = append(notes, fmt.Sprintf("%d line ends meet at (%.1f, %.1f), the first of %s; which belong together would be a guess, so they are left apart",
-					len(c), p.X, p.Y, lines[a.line].At))
-			case a.line == b.line && (len(lines[a.line].Points) < 3 || lines[a.line].Points.Length() <= outlineGaps*gap):
-			default:
-				mate[a], mate[b] = b, a
-			}
-		}
-	}
+	mate, notes := mates(lines, gap)
 	done := make([]bool, len(lines))
 	for i := range lines {
 		if done[i] {
 			continue
 		}
+		done[i] = true
 		chain, closed := chainOf(lineEnd{i, false}, mate)
-		for _, e := range chain {
-			done[e.line] = true
-		}
 		if len(chain) == 1 && !closed {
 			joined = append(joined, lines[i])
 			continue
 		}
 		l, widest := weld(lines, i, chain, closed)
-		if len(l.Points) < 3 && closed {
-			notes = append(notes, fmt.Sprintf("the line at %s is drawn twice", lines[i].At))
+		if closed && geom.Ring(l.Points).Area() <= geom.MM2(float64(meetGap)*float64(l.Points.Length())) {
+			notes = append(notes, fmt.Sprintf("the line at %s is drawn there and back; its ends are left as they are", lines[i].At))
 			for _, e := range chain {
-				done[e.line] = e.line == i
 				delete(mate, e)
 				delete(mate, e.other())
 			}
 			joined = append(joined, lines[i])
 			continue
+		}
+		for _, e := range chain {
+			done[e.line] = true
 		}
 		if widest > float64(meetGap) {
 			what := "the line at %s was joined over a gap of %.2f mm"
@@ -124,6 +99,37 @@ func joinPass(lines []Line, gap geom.MM) (joined []Line, notes []string) {
 		notes = append(notes[:maxPlaces:maxPlaces], fmt.Sprintf("and %d more such places", n-maxPlaces))
 	}
 	return joined, notes
+}
+
+// mates are the ends that belong together, each with the other, and a note for every place where more than two meet.
+func mates(lines []Line, gap geom.MM) (mate map[lineEnd]lineEnd, notes []string) {
+	var kinds []string
+	ends := map[string][]lineEnd{}
+	for i := range lines {
+		if l := &lines[i]; !l.Closed && len(l.Points) >= 2 {
+			k := sameKind(l)
+			if ends[k] == nil {
+				kinds = append(kinds, k)
+			}
+			ends[k] = append(ends[k], lineEnd{i, false}, lineEnd{i, true})
+		}
+	}
+	mate = map[lineEnd]lineEnd{}
+	for _, k := range kinds {
+		for _, c := range clusters(lines, ends[k], float64(gap)) {
+			a, b := c[0], c[1]
+			switch own := lines[a.line].Points; {
+			case len(c) > 2:
+				p := a.in(lines)
+				notes = append(notes, fmt.Sprintf("%d line ends meet at (%.1f, %.1f), the first of %s; which belong together would be a guess, so they are left apart",
+					len(c), p.X, p.Y, lines[a.line].At))
+			case a.line == b.line && (len(own) < 3 || own.Length() <= outlineGaps*gap): // a tick
+			default:
+				mate[a], mate[b] = b, a
+			}
+		}
+	}
+	return mate, notes
 }
 
 // chainOf is the chain that the line of e belongs to, each member by the end at which it is entered, and whether it
