@@ -105,7 +105,7 @@ func (s Snapshot) sets() (map[string]*pattern.Set, error) {
 		if !ok {
 			return nil, fmt.Errorf("there is no pattern set %q in the library; choose one that is there", it.Set)
 		}
-		set, err := pattern.Parse([]byte(src.SVG), []byte(src.TOML))
+		set, err := pattern.Parse([]byte(src.Drawing), []byte(src.TOML))
 		if err != nil {
 			return nil, fmt.Errorf("pattern set %q: %w", it.Set, err)
 		}
@@ -400,34 +400,8 @@ func (q *Quote) cost(s Snapshot, j job) error {
 	expected, sd := labour.Sum(j.times)
 	q.Hours, q.HoursSD = expected/60, sd/60
 	q.Grams = q.mass(s, bill)
+	q.Parcel = q.parcel(s)
 	return nil
-}
-
-// mass of the finished work in grams: foam, hardware, and what the liquids leave when dry.
-func (q *Quote) mass(s Snapshot, bill price.Bill) float64 {
-	var g float64
-	for _, p := range q.Pieces {
-		g += p.Grams
-	}
-	for _, u := range bill.Hardware {
-		for _, h := range s.Studio.Prices.Hardware {
-			if h.Key == u.Key {
-				if h.PerMetre != 0 {
-					g += h.Grams * u.Length.M()
-				} else {
-					g += h.Grams * float64(u.Count)
-				}
-			}
-		}
-	}
-	for _, u := range bill.Liquids {
-		for _, l := range s.Studio.Prices.Liquids {
-			if l.Key == u.Key && l.Spread > 0 {
-				g += u.Area.M2() * float64(u.Coats) * float64(max(1, l.Faces)) / l.Spread * gramsPerLitreDry
-			}
-		}
-	}
-	return g
 }
 
 func (q *Quote) plan(ctx context.Context, s Snapshot, j job, progress func(Stage, float64)) error {

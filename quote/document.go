@@ -129,23 +129,6 @@ func picture(name string, s draw.Scene, alt string) (Picture, error) {
 	return Picture{Name: name, MIME: "image/png", Alt: alt, Data: data}, nil
 }
 
-// LibraryPicture draws a set at its own base measurements, for choosing it.
-func LibraryPicture(src PatternSource) (draw.Scene, error) {
-	set, err := pattern.Parse([]byte(src.SVG), []byte(src.TOML))
-	if err != nil {
-		return draw.Scene{}, err
-	}
-	side := pattern.NoSide
-	if set.Sided {
-		side = pattern.Right
-	}
-	g, err := set.Grade(set.BaseFit(side))
-	if err != nil {
-		return draw.Scene{}, err
-	}
-	return draw.Pieces(set.Title, []draw.PieceGroup{{Pieces: named(g)}}, drawingWidth), nil
-}
-
 // named lists the pieces of a graded set with copies folded.
 func named(g pattern.Graded) []draw.NamedPiece {
 	var out []draw.NamedPiece

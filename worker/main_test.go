@@ -114,7 +114,7 @@ func snapshot(t interface{ Fatalf(string, ...any) }) quote.Snapshot {
 		Version: quote.Version, Commission: "C0007", Revision: 1, Client: "Zoë Ωμέγα",
 		Items:    []quote.Item{{Set: "short-sword", Count: 1}},
 		Finish:   studio.Finishes[0].Key,
-		Patterns: map[string]quote.PatternSource{"short-sword": {SVG: string(svg), TOML: string(toml)}},
+		Patterns: map[string]quote.PatternSource{"short-sword": {Drawing: string(svg), TOML: string(toml)}},
 		Studio:   studio,
 		At:       time.Date(2026, 11, 2, 9, 30, 0, 0, time.UTC),
 		Seed:     7,
