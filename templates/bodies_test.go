@@ -1,7 +1,9 @@
 package templates_test
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -12,36 +14,30 @@ import (
 	"benchbell/templates"
 )
 
-// adult is the range of bodies every set must grade to, small adult to large adult in mm (common practice, no source).
-var adult = map[string][2]float64{
-	"wrist-girth":           {140, 195},
-	"forearm-girth":         {215, 340},
-	"elbow-wrist-length":    {215, 300},
-	"upper-arm-girth":       {240, 430},
-	"shoulder-elbow-length": {300, 410},
-	"biacromial-breadth":    {340, 440},
-	"chest-girth":           {780, 1250},
-	"front-waist-length":    {340, 480},
-	"neck-girth":            {310, 460},
+// follower is a girth that does not vary freely from another: its share of it, first percentile of the women to last of
+// the men, or the other way (ANSUR II, public files, own computation; rounded outwards).
+type follower struct {
+	of        string
+	low, high float64
 }
 
-// waistOfChest: waist girth as a share of chest girth (common practice, no source); the two do not vary freely.
-var waistOfChest = [2]float64{0.68, 1.05}
+var followers = map[string]follower{
+	"waist-girth": {"chest-girth", 0.76, 1.05},
+	"hip-girth":   {"chest-girth", 0.86, 1.23},
+}
 
 func body(t *rapid.T, s *pattern.Set) map[string]geom.MM {
 	out := map[string]geom.MM{}
 	for _, k := range s.Measures {
-		if k == "waist-girth" {
-			continue
-		}
-		r, ok := adult[k]
+		low, high, ok := adult(k)
 		if !ok {
 			t.Fatalf("%s asks for %s, for which this test has no range", s.Name, k)
 		}
-		out[k] = geom.MM(rapid.Float64Range(r[0], r[1]).Draw(t, k))
-	}
-	if _, ok := s.Base["waist-girth"]; ok {
-		out["waist-girth"] = out["chest-girth"] * geom.MM(rapid.Float64Range(waistOfChest[0], waistOfChest[1]).Draw(t, "waist"))
+		if f, ok := followers[k]; ok && s.Base[f.of] > 0 {
+			c := float64(out[f.of])
+			low, high = within(f.low*c, low, high), within(f.high*c, low, high)
+		}
+		out[k] = geom.MM(rapid.Float64Range(low, high).Draw(t, k))
 	}
 	return out
 }
@@ -68,12 +64,12 @@ func check(t interface {
 		if p.Shape.Outer.SignedArea() <= 0 {
 			t.Fatalf("%s runs clockwise", where)
 		}
-		for j, d := range p.Drills {
+		for _, d := range p.Drills {
 			if !p.Shape.Outer.Contains(d.At) || p.Shape.Outer.DistanceTo(d.At) < d.Diameter/2 {
 				t.Fatalf("%s: the drill at %v leaves the piece", where, d.At)
 			}
-			if d.Diameter != base.Pieces[i].Drills[j].Diameter {
-				t.Fatalf("%s: a drill changed its size", where)
+			if !slices.ContainsFunc(tools, func(o pattern.Tool) bool { return math.Abs(float64(o.Diameter-d.Diameter)) < 1e-9 }) {
+				t.Fatalf("%s: the drill at %v is %v wide, which is no tool", where, d.At, d.Diameter)
 			}
 		}
 		for j, m := range p.Marks {
@@ -104,13 +100,16 @@ func check(t interface {
 	}
 }
 
+// tools is a plain metric row of punches and drills.
+var tools = []pattern.Tool{{Name: "3 mm", Diameter: 3}, {Name: "4 mm", Diameter: 4}, {Name: "5 mm", Diameter: 5}, {Name: "6 mm", Diameter: 6}, {Name: "8 mm", Diameter: 8}, {Name: "10 mm", Diameter: 10}}
+
 func TestEveryAdultBodyGrades(t *testing.T) {
 	for _, name := range templates.Sets() {
 		s := load(t, name)
 		t.Run(name, func(t *testing.T) {
 			rapid.Check(t, func(rt *rapid.T) {
 				check(rt, s, pattern.Fit{
-					Body: body(rt, s), Side: rapid.SampledFrom(sides(s)).Draw(rt, "side"),
+					Body: body(rt, s), Side: rapid.SampledFrom(sides(s)).Draw(rt, "side"), Tools: tools,
 					FoamK: rapid.Float64Range(0.3, 0.6).Draw(rt, "k"), Clothing: geom.MM(rapid.Float64Range(0, 6).Draw(rt, "clothing")),
 				})
 			})
@@ -118,25 +117,57 @@ func TestEveryAdultBodyGrades(t *testing.T) {
 	}
 }
 
+// Whole people: every percentile of women and men, tall and thin, short and wide, and a crowd as the survey has it, each
+// left and right, bare and over clothing, with a neutral line from 0.3 to 0.5.
+func TestPeopleOfTheSurveyGrade(t *testing.T) {
+	all := append(percentiles(), crowd(25, 1)...)
+	for _, name := range templates.Sets() {
+		s := load(t, name)
+		all := all
+		if len(s.Measures) == 0 {
+			all = all[:1] // one size
+		}
+		t.Run(name, func(t *testing.T) {
+			for i, p := range all {
+				// Each person takes one of the twelve ways; the percentiles take all.
+				for j := range 12 {
+					if i >= len(percentiles()) && j != i%12 {
+						continue
+					}
+					f := pattern.Fit{Body: p.body, Side: sides(s)[j%len(sides(s))], FoamK: []float64{0.3, 0.4, 0.5}[j/4], Clothing: []geom.MM{0, 3}[j/2%2], Tools: tools}
+					check(named{t, p.name}, s, f)
+				}
+			}
+		})
+	}
+}
+
+// named puts the person before the message.
+type named struct {
+	*testing.T
+	name string
+}
+
+func (n named) Fatalf(format string, a ...any) {
+	n.Helper()
+	n.T.Fatalf("%s: %s", n.name, fmt.Sprintf(format, a...))
+}
+
 // The corners of the range, where a chance draw seldom lands.
 func TestExtremeBodiesGrade(t *testing.T) {
 	for _, name := range templates.Sets() {
 		s := load(t, name)
-		n := len(s.Measures)
-		for bits := range 1 << n {
+		for bits := range 1 << len(s.Measures) {
 			b := map[string]geom.MM{}
-			waist := 0
 			for i, k := range s.Measures {
-				if k == "waist-girth" {
-					waist = bits >> i & 1
-					continue
+				low, high, _ := adult(k)
+				if f, ok := followers[k]; ok && s.Base[f.of] > 0 {
+					c := float64(b[f.of])
+					low, high = within(f.low*c, low, high), within(f.high*c, low, high)
 				}
-				b[k] = geom.MM(adult[k][bits>>i&1])
+				b[k] = geom.MM([2]float64{low, high}[bits>>i&1])
 			}
-			if _, ok := s.Base["waist-girth"]; ok {
-				b["waist-girth"] = b["chest-girth"] * geom.MM(waistOfChest[waist])
-			}
-			check(t, s, pattern.Fit{Body: b, Side: sides(s)[0], FoamK: s.DrawnK})
+			check(t, s, pattern.Fit{Body: b, Side: sides(s)[0], FoamK: s.DrawnK, Tools: tools})
 		}
 	}
 }

@@ -25,7 +25,10 @@ func (d Def) Judge(l geom.MM) (Grade, string) {
 }
 
 // slip names the unit mistake that would explain the value, if one would.
-func (d Def) slip(l geom.MM) string {
+func (d Def) slip(l geom.MM) string { return slipInto(l, float64(d.Low), float64(d.High)) }
+
+// slipInto names the unit mistake that would bring the value into the range.
+func slipInto(l geom.MM, low, high float64) string {
 	for _, s := range []struct {
 		factor      geom.MM
 		read, meant string
@@ -36,7 +39,7 @@ func (d Def) slip(l geom.MM) string {
 		{0.1, "centimetres", "millimetres"},
 		{25.4, "millimetres", "inches"},
 	} {
-		if x := l * s.factor; x >= d.Low && x <= d.High {
+		if x := l * s.factor; float64(x) >= low && float64(x) <= high {
 			return fmt.Sprintf(" If %s were meant and not %s, it is %s.", s.meant, s.read, Format(x))
 		}
 	}

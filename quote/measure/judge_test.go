@@ -1,12 +1,7 @@
 package measure_test
 
 import (
-	"encoding/json"
-	"errors"
-	"io/fs"
 	"math"
-	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
@@ -118,57 +113,6 @@ func TestJudge(t *testing.T) {
 			if !strings.Contains(s, part) {
 				t.Errorf("%v: %q does not say %q", c.mm, s, part)
 			}
-		}
-	}
-}
-
-// TestSurvey recomputes the ranges from the survey's summary where that lies beside the project.
-//
-// Source: ANSUR II (2012), US Army, public (Gordon et al. 2014, NATICK/TR-15/007), means and standard deviations.
-func TestSurvey(t *testing.T) {
-	shared := os.Getenv("BENCHBELL_SHARED") // set: the references must be there
-	must := shared != ""
-	if !must {
-		shared = filepath.Join("..", "..", "..", "shared")
-	}
-	data, err := os.ReadFile(filepath.Join(shared, "facts", "ansur_summary.json"))
-	if errors.Is(err, fs.ErrNotExist) && !must {
-		t.Log("did not run: the survey's summary is not here")
-		return
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
-	var survey struct {
-		Stats map[string]map[string]struct{ Mean, SD float64 }
-	}
-	if err := json.Unmarshal(data, &survey); err != nil {
-		t.Fatal(err)
-	}
-	columns := map[string]string{
-		"wrist-girth": "wristcircumference", "forearm-girth": "forearmcircumferenceflexed",
-		"elbow-wrist-length": "radialestylionlength", "upper-arm-girth": "bicepscircumferenceflexed",
-		"shoulder-elbow-length": "shoulderelbowlength", "biacromial-breadth": "biacromialbreadth",
-		"chest-girth": "chestcircumference", "waist-girth": "waistcircumference", "hip-girth": "buttockcircumference",
-		"neck-girth": "neckcircumference", "head-girth": "headcircumference", "stature": "stature",
-		"back-waist-length": "waistbacklength", "front-waist-length": "waistfrontlengthsitting",
-		"calf-girth": "calfcircumference", "ankle-girth": "anklecircumference", "thigh-girth": "thighcircumference",
-		"knee-floor-height": "kneeheightmidpatella", "hand-girth": "handcircumference", "foot-length": "footlength",
-		"head-breadth": "headbreadth", "head-length": "headlength", "arm-length": "sleeveoutseam",
-		"waist-floor-height": "waistheightomphalion",
-	}
-	for _, d := range measure.All() {
-		column, ok := columns[d.Key]
-		if ok != strings.HasPrefix(d.Source, "ANSUR II") {
-			t.Errorf("%s: source %q", d.Key, d.Source)
-		}
-		if !ok {
-			continue
-		}
-		f, m := survey.Stats["female"][column], survey.Stats["male"][column]
-		low, high := min(f.Mean-4*f.SD, m.Mean-4*m.SD), max(f.Mean+4*f.SD, m.Mean+4*m.SD)
-		if math.Round(low) != float64(d.Low) || math.Round(high) != float64(d.High) {
-			t.Errorf("%s: %v to %v, the survey gives %.0f to %.0f", d.Key, d.Low, d.High, low, high)
 		}
 	}
 }

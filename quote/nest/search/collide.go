@@ -1,0 +1,262 @@
+package search
+
+import "math"
+
+// Loss of two outlines that lie in one another. Poles deeper in each other than decay, a share of the larger
+// outline's diameter, count their depth; shallower or apart they count ever less but never nothing, so that the loss
+// falls smoothly until the outlines are free of each other (after Gardeyn et al. 2025).
+const decay = 0.01
+
+// pairLoss is 0 when b, moved by dx, dy against a, has no inner point in common with it.
+func (w *worker) pairLoss(a, b *form, dx, dy float64) float64 {
+	if !w.collides(a, b, dx, dy) {
+		return 0
+	}
+	return poleLoss(a, b, dx, dy)
+}
+
+func poleLoss(a, b *form, dx, dy float64) float64 {
+	eps := decay * a.kind.diam
+	if d := decay * b.kind.diam; d > eps {
+		eps = d
+	}
+	eps2 := eps * eps
+	sum := eps2
+	for i := range a.poles {
+		p := &a.poles[i]
+		px, py := p.x-dx, p.y-dy
+		for j := range b.poles {
+			q := &b.poles[j]
+			x, y := q.x-px, q.y-py
+			r := p.r + q.r
+			least := p.r
+			if q.r < least {
+				least = q.r
+			}
+			d2 := float64(x*x) + float64(y*y)
+			depth := r - math.Sqrt(d2)
+			if depth < eps {
+				depth = eps2 / (2*eps - depth)
+			}
+			sum += float64(depth * least)
+		}
+	}
+	return math.Sqrt(sum) * math.Sqrt(a.kind.length*b.kind.length)
+}
+
+// collides reports whether the insides of a, and of b moved by dx, dy against it, meet.
+func (w *worker) collides(a, b *form, dx, dy float64) bool {
+	// The first poles are the largest; when they meet, nothing else need be asked.
+	for i := range min(len(a.poles), quickPoles) {
+		p := &a.poles[i]
+		for j := range min(len(b.poles), quickPoles) {
+			q := &b.poles[j]
+			x, y, r := q.x+dx-p.x, q.y+dy-p.y, (p.r+q.r)*quickShare
+			if float64(x*x)+float64(y*y) < r*r {
+				return true
+			}
+		}
+	}
+	switch w.bordersCross(a, b, dx, dy) {
+	case crossing:
+		return true
+	case touching:
+		return midsInside(a, b, dx, dy) || midsInside(b, a, -dx, -dy)
+	}
+	// No border meets another: apart, or one wholly within the other.
+	if len(a.poles) == 0 || len(b.poles) == 0 {
+		return false
+	}
+	bb := b.box.moved(dx, dy)
+	if within(a.box, bb) {
+		return inside(b, a.poles[0].x-dx, a.poles[0].y-dy)
+	}
+	if within(bb, a.box) {
+		return inside(a, b.poles[0].x+dx, b.poles[0].y+dy)
+	}
+	return false
+}
+
+const (
+	quickPoles = 3
+	// quickShare keeps two circles that touch from counting as meeting through the last digit of a root.
+	quickShare = 1 - 1e-12
+)
+
+func within(a, b box) bool {
+	return a.lox >= b.lox && a.loy >= b.loy && a.hix <= b.hix && a.hiy <= b.hiy
+}
+
+type meeting int
+
+const (
+	apart meeting = iota
+	touching
+	crossing
+)
+
+// bordersCross looks for two edges that cross at an inner point of both. Edges that only touch are reported when
+// none cross: whether insides meet then takes a closer look.
+func (w *worker) bordersCross(a, b *form, dx, dy float64) meeting {
+	// Only edges in the window that both boxes share matter; here in a's place, then in b's.
+	win := a.box
+	if v := b.box.lox + dx; v > win.lox {
+		win.lox = v
+	}
+	if v := b.box.loy + dy; v > win.loy {
+		win.loy = v
+	}
+	if v := b.box.hix + dx; v < win.hix {
+		win.hix = v
+	}
+	if v := b.box.hiy + dy; v < win.hiy {
+		win.hiy = v
+	}
+	wb := win.moved(-dx, -dy)
+	near := w.near[:0]
+	for i := range b.blocks {
+		k := &b.blocks[i]
+		if k.lox > wb.hix || k.hix < wb.lox || k.loy > wb.hiy || k.hiy < wb.loy {
+			continue
+		}
+		for j := k.from; j < k.to; j++ {
+			e := &b.edges[j]
+			if e.lox > wb.hix || e.hix < wb.lox || e.loy > wb.hiy || e.hiy < wb.loy {
+				continue
+			}
+			near = append(near, j)
+		}
+	}
+	if len(near) == 0 {
+		return apart
+	}
+	found := apart
+	for i := range a.blocks {
+		k := &a.blocks[i]
+		if k.lox > win.hix || k.hix < win.lox || k.loy > win.hiy || k.hiy < win.loy {
+			continue
+		}
+		for j := k.from; j < k.to; j++ {
+			e := &a.edges[j]
+			if e.lox > win.hix || e.hix < win.lox || e.loy > win.hiy || e.hiy < win.loy {
+				continue
+			}
+			ax, ay := e.ax-dx, e.ay-dy // in b's place
+			bx, by := e.bx-dx, e.by-dy
+			lox, loy, hix, hiy := e.lox-dx, e.loy-dy, e.hix-dx, e.hiy-dy
+			rx, ry := bx-ax, by-ay
+			for _, n := range near {
+				f := &b.edges[n]
+				if f.lox > hix || f.hix < lox || f.loy > hiy || f.hiy < loy {
+					continue
+				}
+				slack := e.slack
+				if f.slack > slack {
+					slack = f.slack
+				}
+				c1 := float64(rx*(f.ay-ay)) - float64(ry*(f.ax-ax))
+				c2 := float64(rx*(f.by-ay)) - float64(ry*(f.bx-ax))
+				if (c1 > slack && c2 > slack) || (c1 < -slack && c2 < -slack) {
+					continue
+				}
+				sx, sy := f.bx-f.ax, f.by-f.ay
+				c3 := float64(sx*(ay-f.ay)) - float64(sy*(ax-f.ax))
+				c4 := float64(sx*(by-f.ay)) - float64(sy*(bx-f.ax))
+				if (c3 > slack && c4 > slack) || (c3 < -slack && c4 < -slack) {
+					continue
+				}
+				if (c1 > slack || c1 < -slack) && (c2 > slack || c2 < -slack) &&
+					(c3 > slack || c3 < -slack) && (c4 > slack || c4 < -slack) {
+					return crossing
+				}
+				found = touching
+			}
+		}
+	}
+	return found
+}
+
+// midsInside cuts each edge of a where b's border touches it and reports whether the middle of a part lies inside b.
+// It is asked only where borders touch and none cross; such edges are few.
+func midsInside(a, b *form, dx, dy float64) bool {
+	tol := touchTolerance * math.Max(a.kind.diam, b.kind.diam)
+	bb := b.box
+	for i := range a.edges {
+		e := &a.edges[i]
+		if e.lox-dx > bb.hix || e.hix-dx < bb.lox || e.loy-dy > bb.hiy || e.hiy-dy < bb.loy {
+			continue
+		}
+		ax, ay, rx, ry := e.ax-dx, e.ay-dy, e.bx-e.ax, e.by-e.ay
+		l2 := float64(rx*rx) + float64(ry*ry)
+		if l2 == 0 {
+			continue
+		}
+		// Walk the edge from cut to cut: the next one is the nearest beyond the last.
+		for t := 0.0; t < 1; {
+			next := 1.0
+			for j := range b.edges {
+				f := &b.edges[j]
+				// Corners of b on the edge, and the edge's own ends are the only places where it can pass in or out.
+				u := (float64(rx*(f.ax-ax)) + float64(ry*(f.ay-ay))) / l2
+				if u <= t+1e-9 || u >= next {
+					continue
+				}
+				x, y := ax+rx*u-f.ax, ay+ry*u-f.ay
+				if float64(x*x)+float64(y*y) <= tol*tol {
+					next = u
+				}
+			}
+			m := (t + next) / 2
+			x, y := ax+rx*m, ay+ry*m
+			if inside(b, x, y) && !onBorder(b, x, y, tol) {
+				return true
+			}
+			t = next
+		}
+	}
+	// Edges that all run along each other: outlines of one shape, one upon the other.
+	if len(a.poles) == 0 {
+		return false
+	}
+	x, y := a.poles[0].x-dx, a.poles[0].y-dy
+	return inside(b, x, y) && !onBorder(b, x, y, tol)
+}
+
+// touchTolerance is the share of a diameter within which borders count as touching.
+const touchTolerance = 1e-10
+
+func onBorder(f *form, x, y, tol float64) bool {
+	for i := range f.edges {
+		e := &f.edges[i]
+		if x < e.lox-tol || x > e.hix+tol || y < e.loy-tol || y > e.hiy+tol {
+			continue
+		}
+		rx, ry := e.bx-e.ax, e.by-e.ay
+		c := float64(rx*(y-e.ay)) - float64(ry*(x-e.ax))
+		if c*c <= tol*tol*(float64(rx*rx)+float64(ry*ry)) {
+			return true
+		}
+	}
+	return false
+}
+
+// inside reports whether the outline winds around a point. A grown outline may run through its own inside, where it
+// winds more than once; turning against itself it winds around nothing.
+func inside(f *form, x, y float64) bool {
+	wind := 0
+	for i := range f.edges {
+		e := &f.edges[i]
+		if e.loy > y || e.hiy <= y {
+			continue
+		}
+		c := float64((e.bx-e.ax)*(y-e.ay)) - float64((e.by-e.ay)*(x-e.ax))
+		if e.ay <= y {
+			if c > 0 {
+				wind++
+			}
+		} else if c < 0 {
+			wind--
+		}
+	}
+	return wind > 0
+}

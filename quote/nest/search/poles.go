@@ -1,0 +1,138 @@
+package search
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"benchbell/quote/geom"
+)
+
+const (
+	// maxPoles bounds the circles of an outline. More tell better how deep two pieces lie in each other and make each
+	// evaluation dearer; twelve was best by trial on the strip instances.
+	maxPoles = 12
+	// poleCover is the share of an outline's area from which no more circles are sought.
+	poleCover = 0.9
+	// poleLeast is the least circle kept, as a share of the largest.
+	poleLeast = 0.08
+	poleGrid  = 18 // points along a side at which circles are begun
+	poleSteps = 24 // halvings and moves of a circle's centre
+)
+
+type seed struct{ x, y, r float64 }
+
+// findPoles fills a ring with circles that do not overlap, the largest first: each is begun at the best point of a
+// grid, and its centre moved uphill.
+func findPoles(r geom.Ring) []pole {
+	b := r.Bounds()
+	area := float64(r.Area())
+	var seeds []seed
+	for i := range poleGrid {
+		for j := range poleGrid {
+			p := geom.Pt(b.Min.X+(float64(i)+0.5)/poleGrid*float64(b.Width()), b.Min.Y+(float64(j)+0.5)/poleGrid*float64(b.Height()))
+			if r.Contains(p) {
+				seeds = append(seeds, seed{p.X, p.Y, borderDistance(r, p.X, p.Y)})
+			}
+		}
+	}
+	seeds = append(seeds, across(r)...)
+	// A centre's room is its distance to the border and to the circles there.
+	var poles []pole
+	room := func(x, y float64) float64 {
+		d := math.Inf(1)
+		for _, p := range poles {
+			d = math.Min(d, math.Hypot(p.x-x, p.y-y)-p.r)
+		}
+		if d <= 0 || !r.Contains(geom.Pt(x, y)) {
+			return d - 1
+		}
+		return math.Min(d, borderDistance(r, x, y))
+	}
+	covered := 0.0
+	for len(poles) < maxPoles && covered < poleCover*area && len(seeds) > 0 {
+		s := slices.MaxFunc(seeds, func(a, b seed) int { return cmp.Compare(a.r, b.r) })
+		if s.r <= 0 {
+			break
+		}
+		step := math.Max(float64(b.Width()), float64(b.Height())) / poleGrid / 2
+		for range poleSteps {
+			better := s
+			for _, d := range [4][2]float64{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
+				if v := room(s.x+d[0]*step, s.y+d[1]*step); v > better.r {
+					better = seed{s.x + d[0]*step, s.y + d[1]*step, v}
+				}
+			}
+			if better == s {
+				step /= 2
+			}
+			s = better
+		}
+		if len(poles) > 0 && s.r < poleLeast*poles[0].r {
+			break
+		}
+		p := pole{s.x, s.y, s.r}
+		poles = append(poles, p)
+		covered += math.Pi * p.r * p.r
+		for i := range seeds {
+			seeds[i].r = math.Min(seeds[i].r, math.Hypot(p.x-seeds[i].x, p.y-seeds[i].y)-p.r)
+		}
+	}
+	return poles
+}
+
+// across is points halfway across the ring from the middle of each edge: a thin ring may pass between a grid's points.
+func across(r geom.Ring) []seed {
+	var out []seed
+	for i := range r {
+		a, b := r[i], r[(i+1)%len(r)]
+		m, n := a.Lerp(b, 0.5), b.Sub(a).Unit().Perp()
+		far := math.Inf(1)
+		for j := range r {
+			if j == i {
+				continue
+			}
+			c, d := r[j], r[(j+1)%len(r)]
+			den := n.Cross(d.Sub(c))
+			if den == 0 {
+				continue
+			}
+			t, u := c.Sub(m).Cross(d.Sub(c))/den, c.Sub(m).Cross(n)/den
+			if t > 0 && u >= 0 && u <= 1 {
+				far = math.Min(far, t)
+			}
+		}
+		if !math.IsInf(far, 1) {
+			p := m.Add(n.Mul(far / 2))
+			if r.Contains(p) {
+				out = append(out, seed{p.X, p.Y, borderDistance(r, p.X, p.Y)})
+			}
+		}
+	}
+	return out
+}
+
+func borderDistance(r geom.Ring, x, y float64) float64 {
+	best := math.Inf(1)
+	a := r[len(r)-1]
+	for _, b := range r {
+		dx, dy := b.X-a.X, b.Y-a.Y
+		px, py := x-a.X, y-a.Y
+		t := 0.0
+		if l2 := dx*dx + dy*dy; l2 > 0 {
+			t = (px*dx + py*dy) / l2
+			if t < 0 {
+				t = 0
+			} else if t > 1 {
+				t = 1
+			}
+		}
+		px -= t * dx
+		py -= t * dy
+		if d := px*px + py*py; d < best {
+			best = d
+		}
+		a = b
+	}
+	return math.Sqrt(best)
+}

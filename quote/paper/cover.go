@@ -1,0 +1,325 @@
+package paper
+
+import (
+	"fmt"
+	"math"
+
+	"benchbell/quote/draw"
+	"benchbell/quote/geom"
+)
+
+// The cover: a head, the two check squares one below the other with the use and the map in them, and columns of text to
+// their right, which go on over further pages.
+const (
+	coverHead   = 25.0
+	metric      = 100.0                  // side of the metric check square
+	imperial    = 4 * float64(geom.Inch) // and of the other
+	squareGap   = 4.0
+	leastColumn = 64.0
+	coverWidth  = imperial + columnGap + leastColumn
+	coverHeight = coverHead + metric + squareGap + imperial + coverFoot
+	coverFoot   = 6.0
+	columnGap   = 6.0
+	legendHigh  = 48.0
+	rollCover   = 287.0 // height of a roll's cover between its margins
+)
+
+// flow fills columns with lines of text over the cover and the pages after it. Without a press it only counts.
+type flow struct {
+	s       *sheet
+	p       *press
+	pages   int
+	columns []column
+	at      int // column
+	y       float64
+}
+
+type column struct{ x, w, top, bottom float64 }
+
+func (s *sheet) coverSize() (w, h float64) {
+	w, h = float64(s.job.Paper.Width), float64(s.job.Paper.Height)
+	if s.job.Paper.roll() {
+		h = rollCover + 2*float64(s.job.Margin)
+	}
+	return w, h
+}
+
+// split divides a width from x on into columns.
+func split(x, width, top, bottom float64) []column {
+	const wanted = 86.0
+	n := max(1, int((width+columnGap)/(wanted+columnGap)))
+	w := math.Min((width-columnGap*float64(n-1))/float64(n), 110)
+	out := make([]column, n)
+	for i := range out {
+		out[i] = column{x + float64(i)*(w+columnGap), w, top, bottom}
+	}
+	return out
+}
+
+// room makes sure of a height in the current column.
+func (f *flow) room(high float64) column {
+	c := f.columns[f.at]
+	if f.y+high > c.bottom {
+		f.at++
+		if f.at == len(f.columns) {
+			f.newPage()
+		}
+		c = f.columns[f.at]
+		f.y = c.top
+	}
+	return c
+}
+
+func (f *flow) newPage() {
+	w, h := f.s.coverSize()
+	m := float64(f.s.job.Margin)
+	f.pages++
+	f.columns, f.at = split(m, w-2*m, m+14, h-m-coverFoot), 0
+	if f.p != nil {
+		f.p.page(w, h)
+		f.p.short(m, m+6, 4, w-2*m, draw.Bold, black, f.s.job.Title+" · "+f.s.job.Commission)
+		f.foot()
+	}
+}
+
+func (f *flow) foot() {
+	w, h := f.s.coverSize()
+	m := float64(f.s.job.Margin)
+	f.p.text(w-m, h-m-1, 2.6, draw.Regular, draw.End, black, fmt.Sprintf("page %d of %d", f.pages, f.s.pages()))
+}
+
+// say sets a text in the column.
+func (f *flow) say(size float64, font draw.Font, indent float64, s string) {
+	c := f.columns[f.at]
+	for i, l := range draw.Fit(font, geom.MM(size), geom.MM(c.w-indent), s, 0) {
+		c = f.room(size * 1.35)
+		f.y += size * 1.35
+		if f.p != nil {
+			f.p.text(c.x+indent, f.y-size*0.3, size, font, draw.Start, black, l)
+			if i == 0 && indent > 0 {
+				f.p.text(c.x, f.y-size*0.3, size, font, draw.Start, black, "–")
+			}
+		}
+	}
+}
+
+func (f *flow) heading(s string, follows float64) {
+	if f.y > f.columns[f.at].top {
+		f.y += 3
+	}
+	f.room(7 + follows)
+	f.say(3.8, draw.Bold, 0, s)
+	f.y += 1
+}
+
+// printCover prints the cover and the pages of the list.
+func (s *sheet) printCover(p *press) { s.cover(p) }
+
+// coverPages counts them.
+func (s *sheet) coverPages() int { return s.cover(nil) }
+
+func (s *sheet) cover(p *press) int {
+	w, h := s.coverSize()
+	m := float64(s.job.Margin)
+	top := m + coverHead
+	bottom := h - m - coverFoot
+	x := m + imperial + columnGap
+	f := &flow{s: s, p: p, pages: 1, columns: split(x, w-m-x, top, bottom), y: top}
+	legendAt := top + metric + squareGap + imperial + 6
+	below := legendAt+legendHigh <= h-m
+	if p != nil {
+		p.page(w, h)
+		s.head(p)
+		s.squares(p, m, top)
+		f.foot()
+		if below {
+			legend(p, m, legendAt, imperial)
+		}
+	}
+	if !below {
+		c := f.room(legendHigh)
+		if p != nil {
+			legend(p, c.x, f.y, c.w)
+		}
+		f.y += legendHigh
+	}
+	if len(s.job.Cautions) > 0 {
+		f.heading("Cautions", 8)
+		for _, c := range s.job.Cautions {
+			f.say(2.8, draw.Regular, 3, c)
+		}
+	}
+	f.heading(fmt.Sprintf("Pieces (%d)", len(s.items)), 10)
+	for _, it := range s.items {
+		s.entry(f, it)
+	}
+	return f.pages
+}
+
+// entry is a piece in the list.
+func (s *sheet) entry(f *flow, it *item) {
+	q := it.piece
+	f.room(3.1*1.35 + 2*2.7*1.35)
+	name := q.Label
+	if q.Title != "" && name != "" {
+		name += " · "
+	}
+	f.say(3.1, draw.Bold, 0, name+q.Title)
+	f.say(2.7, draw.Regular, 0, q.cut()+" · "+q.size())
+	f.say(2.7, draw.Regular, 0, "on "+it.tileNames())
+	if h := q.holes(); h != "" {
+		f.say(2.7, draw.Regular, 0, h)
+	}
+	f.y += 1.4
+}
+
+func (s *sheet) head(p *press) {
+	w, _ := s.coverSize()
+	m := float64(s.job.Margin)
+	width := w - 2*m
+	p.short(m, m+7, 6.5, width, draw.Bold, black, s.job.Title)
+	who := s.job.Studio
+	if s.job.Commission != "" {
+		who += " · " + s.job.Commission
+	}
+	if !s.job.Date.IsZero() {
+		who += " · " + s.job.Date.Format("2 January 2006")
+	}
+	p.short(m, m+13.5, 3.6, width, draw.Regular, black, who)
+	p.short(m, m+19.5, 3.2, width, draw.Regular, black, fmt.Sprintf("Paper pattern at full size, 1:1. %s on %s of %s.",
+		count(len(s.items), "piece"), count(s.pages(), "page"), s.job.Paper.Title))
+}
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// use is how the pattern is put to use; it fits into the metric square.
+var use = []string{
+	"Print at 100 % (“actual size”), never “fit to page”, without scaling in the printer's own settings.",
+	"Measure both squares on every side before cutting: this one must be 100 mm, the one below 4 in (101.6 mm). If a side is off by more than 0.5 mm, do not cut; print again.",
+	"Pages with a dashed strip are joined. Cut the neighbour along its frame, lay it over the strip up to the dashed line, bring the crosses in their circles onto each other, then tape or glue. The map shows which.",
+	"All other pages stand alone.",
+	"Cut in the middle of the outline. The blade's or saw's own width is not allowed for.",
+}
+
+// squares draws the check squares with the use and the map in them.
+func (s *sheet) squares(p *press, x, y float64) {
+	const pad = 4.0
+	st := draw.Stroke(black, 0.3)
+	p.rect(x, y, metric, metric, st)
+	p.text(x+metric/2, y+6, 4, draw.Bold, draw.Middle, black, "100 mm × 100 mm")
+	at := y + 10
+	for i, u := range use {
+		for j, l := range draw.Fit(draw.Regular, 3, metric-2*pad-5, u, 0) {
+			at += 4.1
+			if j == 0 {
+				p.text(x+pad, at, 3, draw.Bold, draw.Start, black, fmt.Sprint(i+1))
+			}
+			p.text(x+pad+5, at, 3, draw.Regular, draw.Start, black, l)
+		}
+		at += 1.2
+	}
+	y += metric + squareGap
+	p.rect(x, y, imperial, imperial, st)
+	p.text(x+imperial/2, y+6, 4, draw.Bold, draw.Middle, black, "4 in × 4 in")
+	s.tileMap(p, x+pad, y+9, imperial-2*pad, imperial-9-pad)
+}
+
+// tileMap draws the tiles with their names and page numbers, and the pieces on them.
+func (s *sheet) tileMap(p *press, x, y, w, h float64) {
+	b := geom.EmptyBox()
+	for _, t := range s.tiles {
+		f := s.grid.frame(t.cell)
+		f.Max.Y = f.Min.Y + t.height
+		b = b.Union(f)
+	}
+	k := math.Min(w/float64(b.Width()), h/float64(b.Height()))
+	x += (w-float64(b.Width())*k)/2 - b.Min.X*k
+	y += (h-float64(b.Height())*k)/2 - b.Min.Y*k
+	size := math.Min(3.2, math.Max(1.2, s.grid.stepX*k*0.2))
+	pages := s.coverPages()
+	for _, t := range s.tiles {
+		f := s.grid.frame(t.cell)
+		fw, fh := s.grid.width, t.height // to the frame's end, or to where the neighbour lies over it
+		if s.at[cell{t.col + 1, t.row}] != nil {
+			fw = s.grid.stepX
+		}
+		if s.at[cell{t.col, t.row + 1}] != nil {
+			fh = math.Min(fh, s.grid.stepY)
+		}
+		p.rect(x+f.Min.X*k, y+f.Min.Y*k, fw*k, fh*k, draw.Stroke(frameGrey, 0.25))
+		p.text(x+f.Min.X*k+size*0.3, y+f.Min.Y*k+size*0.95, size, draw.Bold, draw.Start, black, t.name())
+		p.text(x+(f.Min.X+fw)*k-size*0.3, y+(f.Min.Y+fh)*k-size*0.35, size, draw.Regular, draw.End, wordGrey, fmt.Sprintf("p. %d", pages+t.number+1))
+	}
+	p.pen(draw.Stroke(black, 0.18))
+	for _, it := range s.items {
+		for i, q := range it.room.shape.Outer {
+			px, py := x+(q.X+it.offset.X)*k, y+(q.Y+it.offset.Y)*k
+			if i == 0 {
+				p.f.MoveTo(px, py)
+			} else {
+				p.f.LineTo(px, py)
+			}
+		}
+		p.f.ClosePath()
+		p.f.DrawPath("D")
+	}
+	for _, it := range s.items {
+		label := draw.Printable(it.piece.Label)
+		c, r := draw.Roomiest(it.room.shape)
+		wide := float64(draw.TextWidth(draw.Regular, 1, label))
+		fit := math.Min(2.4, 2*float64(r)*k/math.Max(wide, 1)*1.1)
+		if fit < 1.1 { // three points: smaller is not read
+			continue
+		}
+		p.text(x+(c.X+it.offset.X)*k, y+(c.Y+it.offset.Y)*k+fit*0.35, fit, draw.Regular, draw.Middle, black, label)
+	}
+}
+
+// legend names the lines.
+func legend(p *press, x, y, w float64) {
+	p.text(x, y+3.8, 3.8, draw.Bold, draw.Start, black, "Lines")
+	type row struct {
+		draw func(x, y float64)
+		word string
+	}
+	stroke := func(st draw.Style) func(x, y float64) {
+		return func(x, y float64) { p.line(x, y, x+16, y, st) }
+	}
+	rows := []row{
+		{stroke(outlineStyle), "outline: cut through"},
+		{func(x, y float64) {
+			p.pen(holeStyle)
+			p.f.Circle(x+8, y, 1.6, "D")
+			p.line(x+5.2, y, x+10.8, y, crossStyle)
+			p.line(x+8, y-2.4, x+8, y+2.4, crossStyle)
+		}, "hole: drill or punch of the size"},
+		{stroke(scoreStyle), "score: cut part-way"},
+		{stroke(bendStyle), "bend axis: away from or toward the drawn face"},
+		{func(x, y float64) { p.line(x+8, y-2.2, x+8, y+2.2, notchStyle) }, "notch: equal numbers meet"},
+		{stroke(seatStyle), "seat of hardware: do not cut"},
+		{stroke(alignStyle), "edge of a layer above: do not cut"},
+		{stroke(draw.Stroke(frameGrey, 0.25, 3, 2)), "neighbour reaches to here"},
+		{func(x, y float64) { p.sign(x+8, y) }, "bring onto its like"},
+		{func(x, y float64) {
+			p.line(x, y, x+14, y, draw.Stroke(black, 0.25))
+			p.figure(draw.Figure{Shape: &geom.Shape{Outer: geom.Ring{{X: 16}, {X: 12, Y: -1.1}, {X: 12, Y: 1.1}}}, Style: draw.Fill(black)}, geom.Pt(x, y))
+		}, "lie of the foam's texture"},
+	}
+	columns := 1
+	if w >= 96 {
+		columns = 2
+	}
+	per := (len(rows) + columns - 1) / columns
+	step := math.Min(7.4, (legendHigh-7)/float64(per))
+	for i, r := range rows {
+		cx := x + float64(i/per)*w/2
+		cy := y + 9 + float64(i%per)*step
+		r.draw(cx, cy)
+		p.short(cx+18, cy+1, 2.5, w/float64(columns)-19, draw.Regular, black, r.word)
+	}
+}

@@ -1,0 +1,377 @@
+package paper
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+
+	"benchbell/quote/draw"
+	"benchbell/quote/geom"
+)
+
+// Sizes of words on pieces, em in millimetres: 2.6 mm is 7.4 points, small print that is still read at the bench.
+const (
+	markSize  = 2.6
+	leastSize = 2.6
+)
+
+// Extents of a line of text about its baseline, in ems, and from line to line.
+const (
+	ascent  = 0.76
+	descent = 0.22
+	leading = 1.28
+)
+
+// textPlate is what one line of text covers.
+func textPlate(c geom.Point, size float64, font draw.Font, turn float64, s string) plate {
+	return turnedPlate(c, float64(draw.TextWidth(font, geom.MM(size), s)), size*(ascent+descent), turn)
+}
+
+// write sets one line of text on its plate.
+func (d *drawing) write(p plate, size float64, font draw.Font, turn float64, s string) {
+	d.room.taken = append(d.room.taken, p)
+	d.set(p.c.Add(p.down().Mul(size*(ascent-descent)/2)), size, font, turn, s)
+	b := p.bounds()
+	d.box = d.box.Union(b)
+}
+
+func (d *drawing) set(at geom.Point, size float64, font draw.Font, turn float64, s string) {
+	d.figures = append(d.figures, draw.Figure{Text: &draw.Text{At: at, Size: geom.MM(size), Font: font, Anchor: draw.Middle, Turn: turn, Value: s, Color: black}})
+}
+
+// words names everything on the piece: first what belongs to a line, then the grain, then the piece itself.
+func (d *drawing) words() {
+	for _, l := range d.piece.Lines {
+		path := geom.Path(viewed(l.Path, d.turned))
+		switch l.Kind {
+		case Bend:
+			d.along(path, strings.TrimSpace("bend "+l.Label))
+		case Score:
+			d.along(path, l.Label)
+		case Notch:
+			d.at(path, l.Label)
+		case Seat:
+			d.within(path, l.Label)
+		default:
+			d.along(path, l.Label)
+		}
+	}
+	for _, h := range d.piece.Drills {
+		at, r := view(h.At, d.turned), float64(h.Diameter)/2
+		d.around(at, r+1.6, h.name(), "")
+	}
+	d.grain()
+	d.block()
+}
+
+// missing notes a word that found no place; it then stands with the piece's name.
+func (d *drawing) missing(s string) {
+	if s != "" && !slices.Contains(d.missed, s) {
+		d.missed = append(d.missed, s)
+	}
+}
+
+// readable turns a direction so that its text is read from below or from the right.
+func readable(u geom.Point) (dir geom.Point, turn float64) {
+	turn = math.Atan2(-u.Y, u.X) * 180 / math.Pi
+	if turn > 90.001 || turn <= -89.999 {
+		turn += 180
+	}
+	sin, cos := geom.SinCosDeg(turn)
+	return geom.Pt(cos, -sin), turn
+}
+
+// along writes a word beside a line, read along it.
+func (d *drawing) along(path geom.Path, s string) {
+	s = draw.Printable(s)
+	if s == "" {
+		return
+	}
+	const clear = 0.5
+	l := path.Length()
+	for _, off := range [2]float64{markSize*0.5 + 0.9, markSize*0.5 + 2.5} {
+		for _, share := range [9]float64{0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9, 0.42, 0.58} {
+			at, tangent := path.At(l * geom.MM(share))
+			if tangent == (geom.Point{}) {
+				continue
+			}
+			u, turn := readable(tangent)
+			up := geom.Pt(u.Y, -u.X)
+			for _, side := range [2]float64{off, -off} {
+				p := textPlate(at.Add(up.Mul(side)), markSize, draw.Regular, turn, s)
+				if d.room.free(p.grow(clear), inside) {
+					d.write(p, markSize, draw.Regular, turn, s)
+					return
+				}
+			}
+		}
+	}
+	d.missing(s)
+}
+
+// at writes a notch's number beside it, on the foam if there is room.
+func (d *drawing) at(path geom.Path, s string) {
+	if len(path) == 0 {
+		return
+	}
+	mid, _ := path.At(path.Length() / 2)
+	d.around(mid, float64(path.Length())/2+0.3, s, "notch ")
+}
+
+// around writes a word near a point, as near as its radius allows; inside the piece before outside.
+func (d *drawing) around(c geom.Point, radius float64, s, unplaced string) {
+	s = draw.Printable(s)
+	if s == "" {
+		return
+	}
+	const (
+		clear = 0.4
+		turns = 16
+	)
+	w, h := float64(draw.TextWidth(draw.Regular, markSize, s))/2, markSize*(ascent+descent)/2
+	for _, side := range [2]where{inside, outside} {
+		for _, more := range [4]float64{0, 1, 2.5, 4.5} {
+			for i := range turns {
+				// Right, left, above, below first: 0, 180, 90, 270, then between.
+				sin, cos := geom.SinCosDeg(aroundOrder[i] * 360 / turns)
+				reach := radius + clear + more + math.Abs(cos)*w + math.Abs(sin)*h
+				p := textPlate(c.Add(geom.Pt(cos, -sin).Mul(reach)), markSize, draw.Regular, 0, s)
+				if d.room.free(p.grow(clear), side) {
+					d.write(p, markSize, draw.Regular, 0, s)
+					return
+				}
+			}
+		}
+	}
+	if unplaced != "" { // drills are counted with the piece's name anyway
+		d.missing(unplaced + s)
+	}
+}
+
+var aroundOrder = [16]float64{0, 8, 4, 12, 2, 6, 10, 14, 1, 7, 9, 15, 3, 5, 11, 13}
+
+// within writes a seat's label in its middle, or near it.
+func (d *drawing) within(path geom.Path, s string) {
+	s = draw.Printable(s)
+	if s == "" {
+		return
+	}
+	b := path.Bounds()
+	for _, turn := range [2]float64{0, 90} {
+		if p := textPlate(b.Centre(), markSize, draw.Regular, turn, s); d.room.free(p.grow(0.4), inside) {
+			d.write(p, markSize, draw.Regular, turn, s)
+			return
+		}
+	}
+	h := markSize*(ascent+descent)/2 + 0.9
+	w := float64(draw.TextWidth(draw.Regular, markSize, s))/2 + 0.9
+	for _, c := range [4]geom.Point{
+		{X: b.Centre().X, Y: b.Min.Y - h}, {X: b.Centre().X, Y: b.Max.Y + h}, {X: b.Max.X + w, Y: b.Centre().Y}, {X: b.Min.X - w, Y: b.Centre().Y},
+	} {
+		if p := textPlate(c, markSize, draw.Regular, 0, s); d.room.free(p.grow(0.4), inside) {
+			d.write(p, markSize, draw.Regular, 0, s)
+			return
+		}
+	}
+	d.missing("dotted: " + s)
+}
+
+// grain draws the arrow of the foam's texture along the piece's own y with its words beside it.
+func (d *drawing) grain() {
+	s := draw.Printable(d.piece.Turn)
+	if s == "" {
+		return
+	}
+	const (
+		width = 2.2 // of the arrow's head
+		clear = 0.8
+	)
+	up := view(geom.Pt(0, 1), d.turned)
+	u, turn := readable(up)
+	text := float64(draw.TextWidth(draw.Italic, markSize, s))
+	b := d.room.shape.Bounds()
+	target := d.room.shape.Outer.Centroid().Add(geom.Pt(float64(b.Width())*0.2, float64(b.Height())*0.15))
+	for _, length := range [3]float64{math.Max(40, text+4), math.Max(20, text+4), 14} {
+		worded := length >= text
+		high := width
+		if worded {
+			high += markSize + 0.8
+		}
+		p, ok := d.find(target, length, high, turn, clear)
+		if !ok {
+			continue
+		}
+		d.room.taken = append(d.room.taken, p)
+		line := p.c
+		if worded {
+			line = p.point(0, 1).Sub(p.down().Mul(width / 2))
+			t := textPlate(p.point(0, -1).Add(p.down().Mul(markSize*(ascent+descent)/2)), markSize, draw.Italic, turn, s)
+			d.write(t, markSize, draw.Italic, turn, s)
+		} else {
+			d.missing("arrow: " + s)
+		}
+		tail, tip := line.Sub(u.Mul(length/2)), line.Add(u.Mul(length/2))
+		if u.Dot(up) < 0 {
+			tail, tip = tip, tail
+		}
+		d.figures = append(d.figures, draw.Figure{Path: geom.Path{tail, tip}, Style: draw.Stroke(black, 0.25)})
+		back := tip.Sub(up.Mul(4))
+		head := geom.Ring{tip, back.Add(up.Perp().Mul(width / 2)), back.Sub(up.Perp().Mul(width / 2))}
+		d.figures = append(d.figures, draw.Figure{Shape: &geom.Shape{Outer: head}, Style: draw.Fill(black)})
+		return
+	}
+	d.missing(s)
+}
+
+// find looks for a free place in the piece for a rectangle, the one nearest to the target on a grid.
+func (d *drawing) find(target geom.Point, w, h, turn, clear float64) (plate, bool) {
+	const cells = 22 // a side: places a twentieth of the piece apart
+	b := d.room.shape.Bounds()
+	p := turnedPlate(target, w, h, turn)
+	pb := p.grow(clear).bounds()
+	if pb.Width() > b.Width() || pb.Height() > b.Height() {
+		return p, false
+	}
+	spots := make([]geom.Point, 0, cells*cells+1)
+	spots = append(spots, target)
+	for i := range cells {
+		for j := range cells {
+			spots = append(spots, geom.Pt(b.Min.X+float64(b.Width())*(float64(i)+0.5)/cells, b.Min.Y+float64(b.Height())*(float64(j)+0.5)/cells))
+		}
+	}
+	slices.SortStableFunc(spots, func(a, b geom.Point) int { return cmp.Compare(a.Dist(target), b.Dist(target)) })
+	for _, c := range spots {
+		p.c = c
+		if d.room.free(p.grow(clear), inside) {
+			return p, true
+		}
+	}
+	return p, false
+}
+
+// line is one line of the block with a piece's name.
+type line struct {
+	font  draw.Font
+	value string
+}
+
+// blocks are the ways to set the name, tall to flat; each says the same.
+func (d *drawing) blocks() [][]line {
+	p := d.piece
+	var notes []line
+	if h := p.holes(); h != "" {
+		notes = append(notes, line{draw.Regular, h})
+	}
+	if len(d.missed) > 0 {
+		notes = append(notes, line{draw.Regular, strings.Join(d.missed, ", ")})
+	}
+	join := func(parts ...string) string {
+		var out []string
+		for _, s := range parts {
+			if s != "" {
+				out = append(out, s)
+			}
+		}
+		return draw.Printable(strings.Join(out, " · "))
+	}
+	var words []string
+	for _, n := range notes {
+		words = append(words, n.value)
+	}
+	all := join(words...)
+	tall := []line{{draw.Bold, join(p.Label)}, {draw.Regular, join(p.Title)}, {draw.Regular, join(p.cut())}, {draw.Regular, join(d.job.Commission)}}
+	for _, n := range notes {
+		tall = append(tall, line{n.font, draw.Printable(n.value)})
+	}
+	out := [][]line{
+		tall,
+		{{draw.Bold, join(p.Label, p.Title)}, {draw.Regular, join(p.cut(), d.job.Commission)}, {draw.Regular, all}},
+		{{draw.Bold, join(p.Label, p.Title, p.cut())}, {draw.Regular, join(d.job.Commission, all)}},
+		{{draw.Bold, join(p.Label, p.Title, p.cut(), d.job.Commission, all)}},
+	}
+	for i, b := range out {
+		out[i] = slices.DeleteFunc(b, func(l line) bool { return l.value == "" })
+	}
+	return out
+}
+
+func blockSize(b []line, size float64) (w, h float64) {
+	for _, l := range b {
+		w = math.Max(w, float64(draw.TextWidth(l.font, geom.MM(size), l.value)))
+	}
+	return w, size * (ascent + descent + leading*float64(len(b)-1))
+}
+
+// block writes the piece's name, copies, thickness, commission and notes inside the outline where they fit, large before
+// small, beside it with a leader where they do not.
+func (d *drawing) block() {
+	target := d.room.shape.Outer.Centroid()
+	ways := d.blocks()
+	for _, q := range [2][]plate{d.quiet, nil} {
+		d.room.taken = append(d.room.taken, q...)
+		for _, t := range [6]struct{ size, clear float64 }{{6, 3}, {5, 2}, {4, 2}, {4, 1}, {3.2, 1}, {leastSize, 0.8}} {
+			for i, b := range ways {
+				if t.size >= 4 && i > 1 { // a long line in large letters is read worse than a block in small ones
+					break
+				}
+				for _, turn := range [2]float64{0, 90} {
+					w, h := blockSize(b, t.size)
+					if p, ok := d.find(target, w, h, turn, t.clear); ok {
+						d.room.taken = d.room.taken[:len(d.room.taken)-len(q)]
+						d.writeBlock(p, b, t.size, turn)
+						d.named = true
+						return
+					}
+				}
+			}
+		}
+		d.room.taken = d.room.taken[:len(d.room.taken)-len(q)]
+		if len(d.quiet) == 0 {
+			break
+		}
+	}
+	d.beside(ways[0])
+}
+
+func (d *drawing) writeBlock(p plate, b []line, size, turn float64) {
+	d.name = p
+	d.room.taken = append(d.room.taken, p)
+	d.box = d.box.Union(p.bounds())
+	for i, l := range b {
+		at := p.point(0, -1).Add(p.down().Mul(size * (ascent + leading*float64(i))))
+		d.set(at, size, l.font, turn, l.value)
+	}
+}
+
+// beside writes the name off the piece with a leader from it, on the side where piece and words take the least paper.
+func (d *drawing) beside(b []line) {
+	const gap = 3
+	w, h := blockSize(b, leastSize)
+	box := d.box
+	foot, _ := draw.Roomiest(d.room.shape)
+	if !d.room.shape.Contains(foot) {
+		foot = d.room.shape.Outer[0]
+	}
+	right := turnedPlate(geom.Pt(box.Max.X+gap+w/2, foot.Y), w, h, 0)
+	below := turnedPlate(geom.Pt(foot.X, box.Max.Y+gap+h/2), w, h, 0)
+	best, from := right, right.point(-1, 0)
+	ub, rb := box.Union(below.bounds()), box.Union(right.bounds())
+	if float64(ub.Width())*float64(ub.Height()) < float64(rb.Width())*float64(rb.Height()) {
+		best, from = below, below.point(0, -1)
+	}
+	d.writeBlock(best, b, leastSize, 0)
+	end := foot.Sub(from).Unit()
+	d.figures = append(d.figures,
+		draw.Figure{Path: geom.Path{from.Add(end.Mul(0.6)), foot}, Style: leaderStyle},
+		draw.Figure{Shape: &geom.Shape{Outer: dot(foot, 0.5)}, Style: draw.Fill(black)})
+}
+
+func dot(c geom.Point, radius float64) geom.Ring {
+	r := make(geom.Ring, 12)
+	for i := range r {
+		sin, cos := geom.SinCosDeg(float64(i) * 30)
+		r[i] = c.Add(geom.Pt(cos, sin).Mul(radius))
+	}
+	return r
+}
