@@ -148,7 +148,8 @@ func (s Snapshot) grade(sets map[string]*pattern.Set) ([]pattern.Graded, error) 
 			return nil, err
 		}
 		for _, side := range units {
-			fit := pattern.Fit{Body: s.body(side), Side: side, FoamK: s.Studio.FoamK, Clothing: s.Clothing}
+			fit := pattern.Fit{Body: s.body(side), Side: side, FoamK: s.Studio.FoamK, Clothing: s.Clothing,
+				Allowance: s.Allowance, Uncertain: s.uncertain(side), Tools: s.Studio.Bench.Tools}
 			g, err := set.Grade(fit)
 			if err != nil {
 				return nil, fmt.Errorf("%s: %w", strings.TrimSpace(set.Title+" "+string(side)), err)
@@ -162,17 +163,36 @@ func (s Snapshot) grade(sets map[string]*pattern.Set) ([]pattern.Graded, error) 
 	return out, nil
 }
 
-// body is the measurements for a side: those taken on it, else those taken without a side.
-func (s Snapshot) body(side pattern.Side) map[string]geom.MM {
-	m := map[string]geom.MM{}
+// takenFor is the measurements for a side: those taken on it, else those taken without a side.
+func (s Snapshot) takenFor(side pattern.Side) map[string]Taken {
+	m := map[string]Taken{}
 	for _, t := range s.Body {
 		if t.Side == pattern.NoSide {
-			m[t.Key] = t.Value
+			m[t.Key] = t
 		}
 	}
 	for _, t := range s.Body {
 		if t.Side == side && side != pattern.NoSide {
-			m[t.Key] = t.Value
+			m[t.Key] = t
+		}
+	}
+	return m
+}
+
+func (s Snapshot) body(side pattern.Side) map[string]geom.MM {
+	m := map[string]geom.MM{}
+	for k, t := range s.takenFor(side) {
+		m[k] = t.Value
+	}
+	return m
+}
+
+// uncertain is the standard deviation of each measurement that was estimated.
+func (s Snapshot) uncertain(side pattern.Side) map[string]geom.MM {
+	m := map[string]geom.MM{}
+	for k, t := range s.takenFor(side) {
+		if t.Estimated() {
+			m[k] = t.Deviation
 		}
 	}
 	return m

@@ -48,6 +48,7 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 	d.Facts = []pdf.Fact{
 		{Label: "Finish", Value: finish.Title + ": " + finish.Note},
 		{Label: "Weight", Value: fmt.Sprintf("about %.0f g in all, straps and coats included", q.Grams)},
+		{Label: "Parcel", Value: q.Parcel.words()},
 		{Label: "Pieces", Value: fmt.Sprintf("%d, cut from %d sheets", len(q.Pieces), len(q.Sheets))},
 		{Label: "Bench time", Value: fmt.Sprintf("%.1f h expected (give or take %.1f h)", q.Hours, q.HoursSD)},
 	}
@@ -73,10 +74,17 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 		if t.Side != pattern.NoSide {
 			label += ", " + string(t.Side)
 		}
-		d.Body = append(d.Body, pdf.Fact{Label: label, Value: measure.Format(t.Value)})
+		value := measure.Format(t.Value)
+		if t.Estimated() {
+			value = fmt.Sprintf("about %s, estimated, give or take %s", value, measure.Format(t.Deviation))
+		}
+		d.Body = append(d.Body, pdf.Fact{Label: label, Value: value})
 	}
 	if s.Clothing > 0 {
 		d.Body = append(d.Body, pdf.Fact{Label: "Worn beneath", Value: s.Clothing.String() + " thick"})
+	}
+	if s.Allowance > 0 {
+		d.Body = append(d.Body, pdf.Fact{Label: "Room for a mock-up", Value: s.Allowance.String() + " on every girth"})
 	}
 	d.Cautions = q.cautions(s, sets)
 

@@ -27,9 +27,9 @@ func PaperPattern(s Snapshot, q Quote, size string) (File, error) {
 	if size == "" {
 		size = s.Studio.Bench.Paper
 	}
-	sheet, ok := paper.Lookup(strings.ToLower(size))
-	if !ok {
-		return File{}, fmt.Errorf("there is no paper %q for a pattern; there is %s", size, strings.Join(paperKeys(), ", "))
+	sheet, err := paper.Lookup(strings.ToLower(size))
+	if err != nil {
+		return File{}, err
 	}
 	shapes := q.graded()
 	if len(shapes) != len(q.Pieces) {

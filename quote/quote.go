@@ -93,7 +93,7 @@ type Snapshot struct {
 	Body       []Taken                  `json:"body"`
 	Clothing   geom.MM                  `json:"clothing,omitempty"`
 	Allowance  geom.MM                  `json:"allowance,omitempty"` // mock-up allowance on every girth
-	Changes    []string                 `json:"changes,omitempty"` // against the revision before, printed as given
+	Changes    []string                 `json:"changes,omitempty"`   // against the revision before, printed as given
 	Patterns   map[string]PatternSource `json:"patterns"`
 	Studio     Studio                   `json:"studio"`
 	Promised   []plan.Busy              `json:"promised,omitempty"` // the shop's plan so far

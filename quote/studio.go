@@ -342,22 +342,22 @@ func (r *studioReader) studio(f studioFile) Studio {
 
 // bench reads what the studio cuts and packs with; every field may be left out.
 func (r *studioReader) bench(f studioFile, s *Studio) {
-	or := func(field string, v *float64, def, high float64) float64 {
+	or := func(field string, v *float64, def, low, high float64) float64 {
 		if v == nil {
 			return def
 		}
-		return r.within("bench."+field, *v, 0, high)
+		return r.within("bench."+field, *v, low, high)
 	}
 	s.Bench = Bench{
 		Kerf: geom.MM(r.within("bench.kerf_mm", f.Bench.Kerf, 0, 10)), Paper: f.Bench.Paper,
-		Overlap: geom.MM(or("pattern_overlap_mm", f.Bench.Overlap, 10, 50)), Border: geom.MM(or("printer_border_mm", f.Bench.Border, 6, 50)),
-		Padding: geom.MM(or("padding_mm", f.Bench.Padding, 40, 200)), Packing: or("packing_grams", f.Bench.Packing, 400, 50_000),
+		Overlap: geom.MM(or("pattern_overlap_mm", f.Bench.Overlap, 10, 8, 40)), Border: geom.MM(or("printer_border_mm", f.Bench.Border, 6, 0, 20)),
+		Padding: geom.MM(or("padding_mm", f.Bench.Padding, 40, 0, 200)), Packing: or("packing_grams", f.Bench.Packing, 400, 0, 50_000),
 	}
 	if s.Bench.Paper == "" {
 		s.Bench.Paper = strings.ToLower(s.Paper)
 	}
-	if _, ok := paper.Lookup(s.Bench.Paper); !ok {
-		r.fault("bench.pattern_paper", "%q is no paper; give one of: %s", s.Bench.Paper, strings.Join(paperKeys(), ", "))
+	if _, err := paper.Lookup(s.Bench.Paper); err != nil {
+		r.fault("bench.pattern_paper", "%v", err)
 	}
 	if len(f.Bench.Tools) > maxTools {
 		r.fault("bench.tools", "names %d tools; at most %d are read", len(f.Bench.Tools), maxTools)
@@ -375,14 +375,6 @@ func (r *studioReader) bench(f studioFile, s *Studio) {
 
 // maxTools is more than any drill cabinet holds.
 const maxTools = 200
-
-func paperKeys() []string {
-	var out []string
-	for _, p := range paper.Sizes() {
-		out = append(out, p.Key)
-	}
-	return out
-}
 
 func (r *studioReader) calendar(f studioFile) plan.Calendar {
 	c := plan.Calendar{Zone: f.Shop.Zone, Closed: f.Shop.Closed}

@@ -1,6 +1,7 @@
 package quote
 
 import (
+	"fmt"
 	"math"
 
 	"benchbell/quote/geom"
@@ -45,6 +46,12 @@ type Parcel struct {
 	Width  geom.MM `json:"width"`
 	Height geom.MM `json:"height"`
 	Grams  float64 `json:"grams"`
+}
+
+// words of a parcel: "about 48 × 30 × 22 cm and 1.4 kg packed".
+func (p Parcel) words() string {
+	cm := func(l geom.MM) float64 { return float64(l) / 10 }
+	return fmt.Sprintf("about %.0f × %.0f × %.0f cm and %.1f kg packed", cm(p.Length), cm(p.Width), cm(p.Height), p.Grams/1000)
 }
 
 // A heat-formed piece is taken as bent to a half round: an arc of width w has the chord 2w/π and the depth w/π

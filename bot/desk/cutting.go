@@ -56,4 +56,3 @@ func (d *Desk) cutting(ctx context.Context, in chat.Incoming) (*chat.Reply, erro
 	}
 	return &rep, nil
 }
-

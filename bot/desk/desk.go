@@ -138,10 +138,10 @@ const openMark = "commission:"
 
 // work is one act being handled in one transaction.
 type work struct {
-	d    *Desk
-	t    *ledger.Tx
-	in   chat.Incoming
-	now  time.Time
+	d   *Desk
+	t   *ledger.Tx
+	in  chat.Incoming
+	now time.Time
 	before
 	shelved bool // the library changed
 }

@@ -167,8 +167,8 @@ type Seam struct {
 	LengthA   geom.MM `json:"length_a"`
 	LengthB   geom.MM `json:"length_b"`
 	Thickness geom.MM `json:"thickness"`
-	Count     int     `json:"count"` // how many such seams the set has (copies)
-	Trued     geom.MM `json:"trued,omitempty"` // difference that truing shared between the two edges
+	Count     int     `json:"count"`             // how many such seams the set has (copies)
+	Trued     geom.MM `json:"trued,omitempty"`   // difference that truing shared between the two edges
 	Notches   int     `json:"notches,omitempty"` // pairs of notches that were compared
 	Dart      bool    `json:"dart"`
 }
