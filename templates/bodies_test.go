@@ -42,6 +42,19 @@ func body(t *rapid.T, s *pattern.Set) map[string]geom.MM {
 	return out
 }
 
+// bases are the sets graded to their own bodies, to compare with.
+var bases = map[string]pattern.Graded{}
+
+func baseOf(s *pattern.Set, side pattern.Side) (pattern.Graded, error) {
+	key := s.Name + string(side)
+	if g, ok := bases[key]; ok {
+		return g, nil
+	}
+	g, err := s.Grade(s.BaseFit(side))
+	bases[key] = g
+	return g, err
+}
+
 func check(t interface {
 	Fatalf(string, ...any)
 }, s *pattern.Set, f pattern.Fit) {
@@ -49,7 +62,7 @@ func check(t interface {
 	if err != nil {
 		t.Fatalf("%s: %v", s.Name, err)
 	}
-	base, err := s.Grade(func() pattern.Fit { b := s.BaseFit(f.Side); return b }())
+	base, err := baseOf(s, f.Side)
 	if err != nil {
 		t.Fatalf("%s: %v", s.Name, err)
 	}
@@ -57,6 +70,9 @@ func check(t interface {
 		t.Fatalf("%s: %d pieces became %d", s.Name, len(base.Pieces), len(g.Pieces))
 	}
 	for i, p := range g.Pieces {
+		if p.Copy > 1 {
+			continue // the same shape or its mirror image
+		}
 		where := s.Name + " " + p.ID
 		if _, _, at, ok := p.Shape.Outer.SelfCrossing(); !ok {
 			t.Fatalf("%s crosses itself at %v", where, at)

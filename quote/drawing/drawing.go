@@ -37,7 +37,7 @@ type Line struct {
 	Points geom.Path // closed lines do not repeat their first point
 	Closed bool
 	Circle *Circle // a true circle under the line's transform, or nil
-	Layer  string  // DXF layer, or the label (id where unlabelled) of the outermost editor layer
+	Layer  string  // DXF layer, or the label (id where unlabelled) of the outermost editor layer, else of the outermost named group
 	Groups []Group // enclosing groups, outermost first; a DXF block insertion is a group named by the block
 	ID     string
 	Label  string // editor's name of the object, or its title

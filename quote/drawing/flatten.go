@@ -10,7 +10,8 @@ import (
 // its distance from the chord, and 20 m / 4^12 is a thousandth of Flatness.
 const maxHalvings = 12
 
-// maxArcSteps bounds the points of one turn of an arc; a full circle of MaxExtent's radius needs 2222.
+// maxArcSteps bounds the points of one arc; a full circle of MaxExtent's radius needs 2222, and an arc of a greater one
+// that stays inside MaxExtent fewer.
 const maxArcSteps = 4096
 
 // flattenCubic appends to a path that ends in p0 the polyline of a cubic Bézier curve, its end point p3 included.
@@ -82,22 +83,25 @@ func (e ellipse) circle() *Circle {
 	return &Circle{Centre: e.centre, Radius: geom.MM(r)}
 }
 
-// step is the greatest parameter step within Flatness. A unit circle's chord over an angle s lies within 1-cos(s/2) of
-// its arc, and the linear map to the ellipse stretches that by at most reach.
-func (e ellipse) step() float64 {
-	r := e.reach()
-	if !(r > float64(Flatness)) { // below it any three points would do
-		return math.Pi / 2
+// steps is how many chords keep an arc over sweep radians within Flatness. A unit circle's chord over an angle s lies
+// within 1-cos(s/2) of its arc, and the linear map to the ellipse stretches that by at most reach.
+func (e ellipse) steps(sweep float64) int {
+	step := math.Pi / 2 // what is smaller than Flatness keeps its four ends
+	if r := e.reach(); !(r < float64(Flatness)) {
+		step = min(step, 2*math.Acos(1-float64(Flatness)/r))
 	}
-	s := 2 * math.Acos(1-float64(Flatness)/r)
-	return min(max(s, 2*math.Pi/maxArcSteps), math.Pi/2)
+	n := math.Ceil(math.Abs(sweep) / step)
+	if !(n <= maxArcSteps) {
+		return maxArcSteps
+	}
+	return max(1, int(n))
 }
 
 // flattenArc appends to a path that ends at e.at(start) the arc over sweep radians (negative runs back), its end point
 // included. Sweeps past a turn are one turn.
 func (e ellipse) flattenArc(to geom.Path, start, sweep float64) geom.Path {
 	sweep = min(max(sweep, -2*math.Pi), 2*math.Pi)
-	n := max(1, int(math.Ceil(math.Abs(sweep)/e.step())))
+	n := e.steps(sweep)
 	for i := 1; i <= n; i++ {
 		to = append(to, e.at(start+sweep*float64(i)/float64(n)))
 	}
@@ -106,7 +110,7 @@ func (e ellipse) flattenArc(to geom.Path, start, sweep float64) geom.Path {
 
 // flatten is the whole ellipse as a closed line that does not repeat its first point, e.at(0).
 func (e ellipse) flatten() geom.Path {
-	n := max(4, int(math.Ceil(2*math.Pi/e.step())))
+	n := e.steps(2 * math.Pi)
 	n += (4 - n%4) % 4 // the four ends of the half-diameters are points of it, so that its width and height are exact
 	to := make(geom.Path, 0, n)
 	for i := range n {

@@ -11,8 +11,12 @@ func Read(data []byte) (*Drawing, error) {
 	if len(data) > MaxBytes {
 		return nil, fmt.Errorf("the drawing has %d bytes, at most %d are read", len(data), MaxBytes)
 	}
-	if isSVG(data) {
-		return readSVG(data)
+	plain, err := plainText(data)
+	if err != nil {
+		return nil, err
+	}
+	if isXML(plain) {
+		return readSVG(plain)
 	}
 	if isDXF(data) {
 		return readDXF(data)
@@ -20,8 +24,5 @@ func Read(data []byte) (*Drawing, error) {
 	return nil, errors.New("the file is neither SVG nor ASCII DXF; save the drawing as plain SVG, or as DXF R12 or 2000")
 }
 
-// isSVG: after white space and a byte order mark an SVG file begins with a tag.
-func isSVG(data []byte) bool {
-	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
-	return bytes.HasPrefix(bytes.TrimLeft(data, " \t\r\n"), []byte("<"))
-}
+// isXML: after white space an XML file begins with a tag.
+func isXML(data []byte) bool { return bytes.HasPrefix(bytes.TrimLeft(data, " \t\r\n"), []byte("<")) }

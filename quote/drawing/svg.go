@@ -1,5 +1,297 @@
 package drawing
 
-import "errors"
+import (
+	"errors"
+	"fmt"
+	"strings"
 
-func readSVG(data []byte) (*Drawing, error) { return nil, errors.New("SVG is not read") }
+	"benchbell/quote/geom"
+)
+
+// readSVG reads SVG 1.1 and what SVG 2 changed of it (W3C Recommendation SVG 1.1 Second Edition, 2011; W3C Candidate
+// Recommendation SVG 2, 2018), as far as lines go: geometry, transforms, viewports, and the styles that tell lines
+// apart. Nothing is painted: clips, masks, markers, patterns, filters and stroke widths are not followed.
+func readSVG(data []byte) (*Drawing, error) {
+	tree, err := parseSVG(data)
+	if err != nil {
+		return nil, err
+	}
+	r := &svgReader{tree: tree, points: MaxPoints, work: maxWork, active: map[*svgNode]bool{}}
+	r.notes = tree.notes
+	if err := r.root(); err != nil {
+		return nil, err
+	}
+	r.drawing.Notes = r.notes.sentences()
+	return &r.drawing, nil
+}
+
+// maxWork bounds the bytes of attributes read while drawing, where a use has them read again: four whole files.
+const maxWork = 4 * MaxBytes
+
+// svgReader walks the tree and collects its lines. Its counters run down over the whole drawing, so that no nesting of
+// uses multiplies past them.
+type svgReader struct {
+	tree    *svgTree
+	drawing Drawing
+	notes   svgNotes
+	visited int
+	points  int // points that may yet be made
+	work    int
+	active  map[*svgNode]bool // elements that are being drawn now, to find cycles
+	uses    []*svgNode        // the chain of uses that led here
+}
+
+// svgContext is what an element inherits.
+type svgContext struct {
+	m             affine // user units to millimetres, y up
+	width, height float64
+	style         svgStyle
+	groups        []Group
+	layer         string
+	editorLayer   bool // layer is one that the editor marks
+	depth         int
+	data          map[string]string // of a use that draws a shape directly
+}
+
+func (r *svgReader) root() error {
+	root := r.tree.root
+	ctx, err := r.page(root)
+	if err != nil {
+		return root.wrap(err)
+	}
+	ctx.style = ctx.style.with(r.tree.declared(root))
+	if m := r.tree.declared(root).transform; m != nil {
+		ctx.m = ctx.m.mul(*m)
+	}
+	r.active[root] = true
+	return r.children(root, ctx)
+}
+
+func (r *svgReader) children(n *svgNode, ctx svgContext) error {
+	for _, c := range n.children {
+		if err := r.draw(c, ctx); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// draw draws one element and what is in it.
+func (r *svgReader) draw(n *svgNode, ctx svgContext) error {
+	if n.name == "" {
+		return nil
+	}
+	ctx.depth++
+	if r.visited++; r.visited > MaxNodes {
+		return n.wrap(fmt.Errorf("with every use drawn, the drawing has more than %d elements; unlink clones or simplify it", MaxNodes))
+	}
+	if ctx.depth > MaxDepth {
+		return n.wrap(fmt.Errorf("groups and uses are nested more than %d deep; ungroup some", MaxDepth))
+	}
+	if r.work -= n.size; r.work < 0 {
+		return n.wrap(errors.New("uses repeat more path data than is read; unlink clones or simplify the drawing"))
+	}
+	if notDrawn[n.name] {
+		return nil
+	}
+	d := r.tree.declared(n)
+	if d.err != nil {
+		return n.wrap(d.err)
+	}
+	ctx.style = ctx.style.with(d)
+	if d.transform != nil {
+		ctx.m = ctx.m.mul(*d.transform)
+	}
+	if d.clipped {
+		r.notes.add("a clip or mask is not followed, the lines beneath are read whole", n.at())
+	}
+	switch n.name {
+	case "g", "a":
+		return r.children(n, ctx.inside(n, len(r.uses) > 0))
+	case "switch":
+		for _, c := range n.children {
+			r.work -= c.size
+			if c.name != "" && c.eligible() {
+				return r.draw(c, ctx)
+			}
+		}
+		return nil
+	case "svg":
+		return r.nested(n, n, ctx)
+	case "use":
+		return r.use(n, ctx)
+	case "text":
+		return r.text(n, ctx)
+	case "image", "foreignObject":
+		r.notes.add(fmt.Sprintf("%s is skipped, only lines are read", n.name), n.at())
+		return nil
+	}
+	if shape, ok := svgShapes[n.name]; ok {
+		return r.shape(n, ctx, shape)
+	}
+	r.notes.add(fmt.Sprintf("the element %.40q is not known and is skipped", n.name), n.at())
+	return nil
+}
+
+// notDrawn are elements that SVG draws only by reference, or not at all.
+var notDrawn = map[string]bool{
+	"defs": true, "symbol": true, "clipPath": true, "mask": true, "marker": true, "pattern": true, "linearGradient": true,
+	"radialGradient": true, "meshgradient": true, "solidcolor": true, "hatch": true, "filter": true, "style": true,
+	"title": true, "desc": true, "metadata": true, "script": true, "view": true, "cursor": true, "font": true,
+	"font-face": true, "color-profile": true, "animate": true, "animateTransform": true, "animateMotion": true,
+	"animateColor": true, "set": true,
+}
+
+// inside is the context of a group's children.
+func (ctx svgContext) inside(n *svgNode, used bool) svgContext {
+	g := Group{ID: n.attr("id"), Label: n.label(), Layer: n.editor("groupmode") == "layer", Class: n.class}
+	name := g.Label
+	if name == "" {
+		name = g.ID
+	}
+	switch {
+	case g.Layer && !ctx.editorLayer:
+		ctx.layer, ctx.editorLayer = name, true
+	case n.name == "g" && ctx.layer == "" && !ctx.editorLayer && !used:
+		ctx.layer = name
+	}
+	ctx.groups = append(ctx.groups[:len(ctx.groups):len(ctx.groups)], g)
+	ctx.data = nil
+	return ctx
+}
+
+// use draws what an element refers to, moved by x and y (SVG 2, 5.6).
+func (r *svgReader) use(n *svgNode, ctx svgContext) error {
+	href := n.href()
+	id, local := strings.CutPrefix(href, "#")
+	target := r.tree.byID[id]
+	switch {
+	case !local:
+		r.notes.add("a use of another file or of nothing is skipped", n.at())
+		return nil
+	case target == nil:
+		r.notes.add("a use refers to an id that is not in the file and is skipped", n.at())
+		return nil
+	case r.active[target]:
+		return n.wrap(fmt.Errorf("uses draw themselves: %s; unlink one of them", r.chain(n)))
+	}
+	x, y, err := n.lengths2("x", "y", ctx)
+	if err != nil {
+		return n.wrap(err)
+	}
+	ctx.m = ctx.m.mul(translation(x, y))
+	data := merged(n.data, ctx.data)
+	ctx = ctx.inside(n, true)
+	ctx.data = data
+	r.active[n] = true
+	r.uses = append(r.uses, n)
+	defer func() {
+		r.uses = r.uses[:len(r.uses)-1]
+		delete(r.active, n)
+	}()
+	if target.name != "symbol" && target.name != "svg" {
+		r.active[target] = true
+		defer delete(r.active, target)
+		return r.draw(target, ctx)
+	}
+	ctx.depth++
+	r.visited++
+	r.work -= target.size
+	d := r.tree.declared(target)
+	if d.err != nil {
+		return target.wrap(d.err)
+	}
+	ctx.style = ctx.style.with(d)
+	if d.transform != nil {
+		ctx.m = ctx.m.mul(*d.transform)
+	}
+	r.active[target] = true
+	defer delete(r.active, target)
+	return r.nested(target, n, ctx)
+}
+
+// chain names the uses that lead back to where they began.
+func (r *svgReader) chain(last *svgNode) string {
+	var b strings.Builder
+	for _, u := range append(r.uses[:len(r.uses):len(r.uses)], last) {
+		fmt.Fprintf(&b, "%.40s (line %d) → ", u.href(), u.line)
+	}
+	return strings.TrimSuffix(b.String(), " → ")
+}
+
+// shape traces one shape and takes its lines.
+func (r *svgReader) shape(n *svgNode, ctx svgContext, shape func(*svgNode, svgContext, *pathTrace) error) error {
+	t := &pathTrace{m: ctx.m, left: r.points}
+	err := shape(n, ctx, t)
+	r.points = t.left
+	if err != nil {
+		return n.wrap(err)
+	}
+	if t.done() == 0 {
+		r.notes.add(fmt.Sprintf("%s without extent is skipped", n.name), n.at())
+	} else if t.empty > 0 {
+		r.notes.add("a part of a path without length is skipped", n.at())
+	}
+	if t.flat > 0 {
+		r.notes.add("a closed line of two points is read as an open one", n.at())
+	}
+	line := Line{
+		Layer: ctx.layer, Groups: ctx.groups, ID: n.attr("id"), Label: n.label(), Class: n.class, Data: merged(n.data, ctx.data),
+		Stroke: ctx.style.colour(ctx.style.stroke), Fill: ctx.style.colour(ctx.style.fill),
+		Dashed: ctx.style.dashed, Hidden: ctx.style.hidden(), At: r.at(n),
+	}
+	for _, s := range t.subpaths {
+		line.Points, line.Closed, line.Circle = s.points, s.closed, s.circle
+		r.drawing.Lines = append(r.drawing.Lines, line)
+	}
+	return nil
+}
+
+// at says where an element stands, and where it is used where that is not the same.
+func (r *svgReader) at(n *svgNode) string {
+	if len(r.uses) == 0 {
+		return n.at()
+	}
+	return fmt.Sprintf("line %d, used in line %d", n.line, r.uses[0].line)
+}
+
+// merged is a shape's data with what its use adds.
+func merged(own, use map[string]string) map[string]string {
+	if len(use) == 0 {
+		return own
+	}
+	all := make(map[string]string, len(own)+len(use))
+	for k, v := range use {
+		all[k] = v
+	}
+	for k, v := range own {
+		all[k] = v
+	}
+	return all
+}
+
+// text takes a label. What is hidden is no label.
+func (r *svgReader) text(n *svgNode, ctx svgContext) error {
+	value, place := n.words()
+	if value == "" {
+		return nil
+	}
+	if ctx.style.hidden() {
+		r.notes.add("a hidden text is skipped", n.at())
+		return nil
+	}
+	r.work -= place.size
+	x, y, err := place.lengths2("x", "y", ctx)
+	if err != nil {
+		return n.wrap(err)
+	}
+	at := ctx.m.apply(geom.Pt(x, y))
+	if err := withinExtent(at); err != nil {
+		return n.wrap(err)
+	}
+	if r.points--; r.points < 0 {
+		return n.wrap(errTooManyPoints)
+	}
+	r.drawing.Texts = append(r.drawing.Texts, Text{Value: value, Place: at, Layer: ctx.layer, Groups: ctx.groups, At: r.at(n)})
+	return nil
+}

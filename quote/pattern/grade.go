@@ -3,16 +3,24 @@ package pattern
 import (
 	"errors"
 	"fmt"
-	"math"
-	"sort"
 
 	"benchbell/quote/geom"
 )
 
-// cut is one piece after grading, before it is copied and mirrored.
-type cut struct {
+// work is one piece on its way from the drawing to the body.
+type work struct {
+	p      *part
+	m      mapping
+	outer  geom.Ring
+	at     []int       // where each drawn vertex of the outline went in outer
+	slots  []geom.Ring // cut-outs, graded holes first
+	drills []Drill
+	rows   []geom.Path
+	scores []geom.Path
+	marks  []Mark
 	piece  Piece
 	length map[string]geom.MM // edge name → length
+	rowed  int                // holes in rows
 }
 
 // Grade cuts the set to one body. Grading to BaseFit changes nothing (within 1e-6 mm).
@@ -23,23 +31,37 @@ func (s *Set) Grade(f Fit) (Graded, error) {
 	if err := s.checkFit(f); err != nil {
 		return Graded{}, err
 	}
-	g := Graded{Set: s.Name, Title: s.Title, Side: f.Side}
-	cuts := make([]*cut, len(s.parts))
+	g := Graded{Set: s.Name, Title: s.Title, Side: f.Side, Notes: s.uncertain(f)}
+	works := make([]*work, len(s.parts))
 	for i, p := range s.parts {
-		c, notes, err := s.gradePart(p, f)
+		m, err := p.grading(s, f)
 		if err != nil {
-			return Graded{}, fmt.Errorf("piece %q: %w", p.doc.ID, err)
+			return Graded{}, inPiece(p.doc.ID, err)
 		}
-		cuts[i] = c
-		g.Notes = append(g.Notes, notes...)
+		works[i] = p.start(m)
 	}
-	if err := s.walk(&g, cuts); err != nil {
+	t, err := s.trueUp(works)
+	if err != nil {
+		return Graded{}, err
+	}
+	g.Notes = append(g.Notes, t.notes...)
+	rowHoles := map[string]int{}
+	for i, p := range s.parts {
+		notes, err := works[i].finish(f)
+		if err != nil {
+			return Graded{}, inPiece(p.doc.ID, err)
+		}
+		g.Notes = append(g.Notes, notes...)
+		rowHoles[p.doc.ID] = works[i].rowed * p.physical()
+	}
+	if err := s.walk(&g, works, t); err != nil {
 		return Graded{}, err
 	}
 	for i, p := range s.parts {
-		g.Pieces = append(g.Pieces, copies(p, cuts[i].piece, f.Side == Left)...)
+		g.Pieces = append(g.Pieces, copies(p, works[i].piece, f.Side == Left)...)
 	}
-	g.Hardware = s.hardwareFor(f)
+	s.curve(&g, works)
+	g.Hardware = s.hardwareFor(f, rowHoles)
 	return g, nil
 }
 
@@ -53,8 +75,18 @@ func (s *Set) checkFit(f Fit) error {
 		return fmt.Errorf("the foam factor %g must lie between 0 and 1", f.FoamK)
 	case !(f.Clothing >= 0 && f.Clothing <= 50):
 		return fmt.Errorf("clothing of %s beneath is out of range, give its thickness from 0 to 50 mm", f.Clothing)
+	case !(f.Allowance >= 0 && f.Allowance <= 100):
+		return fmt.Errorf("a mock-up allowance of %s is out of range, give 0 to 100 mm", f.Allowance)
+	}
+	for _, t := range f.Tools {
+		if !(t.Diameter > 0 && t.Diameter <= 200) {
+			return fmt.Errorf("tool %q: a diameter of %s is out of range, give more than 0 and at most 200 mm", clip(t.Name), t.Diameter)
+		}
 	}
 	for _, k := range s.Measures {
+		if sd := f.Uncertain[k]; !(sd >= 0 && sd <= 100) {
+			return fmt.Errorf("%s: a standard deviation of %s is out of range, give 0 to 100 mm", k, sd)
+		}
 		v, ok := f.Body[k]
 		if !ok {
 			return fmt.Errorf("set %q needs the measurement %s", s.Name, k)
@@ -66,87 +98,99 @@ func (s *Set) checkFit(f Fit) error {
 	return nil
 }
 
-func (s *Set) gradePart(p *part, f Fit) (*cut, []string, error) {
-	m, err := p.grading(s, f)
-	if err != nil {
-		return nil, nil, err
-	}
-	outer, at := m.ring(p.outline)
-	notes, err := s.trueDarts(p, outer, at)
-	if err != nil {
-		return nil, nil, err
-	}
-	pc := Piece{
-		ID: p.doc.ID, Title: p.doc.Title, Copy: 1, Thickness: geom.MM(p.doc.Thickness), Layer: p.doc.Layer,
-		Turn: Turn(p.doc.Turn), MayFlip: p.doc.MayFlip, Formed: p.doc.Formed,
-		Sealed: p.doc.Sealed == nil || *p.doc.Sealed,
-		Shape:  geom.Shape{Outer: outer},
-	}
+// start takes the piece's drawing through its mapping.
+func (p *part) start(m mapping) *work {
+	w := &work{p: p, m: m}
+	w.outer, w.at = m.ring(p.outline)
 	for _, h := range p.holes {
 		r, _ := m.ring(h)
-		pc.Shape.Holes = append(pc.Shape.Holes, r)
+		w.slots = append(w.slots, r)
 	}
 	for _, h := range p.slots {
-		pc.Shape.Holes = append(pc.Shape.Holes, m.rigid(h.Centroid()).all(h))
+		w.slots = append(w.slots, m.rigid(h.Centroid()).all(h))
 	}
 	for _, d := range p.drills {
 		d.At = m(d.At)
-		pc.Drills = append(pc.Drills, d)
-		pc.Shape.Holes = append(pc.Shape.Holes, d.ring())
+		w.drills = append(w.drills, d)
+	}
+	for _, r := range p.rows {
+		w.rows = append(w.rows, m.line(r.path))
 	}
 	for _, sc := range p.scores {
-		pc.Scores = append(pc.Scores, m.line(sc))
+		w.scores = append(w.scores, m.line(sc))
 	}
 	for _, mk := range p.marks {
 		if mk.Kind == Seat {
 			mk.Path = geom.Path(m.rigid(mk.Path.Bounds().Centre()).all(geom.Ring(mk.Path)))
-			for _, q := range mk.Path {
-				if !outer.Contains(q) {
-					return nil, nil, fmt.Errorf("the seat %q leaves the outline at %s: move it inwards", mk.Label, place(q))
-				}
-			}
 		} else {
 			mk.Path = m.line(mk.Path)
 		}
-		pc.Marks = append(pc.Marks, mk)
+		w.marks = append(w.marks, mk)
 	}
-	if err := checkShape(pc.Shape); err != nil {
-		return nil, nil, err
+	return w
+}
+
+// finish makes the piece of what grading and truing left: it sets the holes, measures, and checks.
+func (w *work) finish(f Fit) ([]string, error) {
+	p := w.p
+	var notes []string
+	for i, r := range p.rows {
+		holes, drawn := r.holes(w.rows[i]), r.holes(r.path)
+		if len(holes) != len(drawn) {
+			notes = append(notes, fmt.Sprintf("piece %s: a row of %d holes became %d, so that they stay about %s apart", p.doc.ID, len(drawn), len(holes), r.pitch))
+		}
+		w.drills = append(w.drills, holes...)
+		w.rowed += len(holes)
 	}
-	c := &cut{piece: pc, length: map[string]geom.MM{}}
+	snapped, err := p.snap(w.drills, f.Tools)
+	if err != nil {
+		return nil, err
+	}
+	notes = append(notes, snapped...)
+	fn := newFence(w.outer)
+	if err := checkFence(fn); err != nil {
+		return nil, inOutline(err)
+	}
+	if err := p.bridges(fn, w.slots, w.drills); err != nil {
+		return nil, err
+	}
+	for _, mk := range w.marks {
+		if mk.Kind != Seat {
+			continue
+		}
+		for _, q := range mk.Path {
+			if !w.outer.Contains(q) {
+				return nil, fault(q, []geom.Path{mk.Path}, "the seat %q leaves the outline at %s: move it inwards", mk.Label, place(q))
+			}
+		}
+	}
+	w.piece = Piece{
+		ID: p.doc.ID, Title: p.doc.Title, Copy: 1, Thickness: geom.MM(p.doc.Thickness), Layer: p.doc.Layer,
+		Turn: Turn(p.doc.Turn), MayFlip: p.doc.MayFlip, Formed: p.doc.Formed,
+		Sealed: p.doc.Sealed == nil || *p.doc.Sealed, Worn: p.worn,
+		Shape:  geom.Shape{Outer: w.outer, Holes: w.slots},
+		Drills: w.drills, Scores: w.scores, Marks: w.marks,
+	}
+	for _, d := range w.drills {
+		w.piece.Shape.Holes = append(w.piece.Shape.Holes, d.ring())
+	}
+	w.length = map[string]geom.MM{}
 	for _, name := range p.edgeNames {
-		c.length[name] = run(outer, at, p.edges[name]).Length()
+		w.length[name] = w.edge(name).Length()
 	}
 	for _, b := range p.doc.Bevel {
 		if b == "all" {
-			c.piece.Bevel += outer.Perimeter()
+			w.piece.Bevel += w.outer.Perimeter()
 		} else {
-			c.piece.Bevel += c.length[b]
+			w.piece.Bevel += w.length[b]
 		}
 	}
-	c.piece.Lap = geom.MM2(p.doc.Lap) * pc.Shape.Area()
-	return c, notes, nil
+	w.piece.Lap = geom.MM2(p.doc.Lap) * w.piece.Shape.Area()
+	return notes, nil
 }
 
-func (m mapping) all(r geom.Ring) geom.Ring {
-	out := make(geom.Ring, len(r))
-	for i, q := range r {
-		out[i] = m(q)
-	}
-	return out
-}
-
-// ring draws the drill as an inscribed polygon, within FlattenTolerance of the circle.
-func (d Drill) ring() geom.Ring {
-	r := float64(d.Diameter) / 2
-	n := max(12, int(math.Ceil(math.Pi/math.Acos(1-math.Min(1, float64(FlattenTolerance)/r)))))
-	out := make(geom.Ring, n)
-	for i := range out {
-		s, c := geom.SinCosDeg(360 * float64(i) / float64(n))
-		out[i] = geom.Pt(d.At.X+r*c, d.At.Y+r*s)
-	}
-	return out
-}
+// edge is a named edge of the graded outline.
+func (w *work) edge(name string) geom.Path { return run(w.outer, w.at, w.p.edges[name]) }
 
 // run is the polyline of an edge on a graded ring.
 func run(r geom.Ring, at []int, e edge) geom.Path {
@@ -159,137 +203,38 @@ func run(r geom.Ring, at []int, e edge) geom.Path {
 	}
 }
 
-// copies makes the numbered copies of a piece: as drawn, then, of a pair, the mirror images; all of them mirrored for
-// the left side.
-func copies(p *part, pc Piece, left bool) []Piece {
-	var out []Piece
-	for half := 0; half < 2; half++ {
-		if half == 1 && !p.doc.Pair {
-			break
-		}
-		for i := 0; i < p.copies; i++ {
-			c := pc
-			if left != (half == 1) {
-				c = c.mirror()
-			} else {
-				c = c.clone()
-			}
-			c.Copy = len(out) + 1
-			out = append(out, c)
-		}
-	}
-	return out
-}
-
-// moved is the piece carried by a placement, sharing no memory with it.
-func (p Piece) moved(t geom.Placement) Piece {
-	p.Shape = t.Shape(p.Shape)
-	drills := p.Drills
-	p.Drills = nil
-	for _, d := range drills {
-		d.At = t.Apply(d.At)
-		p.Drills = append(p.Drills, d)
-	}
-	scores := p.Scores
-	p.Scores = nil
-	for _, s := range scores {
-		p.Scores = append(p.Scores, t.Path(s))
-	}
-	marks := p.Marks
-	p.Marks = nil
-	for _, m := range marks {
-		m.Path = t.Path(m.Path)
-		p.Marks = append(p.Marks, m)
-	}
-	return p
-}
-
-func (p Piece) clone() Piece { return p.moved(geom.Placement{}) }
-
-// mirror turns the piece over about its own upright middle line, so that it stays where it was drawn.
-func (p Piece) mirror() Piece {
-	x := p.Shape.Bounds().Centre().X
-	out := p.moved(geom.Placement{Mirrored: true, Move: geom.Pt(2*x, 0)})
-	out.Mirrored = true
-	return out
-}
-
-func (s *Set) hardwareFor(f Fit) []Hardware {
-	var out []Hardware
-	for _, h := range s.hardware {
-		if h.Length == 0 && h.Share == 0 {
-			out = append(out, Hardware{Kind: h.Kind, Count: h.Count})
-			continue
-		}
-		l := h.Length
-		if h.Follow != "" {
-			m := float64(f.Body[h.Follow])
-			if hasSuffix(h.Follow, "-girth") {
-				m += 2 * math.Pi * float64(f.Clothing)
-			}
-			l += h.Share * m
-		}
-		out = append(out, Hardware{Kind: h.Kind, Length: geom.MM(l * float64(max(1, h.Count)))})
-	}
-	return out
-}
-
-func hasSuffix(s, suffix string) bool {
-	return len(s) >= len(suffix) && s[len(s)-len(suffix):] == suffix
-}
-
-func sortStrings(s []string) { sort.Strings(s) }
-
-// holeMargin is the least foam between a cut-out and the edge; less tears out when the edge is bevelled (common
-// practice, no source).
-const holeMargin geom.MM = 1
-
 // minArea in mm²: smaller rings are slips of the pen.
 const minArea geom.MM2 = 1
 
+// checkRing holds what every ring of a drawing satisfies: it is simple, counter-clockwise and has an area.
 func checkRing(r geom.Ring) error {
 	if len(r) < 3 {
 		return errors.New("it has fewer than three corners")
 	}
-	if _, _, at, ok := r.SelfCrossing(); !ok {
-		return fmt.Errorf("it crosses or touches itself at %s, it must be a simple line", place(at))
+	return checkFence(newFence(r))
+}
+
+func checkFence(f *fence) error {
+	at, crosses, err := f.crossing()
+	if err != nil {
+		return err
 	}
-	if a := r.SignedArea(); !(a >= minArea) {
-		return fmt.Errorf("it encloses %.2f mm² at %s, it must enclose an area", float64(a), place(r[0]))
+	if crosses {
+		return fault(at, nil, "it crosses or touches itself at %s, it must be a simple line", place(at))
+	}
+	if a := f.ring.SignedArea(); !(a >= minArea) {
+		return fault(f.ring[0], nil, "it encloses %.2f mm² at %s, it must enclose an area", float64(a), place(f.ring[0]))
 	}
 	return nil
 }
 
-// checkShape holds what every piece that leaves this package satisfies.
-func checkShape(s geom.Shape) error {
-	if err := checkRing(s.Outer); err != nil {
-		return fmt.Errorf("outline: %w", err)
+// inOutline says that the ring at fault is the piece's outline.
+func inOutline(err error) error {
+	var f *Fault
+	if errors.As(err, &f) && err == error(f) {
+		g := *f
+		g.What = "outline: " + g.What
+		return &g
 	}
-	for i, h := range s.Holes {
-		for _, q := range h {
-			if !s.Outer.Contains(q) || s.Outer.DistanceTo(q) < holeMargin {
-				return fmt.Errorf("the hole at %s leaves the outline or comes within %s of it: move it inwards", place(h.Centroid()), holeMargin)
-			}
-		}
-		for _, o := range s.Holes[:i] {
-			if ringsTouch(h, o) {
-				return fmt.Errorf("the holes at %s and %s overlap", place(o.Centroid()), place(h.Centroid()))
-			}
-		}
-	}
-	return nil
-}
-
-func ringsTouch(a, b geom.Ring) bool {
-	if !a.Bounds().Overlaps(b.Bounds()) {
-		return false
-	}
-	for i := range a {
-		for j := range b {
-			if _, hit := geom.SegmentsMeet(a[i], a[(i+1)%len(a)], b[j], b[(j+1)%len(b)]); hit {
-				return true
-			}
-		}
-	}
-	return a.Contains(b[0]) || b.Contains(a[0])
+	return fmt.Errorf("outline: %w", err)
 }

@@ -60,6 +60,7 @@ type Graded struct {
 	Side     Side       `json:"side,omitempty"`
 	Pieces   []Piece    `json:"pieces"`
 	Seams    []Seam     `json:"seams,omitempty"`
+	Loose    []Seam     `json:"loose,omitempty"` // walked, not glued
 	Domes    []Dome     `json:"domes,omitempty"`
 	Hardware []Hardware `json:"hardware,omitempty"`
 	Notes    []string   `json:"notes,omitempty"` // remarks for the maker: trued seams, moved holes
@@ -167,10 +168,13 @@ type Seam struct {
 	LengthA   geom.MM `json:"length_a"`
 	LengthB   geom.MM `json:"length_b"`
 	Thickness geom.MM `json:"thickness"`
-	Count     int     `json:"count"`             // how many such seams the set has (copies)
-	Trued     geom.MM `json:"trued,omitempty"`   // difference that truing shared between the two edges
-	Notches   int     `json:"notches,omitempty"` // pairs of notches that were compared
-	Dart      bool    `json:"dart"`
+	Count     int     `json:"count"` // how many such seams the set has (copies)
+	// BeforeA and BeforeB are the lengths as graded, where the seam was trued; Trued is the difference that was shared.
+	BeforeA geom.MM `json:"before_a,omitempty"`
+	BeforeB geom.MM `json:"before_b,omitempty"`
+	Trued   geom.MM `json:"trued,omitempty"`
+	Notches int     `json:"notches,omitempty"` // pairs of notches that were compared
+	Dart    bool    `json:"dart"`
 }
 
 // Hardware is something bought and fixed: counted, or, for webbing and elastic, a length.

@@ -9,6 +9,22 @@ import (
 	"benchbell/quote/geom"
 )
 
+// seamRule is a seam or a dart of the sidecar, resolved.
+type seamRule struct {
+	name               string
+	a, b               *part
+	edgeA, edgeB       string
+	dart               bool
+	trued, loose       bool // loose edges are walked, not glued
+	sameWay            bool // the edges run the same way, so that start meets start
+	count              int
+	least, most        float64 // degrees, of a dart
+	notchesA, notchesB []touch
+}
+
+// self is an edge joined to its own mirror image.
+func (r seamRule) self() bool { return r.a == r.b && r.edgeA == r.edgeB }
+
 // Tolerances of mated edges.
 const (
 	// SeamTolerance is how much two mated edges may differ: contact cement and foam's give take up 2 mm
@@ -46,7 +62,7 @@ func (p *part) physical() int {
 // joinSeams resolves seams and darts and checks that every one can be walked.
 func (s *Set) joinSeams(doc setDoc) error {
 	for i, d := range doc.Seams {
-		r := seamRule{name: d.Name, trued: d.Trued, loose: d.Loose}
+		r := seamRule{name: d.Name, trued: d.Trued, loose: d.Loose, sameWay: d.SameWay}
 		var err error
 		if r.a, r.edgeA, err = s.edgeRef(d.A); err != nil {
 			return fmt.Errorf("seam %d (%q): a: %w", i+1, clip(d.Name), err)
@@ -55,7 +71,7 @@ func (s *Set) joinSeams(doc setDoc) error {
 			return fmt.Errorf("seam %d (%q): b: %w", i+1, clip(d.Name), err)
 		}
 		r.count = min(r.a.physical(), r.b.physical())
-		if r.a == r.b && r.edgeA == r.edgeB {
+		if r.self() {
 			if !r.a.doc.Pair {
 				return fmt.Errorf("seam %d (%q): an edge can be joined to itself only where the piece is a pair", i+1, clip(d.Name))
 			}
@@ -66,6 +82,9 @@ func (s *Set) joinSeams(doc setDoc) error {
 		}
 		if r.name == "" || r.count < 1 || r.count > 400 {
 			return fmt.Errorf("seam %d (%q): it needs a name and a count of 1 to 400", i+1, clip(d.Name))
+		}
+		if err := r.findNotches(); err != nil {
+			return fmt.Errorf("seam %d (%q): %w", i+1, clip(d.Name), err)
 		}
 		s.seams = append(s.seams, r)
 	}
@@ -88,6 +107,9 @@ func (s *Set) joinSeams(doc setDoc) error {
 		if r.name == "" {
 			return fmt.Errorf("dart %d needs a name", i+1)
 		}
+		if err := r.setRange(d); err != nil {
+			return fmt.Errorf("dart %d (%q): %w", i+1, clip(d.Name), err)
+		}
 		s.seams = append(s.seams, r)
 	}
 	return nil
@@ -99,119 +121,48 @@ func (r seamRule) tip() (int, bool) {
 	return a.to, a.to == b.from
 }
 
-// trueDarts makes the legs of each dart equal by sharing the difference: each leg is scaled about the tip to the mean
-// length, and the outline beyond its mouth is faired into the new place. The outline is changed in place. Legs drawn
-// equal stay as they are when nothing is graded.
-func (s *Set) trueDarts(p *part, outer geom.Ring, at []int) ([]string, error) {
-	var notes []string
-	for _, r := range s.seams {
-		if !r.dart || r.a != p {
-			continue
-		}
-		ea, eb := p.edges[r.edgeA], p.edges[r.edgeB]
-		la, lb := run(outer, at, ea).Length(), run(outer, at, eb).Length()
-		diff := geom.MM(math.Abs(float64(la - lb)))
-		if diff <= dartDrawn {
-			continue
-		}
-		mean := float64(la+lb) / 2
-		if float64(diff) > dartTruedShare*mean {
-			return nil, fmt.Errorf("the legs of dart %q come to %s and %s, truing shares at most %s: check the measurements that drive its ends", r.name, la, lb, geom.MM(dartTruedShare*mean))
-		}
-		tip := outer[at[ea.to]]
-		ka, kb := mean/float64(la), mean/float64(lb)
-		ends := p.edgeEnds(at)
-		// Leg a is left backwards at its mouth, leg b forwards; the outline beyond follows the moved mouth.
-		fair(outer, at[ea.from], -1, tip.Sub(outer[at[ea.from]]).Mul(1-ka), ends)
-		fair(outer, at[eb.to], 1, tip.Sub(outer[at[eb.to]]).Mul(1-kb), ends)
-		shrink(outer, at[ea.from], at[ea.to], tip, ka)
-		shrink(outer, at[eb.from], at[eb.to], tip, kb)
-		notes = append(notes, fmt.Sprintf("piece %s: legs of dart %q differed by %s and were trued to %s each", p.doc.ID, r.name, diff, geom.MM(mean)))
-	}
-	return notes, nil
-}
-
-// shrink scales the vertices from one to another, counter-clockwise, about the tip.
-func shrink(r geom.Ring, from, to int, tip geom.Point, k float64) {
-	for i := from; ; i = (i + 1) % len(r) {
-		r[i] = tip.Add(r[i].Sub(tip).Mul(k))
-		if i == to {
-			return
-		}
-	}
-}
-
-// fairPerMove: a moved dart mouth is faded out along its neighbouring edge over this many times the move, at most to
-// the next named point; a shorter fade shows as a jog, a longer one changes the edge (common practice, no source).
-const fairPerMove = 12
-
-// fair carries the move of the mouth at vertex i into the outline beyond it (step ±1), smoothly down to nothing.
-func fair(r geom.Ring, i, step int, move geom.Point, ends map[int]bool) {
-	n := len(r)
-	reach := fairPerMove * move.Norm()
-	var beyond []int
-	var dist []float64
-	d := 0.0
-	for j, prev := (i+step+n)%n, i; j != i; prev, j = j, (j+step+n)%n {
-		d += r[j].Dist(r[prev])
-		if ends[j] {
-			reach = math.Min(reach, d)
-		}
-		if d >= reach {
-			break
-		}
-		beyond, dist = append(beyond, j), append(dist, d)
-	}
-	for k, j := range beyond {
-		r[j] = r[j].Add(move.Mul((1 + math.Cos(math.Pi*dist[k]/reach)) / 2))
-	}
-}
-
-// edgeEnds is the graded vertices at which a named edge begins or ends.
-func (p *part) edgeEnds(at []int) map[int]bool {
-	out := map[int]bool{}
-	for _, e := range p.edges {
-		out[at[e.from]], out[at[e.to]] = true, true
-	}
-	return out
-}
-
 var errSeam = errors.New("mated edges must match within 2 mm")
 
 // walk measures every seam on the graded pieces, refuses those that do not match and adds up each piece's glue line.
-func (s *Set) walk(g *Graded, cuts []*cut) error {
-	of := map[*part]*cut{}
-	for i, p := range s.parts {
-		of[p] = cuts[i]
-	}
+func (s *Set) walk(g *Graded, works []*work, t *truing) error {
 	glued := map[string]bool{}
-	for _, r := range s.seams {
-		la, lb := of[r.a].length[r.edgeA], of[r.b].length[r.edgeB]
-		diff := geom.MM(math.Abs(float64(la - lb)))
-		switch {
-		case diff <= SeamTolerance:
-		case r.trued && float64(diff) <= truedShare*float64(max(la, lb)):
-			g.Notes = append(g.Notes, fmt.Sprintf("seam %q: edges of %s and %s differ by %s, share it evenly along the seam", r.name, la, lb, diff))
-		default:
+	for i, r := range s.seams {
+		wa, wb := works[r.a.index], works[r.b.index]
+		la, lb := wa.length[r.edgeA], wb.length[r.edgeB]
+		if diff := apart(la, lb); diff > SeamTolerance || r.dart && diff > dartDrawn {
 			return fmt.Errorf("seam %q: edge %s.%s is %s and edge %s.%s is %s: %w", r.name, r.a.doc.ID, r.edgeA, la, r.b.doc.ID, r.edgeB, lb, errSeam)
 		}
+		if err := r.meet(wa, wb); err != nil {
+			return fmt.Errorf("seam %q: %w", r.name, err)
+		}
+		sm := Seam{
+			Name: r.name, PieceA: r.a.doc.ID, PieceB: r.b.doc.ID, LengthA: la, LengthB: lb,
+			Thickness: geom.MM(math.Min(r.a.doc.Thickness, r.b.doc.Thickness)), Count: r.count, Dart: r.dart,
+			Notches: len(r.notchesA),
+		}
+		if len(r.notchesB) == 0 && !r.self() {
+			sm.Notches = 0
+		}
+		if b, ok := t.before[i]; ok {
+			sm.BeforeA, sm.BeforeB, sm.Trued = b[0], b[1], apart(b[0], b[1])
+		}
 		if r.loose {
+			g.Loose = append(g.Loose, sm)
 			continue
 		}
 		for _, e := range []struct {
-			p    *part
+			w    *work
 			name string
 			l    geom.MM
-		}{{r.a, r.edgeA, la}, {r.b, r.edgeB, lb}} {
-			if key := e.p.doc.ID + "." + e.name; !glued[key] {
+		}{{wa, r.edgeA, la}, {wb, r.edgeB, lb}} {
+			if key := e.w.p.doc.ID + "." + e.name; !glued[key] {
 				glued[key] = true
-				of[e.p].piece.Glue += e.l
+				e.w.piece.Glue += e.l
 			}
 		}
-		g.Seams = append(g.Seams, Seam{
-			Name: r.name, PieceA: r.a.doc.ID, PieceB: r.b.doc.ID, LengthA: la, LengthB: lb,
-			Thickness: geom.MM(math.Min(r.a.doc.Thickness, r.b.doc.Thickness)), Count: r.count, Dart: r.dart,
-		})
+		g.Seams = append(g.Seams, sm)
 	}
 	return nil
 }
+
+func apart(a, b geom.MM) geom.MM { return geom.MM(math.Abs(float64(a - b))) }

@@ -28,6 +28,7 @@ const (
 	roleHole    = "hole"    // cut out, graded with the piece
 	roleSlot    = "slot"    // cut out, never scaled (webbing slots, buckle windows)
 	roleDrill   = "drill"   // circle, moves and keeps its diameter
+	roleRow     = "row"     // line along which equal holes sit, spaced after grading
 	roleScore   = "score"   // cut part-way
 	roleNotch   = "notch"   // drawn, where mated edges meet
 	roleBend    = "bend"    // drawn, axis of forming
@@ -37,7 +38,7 @@ const (
 	roleGuide   = "guide"   // for the designer only, skipped
 )
 
-const roleList = "outline, hole, slot, drill, score, notch, bend, seat, align, point, guide"
+const roleList = "outline, hole, slot, drill, row, score, notch, bend, seat, align, point, guide"
 
 // drawn is what the drawing says of one piece; y already points up.
 type drawn struct {
@@ -45,6 +46,7 @@ type drawn struct {
 	holes    []geom.Ring
 	slots    []geom.Ring
 	drills   []Drill
+	rows     []row
 	scores   []geom.Path
 	marks    []Mark
 	points   []namedPoint
@@ -242,6 +244,12 @@ func (r *svgReader) element(e xml.StartElement, lvl svgLevel) error {
 		if r.points += len(l.pts); r.points > maxPoints {
 			return fmt.Errorf("the drawing has more than %d points, simplify it", maxPoints)
 		}
+		if role == roleRow {
+			if err := p.addRow(e, l); err != nil {
+				return err
+			}
+			continue
+		}
 		if err := p.addLine(role, attr(e, "data-label"), l); err != nil {
 			return err
 		}
@@ -271,6 +279,26 @@ func (p *drawn) addCircle(e xml.StartElement, m affine, role string) error {
 		return fmt.Errorf("the drill at %s must be a round circle of 1 to 100 mm diameter", place(at))
 	}
 	p.drills = append(p.drills, Drill{At: at, Diameter: geom.MM(2 * n[2] * k)})
+	return nil
+}
+
+func (p *drawn) addRow(e xml.StartElement, l polyline) error {
+	n, err := numbers(e, "data-diameter", "data-pitch", "data-inset")
+	if err != nil {
+		return err
+	}
+	name := attr(e, "data-name")
+	if name == "" {
+		name = attr(e, "id")
+	}
+	path := l.pts
+	if l.closed && len(path) > 0 {
+		path = append(path, path[0])
+	}
+	if len(path) < 2 {
+		return errors.New("a row has no length")
+	}
+	p.rows = append(p.rows, row{name: name, path: path, closed: l.closed, diameter: geom.MM(n[0]), pitch: geom.MM(n[1]), inset: geom.MM(n[2])})
 	return nil
 }
 
@@ -437,6 +465,3 @@ func (p *pen) rect(n []float64, hasX, hasY bool) error {
 	p.close()
 	return nil
 }
-
-// place prints a point the way errors name places.
-func place(p geom.Point) string { return fmt.Sprintf("(%.1f, %.1f) mm", p.X, p.Y) }

@@ -1,0 +1,152 @@
+package drawing
+
+import (
+	"bytes"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// A hostile or broken file ends in an error that says where and what would be right.
+func TestDXFRefuses(t *testing.T) {
+	line := []any{0, "LINE", 8, "0", 10, 0, 20, 0, 11, 10, 21, 0}
+	blocks := func(entities []any, groups ...any) []byte {
+		return []byte(dxfText(0, "SECTION", 2, "BLOCKS") + dxfText(groups...) + dxfText(0, "ENDSEC", 0, "SECTION", 2, "ENTITIES") +
+			dxfText(entities...) + dxfText(0, "ENDSEC", 0, "EOF"))
+	}
+	// Twenty blocks, each of which inserts the next ten times: 10^20 lines, or none at all in the empty one.
+	bomb := func(last ...any) []byte {
+		var groups []any
+		for i := range 20 {
+			groups = append(groups, 0, "BLOCK", 2, string(rune('a'+i)), 10, 0, 20, 0)
+			for range 10 {
+				groups = append(groups, 0, "INSERT", 8, "0", 2, string(rune('b'+i)), 10, 0, 20, 0)
+			}
+			groups = append(groups, 0, "ENDBLK")
+		}
+		groups = append(groups, 0, "BLOCK", 2, "u", 10, 0, 20, 0)
+		groups = append(append(groups, last...), 0, "ENDBLK")
+		return blocks([]any{0, "INSERT", 8, "0", 2, "a", 10, 0, 20, 0}, groups...)
+	}
+	deep := func() []byte {
+		var groups []any
+		name := func(i int) string { return strings.Repeat("x", i+1) }
+		for i := range 100 {
+			groups = append(groups, 0, "BLOCK", 2, name(i), 10, 0, 20, 0, 0, "INSERT", 8, "0", 2, name(i+1), 10, 0, 20, 0, 0, "ENDBLK")
+		}
+		groups = append(append(groups, 0, "BLOCK", 2, name(100), 10, 0, 20, 0), append(line, 0, "ENDBLK")...)
+		return blocks([]any{0, "INSERT", 8, "0", 2, "x", 10, 0, 20, 0}, groups...)
+	}
+	many := func(n int, groups ...any) []byte {
+		return []byte(dxfText(0, "SECTION", 2, "ENTITIES") + strings.Repeat(dxfText(groups...), n) + dxfText(0, "ENDSEC", 0, "EOF"))
+	}
+	spline := func(degree int, knots []float64, weights []float64) []byte {
+		g := []any{0, "SPLINE", 8, "0", 71, degree, 10, 0, 20, 0, 10, 9, 20, 9, 10, 9, 20, 0, 10, 20, 20, 0}
+		for _, k := range knots {
+			g = append(g, 40, k)
+		}
+		for _, w := range weights {
+			g = append(g, 41, w)
+		}
+		return dxfOf(g...)
+	}
+	clamped := []float64{0, 0, 0, 0, 1, 1, 1, 1}
+	polyline := append([]byte(dxfText(0, "SECTION", 2, "ENTITIES", 0, "LWPOLYLINE", 8, 0)), bytes.Repeat([]byte("10\n1\n20\n2\n10\n2\n20\n2\n"), MaxPoints/2+1)...)
+	for _, c := range []struct {
+		name string
+		data []byte
+		want string
+	}{
+		{"binary", []byte("A program's Binary DXF\r\n\x1a\x00"), "save it as ASCII DXF"},
+		{"DWG", []byte("AC1015\x00\x00\x00"), "save it as ASCII DXF"},
+		{"no entities", []byte(dxfText(0, "SECTION", 2, "HEADER", 0, "ENDSEC", 0, "EOF")), "no ENTITIES section"},
+		{"cut short", []byte("0\nSECTION\n2\nENTITIES\n0\nLINE\n10"), "line 7: the file ends after a group code"},
+		{"no code", []byte("0\nSECTION\n2\nENTITIES\nLINE\n10\n"), "line 5: a group code is a whole number"},
+		{"junk between sections", []byte("0\nSECTION\n2\nENTITIES\n0\nENDSEC\n5\nx\n0\nEOF\n"), "the file is damaged"},
+		{"many lines", many(MaxNodes+1, line...), "entity 20001 (LINE): the drawing has more than 20000 entities"},
+		{"many points nodes", many(MaxNodes+1, 0, "POINT", 8, 0), "more than 20000 entities"},
+		{"many vertices", polyline, "entity 1 (LWPOLYLINE): the drawing has more than 400000 points"},
+		{"block bomb", bomb(line...), "more than 20000 entities"},
+		{"empty block bomb", bomb(), "more than 20000 entities"},
+		{"block in itself", blocks([]any{0, "INSERT", 2, "a", 10, 0, 20, 0}, 0, "BLOCK", 2, "a", 0, "INSERT", 2, "b", 10, 0, 20, 0, 0, "ENDBLK",
+			0, "BLOCK", 2, "B", 0, "INSERT", 2, "A", 10, 0, 20, 0, 0, "ENDBLK"), "entity 1 (INSERT) of block B: block \"A\" inserts itself"},
+		{"deep blocks", deep(), "nested deeper than 64"},
+		{"array", blocks([]any{0, "INSERT", 2, "a", 10, 0, 20, 0, 70, 30000, 71, 30000}, 0, "BLOCK", 2, "a", 0, "ENDBLK"), "30000 columns and 30000 rows"},
+		{"array that overflows", blocks([]any{0, "INSERT", 2, "a", 10, 0, 20, 0, 70, math.MaxInt, 71, 3}, 0, "BLOCK", 2, "a", 0, "ENDBLK"), "entity 1 (INSERT): it repeats"},
+		{"scale zero", blocks([]any{0, "INSERT", 2, "a", 10, 0, 20, 0, 41, 0}, 0, "BLOCK", 2, "a", 0, "ENDBLK"), "its scale is zero"},
+		{"not a number", dxfOf(0, "LINE", 10, "NaN", 20, 0, 11, 1, 21, 1), "entity 1 (LINE): group 10 is \"NaN\""},
+		{"infinite", dxfOf(0, "CIRCLE", 10, 0, 20, 0, 40, "1e999"), "entity 1 (CIRCLE): group 40"},
+		{"absurd", dxfOf(0, "CIRCLE", 10, 0, 20, 0, 40, "1e300"), "entity 1 (CIRCLE): group 40"},
+		{"huge", dxfOf(0, "LINE", 10, 0, 20, 0, 11, 1e6, 21, 1), "entity 1 (LINE): the drawing is 1e+03 m wide"},
+		{"far apart", dxfOf(0, "LINE", 10, 0, 20, 0, 11, 1, 21, 1, 0, "LINE", 10, 1e9, 20, 0, 11, 1e9, 21, 1), "entity 2 (LINE): the drawing is"},
+		{"no point", dxfOf(0, "LINE", 10, 0, 20, 0), "entity 1 (LINE): the point of groups 11 and 21 is missing"},
+		{"no radius", dxfOf(0, "ARC", 10, 0, 20, 0, 40, -3), "its radius is -3"},
+		{"no axis", dxfOf(0, "ELLIPSE", 10, 0, 20, 0, 11, 0, 21, 0, 40, 0.5), "its axes are 0"},
+		{"vertex", dxfOf(0, "VERTEX", 10, 0, 20, 0), "entity 1 (VERTEX) follows no polyline"},
+		{"bad vertex", dxfOf(0, "POLYLINE", 0, "VERTEX", 10, 0, 20, 0, 0, "VERTEX", 10, "x", 20, 0), "entity 1 (POLYLINE): vertex 2: group 10 is \"x\""},
+		{"degree", spline(99, clamped, nil), "its degree is 99"},
+		{"degree 0", spline(0, clamped, nil), "its degree is 0"},
+		{"too few knots", spline(3, clamped[1:], nil), "it has 7 knots, 4 control points of degree 3 need 8"},
+		{"too many knots", spline(3, make([]float64, 5000), nil), "it has 5000 knots"},
+		{"falling knots", spline(3, []float64{0, 0, 0, 0, -1, 1, 1, 1}, nil), "its knots fall from 0 to -1"},
+		{"no knot span", spline(3, make([]float64, 8), nil), "its knots span nothing"},
+		{"weights", spline(3, clamped, []float64{1, 0, 1, 1}), "a weight is 0"},
+		{"few weights", spline(3, clamped, []float64{1}), "it has 1 weights for 4 control points"},
+		{"no spline", dxfOf(0, "SPLINE", 71, 3), "neither control points nor two points"},
+	} {
+		d, err := Read(c.data)
+		if err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: error %v, want %q", c.name, err, c.want)
+		}
+		if d != nil {
+			t.Errorf("%s: a drawing beside the error", c.name)
+		}
+	}
+}
+
+// Whatever the bytes are: no panic, and what is read keeps what Read promises.
+func FuzzReadDXF(f *testing.F) {
+	files, err := filepath.Glob("testdata/dxf/*.dxf")
+	if err != nil || len(files) == 0 {
+		f.Fatalf("no files to start from: %v", err)
+	}
+	for _, name := range files {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			f.Fatal(err)
+		}
+		if i := bytes.Index(data, []byte("BLOCKS")); i > 0 { // the tables before are long and say little
+			data = append([]byte("0\nSECTION\n2\n"), data[i:]...)
+		}
+		f.Add(data)
+	}
+	f.Add(dxfOf(0, "SPLINE", 71, 2, 40, 0, 40, 0, 40, 0, 40, 1, 40, 1, 40, 1, 10, 0, 20, 0, 10, 9, 20, 9, 10, 9, 20, 0, 41, 1, 41, 2, 41, 1))
+	f.Add(dxfOf(0, "LWPOLYLINE", 70, 1, 10, 0, 20, 0, 42, 0.5, 10, 9, 20, 9, 42, -2, 10, 9, 20, 0))
+	f.Add(dxfOf(0, "MTEXT", 10, 0, 20, 0, 1, `{\H1;\S1^2;}\P%%065 \U+00DF`))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		d, err := readDXF(data)
+		if err != nil {
+			if d != nil || err.Error() == "" {
+				t.Fatal("an error without words, or beside a drawing")
+			}
+			return
+		}
+		points := 0
+		for _, l := range d.Lines {
+			points += len(l.Points)
+			if len(l.Points) < 2 {
+				t.Fatalf("%s has %d points", l.At, len(l.Points))
+			}
+			for _, p := range l.Points {
+				if !p.Finite() {
+					t.Fatalf("%s reaches %v", l.At, p)
+				}
+			}
+		}
+		if points > MaxPoints || len(d.Lines) > MaxNodes {
+			t.Fatalf("%d lines with %d points", len(d.Lines), points)
+		}
+	})
+}

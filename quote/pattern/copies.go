@@ -1,0 +1,78 @@
+package pattern
+
+import (
+	"math"
+
+	"benchbell/quote/geom"
+)
+
+// copies makes the numbered copies of a piece: as drawn, then, of a pair, the mirror images; all of them mirrored for
+// the left side.
+func copies(p *part, pc Piece, left bool) []Piece {
+	var out []Piece
+	for half := 0; half < 2; half++ {
+		if half == 1 && !p.doc.Pair {
+			break
+		}
+		for i := 0; i < p.copies; i++ {
+			c := pc
+			if left != (half == 1) {
+				c = c.mirror()
+			} else {
+				c = c.clone()
+			}
+			c.Copy = len(out) + 1
+			if p.frame == frameGore && p.doc.Closed && c.Worn.Region != "" {
+				c.Worn.Facing = turned(c.Worn.Facing, p.apart()*float64(i), c.Mirrored)
+			}
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// apart is the angle between the copies of a closed gore; mirror images take the other half of the ring.
+func (p *part) apart() float64 { return 360 / float64(p.physical()) }
+
+// turned adds an angle to a facing, the other way about for a mirror image, and keeps it within ±180.
+func turned(facing, by float64, mirrored bool) float64 {
+	if mirrored {
+		by = -by
+	}
+	facing += by
+	return facing - 360*math.Floor((facing+180-1e-9)/360)
+}
+
+// moved is the piece carried by a placement, sharing no memory with it.
+func (p Piece) moved(t geom.Placement) Piece {
+	p.Shape = t.Shape(p.Shape)
+	drills := p.Drills
+	p.Drills = nil
+	for _, d := range drills {
+		d.At = t.Apply(d.At)
+		p.Drills = append(p.Drills, d)
+	}
+	scores := p.Scores
+	p.Scores = nil
+	for _, s := range scores {
+		p.Scores = append(p.Scores, t.Path(s))
+	}
+	marks := p.Marks
+	p.Marks = nil
+	for _, m := range marks {
+		m.Path = t.Path(m.Path)
+		p.Marks = append(p.Marks, m)
+	}
+	return p
+}
+
+func (p Piece) clone() Piece { return p.moved(geom.Placement{}) }
+
+// mirror turns the piece over about its own upright middle line, so that it stays where it was drawn.
+func (p Piece) mirror() Piece {
+	x := p.Shape.Bounds().Centre().X
+	out := p.moved(geom.Placement{Mirrored: true, Move: geom.Pt(2*x, 0)})
+	out.Mirrored = true
+	out.Worn.Facing = 0 - out.Worn.Facing // not −x, which would print a front as -0
+	return out
+}

@@ -1,0 +1,136 @@
+package pattern
+
+import (
+	"fmt"
+	"math"
+
+	"benchbell/quote/geom"
+)
+
+// domeRule is a ring of gores that meet at one crown.
+type domeRule struct {
+	name  string
+	parts []*part
+	apex  []int // vertex of each part's drawn outline
+}
+
+func (s *Set) joinDomes(doc setDoc) error {
+	for i, d := range doc.Domes {
+		r := domeRule{name: d.Name}
+		if d.Apex == "" {
+			d.Apex = "apex"
+		}
+		if d.Name == "" || len(d.Pieces) == 0 {
+			return fmt.Errorf("dome %d: it needs a name and the pieces that close round its crown", i+1)
+		}
+		for j, id := range d.Pieces {
+			p := s.find(id)
+			if p == nil || index(d.Pieces[:j], id) >= 0 {
+				return fmt.Errorf("dome %d (%q): %q is no piece of this set or is named twice", i+1, clip(d.Name), clip(id))
+			}
+			v, ok := p.named[d.Apex]
+			if !ok {
+				return fmt.Errorf("dome %d (%q): piece %q has no point %q at the crown", i+1, clip(d.Name), id, clip(d.Apex))
+			}
+			r.parts, r.apex = append(r.parts, p), append(r.apex, v)
+		}
+		s.domes = append(s.domes, r)
+	}
+	return nil
+}
+
+// setRange reads the angles between which a dart must stay, and checks the drawing against them.
+func (r *seamRule) setRange(d dartDoc) error {
+	r.least, r.most = 0, 360
+	if d.Least != nil {
+		r.least = *d.Least
+	}
+	if d.Most != nil {
+		r.most = *d.Most
+	}
+	if !(r.least >= 0 && r.least < r.most && r.most <= 360) {
+		return fmt.Errorf("least %g and most %g must be degrees, least below most, 0 to 360", r.least, r.most)
+	}
+	ea, eb := r.a.edges[r.edgeA], r.a.edges[r.edgeB]
+	o := r.a.outline
+	if a := wedge(o[ea.from], o[ea.to], o[eb.to]); a < r.least || a > r.most {
+		return fmt.Errorf("it is drawn with %.1f°, outside its own range of %g° to %g°", a, r.least, r.most)
+	}
+	return nil
+}
+
+// wedge is the angle in degrees, 0 to 360, from tip → from counter-clockwise to tip → to.
+func wedge(from, tip, to geom.Point) float64 {
+	u, v := from.Sub(tip), to.Sub(tip)
+	a := math.Atan2(u.Cross(v), u.Dot(v)) * 180 / math.Pi
+	if a < 0 {
+		a += 360
+	}
+	return a
+}
+
+// coneOf is half the opening angle, in degrees, of the cone that a disc becomes when a wedge of d degrees is taken out
+// and the cut is closed: the rim of slant s is (2π − d)·s long and has the radius s·sin a, so sin a = 1 − d/2π
+// (elementary geometry of the developed cone). A wedge put in instead, d below 0, gives no cone but a saddle: 90.
+func coneOf(d float64) float64 {
+	return math.Asin(math.Max(0, math.Min(1, 1-d/360))) * 180 / math.Pi
+}
+
+// curve reports what the graded darts and rings of gores do to the sheet, and warns of darts bent out of their range.
+func (s *Set) curve(g *Graded, works []*work) {
+	for _, r := range s.seams {
+		if !r.dart {
+			continue
+		}
+		w := works[r.a.index]
+		ea, eb := r.a.edges[r.edgeA], r.a.edges[r.edgeB]
+		from, tip, to := w.outer[w.at[ea.from]], w.outer[w.at[ea.to]], w.outer[w.at[eb.to]]
+		d := Dome{Name: r.name, Piece: r.a.doc.ID, Angle: wedge(from, tip, to)}
+		d.Cone = coneOf(d.Angle)
+		d.Depth = geom.MM((from.Dist(tip) + to.Dist(tip)) / 2 * math.Cos(d.Cone*math.Pi/180))
+		g.Domes = append(g.Domes, d)
+		if d.Angle < r.least || d.Angle > r.most {
+			g.Notes = append(g.Notes, fmt.Sprintf("piece %s: dart %q comes to %.1f°, outside its %g° to %g°, which makes the dome %s deep: look at a paper mock-up before cutting", d.Piece, r.name, d.Angle, r.least, r.most, d.Depth))
+		}
+	}
+	for _, r := range s.domes {
+		g.Domes = append(g.Domes, r.measure(works))
+	}
+}
+
+// domeSteps is how finely a ring of gores is followed from rim to crown; halving the step changes a hemisphere's depth
+// by less than 0.2 %.
+const domeSteps = 256
+
+// measure is the curvature of a ring of gores: the angle defect at the crown, 360° less the gores' own angles there (the
+// discrete Gauss curvature of the vertex), and the depth of the surface of revolution whose girth at each latitude is
+// the gores' widths together.
+func (r domeRule) measure(works []*work) Dome {
+	d := Dome{Name: r.name, Angle: 360}
+	girth := make([]float64, domeSteps+1)
+	var meridian, all float64
+	for i, p := range r.parts {
+		w, n := works[p.index], float64(p.physical())
+		v := w.at[r.apex[i]]
+		size := len(w.outer)
+		d.Angle -= n * wedge(w.outer[(v+1)%size], w.outer[v], w.outer[(v+size-1)%size])
+		b := w.outer.Bounds()
+		meridian += n * float64(b.Height())
+		all += n
+		for k := range girth {
+			// The middle of the first and last step's outer halves, where a flat rim still has a width.
+			y := b.Min.Y + float64(b.Height())*math.Max(1e-6, math.Min(1-1e-6, float64(k)/domeSteps))
+			lo, hi := crossings(w.outer, y)
+			if hi > lo {
+				girth[k] += n * (hi - lo)
+			}
+		}
+	}
+	d.Cone = coneOf(d.Angle)
+	ds := meridian / all / domeSteps
+	for k := 1; k < len(girth); k++ {
+		dr := (girth[k] - girth[k-1]) / (2 * math.Pi)
+		d.Depth += geom.MM(math.Sqrt(math.Max(0, ds*ds-dr*dr)))
+	}
+	return d
+}

@@ -1,0 +1,44 @@
+package pattern
+
+import (
+	"errors"
+	"fmt"
+
+	"benchbell/quote/geom"
+)
+
+// Fault is a piece of a drawing that cannot be used, with the place, so that a picture can mark the spot.
+// It is found in an error of Parse, Draft or Grade with errors.As.
+type Fault struct {
+	Piece string // empty where it is not known which piece
+	What  string // what is wrong and what would be right
+	At    geom.Point
+	Lines []geom.Path // the lines at fault, as drawn; may be empty
+}
+
+// Error says what is wrong, with the piece named.
+func (f *Fault) Error() string {
+	if f.Piece == "" {
+		return f.What
+	}
+	return fmt.Sprintf("piece %q: %s", f.Piece, f.What)
+}
+
+// fault makes a fault whose piece is filled in by whoever knows it.
+func fault(at geom.Point, lines []geom.Path, format string, args ...any) error {
+	return &Fault{What: fmt.Sprintf(format, args...), At: at, Lines: lines}
+}
+
+// inPiece names the piece in an error: in the fault, if it is one, or before the message.
+func inPiece(id string, err error) error {
+	var f *Fault
+	if errors.As(err, &f) && f.Piece == "" && err == error(f) {
+		g := *f
+		g.Piece = id
+		return &g
+	}
+	return fmt.Errorf("piece %q: %w", id, err)
+}
+
+// place prints a point the way errors name places.
+func place(p geom.Point) string { return fmt.Sprintf("(%.1f, %.1f) mm", p.X, p.Y) }

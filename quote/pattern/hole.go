@@ -1,0 +1,217 @@
+package pattern
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"benchbell/quote/geom"
+)
+
+// Rules of holes.
+const (
+	// leastBridge is the least foam between a hole and the edge, or another hole: less tears out when a rivet pulls
+	// (common practice, no source). A piece may ask for less or more.
+	leastBridge geom.MM = 3
+	// bridgeShare of the thickness is left where that is more: a drill wanders in thick foam (common practice, no source).
+	bridgeShare = 0.4
+	// holeMargin is the least a piece can ask for: a knife cannot leave less standing (common practice, no source).
+	holeMargin geom.MM = 1
+	// snapShare is the most that a hole's diameter may change, of what is drawn, to become one that the studio has a
+	// tool for; further off it is another hole (common practice, no source).
+	snapShare = 0.3
+	// snapNote: smaller changes of a diameter are not worth a remark.
+	snapNote geom.MM = 0.2
+	// maxRowHoles bounds the holes of one row; ten metres of lacing at 50 mm stay below.
+	maxRowHoles = 200
+)
+
+// row is a line along which equal holes sit.
+type row struct {
+	name     string
+	path     geom.Path
+	closed   bool // the path then ends where it begins
+	diameter geom.MM
+	pitch    geom.MM
+	inset    geom.MM // from either end to the first hole
+}
+
+// fixHoles checks the bridge and completes the rows from the sidecar.
+func (p *part) fixHoles() error {
+	d := p.doc
+	p.bridge = max(leastBridge, geom.MM(bridgeShare*d.Thickness))
+	if d.Bridge != nil {
+		p.bridge = geom.MM(*d.Bridge)
+		if !(p.bridge >= holeMargin && p.bridge <= 50) {
+			return fmt.Errorf("bridge %g must be %g to 50 mm", *d.Bridge, float64(holeMargin))
+		}
+	}
+	for i := range d.Rows {
+		rd := &d.Rows[i]
+		found := false
+		for j := range p.rows {
+			r := &p.rows[j]
+			if r.name != rd.Line || rd.Line == "" {
+				continue
+			}
+			found = true
+			r.diameter, r.pitch, r.inset = geom.MM(rd.Diameter), geom.MM(rd.Pitch), geom.MM(rd.Inset)
+		}
+		if !found {
+			return fmt.Errorf("row %d: the drawing has no line of class row called %q", i+1, clip(rd.Line))
+		}
+	}
+	for _, r := range p.rows {
+		l := r.path.Length()
+		switch {
+		case !(r.diameter >= 1 && r.diameter <= 100):
+			return fmt.Errorf("the row at %s: its holes are %s wide, they must be 1 to 100 mm (data-diameter, or a [[piece.row]] that names the line)", place(r.path[0]), r.diameter)
+		case !(r.pitch > r.diameter):
+			return fmt.Errorf("the row at %s: a pitch of %s leaves no foam between holes of %s", place(r.path[0]), r.pitch, r.diameter)
+		case !(r.inset >= 0 && 2*r.inset < l):
+			return fmt.Errorf("the row at %s: an inset of %s leaves nothing of its %s", place(r.path[0]), r.inset, l)
+		case l/r.pitch > maxRowHoles:
+			return fmt.Errorf("the row at %s would have more than %d holes", place(r.path[0]), maxRowHoles)
+		}
+	}
+	return nil
+}
+
+// holes spaces the row's holes along its graded path: the nearest whole number of steps of the pitch, all equal.
+func (r row) holes(path geom.Path) []Drill {
+	l := path.Length()
+	at := func(d geom.MM) Drill {
+		q, _ := path.At(d)
+		return Drill{At: q, Diameter: r.diameter}
+	}
+	if r.closed {
+		n := max(1, r.steps(l))
+		out := make([]Drill, n)
+		for i := range out {
+			out[i] = at(l * geom.MM(i) / geom.MM(n))
+		}
+		return out
+	}
+	free := l - 2*r.inset
+	n := r.steps(free)
+	if n == 0 {
+		return []Drill{at(l / 2)}
+	}
+	out := make([]Drill, n+1)
+	for i := range out {
+		out[i] = at(r.inset + free*geom.MM(i)/geom.MM(n))
+	}
+	return out
+}
+
+func (r row) steps(l geom.MM) int {
+	return min(2*maxRowHoles, int(math.Round(math.Max(0, float64(l/r.pitch)))))
+}
+
+// snap gives each drill the diameter of the nearest tool; of two equally near the smaller, which a punch can widen.
+func (p *part) snap(drills []Drill, tools []Tool) ([]string, error) {
+	if len(tools) == 0 {
+		return nil, nil
+	}
+	var changed []string
+	for i := range drills {
+		d := &drills[i]
+		best := tools[0]
+		for _, t := range tools[1:] {
+			a, b := math.Abs(float64(t.Diameter-d.Diameter)), math.Abs(float64(best.Diameter-d.Diameter))
+			if a < b || a == b && t.Diameter < best.Diameter {
+				best = t
+			}
+		}
+		diff := math.Abs(float64(best.Diameter - d.Diameter))
+		if diff > snapShare*float64(d.Diameter) {
+			return nil, fmt.Errorf("the hole of %s at %s: the nearest tool is %s (%s), which is more than %.0f %% off, so name a tool that the studio has or draw the hole to one", d.Diameter, place(d.At), best.Name, best.Diameter, 100*snapShare)
+		}
+		if diff > float64(snapNote) {
+			s := fmt.Sprintf("%s became %s", d.Diameter, best.Name)
+			if index(changed, s) < 0 {
+				changed = append(changed, s)
+			}
+		}
+		d.Diameter, d.Tool = best.Diameter, best.Name
+	}
+	if len(changed) == 0 {
+		return nil, nil
+	}
+	return []string{fmt.Sprintf("piece %s: holes fit the tools there are: %s", p.doc.ID, strings.Join(changed, ", "))}, nil
+}
+
+// ring draws the drill as an inscribed polygon, within FlattenTolerance of the circle.
+func (d Drill) ring() geom.Ring {
+	r := float64(d.Diameter) / 2
+	n := max(12, int(math.Ceil(math.Pi/math.Acos(1-math.Min(1, float64(FlattenTolerance)/r)))))
+	out := make(geom.Ring, n)
+	for i := range out {
+		s, c := geom.SinCosDeg(360 * float64(i) / float64(n))
+		out[i] = geom.Pt(d.At.X+r*c, d.At.Y+r*s)
+	}
+	return out
+}
+
+// bridges checks that foam of the bridge's width is left about every hole. Cut-outs are given as rings, drills as
+// circles, which need one distance each.
+func (p *part) bridges(f *fence, cuts []geom.Ring, drills []Drill) error {
+	w := float64(p.bridge) - bridgeRounding
+	for i, h := range cuts {
+		if !f.ring.Contains(h[0]) { // with no edge near it, a hole is inside as a whole or not at all
+			return p.tooNear(h.Centroid())
+		}
+		for j, q := range h {
+			if f.near(q, h[(j+1)%len(h)], w) {
+				return p.tooNear(h.Centroid())
+			}
+		}
+		for _, o := range cuts[:i] {
+			if ringsNear(h, o, w) {
+				return p.tooClose(o.Centroid(), h.Centroid())
+			}
+		}
+	}
+	for i, d := range drills {
+		r := float64(d.Diameter) / 2
+		if !f.ring.Contains(d.At) || f.near(d.At, d.At, r+w) {
+			return p.tooNear(d.At)
+		}
+		for _, o := range drills[:i] {
+			if o.At.Dist(d.At) < r+float64(o.Diameter)/2+w {
+				return p.tooClose(o.At, d.At)
+			}
+		}
+		for _, h := range cuts {
+			if h.Bounds().Grow(geom.MM(r+w)).Contains(d.At) && (h.Contains(d.At) || float64(h.DistanceTo(d.At)) < r+w) {
+				return p.tooClose(h.Centroid(), d.At)
+			}
+		}
+	}
+	return nil
+}
+
+// bridgeRounding in mm: a bridge drawn exactly as wide as it must be is wide enough.
+const bridgeRounding = 1e-3
+
+func (p *part) tooNear(at geom.Point) error {
+	return fault(at, nil, "the hole at %s leaves the outline or comes within %s of it: move it inwards, or give the piece a smaller bridge", place(at), p.bridge)
+}
+
+func (p *part) tooClose(a, b geom.Point) error {
+	return fault(b, []geom.Path{{a, b}}, "the holes at %s and %s overlap or leave less than %s between them: move them apart, or give the piece a smaller bridge", place(a), place(b), p.bridge)
+}
+
+// ringsNear reports whether two cut-outs overlap or come closer than d.
+func ringsNear(a, b geom.Ring, d float64) bool {
+	if !a.Bounds().Grow(geom.MM(d)).Overlaps(b.Bounds()) {
+		return false
+	}
+	f := newFence(a)
+	for i, q := range b {
+		if f.near(q, b[(i+1)%len(b)], d) {
+			return true
+		}
+	}
+	return a.Contains(b[0]) || b.Contains(a[0])
+}
