@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"benchbell/quote/draw"
+	"benchbell/quote/figure"
 	"benchbell/quote/measure"
 	"benchbell/quote/pattern"
 	"benchbell/quote/pdf"
@@ -97,7 +98,17 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 			together = nil
 		}
 	}
-	pieces := draw.Pieces(string(q.Commission)+" · what is made", slices.Concat(drawings...), drawingWidth)
+	number := string(q.Commission)
+	shown := []shownScene{}
+	if worn, ok := q.worn(s); ok {
+		d.Drawings = append(d.Drawings, worn)
+		shown = append(shown, shownScene{"worn", "How it is worn: front and back, on a plain figure of your measurements", worn})
+	}
+	d.Plan = draw.Gantt(PlanPicture(q.Plan, s.Studio, zone, "", q.promiseTime(zone)))
+	shown = append(shown,
+		shownScene{"pieces", "What is made: the graded pieces", draw.Pieces(number+" · what is made", slices.Concat(drawings...), drawingWidth)},
+		shownScene{"plan", "Plan of the work with its cures; ready by " + longDate(q.Promise),
+			draw.Gantt(PlanPicture(q.Plan, s.Studio, zone, number+" · plan", q.promiseTime(zone)))})
 	shapes := map[string]pattern.Piece{}
 	for i, p := range q.graded() {
 		shapes[q.Pieces[i].Label] = p
@@ -105,21 +116,9 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 	for _, l := range q.Sheets {
 		sc := draw.Layout(q.sheetPicture(l, shapes))
 		d.Sheets = append(d.Sheets, pdf.Captioned{Caption: q.sheetTitle(l), Scene: sc})
-		p, err := picture(fmt.Sprintf("%s-r%d-sheet-%d.png", q.Commission, q.Revision, l.Number), sc, "Cut layout, "+q.sheetTitle(l))
-		if err != nil {
-			return d, nil, err
-		}
-		pictures = append(pictures, p)
+		shown = append(shown, shownScene{fmt.Sprintf("sheet-%d", l.Number), "Cut layout, " + q.sheetTitle(l), sc})
 	}
-	d.Plan = draw.Gantt(PlanPicture(q.Plan, s.Studio, zone, "", q.promiseTime(zone)))
-	planned := draw.Gantt(PlanPicture(q.Plan, s.Studio, zone, string(q.Commission)+" · plan", q.promiseTime(zone)))
-	for _, x := range []struct {
-		name, alt string
-		scene     draw.Scene
-	}{
-		{"plan", "Plan of the work with its cures; ready by " + longDate(q.Promise), planned},
-		{"pieces", "What is made: the graded pieces", pieces},
-	} {
+	for _, x := range shown {
 		p, err := picture(fmt.Sprintf("%s-r%d-%s.png", q.Commission, q.Revision, x.name), x.scene, x.alt)
 		if err != nil {
 			return d, nil, err
@@ -127,6 +126,36 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 		pictures = append(pictures, p)
 	}
 	return d, pictures, nil
+}
+
+// shownScene is a drawing that goes to the thread: what matters most first, since a message holds only some.
+type shownScene struct {
+	name, alt string
+	scene     draw.Scene
+}
+
+// worn draws what is ordered on a plain figure of the client's measurements; false where nothing of it is worn.
+func (q *Quote) worn(s Snapshot) (draw.Scene, bool) {
+	var worn []figure.Worn
+	for _, g := range q.Graded {
+		for _, p := range g.Pieces {
+			if p.Worn.Region == "" {
+				continue
+			}
+			worn = append(worn, figure.Worn{Name: g.Title, Region: string(p.Worn.Region), Side: string(g.Side), Facing: p.Worn.Facing,
+				Height: p.Worn.Height, Layer: p.Layer, Shape: p.Shape, Scores: p.Scores, Thickness: p.Thickness})
+		}
+	}
+	if len(worn) == 0 {
+		return draw.Scene{}, false
+	}
+	body := s.body(pattern.NoSide)
+	for k, t := range s.takenFor(pattern.Right) { // where the sides were taken apart, one stands for the figure
+		if _, ok := body[k]; !ok {
+			body[k] = t.Value
+		}
+	}
+	return figure.Dressed(body, worn, string(q.Commission)+" · how it is worn"), true
 }
 
 func picture(name string, s draw.Scene, alt string) (Picture, error) {
