@@ -1,6 +1,12 @@
 package drawing
 
-import "benchbell/quote/geom"
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"benchbell/quote/geom"
+)
 
 // Layer is a kind of line in a cut file, by our own names; a machine's operator maps each to a tool.
 type Layer string
@@ -14,6 +20,10 @@ const (
 	Words   Layer = "words"       // piece labels, never cut
 	Border  Layer = "sheet-edge"  // the sheet's outline, never cut
 )
+
+// cutOrder is the order in which a sheet's layers stand in a file and are best run: marks while the sheet is whole,
+// holes and scores while each piece still hangs in it, outlines last (common practice, no source).
+var cutOrder = []Layer{Pen, Inside, PartWay, Through, Words, Border}
 
 // CutSheet is one sheet for a knife, laser or router: millimetres, origin at the sheet's lower left corner, y up.
 type CutSheet struct {
@@ -40,4 +50,74 @@ type CutWords struct {
 	Size  geom.MM
 	Turn  float64 // degrees counter-clockwise
 	Value string
+}
+
+// Toolpath is what a cut file says to follow, in order: layer by layer as they are best run, within a layer piece by
+// piece, the nearest piece next and the nearest line of it next, beginning at the sheet's origin; of lines equally near
+// the one given first. A closed line may begin at another of its points and an open one at its other end. The kerf is
+// taken into account here, once: closed outlines are moved out and closed holes in by half of it; open and other lines
+// stay. The error names the piece whose line is no line, or that the tool cannot cut: a hole that is no wider than the
+// kerf, a gap in an outline that the tool does not fit into.
+func Toolpath(s CutSheet) ([]CutLine, error) {
+	if err := s.check(); err != nil {
+		return nil, err
+	}
+	lines := make([]CutLine, len(s.Lines))
+	for i, l := range s.Lines {
+		var err error
+		if lines[i], err = l.offset(s.Kerf); err != nil {
+			return nil, fmt.Errorf("%s of piece %q: %w", l.Layer, l.Piece, err)
+		}
+	}
+	return travelOrder(lines), nil
+}
+
+// check holds a sheet to what a file can say.
+func (s CutSheet) check() error {
+	size := func(v geom.MM) bool { return v > 0 && v <= MaxExtent }
+	if !size(s.Width) || !size(s.Height) {
+		return fmt.Errorf("a sheet is %v by %v, each must be above 0 and at most %v", s.Width, s.Height, MaxExtent)
+	}
+	if !(s.Kerf >= 0) || s.Kerf > min(s.Width, s.Height) {
+		return fmt.Errorf("the kerf is %v, a width from 0 to the sheet's is needed", s.Kerf)
+	}
+	within := func(ps ...geom.Point) bool {
+		return !slices.ContainsFunc(ps, func(p geom.Point) bool {
+			return !(math.Abs(p.X) <= float64(MaxExtent) && math.Abs(p.Y) <= float64(MaxExtent))
+		})
+	}
+	if len(s.Edge) == 1 || len(s.Edge) == 2 || !within(s.Edge...) {
+		return fmt.Errorf("the sheet's outline is no ring of points within %v", MaxExtent)
+	}
+	for i, l := range s.Lines {
+		least := 2
+		if l.Closed {
+			least = 3
+		}
+		switch {
+		case !slices.Contains(cutOrder, l.Layer) || l.Layer == Words || l.Layer == Border:
+			return fmt.Errorf("line %d of piece %q is on layer %q, a line is cut through, inside or part way, or drawn by pen", i+1, l.Piece, l.Layer)
+		case l.Circle != nil && !(size(l.Circle.Radius) && within(l.Circle.Centre)):
+			return fmt.Errorf("%s of piece %q: a circle of radius %v about %v cannot be cut", l.Layer, l.Piece, l.Circle.Radius, l.Circle.Centre)
+		case l.Circle == nil && len(l.Points) < least:
+			return fmt.Errorf("%s of piece %q: a line of %d points cannot be cut", l.Layer, l.Piece, len(l.Points))
+		case !within(l.Points...):
+			return fmt.Errorf("%s of piece %q: it reaches beyond %v", l.Layer, l.Piece, MaxExtent)
+		}
+	}
+	for _, w := range s.Words {
+		if !size(w.Size) || !within(w.At) || math.IsNaN(w.Turn) || math.IsInf(w.Turn, 0) {
+			return fmt.Errorf("label %q has size %v, turn %v and place %v, they must be finite and its size above 0", w.Value, w.Size, w.Turn, w.At)
+		}
+	}
+	return nil
+}
+
+// edge is the sheet's outline.
+func (s CutSheet) edge() geom.Ring {
+	if s.Edge != nil {
+		return s.Edge
+	}
+	w, h := float64(s.Width), float64(s.Height)
+	return geom.Ring{geom.Pt(0, 0), geom.Pt(w, 0), geom.Pt(w, h), geom.Pt(0, h)}
 }

@@ -1,10 +1,13 @@
-// Package figure draws a plain standing body and shows on it where measurements are taken.
+// Package figure draws a plain standing body to its measurements, shows on it where measurements are taken, one by one
+// enlarged (HowToOne) and all together (HowTo), and how graded pieces sit on it from front and back (Dressed).
 //
-// The body is a sign, not a person: proportions are rounded from common drawing practice (about seven and a half heads,
-// no source) and carry no data. A girth is a band around the limb, a length a line between two marks; both are numbered
-// and the numbers explained beside the picture, so the drawing reads without colour.
+// The body is a sign, not a person: girths become widths through ellipses of named aspects, heights are shares of the
+// stature, and what is not measured is usual for the height; the shares are a survey's, named where they stand. A piece
+// is bent around the part of the body it is worn on as around a tube or a dome. Every picture reads without colour.
 //
-// It refuses nothing: a key it has no place for is listed without a mark.
+// It refuses nothing: a measurement it has no place for is explained in words alone, a piece on no region is left out,
+// a measurement no body has is drawn at a bound. What always holds: the same input gives the same scene, every
+// coordinate is finite, the body's right is on the picture's left from the front.
 package figure
 
 import (
@@ -75,10 +78,11 @@ func beside(a, b geom.Point, off float64) place {
 }
 
 const (
-	ink   draw.Color = 0x20242b
-	skin  draw.Color = 0xe6e3dd
-	line  draw.Color = 0xa33b20
-	faint draw.Color = 0x6a6f78
+	ink     draw.Color = 0x20242b
+	skin    draw.Color = 0xe6e3dd
+	line    draw.Color = 0xa33b20
+	faint   draw.Color = 0x6a6f78
+	contour draw.Color = 0x4a4f57
 )
 
 // Picture dimensions in mm: the body on the left, the explanations on the right.

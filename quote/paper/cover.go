@@ -115,9 +115,7 @@ func (f *flow) heading(s string, follows float64) {
 // printCover prints the cover and the pages of the list.
 func (s *sheet) printCover(p *press) { s.cover(p) }
 
-// coverPages counts them.
-func (s *sheet) coverPages() int { return s.cover(nil) }
-
+// cover lays the cover out and reports its pages; without a press it only counts them.
 func (s *sheet) cover(p *press) int {
 	w, h := s.coverSize()
 	m := float64(s.job.Margin)
@@ -143,7 +141,7 @@ func (s *sheet) cover(p *press) int {
 		}
 		f.y += legendHigh
 	}
-	if len(s.job.Cautions) > 0 {
+	if len(s.job.Cautions) > 0 && !s.cautionsInSquare() {
 		f.heading("Cautions", 8)
 		for _, c := range s.job.Cautions {
 			f.say(2.8, draw.Regular, 3, c)
@@ -206,27 +204,61 @@ var use = []string{
 	"Cut in the middle of the outline. The blade's or saw's own width is not allowed for.",
 }
 
-// squares draws the check squares with the use and the map in them.
+// Text in the metric square.
+const (
+	squarePad    = 4.0
+	squareSize   = 3.0
+	squareLine   = 4.1
+	squareIndent = 5.0
+)
+
+func squareLines(s string) []string {
+	return draw.Fit(draw.Regular, squareSize, metric-2*squarePad-squareIndent, s, 0)
+}
+
+// cautionsInSquare reports whether the cautions fit under the use in the metric square.
+func (s *sheet) cautionsInSquare() bool {
+	high := 10 + 7.0
+	for _, u := range use {
+		high += float64(len(squareLines(u)))*squareLine + 1.2
+	}
+	for _, c := range s.job.Cautions {
+		high += float64(len(squareLines(c)))*squareLine + 1
+	}
+	return high <= metric-squarePad/2
+}
+
+// squares draws the check squares with the use, the cautions and the map in them.
 func (s *sheet) squares(p *press, x, y float64) {
-	const pad = 4.0
 	st := draw.Stroke(black, 0.3)
 	p.rect(x, y, metric, metric, st)
 	p.text(x+metric/2, y+6, 4, draw.Bold, draw.Middle, black, "100 mm × 100 mm")
 	at := y + 10
-	for i, u := range use {
-		for j, l := range draw.Fit(draw.Regular, 3, metric-2*pad-5, u, 0) {
-			at += 4.1
+	list := func(point, text string, after float64) {
+		for j, l := range squareLines(text) {
+			at += squareLine
 			if j == 0 {
-				p.text(x+pad, at, 3, draw.Bold, draw.Start, black, fmt.Sprint(i+1))
+				p.text(x+squarePad, at, squareSize, draw.Bold, draw.Start, black, point)
 			}
-			p.text(x+pad+5, at, 3, draw.Regular, draw.Start, black, l)
+			p.text(x+squarePad+squareIndent, at, squareSize, draw.Regular, draw.Start, black, l)
 		}
-		at += 1.2
+		at += after
+	}
+	for i, u := range use {
+		list(fmt.Sprint(i+1), u, 1.2)
+	}
+	if len(s.job.Cautions) > 0 && s.cautionsInSquare() {
+		at += 5.5
+		p.text(x+squarePad, at, 3.4, draw.Bold, draw.Start, black, "Cautions")
+		at += 0.5
+		for _, c := range s.job.Cautions {
+			list("–", c, 1)
+		}
 	}
 	y += metric + squareGap
 	p.rect(x, y, imperial, imperial, st)
 	p.text(x+imperial/2, y+6, 4, draw.Bold, draw.Middle, black, "4 in × 4 in")
-	s.tileMap(p, x+pad, y+9, imperial-2*pad, imperial-9-pad)
+	s.tileMap(p, x+squarePad, y+9, imperial-2*squarePad, imperial-9-squarePad)
 }
 
 // tileMap draws the tiles with their names and page numbers, and the pieces on them.
@@ -241,7 +273,20 @@ func (s *sheet) tileMap(p *press, x, y, w, h float64) {
 	x += (w-float64(b.Width())*k)/2 - b.Min.X*k
 	y += (h-float64(b.Height())*k)/2 - b.Min.Y*k
 	size := math.Min(3.2, math.Max(1.2, s.grid.stepX*k*0.2))
-	pages := s.coverPages()
+	p.pen(draw.Stroke(0x808080, 0.15))
+	for _, it := range s.items {
+		for i, q := range it.room.shape.Outer {
+			px, py := x+(q.X+it.offset.X)*k, y+(q.Y+it.offset.Y)*k
+			if i == 0 {
+				p.f.MoveTo(px, py)
+			} else {
+				p.f.LineTo(px, py)
+			}
+		}
+		p.f.ClosePath()
+		p.f.DrawPath("D")
+	}
+	pages := s.covers
 	for _, t := range s.tiles {
 		f := s.grid.frame(t.cell)
 		fw, fh := s.grid.width, t.height // to the frame's end, or to where the neighbour lies over it
@@ -254,19 +299,6 @@ func (s *sheet) tileMap(p *press, x, y, w, h float64) {
 		p.rect(x+f.Min.X*k, y+f.Min.Y*k, fw*k, fh*k, draw.Stroke(frameGrey, 0.25))
 		p.text(x+f.Min.X*k+size*0.3, y+f.Min.Y*k+size*0.95, size, draw.Bold, draw.Start, black, t.name())
 		p.text(x+(f.Min.X+fw)*k-size*0.3, y+(f.Min.Y+fh)*k-size*0.35, size, draw.Regular, draw.End, wordGrey, fmt.Sprintf("p. %d", pages+t.number+1))
-	}
-	p.pen(draw.Stroke(black, 0.18))
-	for _, it := range s.items {
-		for i, q := range it.room.shape.Outer {
-			px, py := x+(q.X+it.offset.X)*k, y+(q.Y+it.offset.Y)*k
-			if i == 0 {
-				p.f.MoveTo(px, py)
-			} else {
-				p.f.LineTo(px, py)
-			}
-		}
-		p.f.ClosePath()
-		p.f.DrawPath("D")
 	}
 	for _, it := range s.items {
 		label := draw.Printable(it.piece.Label)
@@ -288,26 +320,26 @@ func legend(p *press, x, y, w float64) {
 		word string
 	}
 	stroke := func(st draw.Style) func(x, y float64) {
-		return func(x, y float64) { p.line(x, y, x+16, y, st) }
+		return func(x, y float64) { p.line(x, y, x+12.8, y, st) }
 	}
 	rows := []row{
 		{stroke(outlineStyle), "outline: cut through"},
 		{func(x, y float64) {
 			p.pen(holeStyle)
-			p.f.Circle(x+8, y, 1.6, "D")
-			p.line(x+5.2, y, x+10.8, y, crossStyle)
-			p.line(x+8, y-2.4, x+8, y+2.4, crossStyle)
+			p.f.Circle(x+6, y, 1.6, "D")
+			p.line(x+3.2, y, x+8.8, y, crossStyle)
+			p.line(x+6, y-2.8, x+6, y+2.8, crossStyle)
 		}, "hole: drill or punch of the size"},
 		{stroke(scoreStyle), "score: cut part-way"},
 		{stroke(bendStyle), "bend axis: away from or toward the drawn face"},
-		{func(x, y float64) { p.line(x+8, y-2.2, x+8, y+2.2, notchStyle) }, "notch: equal numbers meet"},
+		{func(x, y float64) { p.line(x+6, y-2.2, x+6, y+2.2, notchStyle) }, "notch: equal numbers meet"},
 		{stroke(seatStyle), "seat of hardware: do not cut"},
 		{stroke(alignStyle), "edge of a layer above: do not cut"},
 		{stroke(draw.Stroke(frameGrey, 0.25, 3, 2)), "neighbour reaches to here"},
-		{func(x, y float64) { p.sign(x+8, y) }, "bring onto its like"},
+		{func(x, y float64) { p.sign(x+6, y) }, "bring onto its like"},
 		{func(x, y float64) {
-			p.line(x, y, x+14, y, draw.Stroke(black, 0.25))
-			p.figure(draw.Figure{Shape: &geom.Shape{Outer: geom.Ring{{X: 16}, {X: 12, Y: -1.1}, {X: 12, Y: 1.1}}}, Style: draw.Fill(black)}, geom.Pt(x, y))
+			p.line(x, y, x+10, y, draw.Stroke(black, 0.25))
+			p.figure(draw.Figure{Shape: &geom.Shape{Outer: geom.Ring{{X: 12}, {X: 8, Y: -1.1}, {X: 8, Y: 1.1}}}, Style: draw.Fill(black)}, geom.Pt(x, y))
 		}, "lie of the foam's texture"},
 	}
 	columns := 1
@@ -320,6 +352,9 @@ func legend(p *press, x, y, w float64) {
 		cx := x + float64(i/per)*w/2
 		cy := y + 9 + float64(i%per)*step
 		r.draw(cx, cy)
-		p.short(cx+18, cy+1, 2.5, w/float64(columns)-19, draw.Regular, black, r.word)
+		lines := draw.Fit(draw.Regular, 2.5, geom.MM(w/float64(columns)-16), r.word, 2)
+		for j, l := range lines {
+			p.text(cx+15, cy+1+(float64(j)-float64(len(lines)-1)/2)*3, 2.5, draw.Regular, draw.Start, black, l)
+		}
 	}
 }

@@ -47,6 +47,7 @@ type drawing struct {
 	room    room
 	figures []draw.Figure
 	box     geom.Box // of all of it, with air
+	grained bool     // the arrow of its texture does, or it has none
 	named   bool     // its name stands inside its outline
 	name    plate    // the block with the name
 	quiet   []plate  // places to be kept free of the name where possible
@@ -55,7 +56,7 @@ type drawing struct {
 }
 
 // air about a piece, so that no line is cut by the edge of a tile and pieces do not touch.
-const air = 2.5
+const air = 1.2
 
 // view maps the piece's coordinates, y up, to the drawing's, y down. It is a rigid motion of the paper: nothing is
 // mirrored.

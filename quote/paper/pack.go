@@ -93,7 +93,8 @@ func (it *item) bounds() geom.Box {
 }
 
 // pack lays the pieces out, large before small. A piece that fits on one tile, upright or turned a quarter, is never
-// laid over a seam; a larger one lies where it needs the fewest tiles. Among places the one that opens the fewest new
+// laid over a seam; a larger one lies where it needs the fewest tiles, on tiles of another large one only if it fits among
+// them. Among places the one that opens the fewest new
 // tiles is taken, then the topmost, then the leftmost. Packed by the pieces' boxes at corners of tiles and of pieces
 // already laid (a corner-fitting heuristic as is usual for rectangle packing).
 func pack(g *grid, pairs [][2]*drawing) []*item {
@@ -119,7 +120,7 @@ func pack(g *grid, pairs [][2]*drawing) []*item {
 	size := func(i int) float64 { return w(pairs[i][0]) * h(pairs[i][0]) }
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(size(b), size(a)) })
 
-	used := map[cell]bool{}
+	used, glued := map[cell]bool{}, map[cell]bool{}
 	var laid []*item
 	lowest := -1
 	for _, i := range order {
@@ -145,12 +146,21 @@ func pack(g *grid, pairs [][2]*drawing) []*item {
 				if !bl.single() {
 					r.tiles *= 2 // every seam is work, beside its paper
 				}
+				opens, shares := 0, false
 				for row := bl.r0; row <= bl.r1; row++ {
 					for col := bl.c0; col <= bl.c1; col++ {
-						if used[cell{col, row}] {
+						c := cell{col, row}
+						shares = shares || glued[c]
+						if used[c] {
 							r.tiles--
+						} else {
+							opens++
 						}
 					}
+				}
+				// Two pieces that share a tile are glued into one sheet; a long chain of them fits on no table.
+				if !bl.single() && shares && opens > 0 {
+					continue
 				}
 				if found && !r.before(best) || overlapsAny(b, laid) {
 					continue
@@ -163,6 +173,9 @@ func pack(g *grid, pairs [][2]*drawing) []*item {
 		for row := it.block.r0; row <= it.block.r1; row++ {
 			for col := it.block.c0; col <= it.block.c1; col++ {
 				used[cell{col, row}] = true
+				if !it.block.single() {
+					glued[cell{col, row}] = true
+				}
 			}
 		}
 		lowest = max(lowest, it.block.r1)

@@ -5,8 +5,13 @@
 // Every piece carries its name, copy, thickness and the client's commission number; cut, score, hole, notch and bend
 // are told apart by line style and words, never by colour.
 //
-// It refuses pieces without area and papers smaller than the overlap allows. What always holds: one unit is one
-// millimetre on paper, no line is lost between tiles, and the same pattern gives the same bytes.
+// A piece that fits on one tile, upright or turned a quarter, is never laid over a seam; a piece's name stands on its foam
+// where it has room and beside it with a leader where not. Words are never mirrored, also on mirrored pieces.
+//
+// It refuses, by name and with what would be right: pieces without area, longer than 5 m or with lines far outside their
+// outline, papers too small for the check squares, overlaps that cannot be glued, more than 400 pages (and says which
+// paper would do). What always holds: one unit is one millimetre on paper, no line is lost between tiles, words keep off
+// lines, and the same pattern gives the same bytes.
 package paper
 
 import (
@@ -47,7 +52,8 @@ type Piece struct {
 	Turn      string // how the foam's texture may lie, in words; empty: any
 }
 
-// Line is a mark inside a piece. Bend says to which side it is formed: "away" or "toward" the drawn face.
+// Line is a mark inside a piece. A bend's label says to which side it is formed, "away" or "toward" the drawn face; a
+// notch's is the number that its mate has too; a seat's and an alignment line's name what comes there.
 type Line struct {
 	Kind  LineKind
 	Path  geom.Path

@@ -17,7 +17,7 @@ type plate struct {
 	w, h float64
 }
 
-// level is the plate of reading direction turn, degrees counter-clockwise.
+// turnedPlate is the plate of reading direction turn, degrees counter-clockwise.
 func turnedPlate(c geom.Point, w, h, turn float64) plate {
 	sin, cos := geom.SinCosDeg(turn)
 	return plate{c, geom.Pt(cos, -sin), w, h}
@@ -57,6 +57,13 @@ func (p plate) contains(q geom.Point) bool {
 	return math.Abs(d.Dot(p.u)) <= p.w/2 && math.Abs(d.Dot(p.down())) <= p.h/2
 }
 
+// near is the plate's point nearest to q.
+func (p plate) near(q geom.Point) geom.Point {
+	d := q.Sub(p.c)
+	x, y := d.Dot(p.u), d.Dot(p.down())
+	return p.c.Add(p.u.Mul(math.Max(-p.w/2, math.Min(p.w/2, x)))).Add(p.down().Mul(math.Max(-p.h/2, math.Min(p.h/2, y))))
+}
+
 // hit reports whether the stretch runs over the plate.
 func (p plate) hit(s seg) bool {
 	r := (p.w + p.h) / 2 // not less than half the diagonal
@@ -83,8 +90,8 @@ func (p plate) hit(s seg) bool {
 
 // meets reports whether two plates share a point.
 func (p plate) meets(q plate) bool {
-	c, d := p.c.Dist(q.c), (p.w+p.h+q.w+q.h)/2
-	if c > d {
+	d := (p.w + p.h + q.w + q.h) / 2
+	if math.Abs(p.c.X-q.c.X) > d || math.Abs(p.c.Y-q.c.Y) > d {
 		return false
 	}
 	if p.contains(q.c) || q.contains(p.c) {

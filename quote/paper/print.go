@@ -41,7 +41,7 @@ func Print(job Pattern) (out []byte, err error) {
 	return buf.Bytes(), nil
 }
 
-func (s *sheet) pages() int { return s.coverPages() + len(s.tiles) }
+func (s *sheet) pages() int { return s.covers + len(s.tiles) }
 
 // larger names the first larger paper on which the pattern stays within bounds.
 func larger(job Pattern) string {
@@ -81,7 +81,7 @@ func (s *sheet) printTile(p *press, t *tile) {
 	s.printSeams(p, t, shift)
 	frame := s.grid.frame(t.cell)
 	for _, it := range s.items {
-		if !it.bounds().Overlaps(frame) {
+		if !s.on(t, it) {
 			continue
 		}
 		for _, f := range it.figures {
@@ -141,7 +141,7 @@ func (s *sheet) printBand(p *press, t *tile) {
 	}
 	x += ruler + 12
 	right := float64(s.job.Paper.Width - s.job.Margin)
-	page := fmt.Sprintf("page %d of %d", s.coverPages()+t.number+1, s.pages())
+	page := fmt.Sprintf("page %d of %d", s.covers+t.number+1, s.pages())
 	p.text(right, foot-0.3, 2.6, draw.Regular, draw.End, black, page)
 	wide := right - x - float64(draw.TextWidth(draw.Regular, 2.6, page)) - 3
 	p.short(x, foot-4, 2.9, right-x, draw.Bold, black, s.job.Commission)
@@ -184,13 +184,13 @@ func (s *sheet) printSeams(p *press, t *tile, shift geom.Point) {
 		if !e.joined {
 			e.long, e.short = "", e.short+" (nothing to glue)"
 		}
-		s.edgeWord(p, e.from, e.to, shift, e.turn, e.long, e.short)
+		s.edgeWord(p, t, e.from, e.to, shift, e.turn, e.long, e.short)
 	}
 }
 
 // edgeWord prints a text along an edge where it keeps clear of the pieces: the long form, else the short one; with no
 // free place at all the short one in the middle.
-func (s *sheet) edgeWord(p *press, from, to, shift geom.Point, turn float64, long, short string) {
+func (s *sheet) edgeWord(p *press, t *tile, from, to, shift geom.Point, turn float64, long, short string) {
 	const size = 2.4
 	for _, word := range [2]string{long, short} {
 		if word == "" {
@@ -198,7 +198,7 @@ func (s *sheet) edgeWord(p *press, from, to, shift geom.Point, turn float64, lon
 		}
 		for _, k := range [13]float64{0.5, 0.4, 0.6, 0.3, 0.7, 0.24, 0.76, 0.45, 0.55, 0.1, 0.9, 0.06, 0.94} {
 			pl := textPlate(from.Lerp(to, k), size, draw.Regular, turn, word)
-			if s.clear(pl.grow(0.6)) {
+			if s.clear(t, pl.grow(0.6)) {
 				s.setEdge(p, pl, shift, size, turn, word)
 				return
 			}
@@ -212,11 +212,11 @@ func (s *sheet) setEdge(p *press, pl plate, shift geom.Point, size, turn float64
 	p.turned(at.X, at.Y, size, draw.Regular, turn, wordGrey, word)
 }
 
-// clear reports whether no piece has ink or words under the plate, given in the pattern's coordinates.
-func (s *sheet) clear(pl plate) bool {
+// clear reports whether no piece on the tile has ink or words under the plate, given in the pattern's coordinates.
+func (s *sheet) clear(t *tile, pl plate) bool {
 	b := pl.bounds()
 	for _, it := range s.items {
-		if !it.bounds().Overlaps(b) {
+		if !s.on(t, it) || !it.bounds().Overlaps(b) {
 			continue
 		}
 		if !it.room.free(pl.moved(it.offset.Mul(-1)), anywhere) {

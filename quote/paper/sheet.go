@@ -18,12 +18,15 @@ type sheet struct {
 	items []*item
 	tiles []*tile // row by row
 	at    map[cell]*tile
+
+	covers int // pages before the first tile
 }
 
 // tile is a page of the pattern.
 type tile struct {
 	cell
 	number      int     // counted from 0 among the tiles
+	glued       int     // tiles that are glued together have one number
 	height      float64 // of its frame; shorter than the grid's on a roll
 	right, down bool    // glued to the tile there
 	left, up    bool
@@ -42,8 +45,9 @@ func arrange(job *Pattern) *sheet {
 	}
 	slices.SortFunc(s.tiles, func(a, b *tile) int { return cmp.Or(cmp.Compare(a.row, b.row), cmp.Compare(a.col, b.col)) })
 	for i, t := range s.tiles {
-		t.number = i
+		t.number, t.glued = i, i
 	}
+	s.glue()
 	if job.Paper.roll() {
 		s.trim()
 	}
@@ -52,6 +56,7 @@ func arrange(job *Pattern) *sheet {
 			s.nameOnTiles(it)
 		}
 	}
+	s.covers = s.cover(nil)
 	return s
 }
 
@@ -78,6 +83,40 @@ func (s *sheet) tile(it *item) {
 			s.at[c].down, s.at[e].up = true, true
 		}
 	}
+}
+
+// glue finds which tiles make one sheet and joins all neighbours in it: they lie on each other anyway.
+func (s *sheet) glue() {
+	for changed := true; changed; {
+		changed = false
+		for _, t := range s.tiles {
+			for _, e := range [2]struct {
+				joined bool
+				to     cell
+			}{{t.right, cell{t.col + 1, t.row}}, {t.down, cell{t.col, t.row + 1}}} {
+				if !e.joined {
+					continue
+				}
+				if n := s.at[e.to]; n.glued != t.glued {
+					n.glued, t.glued, changed = min(n.glued, t.glued), min(n.glued, t.glued), true
+				}
+			}
+		}
+	}
+	for _, t := range s.tiles {
+		if n := s.at[cell{t.col + 1, t.row}]; n != nil && n.glued == t.glued {
+			t.right, n.left = true, true
+		}
+		if n := s.at[cell{t.col, t.row + 1}]; n != nil && n.glued == t.glued {
+			t.down, n.up = true, true
+		}
+	}
+}
+
+// on reports whether a tile shows the item: it is one of the item's tiles, or glued to them, so that its paper may lie
+// over the item's.
+func (s *sheet) on(t *tile, it *item) bool {
+	return s.at[it.cells[0]].glued == t.glued && it.bounds().Overlaps(s.grid.frame(t.cell))
 }
 
 // meets reports whether foam, ink or words of the item lie in the box.

@@ -61,9 +61,36 @@ func (d *drawing) words() {
 		at, r := view(h.At, d.turned), float64(h.Diameter)/2
 		d.around(at, r+1.6, h.name(), "")
 	}
-	d.grain()
-	d.block()
+	d.named, d.grained = false, d.piece.Turn == ""
+	before := *d
+	for _, arrows := range [3]grainForm{wordedArrow, bareArrow, noArrow} {
+		*d = before
+		d.room.taken = slices.Clone(before.room.taken)
+		d.figures = slices.Clone(before.figures)
+		d.missed = slices.Clone(before.missed)
+		if !d.grained {
+			d.grain(arrows)
+			if !d.grained && arrows != noArrow {
+				continue
+			}
+		}
+		if arrows == noArrow || d.block() || d.piece.Turn == "" {
+			break
+		}
+	}
+	if !d.named {
+		d.beside(d.blocks()[0])
+	}
 }
+
+// grainForm is how the arrow of the texture is set on the foam: the name goes first where there is not room for both.
+type grainForm int
+
+const (
+	wordedArrow grainForm = iota
+	bareArrow
+	noArrow // it stands beside the piece, with the name
+)
 
 // missing notes a word that found no place; it then stands with the piece's name.
 func (d *drawing) missing(s string) {
@@ -177,62 +204,65 @@ func (d *drawing) within(path geom.Path, s string) {
 	d.missing("dotted: " + s)
 }
 
-// grain draws the arrow of the foam's texture along the piece's own y with its words beside it.
-func (d *drawing) grain() {
+// grain draws the arrow of the foam's texture along the piece's own y with its words beside it, or with them in the
+// piece's name.
+func (d *drawing) grain(form grainForm) {
+	const clear = 0.8
 	s := draw.Printable(d.piece.Turn)
-	if s == "" {
-		return
-	}
-	const (
-		width = 2.2 // of the arrow's head
-		clear = 0.8
-	)
 	up := view(geom.Pt(0, 1), d.turned)
 	u, turn := readable(up)
 	text := float64(draw.TextWidth(draw.Italic, markSize, s))
 	b := d.room.shape.Bounds()
-	target := d.room.shape.Outer.Centroid().Add(geom.Pt(float64(b.Width())*0.2, float64(b.Height())*0.15))
-	for _, length := range [3]float64{math.Max(40, text+4), math.Max(20, text+4), 14} {
-		worded := length >= text
-		high := width
-		if worded {
-			high += markSize + 0.8
-		}
-		p, ok := d.find(target, length, high, turn, clear)
-		if !ok {
-			continue
-		}
-		d.room.taken = append(d.room.taken, p)
-		line := p.c
-		if worded {
-			line = p.point(0, 1).Sub(p.down().Mul(width / 2))
+	spots := d.spots(d.room.shape.Outer.Centroid().Add(geom.Pt(float64(b.Width())*0.2, float64(b.Height())*0.15)))
+	switch form {
+	case wordedArrow:
+		for _, length := range [2]float64{math.Max(40, text+4), math.Max(20, text+4)} {
+			p, ok := d.find(spots, length, arrowWide+markSize+0.8, turn, clear)
+			if !ok {
+				continue
+			}
+			d.room.taken = append(d.room.taken, p)
 			t := textPlate(p.point(0, -1).Add(p.down().Mul(markSize*(ascent+descent)/2)), markSize, draw.Italic, turn, s)
 			d.write(t, markSize, draw.Italic, turn, s)
-		} else {
-			d.missing("arrow: " + s)
+			d.arrow(p.point(0, 1).Sub(p.down().Mul(arrowWide/2)), u, up, length)
+			d.grained = true
+			return
 		}
-		tail, tip := line.Sub(u.Mul(length/2)), line.Add(u.Mul(length/2))
-		if u.Dot(up) < 0 {
-			tail, tip = tip, tail
+	case bareArrow:
+		for _, length := range [2]float64{20, 10} {
+			if p, ok := d.find(spots, length, arrowWide, turn, clear); ok {
+				d.room.taken = append(d.room.taken, p)
+				d.arrow(p.c, u, up, length)
+				d.missing("arrow: " + s)
+				d.grained = true
+				return
+			}
 		}
-		d.figures = append(d.figures, draw.Figure{Path: geom.Path{tail, tip}, Style: draw.Stroke(black, 0.25)})
-		back := tip.Sub(up.Mul(4))
-		head := geom.Ring{tip, back.Add(up.Perp().Mul(width / 2)), back.Sub(up.Perp().Mul(width / 2))}
-		d.figures = append(d.figures, draw.Figure{Shape: &geom.Shape{Outer: head}, Style: draw.Fill(black)})
-		return
+	case noArrow:
+		d.missing("arrow: " + s)
 	}
-	d.missing(s)
 }
 
-// find looks for a free place in the piece for a rectangle, the one nearest to the target on a grid.
-func (d *drawing) find(target geom.Point, w, h, turn, clear float64) (plate, bool) {
+// arrowWide is the width of the head of the texture's arrow.
+const arrowWide = 2.2
+
+// arrow draws the arrow of the texture about its middle; u reads as the paper does, up is the way it points.
+func (d *drawing) arrow(middle, u, up geom.Point, length float64) {
+	tail, tip := middle.Sub(u.Mul(length/2)), middle.Add(u.Mul(length/2))
+	if u.Dot(up) < 0 {
+		tail, tip = tip, tail
+	}
+	back := tip.Sub(up.Mul(4))
+	head := geom.Ring{tip, back.Add(up.Perp().Mul(arrowWide / 2)), back.Sub(up.Perp().Mul(arrowWide / 2))}
+	d.figures = append(d.figures,
+		draw.Figure{Path: geom.Path{tail, tip}, Style: draw.Stroke(black, 0.25)},
+		draw.Figure{Shape: &geom.Shape{Outer: head}, Style: draw.Fill(black)})
+}
+
+// spots are places on a grid over the piece, the nearest to the target first.
+func (d *drawing) spots(target geom.Point) []geom.Point {
 	const cells = 22 // a side: places a twentieth of the piece apart
 	b := d.room.shape.Bounds()
-	p := turnedPlate(target, w, h, turn)
-	pb := p.grow(clear).bounds()
-	if pb.Width() > b.Width() || pb.Height() > b.Height() {
-		return p, false
-	}
 	spots := make([]geom.Point, 0, cells*cells+1)
 	spots = append(spots, target)
 	for i := range cells {
@@ -240,7 +270,19 @@ func (d *drawing) find(target geom.Point, w, h, turn, clear float64) (plate, boo
 			spots = append(spots, geom.Pt(b.Min.X+float64(b.Width())*(float64(i)+0.5)/cells, b.Min.Y+float64(b.Height())*(float64(j)+0.5)/cells))
 		}
 	}
-	slices.SortStableFunc(spots, func(a, b geom.Point) int { return cmp.Compare(a.Dist(target), b.Dist(target)) })
+	far := func(p geom.Point) float64 { d := p.Sub(target); return d.Dot(d) }
+	slices.SortStableFunc(spots, func(a, b geom.Point) int { return cmp.Compare(far(a), far(b)) })
+	return slices.DeleteFunc(spots, func(p geom.Point) bool { return !d.room.shape.Contains(p) })
+}
+
+// find looks for a free place in the piece for a rectangle, the first of the spots that has room.
+func (d *drawing) find(spots []geom.Point, w, h, turn, clear float64) (plate, bool) {
+	b := d.room.shape.Bounds()
+	p := turnedPlate(b.Centre(), w, h, turn)
+	pb := p.grow(clear).bounds()
+	if pb.Width() > b.Width() || pb.Height() > b.Height() {
+		return p, false
+	}
 	for _, c := range spots {
 		p.c = c
 		if d.room.free(p.grow(clear), inside) {
@@ -303,10 +345,10 @@ func blockSize(b []line, size float64) (w, h float64) {
 	return w, size * (ascent + descent + leading*float64(len(b)-1))
 }
 
-// block writes the piece's name, copies, thickness, commission and notes inside the outline where they fit, large before
-// small, beside it with a leader where they do not.
-func (d *drawing) block() {
-	target := d.room.shape.Outer.Centroid()
+// block writes the piece's name, copies, thickness, commission and notes inside the outline, large before small. It
+// reports whether they fit.
+func (d *drawing) block() bool {
+	spots := d.spots(d.room.shape.Outer.Centroid())
 	ways := d.blocks()
 	for _, q := range [2][]plate{d.quiet, nil} {
 		d.room.taken = append(d.room.taken, q...)
@@ -317,11 +359,11 @@ func (d *drawing) block() {
 				}
 				for _, turn := range [2]float64{0, 90} {
 					w, h := blockSize(b, t.size)
-					if p, ok := d.find(target, w, h, turn, t.clear); ok {
+					if p, ok := d.find(spots, w, h, turn, t.clear); ok {
 						d.room.taken = d.room.taken[:len(d.room.taken)-len(q)]
 						d.writeBlock(p, b, t.size, turn)
 						d.named = true
-						return
+						return true
 					}
 				}
 			}
@@ -331,7 +373,7 @@ func (d *drawing) block() {
 			break
 		}
 	}
-	d.beside(ways[0])
+	return false
 }
 
 func (d *drawing) writeBlock(p plate, b []line, size, turn float64) {
@@ -344,26 +386,61 @@ func (d *drawing) writeBlock(p plate, b []line, size, turn float64) {
 	}
 }
 
-// beside writes the name off the piece with a leader from it, on the side where piece and words take the least paper.
+// beside writes the name off the piece with a leader from it, where words and piece take little paper and the leader is
+// short.
 func (d *drawing) beside(b []line) {
-	const gap = 3
-	w, h := blockSize(b, leastSize)
-	box := d.box
+	const (
+		arrow   = 12.0
+		clear   = 1.5
+		cells   = 24
+		perArea = 0.02 // mm of leader that a square millimetre of paper is worth,
+		perWord = 40.0 // and a word that it would run over
+	)
+	w, words := blockSize(b, leastSize)
+	h, up := words, view(geom.Pt(0, 1), d.turned)
+	if !d.grained { // room for it under the words
+		h += 2 + math.Abs(up.Y)*arrow + math.Abs(up.X)*arrowWide
+		w = math.Max(w, math.Abs(up.X)*arrow)
+	}
 	foot, _ := draw.Roomiest(d.room.shape)
 	if !d.room.shape.Contains(foot) {
 		foot = d.room.shape.Outer[0]
+	} else if p, ok := d.find(d.spots(foot), 1, 1, 0, 0.3); ok { // off the words on the foam
+		foot = p.c
 	}
-	right := turnedPlate(geom.Pt(box.Max.X+gap+w/2, foot.Y), w, h, 0)
-	below := turnedPlate(geom.Pt(foot.X, box.Max.Y+gap+h/2), w, h, 0)
-	best, from := right, right.point(-1, 0)
-	ub, rb := box.Union(below.bounds()), box.Union(right.bounds())
-	if float64(ub.Width())*float64(ub.Height()) < float64(rb.Width())*float64(rb.Height()) {
-		best, from = below, below.point(0, -1)
+	best := turnedPlate(geom.Pt(d.box.Max.X+2*clear+w/2, foot.Y), w, h, 0) // always free
+	cost := func(p plate) float64 {
+		u, from := d.box.Union(p.bounds()), p.near(foot)
+		c := from.Dist(foot) + perArea*float64(u.Width())*float64(u.Height())
+		for _, t := range d.room.taken {
+			if t.hit(seg{from, foot}) {
+				c += perWord
+			}
+		}
+		return c
 	}
-	d.writeBlock(best, b, leastSize, 0)
-	end := foot.Sub(from).Unit()
+	least := cost(best)
+	around := d.box.Grow(geom.MM(2 * clear))
+	for i := range cells {
+		for j := range cells {
+			p := best
+			p.c = geom.Pt(around.Min.X-w/2+(float64(around.Width())+w)*float64(i)/(cells-1), around.Min.Y-h/2+(float64(around.Height())+h)*float64(j)/(cells-1))
+			if c := cost(p); c < least && d.room.free(p.grow(clear), outside) {
+				best, least = p, c
+			}
+		}
+	}
+	block := best
+	block.c.Y, block.h = best.c.Y-(h-words)/2, words
+	d.writeBlock(block, b, leastSize, 0)
+	if !d.grained {
+		u, _ := readable(up)
+		d.arrow(geom.Pt(best.c.X, best.c.Y+(words+2)/2), u, up, arrow)
+		d.box = d.box.Union(best.bounds())
+	}
+	from := best.grow(0.6).near(foot)
 	d.figures = append(d.figures,
-		draw.Figure{Path: geom.Path{from.Add(end.Mul(0.6)), foot}, Style: leaderStyle},
+		draw.Figure{Path: geom.Path{from, foot}, Style: leaderStyle},
 		draw.Figure{Shape: &geom.Shape{Outer: dot(foot, 0.5)}, Style: draw.Fill(black)})
 }
 

@@ -125,7 +125,7 @@ func (p *part) snap(drills []Drill, tools []Tool) ([]string, error) {
 		}
 		diff := math.Abs(float64(best.Diameter - d.Diameter))
 		if diff > snapShare*float64(d.Diameter) {
-			return nil, fmt.Errorf("the hole of %s at %s: the nearest tool is %s (%s), which is more than %.0f %% off, so name a tool that the studio has or draw the hole to one", d.Diameter, place(d.At), best.Name, best.Diameter, 100*snapShare)
+			return nil, fault(d.At, nil, "the hole of %s at %s: the nearest tool is %s (%s), which is more than %.0f %% off, so name a tool that the studio has or draw the hole to one", d.Diameter, place(d.At), best.Name, best.Diameter, 100*snapShare)
 		}
 		if diff > float64(snapNote) {
 			s := fmt.Sprintf("%s became %s", d.Diameter, best.Name)

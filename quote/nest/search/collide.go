@@ -7,15 +7,19 @@ import "math"
 // falls smoothly until the outlines are free of each other (after Gardeyn et al. 2025).
 const decay = 0.01
 
-// pairLoss is 0 when b, moved by dx, dy against a, has no inner point in common with it.
-func (w *worker) pairLoss(a, b *form, dx, dy float64) float64 {
+// pairLoss is 0 when b, moved by dx, dy against a, has no inner point in common with it. A loss of limit or more need
+// not be told exactly.
+func (w *worker) pairLoss(a, b *form, dx, dy, limit float64) float64 {
 	if !w.collides(a, b, dx, dy) {
 		return 0
 	}
-	return poleLoss(a, b, dx, dy)
+	return poleLoss(a, b, dx, dy, limit)
 }
 
-func poleLoss(a, b *form, dx, dy float64) float64 {
+func poleLoss(a, b *form, dx, dy, limit float64) float64 {
+	scale := a.kind.root * b.kind.root
+	most := limit / scale
+	most *= most
 	eps := decay * a.kind.diam
 	if d := decay * b.kind.diam; d > eps {
 		eps = d
@@ -40,8 +44,11 @@ func poleLoss(a, b *form, dx, dy float64) float64 {
 			}
 			sum += float64(depth * least)
 		}
+		if sum >= most {
+			break
+		}
 	}
-	return math.Sqrt(sum) * math.Sqrt(a.kind.length*b.kind.length)
+	return math.Sqrt(sum) * scale
 }
 
 // collides reports whether the insides of a, and of b moved by dx, dy against it, meet.

@@ -17,77 +17,99 @@ func (w *world) largeFirst() []int {
 	return o
 }
 
-// construct lays the pieces on a strip one after the other, each where its far end comes to lie nearest to the start
-// among places beside pieces already there.
-func (s *Searcher) construct() {
-	fd := &s.w.fields[0]
-	k := s.workers[0]
-	st := &k.state
-	st.copyFrom(s.cur)
-	for i := range k.weight {
-		k.weight[i] = 1
-	}
-	far := 0.0
+// absent takes all pieces off the fields: nothing meets them.
+func (s *Searcher) absent() {
 	for i := range s.w.n {
-		st.box[i] = emptyBox() // not there yet
-		far += math.Max(s.w.pieces[i].diam, 0)
+		s.cur.box[i] = emptyBox()
 	}
-	fd.w = far * 1.01
-	var there []int
+}
+
+// first lays the pieces, large ones first, on the fields in turn, and reports how many fields it used and which pieces
+// have no place.
+func (s *Searcher) first() (fields int, left []int) {
+	s.absent()
+	k := s.workers[0]
+	k.state.copyFrom(s.cur)
+	there := make([][]int, len(s.w.fields))
 	for _, i := range s.w.largeFirst() {
-		best := place{loss: math.Inf(1)}
-		for _, p := range s.turns(i) {
-			f := k.shape(i, &p)
-			lox, loy, hix, hiy, ok := fd.room(f)
+		placed := false
+		for f := range s.w.fields {
+			p, ok := k.lay(i, int32(f), there[f])
 			if !ok {
 				continue
 			}
-			try := func(x, y float64) {
-				if x < lox || x > hix || y < loy || y > hiy {
-					return
-				}
-				end := x + f.fit.hix
-				if end > best.loss || (end == best.loss && y >= best.y) {
-					return
-				}
-				if k.evaluate(i, f, x, y, math.SmallestNonzeroFloat64) == 0 {
-					best = place{form: p.form, turn: p.turn, mirrored: p.mirrored, x: x, y: y, loss: end}
-				}
-			}
-			try(lox, loy)
-			try(lox, hiy)
-			for _, j := range there {
-				b := &st.box[j]
-				r, l, u, d := b.hix-f.box.lox, b.lox-f.box.lox, b.hiy-f.box.loy, b.loy-f.box.hiy
-				v, t := b.loy-f.box.loy, b.hiy-f.box.hiy
-				h := b.hix - f.box.hix
-				try(r, loy)
-				try(r, hiy)
-				try(r, v)
-				try(r, t)
-				try(lox, u)
-				try(lox, d)
-				try(l, u)
-				try(l, d)
-				try(h, u)
-				try(h, d)
-			}
+			k.state.put(i, k.shape(i, &p), p.fld, p.x, p.y)
+			there[f] = append(there[f], i)
+			fields = max(fields, f+1)
+			placed = true
+			break
 		}
-		st.put(i, k.shape(i, &best), 0, best.x, best.y)
-		there = append(there, i)
+		if !placed {
+			left = append(left, i)
+		}
 	}
-	s.cur.copyFrom(st)
-	fd.w = s.length()
+	s.cur.copyFrom(&k.state)
 	s.remeasure()
+	return fields, left
 }
 
-// turns is the turns tried for a piece in a first layout.
-func (s *Searcher) turns(i int) []place {
-	k := s.w.pieces[i]
+// lay is the free place in a field, beside pieces and blocks there, where piece i's far end lies nearest to the start.
+func (w *worker) lay(i int, fld int32, there []int) (place, bool) {
+	s := &w.state
+	fd := &s.w.fields[fld]
+	best := place{loss: math.Inf(1)}
+	for _, p := range s.w.pieces[i].firstTurns() {
+		f := w.shape(i, &p)
+		lox, loy, hix, hiy, ok := fd.room(f)
+		if !ok {
+			continue
+		}
+		try := func(x, y float64) {
+			if x < lox || x > hix || y < loy || y > hiy {
+				return
+			}
+			end := x + f.fit.hix
+			if end > best.loss || (end == best.loss && y >= best.y) {
+				return
+			}
+			if w.evaluate(i, f, fd.ox+x, y, math.SmallestNonzeroFloat64) == 0 {
+				best = p
+				best.fld, best.x, best.y, best.loss = fld, x, y, end
+			}
+		}
+		beside := func(b box) {
+			right, left := b.hix-fd.ox-f.box.lox, b.lox-fd.ox-f.box.lox
+			over, under := b.hiy-f.box.loy, b.loy-f.box.hiy
+			flush := b.hix - fd.ox - f.box.hix
+			for _, y := range [4]float64{loy, hiy, b.loy - f.box.loy, b.hiy - f.box.hiy} {
+				try(right, y)
+			}
+			for _, x := range [3]float64{lox, left, flush} {
+				try(x, over)
+				try(x, under)
+			}
+		}
+		try(lox, loy)
+		try(lox, hiy)
+		for _, j := range there {
+			beside(s.box[j])
+		}
+		for j := s.w.n; j < s.w.m; j++ {
+			if s.fld[j] == fld {
+				beside(s.box[j])
+			}
+		}
+	}
+	best.x += fd.ox
+	return best, !math.IsInf(best.loss, 1)
+}
+
+// firstTurns is the turns tried in a first layout.
+func (k *Kind) firstTurns() []place {
 	var out []place
 	if k.free {
 		for t := range 4 {
-			out = append(out, place{turn: float64(t) * 90})
+			out = append(out, place{turn: math.Mod(k.flat+float64(t)*90, 360)})
 		}
 		return out
 	}

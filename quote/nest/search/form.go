@@ -39,7 +39,7 @@ type pole struct{ x, y, r float64 }
 // form is a kind of piece in one turn and one hand, about the kind's own origin. The collision outline is the kind's
 // outline grown by half the gap; fit is the box of the outline as drawn, which must lie in the sheet.
 type form struct {
-	kind     *kind
+	kind     *Kind
 	turn     float64
 	mirrored bool
 	edges    []edge
@@ -55,21 +55,24 @@ const (
 	onLine = 1e-12
 )
 
-// kind is an outline with what does not change when it is turned.
-type kind struct {
+// Kind is an outline with what does not change when it is turned.
+type Kind struct {
 	part   Part
 	ring   []geom.Point // collision outline, may run through its own inside in narrow hollows
 	hull   []geom.Point // corners of the outline as drawn that decide its box
 	poles  []pole
 	forms  []*form // for the turns given; none where any turn may be taken
+	flat   float64 // turn at which the box is smallest
+	tried  []*form // turns that stand for any turn
 	free   bool
 	diam   float64 // of the collision outline's box
 	side   float64 // the lesser side of the first form's fit box
 	length float64 // a size in millimetres: the root of the hull's area
+	root   float64 // of length
 	area   float64
 }
 
-func newForm(k *kind) *form {
+func newForm(k *Kind) *form {
 	n := len(k.ring)
 	return &form{kind: k, edges: make([]edge, n), blocks: make([]block, (n+blockEdges-1)/blockEdges), poles: make([]pole, len(k.poles))}
 }

@@ -67,7 +67,7 @@ func (w *worker) evaluate(i int, f *form, x, y, limit float64) float64 {
 		if c.lox >= b.hix || b.lox >= c.hix || c.loy >= b.hiy || b.loy >= c.hiy || j == i {
 			continue
 		}
-		if l := w.pairLoss(f, s.form[j], s.x[j]-x, s.y[j]-y); l > 0 {
+		if l := w.pairLoss(f, s.form[j], s.x[j]-x, s.y[j]-y, (limit-sum)/weight[j]); l > 0 {
 			if sum += float64(l * weight[j]); sum >= limit {
 				return sum
 			}
@@ -232,20 +232,24 @@ func (w *worker) turned(i int, near *form) place {
 		p.turn = near.turn
 		return p
 	}
+	if w.rng.intn(4) == 0 {
+		p.turn = k.flat
+		if p.mirrored {
+			p.turn = -k.flat // the mirror image of what lies flat lies flat at the opposite turn
+		}
+		p.turn = math.Mod(p.turn+360+90*float64(w.rng.intn(4)), 360)
+		return p
+	}
 	p.turn = 360 * w.rng.float()
 	return p
 }
 
 func (w *worker) anyField() int32 {
-	fs := w.state.w.fields
-	if len(fs) == 1 {
+	n := len(w.state.w.fields)
+	if n == 1 {
 		return 0
 	}
-	for {
-		if n := w.rng.intn(len(fs)); fs[n].open {
-			return int32(n)
-		}
-	}
+	return int32(w.rng.intn(n))
 }
 
 // descend moves a place downhill along an axis or a diagonal drawn at random, or turns it, by steps that grow on

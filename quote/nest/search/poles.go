@@ -10,8 +10,8 @@ import (
 
 const (
 	// maxPoles bounds the circles of an outline. More tell better how deep two pieces lie in each other and make each
-	// evaluation dearer; twelve was best by trial on the strip instances.
-	maxPoles = 12
+	// evaluation dearer; eight was best by trial on the strip instances.
+	maxPoles = 8
 	// poleCover is the share of an outline's area from which no more circles are sought.
 	poleCover = 0.9
 	// poleLeast is the least circle kept, as a share of the largest.

@@ -15,31 +15,6 @@ const (
 	gain = 0.98
 )
 
-// Searcher holds a layout being searched.
-type Searcher struct {
-	w       *world
-	workers []*worker
-	weight  []float64
-	cur     *state
-	least   *state // of one separation
-	rng     *pcg
-	spent   func(evaluations int) float64
-	rounds  int
-	// Feasible is told of each layout without overlap, better than those before.
-	evalsBefore int
-}
-
-// evaluations is how many places have been tried by all workers.
-func (s *Searcher) evaluations() int {
-	n := s.evalsBefore
-	for _, w := range s.workers {
-		n += w.evals
-	}
-	return n
-}
-
-func (s *Searcher) over(share float64) bool { return s.spent(s.evaluations()) >= share }
-
 // total is the sum of all losses, plain and weighted.
 func (s *Searcher) total(st *state) (plain, weighted float64, colliding int) {
 	m := s.w.m

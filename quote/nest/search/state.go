@@ -1,5 +1,7 @@
 package search
 
+import "math"
+
 // state is where every piece lies, and by how much each two lie in one another.
 type state struct {
 	w    *world
@@ -113,7 +115,7 @@ func (w *worker) measure() {
 			if !s.box[i].overlaps(s.box[j]) {
 				continue
 			}
-			if l := w.pairLoss(s.form[i], s.form[j], s.x[j]-s.x[i], s.y[j]-s.y[i]); l > 0 {
+			if l := w.pairLoss(s.form[i], s.form[j], s.x[j]-s.x[i], s.y[j]-s.y[i], math.Inf(1)); l > 0 {
 				s.loss[i*m+j], s.loss[j*m+i] = l, l
 				s.hits[i]++
 				s.hits[j]++
@@ -130,7 +132,7 @@ func (w *worker) remeasure(i int) {
 	for j := range m {
 		l := 0.0
 		if j != i && s.box[i].overlaps(s.box[j]) {
-			l = w.pairLoss(s.form[i], s.form[j], s.x[j]-s.x[i], s.y[j]-s.y[i])
+			l = w.pairLoss(s.form[i], s.form[j], s.x[j]-s.x[i], s.y[j]-s.y[i], math.Inf(1))
 		}
 		if l == row[j] {
 			continue

@@ -14,12 +14,6 @@ type Part struct {
 	MayFlip bool
 }
 
-// Field is a place pieces may lie in: a rectangle with what may not be covered in it.
-type Field struct {
-	Width, Height float64 // already less the margins; pieces' boxes lie in 0..Width, 0..Height
-	Blocks        []geom.Ring
-}
-
 // Spot is where a piece lies: mirrored (x to -x), turned counter-clockwise in degrees, then moved.
 type Spot struct {
 	Field    int
@@ -31,29 +25,44 @@ type Spot struct {
 // fitSlack is the share of a field's size by which a box may stick out, for the roundings of a turn.
 const fitSlack = 1e-12
 
-// world is what does not change during a search, and the fields.
+// Field is a place pieces may lie in: a rectangle with what may not be covered in it.
+type Field struct {
+	Width, Height float64
+	blocks        []*form
+}
+
+// NewField is a field whose pieces' boxes lie in 0..width, 0..height, and whose pieces, grown, keep out of blocks,
+// each grown by grow.
+func NewField(width, height float64, blocks []geom.Ring, grow float64) *Field {
+	f := &Field{Width: width, Height: height}
+	for _, b := range blocks {
+		f.blocks = append(f.blocks, NewKind(Part{True: b, Rough: b, Turns: []float64{0}}, grow).forms[0])
+	}
+	return f
+}
+
+// world is what a search does not change: its pieces, and its fields but for their length.
 type world struct {
-	kinds  []*kind
-	pieces []*kind // of each piece
-	n      int     // pieces
-	m      int     // pieces, then blocks that do not move
+	pieces []*Kind
+	n      int // pieces
+	m      int // pieces, then blocks, which do not move
 	fields []field
-	blocks []block2
+	blocks []obstacle
 }
 
 type field struct {
 	w, h float64
 	ox   float64 // where the field lies in the one plane
-	open bool
 }
 
-type block2 struct {
+type obstacle struct {
 	form  *form
 	field int
 }
 
-func newKind(p Part, grow float64) *kind {
-	k := &kind{part: p, free: len(p.Turns) == 0}
+// NewKind prepares an outline whose copies keep grow on each side to themselves.
+func NewKind(p Part, grow float64) *Kind {
+	k := &Kind{part: p, free: len(p.Turns) == 0}
 	k.ring = grown(p.Rough, grow)
 	k.hull = hull(p.True)
 	k.poles = findPoles(p.Rough)
@@ -62,10 +71,12 @@ func newKind(p Part, grow float64) *kind {
 	}
 	k.area = float64(p.True.Area())
 	k.length = math.Sqrt(float64(geom.Ring(hull(p.Rough)).Area()))
+	k.root = math.Sqrt(k.length)
 	b := geom.Ring(k.ring).Bounds()
 	k.diam = math.Hypot(float64(b.Width()), float64(b.Height()))
 	tb := p.True.Bounds()
 	k.side = math.Min(float64(tb.Width()), float64(tb.Height()))
+	k.flat = flattest(k.hull)
 	hands := []bool{false}
 	if p.MayFlip {
 		hands = append(hands, true)
@@ -99,6 +110,25 @@ func (fd *field) room(f *form) (lox, loy, hix, hiy float64, ok bool) {
 	return lox, loy, hix, hiy, true
 }
 
+// flattest is the turn in degrees at which a hull's box is smallest; one side of it then lies level.
+func flattest(h []geom.Point) float64 {
+	best, turn := math.Inf(1), 0.0
+	for i := range h {
+		d := h[(i+1)%len(h)].Sub(h[i]).Unit()
+		n := d.Perp()
+		ulo, uhi, vlo, vhi := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
+		for _, p := range h {
+			ulo, uhi = math.Min(ulo, p.Dot(d)), math.Max(uhi, p.Dot(d))
+			vlo, vhi = math.Min(vlo, p.Dot(n)), math.Max(vhi, p.Dot(n))
+		}
+		if a := (uhi - ulo) * (vhi - vlo); a < best*(1-1e-9) {
+			best = a
+			turn = -math.Atan2(d.Y, d.X) * 180 / math.Pi
+		}
+	}
+	return math.Mod(turn+360, 360)
+}
+
 // hull is the convex hull's corners (Andrew's monotone chain).
 func hull(r geom.Ring) []geom.Point {
 	ps := append([]geom.Point(nil), r...)
@@ -118,4 +148,36 @@ func hull(r geom.Ring) []geom.Point {
 		}
 	}
 	return h
+}
+
+// Fits reports whether a copy fits on an empty field, blocks aside, at some turn; of any turn, a good many are tried.
+func (k *Kind) Fits(f *Field) bool {
+	fd := field{w: f.Width, h: f.Height}
+	for _, g := range k.trials() {
+		if _, _, _, _, ok := fd.room(g); ok {
+			return true
+		}
+	}
+	return false
+}
+
+// freeTrials is how many turns stand for any turn where it is asked whether a piece fits at all.
+const freeTrials = 90
+
+func (k *Kind) trials() []*form {
+	if !k.free {
+		return k.forms
+	}
+	if k.tried == nil {
+		for i := range freeTrials + 2 {
+			g := newForm(k)
+			if i < freeTrials {
+				g.set(float64(i)*360/freeTrials, false)
+			} else {
+				g.set(k.flat+90*float64(i-freeTrials), false)
+			}
+			k.tried = append(k.tried, g)
+		}
+	}
+	return k.tried
 }

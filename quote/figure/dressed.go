@@ -1,0 +1,355 @@
+package figure
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"benchbell/quote/draw"
+	"benchbell/quote/geom"
+)
+
+// Worn is one graded piece and where it sits on the body.
+type Worn struct {
+	Name      string  // of the set, for the label
+	Region    string  // head neck shoulder upper-arm forearm hand chest waist hip thigh shin foot carried; others are not drawn
+	Side      string  // "left" or "right" of the body; empty for the trunk
+	Facing    float64 // degrees about the body or limb: 0 front, 90 outward, 180 back; without a side, positive is to the body's right
+	Height    float64 // where the piece's middle lies, 0 bottom of the region … 1 top
+	Layer     int     // 0 is next to the body
+	Shape     geom.Shape
+	Scores    []geom.Path
+	Thickness geom.MM
+}
+
+// Picture of the dressed figure, in mm on paper.
+const (
+	dressedHeight = 172.0
+	dressedTop    = 16.0 // above it the title
+	dressedFoot   = 15.0 // below the floor
+	labelWidth    = 36.0
+	scaleWidth    = 20.0
+	figureGap     = 5.0 // between a figure and what is beside it
+)
+
+// clearance that a piece keeps from the body by region group: clothing and ease, common practice, no source.
+const (
+	limbClearance  = 5.0
+	trunkClearance = 8.0
+	headClearance  = 10.0
+)
+
+// Shading of pieces by layer, darkest next to the body so that an outer one stands out; lightest where a face looks at
+// the viewer.
+var layers = []draw.Color{0x7f8b99, 0x97a3b0, 0xaeb8c3, 0xc5cdd6, 0xd9dfe5}
+
+const edgeOfPiece draw.Color = 0x14181d
+
+// bands of equal angle in which the visible half of a piece is shaded.
+const bands = 7
+
+// Dressed draws a plain body to its measurements (mm, keys of package measure) from the front and the back, and on it
+// the graded pieces, each bent around the part of the body that it is worn on. What is not measured is drawn as usual
+// for the height. The picture is to scale, with the scale beside it.
+func Dressed(body map[string]geom.MM, worn []Worn, title string) draw.Scene {
+	s := draw.Scene{Height: dressedHeight, Title: title}
+	d := dresser{scene: &s, model: newModel(body)}
+	d.fit(worn)
+	front, back := d.layOut()
+	s.Rect(0, 0, s.Width, s.Height, draw.Fill(draw.White))
+	s.Label(geom.Pt(edge, 10), 5.4, draw.Bold, draw.Start, ink, draw.Short(draw.Bold, 5.4, s.Width-2*edge, title))
+	d.floor()
+	for _, v := range []*view{front, back} {
+		d.paint(v)
+	}
+	s.Label(geom.Pt(front.centre, dressedHeight-dressedFoot+9), 4, draw.Bold, draw.Middle, ink, "front")
+	s.Label(geom.Pt(back.centre, dressedHeight-dressedFoot+9), 4, draw.Bold, draw.Middle, ink, "back")
+	d.scale()
+	d.labels(front, back)
+	return s
+}
+
+// dresser holds what the two views share.
+type dresser struct {
+	scene   *draw.Scene
+	model   *model
+	fitted  []fitted
+	carried []carried
+	perMM   float64 // picture mm per body mm
+}
+
+// fitted is a piece with the surface it is bent around.
+type fitted struct {
+	Worn
+	surface surface
+	middle  geom.Point
+	order   int // of painting: trunk, legs, arms …
+}
+
+// view is one of the two figures.
+type view struct {
+	back    bool
+	centre  float64
+	pen     pen
+	anchors map[string]*anchor
+}
+
+// anchor is where a set is seen, for its label: the middle of its largest visible piece.
+type anchor struct {
+	at   geom.Point
+	area float64
+}
+
+// layOut places the two figures so that all they carry has room, and sizes the picture.
+func (d *dresser) layOut() (front, back *view) {
+	d.perMM = (dressedHeight - dressedTop - dressedFoot - 6) / d.model.height
+	var reach [2]float64 // of the body's right and left side, on the picture
+	for side := range reach {
+		reach[side] = d.perMM*d.reach(side) + figureGap
+	}
+	x := labelWidth + reach[0]
+	front = d.view(false, x)
+	x += reach[1] + labelWidth + reach[1]
+	back = d.view(true, x)
+	d.scene.Width = geom.MM(x + reach[0] + scaleWidth)
+	return front, back
+}
+
+func (d *dresser) view(back bool, centre float64) *view {
+	v := &view{back: back, centre: centre, anchors: map[string]*anchor{}}
+	sign := 1.0
+	if back {
+		sign = -1
+	}
+	v.pen = pen{scene: d.scene, line: .3, place: func(p geom.Point) geom.Point {
+		return geom.Pt(v.centre+sign*p.X*d.perMM, dressedHeight-dressedFoot-p.Y*d.perMM)
+	}}
+	return v
+}
+
+// groups in the order in which they are painted; each is the parts of the body and the pieces on them.
+const (
+	onLegs = iota
+	onTrunk
+	onHead
+	onArms
+	onShoulders
+)
+
+// paint draws body and pieces from what lies deepest to what lies on top.
+func (d *dresser) paint(v *view) {
+	m := d.model
+	p := v.pen
+	both := func(parts ...part) {
+		for _, x := range parts {
+			p.part(x)
+			p.part(mirrorPart(x))
+		}
+	}
+	both(m.legParts(v.back)...)
+	trunk := m.trunkParts()
+	p.part(trunk...)
+	for _, l := range m.details(v.back) {
+		p.scene.Polyline(p.path(l), draw.Stroke(faint, p.line*.6))
+	}
+	d.pieces(v, onLegs)
+	d.pieces(v, onTrunk)
+	d.pieces(v, onHead)
+	both(m.armParts()...)
+	d.pieces(v, onArms)
+	d.pieces(v, onShoulders)
+	d.hang(v)
+}
+
+// fit finds the surface of each piece; pieces on one stretch of the body lie on those of lower layers.
+func (d *dresser) fit(worn []Worn) {
+	type stretch struct{ region, side string }
+	thick := map[stretch]map[int]float64{} // the thickest piece of each layer
+	for _, w := range worn {
+		at := stretch{w.Region, w.Side}
+		if thick[at] == nil {
+			thick[at] = map[int]float64{}
+		}
+		if t := float64(w.Thickness); t > 0 && t < 200 {
+			thick[at][w.Layer] = math.Max(thick[at][w.Layer], t)
+		}
+	}
+	for _, w := range worn {
+		if !sound(w) {
+			continue
+		}
+		if w.Region == "carried" {
+			d.carry(w)
+			continue
+		}
+		f, ok := d.model.surface(w)
+		if !ok {
+			continue
+		}
+		at := stretch{w.Region, w.Side}
+		keys := make([]int, 0, len(thick[at]))
+		for l := range thick[at] {
+			keys = append(keys, l)
+		}
+		slices.Sort(keys)
+		for _, l := range keys {
+			if l <= w.Layer {
+				f.surface.out += thick[at][l]
+			}
+		}
+		b := w.Shape.Bounds()
+		f.Worn, f.middle = w, b.Centre()
+		d.fitted = append(d.fitted, f)
+	}
+	slices.SortStableFunc(d.fitted, func(a, b fitted) int {
+		return cmp.Or(cmp.Compare(a.order, b.order), cmp.Compare(a.Layer, b.Layer))
+	})
+}
+
+// sound reports whether a piece can be drawn at all.
+func sound(w Worn) bool {
+	const most = 5000 // mm; nothing worn is larger
+	if len(w.Shape.Outer) < 3 || math.IsNaN(w.Facing+w.Height) || math.IsInf(w.Facing+w.Height, 0) {
+		return false
+	}
+	for _, r := range append([]geom.Ring{w.Shape.Outer}, w.Shape.Holes...) {
+		for _, p := range r {
+			if !p.Finite() || math.Abs(p.X) > most || math.Abs(p.Y) > most {
+				return false
+			}
+		}
+	}
+	for _, l := range w.Scores {
+		for _, p := range l {
+			if !p.Finite() || math.Abs(p.X) > most || math.Abs(p.Y) > most {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// pieces paints one group's pieces on a view.
+func (d *dresser) pieces(v *view, order int) {
+	for _, f := range d.fitted {
+		if f.order == order {
+			d.piece(v, f)
+		}
+	}
+}
+
+func (d *dresser) piece(v *view, f fitted) {
+	from, to := -math.Pi/2, math.Pi/2
+	if v.back {
+		from, to = math.Pi/2, 3*math.Pi/2
+	}
+	rings := [][]bent{f.surface.ring(f.Shape.Outer, f.middle)}
+	for _, h := range f.Shape.Holes {
+		rings = append(rings, f.surface.ring(h, f.middle))
+	}
+	for k := -2.0; k <= 2; k++ {
+		a, b := from+2*math.Pi*k, to+2*math.Pi*k
+		if !slices.ContainsFunc(rings[0], func(p bent) bool { return p.u > a+sliver && p.u < b-sliver }) {
+			continue
+		}
+		whole, ok := window(v, f, rings, a, b)
+		if !ok {
+			continue
+		}
+		tone := layers[min(max(f.Layer, 0), len(layers)-1)]
+		middle := math.Cos(shaded(rings[0], a, b) - (a+b)/2 + lightFrom)
+		d.scene.Shape(whole, draw.Fill(shade(tone, .72+.28*middle)))
+		for i := range bands {
+			if whole.Outer.Area() < plain {
+				break
+			}
+			u0, u1 := a+(b-a)*float64(i)/bands, a+(b-a)*float64(i+1)/bands
+			if sh, ok := window(v, f, rings, u0, u1); ok {
+				facing := math.Cos((u0+u1)/2 - (a+b)/2 + lightFrom)
+				d.scene.Shape(sh, draw.Fill(shade(tone, .72+.28*facing)))
+			}
+		}
+		for _, l := range f.Scores {
+			for _, run := range clipPath(f.surface.path(l, f.middle), a, b) {
+				d.scene.Polyline(drawn(v, f, run), draw.Stroke(edgeOfPiece, .12))
+			}
+		}
+		d.scene.Shape(whole, draw.Style{Fill: draw.None, Stroke: edgeOfPiece, Width: .3})
+		v.see(f.Name, whole)
+	}
+}
+
+// plain is the area on paper below which a piece is shaded as one.
+const plain geom.MM2 = 6
+
+// shaded is the angle at which the visible part of a piece faces in the middle.
+func shaded(r []bent, from, to float64) float64 {
+	sum, n := 0.0, 0.0
+	for _, p := range r {
+		if p.u >= from && p.u <= to {
+			sum, n = sum+p.u, n+1
+		}
+	}
+	if n == 0 {
+		return (from + to) / 2
+	}
+	return sum / n
+}
+
+// sliver is the angle that a piece must come round the side by to be drawn there: less is but a black line.
+const sliver = .3 // radians
+
+// lightFrom is the angle by which the light comes from the picture's left.
+const lightFrom = .45
+
+// window is the part of a piece between two angles, on the picture.
+func window(v *view, f fitted, rings [][]bent, from, to float64) (geom.Shape, bool) {
+	outer := clip(rings[0], from, to)
+	if len(outer) < 3 {
+		return geom.Shape{}, false
+	}
+	sh := geom.Shape{Outer: geom.Ring(drawn(v, f, outer))}
+	for _, h := range rings[1:] {
+		if c := clip(h, from, to); len(c) >= 3 {
+			sh.Holes = append(sh.Holes, geom.Ring(drawn(v, f, c)))
+		}
+	}
+	return sh, true
+}
+
+func drawn(v *view, f fitted, run []bent) geom.Path {
+	out := make(geom.Path, len(run))
+	for i, b := range run {
+		out[i] = v.pen.place(f.surface.place(b))
+	}
+	return sparse(out)
+}
+
+// finest is the distance on paper below which two points are one.
+const finest = .18
+
+// sparse leaves out points that cannot be told apart.
+func sparse(p geom.Path) geom.Path {
+	out := p[:0]
+	for i, q := range p {
+		if i == 0 || i == len(p)-1 || q.Dist(out[len(out)-1]) > finest {
+			out = append(out, q)
+		}
+	}
+	return out
+}
+
+// shade darkens a tone.
+func shade(c draw.Color, k float64) draw.Color {
+	r, g, b := c.RGB()
+	f := func(x uint8) draw.Color { return draw.Color(math.Max(0, math.Min(255, math.Round(float64(x)*k)))) }
+	return f(r)<<16 | f(g)<<8 | f(b)
+}
+
+// see remembers where a set's largest piece is.
+func (v *view) see(name string, sh geom.Shape) {
+	area := float64(sh.Outer.Area())
+	if a := v.anchors[name]; a == nil || area > a.area {
+		v.anchors[name] = &anchor{at: sh.Outer.Bounds().Centre(), area: area}
+	}
+}

@@ -1,0 +1,100 @@
+package search
+
+import "math"
+
+// Budget says what share of it is spent after so many evaluations; at 1 the search ends. A budget that asks a clock
+// makes the outcome depend on the machine; one that only divides makes it depend on the request alone.
+type Budget func(evaluations int) float64
+
+// Searcher holds a layout being searched.
+type Searcher struct {
+	w       *world
+	workers []*worker
+	weight  []float64 // m by m, symmetric, 1 or more
+	cur     *state
+	least   *state // of one separation
+	rng     *pcg
+	spent   Budget
+	before  int // evaluations made by earlier searchers under the same budget
+	rounds  int
+}
+
+// stream sets these random numbers apart from another engine's with the same seed.
+const stream = 0x6e657374
+
+// newSearcher prepares a search for pieces of given kinds. Their places are not set yet.
+func newSearcher(pieces []*Kind, fields []*Field, workers int, seed uint64, spent Budget) *Searcher {
+	w := &world{n: len(pieces), pieces: pieces}
+	ox := 0.0
+	for i, f := range fields {
+		w.fields = append(w.fields, field{w: f.Width, h: f.Height, ox: ox})
+		for _, b := range f.blocks {
+			w.blocks = append(w.blocks, obstacle{b, i})
+		}
+		ox += f.Width * fieldStride
+	}
+	w.m = w.n + len(w.blocks)
+	s := &Searcher{w: w, weight: make([]float64, w.m*w.m), spent: spent, rng: newPCG(seed, stream)}
+	for i := range s.weight {
+		s.weight[i] = 1
+	}
+	s.cur, s.least = newState(w), newState(w)
+	for i := range max(1, workers) {
+		k := &worker{weight: s.weight, rng: newPCG(seed, stream+1+uint64(i)), built: make([]*form, w.n)}
+		k.state = *newState(w)
+		for p, kd := range pieces {
+			if kd.free {
+				k.built[p] = newForm(kd)
+				k.built[p].set(0, false)
+			}
+		}
+		s.workers = append(s.workers, k)
+	}
+	for i, b := range w.blocks {
+		s.cur.put(w.n+i, b.form, int32(b.field), w.fields[b.field].ox, 0)
+	}
+	return s
+}
+
+// fieldStride is how far apart fields lie in the one plane, as a share of their width: far enough that grown outlines
+// of neighbours never meet. Gaps are far smaller than sheets.
+const fieldStride = 3
+
+// evaluations is how many places have been tried by all workers.
+func (s *Searcher) evaluations() int {
+	n := s.before
+	for _, w := range s.workers {
+		n += w.evals
+	}
+	return n
+}
+
+func (s *Searcher) over(share float64) bool { return s.spent(s.evaluations()) >= share }
+
+// remeasure works out all losses of the current layout.
+func (s *Searcher) remeasure() {
+	w := s.workers[0]
+	w.state.copyFrom(s.cur)
+	w.measure()
+	s.cur.copyFrom(&w.state)
+}
+
+// length is how far the pieces in a field reach.
+func (s *Searcher) length(fld int) float64 {
+	most := 0.0
+	for i := range s.w.n {
+		if int(s.cur.fld[i]) == fld {
+			most = math.Max(most, s.cur.x[i]-s.w.fields[fld].ox+s.cur.form[i].fit.hix)
+		}
+	}
+	return most
+}
+
+// normal is a standard normal deviate, near enough (sum of twelve).
+func (s *Searcher) normal() float64 {
+	sum := -6.0
+	for range 12 {
+		sum += s.rng.float()
+	}
+	return sum
+}

@@ -1,0 +1,44 @@
+package pattern
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+
+	"benchbell/quote/geom"
+)
+
+func TestReport(t *testing.T) {
+	var out string
+	for _, c := range []struct {
+		s *Set
+		f func(*Fit)
+	}{
+		{small(t), func(f *Fit) { f.Side, f.Body["forearm-girth"] = Left, 300 }},
+		{hemisphere(t, 6), func(f *Fit) { f.Clothing = 3; f.Uncertain = map[string]geom.MM{"head-girth": 6} }},
+		{strap(t, ""), func(f *Fit) { f.Body["waist-girth"] = 1000; f.Tools = []Tool{{"2 mm", 2}, {"4 mm", 4}, {"5 mm", 5}} }},
+		{sides(t, followsLess, "trued = true"), func(f *Fit) { f.Body["front-waist-length"] = 450 }},
+	} {
+		f := c.s.BaseFit(NoSide)
+		c.f(&f)
+		g, err := c.s.Grade(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out += c.s.Report(f, g).Text() + "\n"
+	}
+	golden(t, "report.golden.txt", out)
+}
+
+// golden compares with a file of testdata, or rewrites it under -update.
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	if *update {
+		if err := os.WriteFile(filepath.Join("testdata", name), []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if want := string(read(t, name)); got != want {
+		t.Errorf("%s changed (run with -update after looking):\n%s", name, got)
+	}
+}
