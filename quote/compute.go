@@ -247,6 +247,10 @@ func (s Snapshot) density(t geom.MM) float64 {
 func (q *Quote) cut(s Snapshot, batches []batch) {
 	for _, b := range batches {
 		for unit, g := range b.graded {
+			copies := map[string]int{}
+			for _, p := range g.Pieces {
+				copies[p.ID]++
+			}
 			for _, p := range g.Pieces {
 				box := p.Shape.Bounds()
 				side := ""
@@ -256,13 +260,17 @@ func (q *Quote) cut(s Snapshot, batches []batch) {
 				case pattern.Right:
 					side = "R"
 				}
-				label := fmt.Sprintf("%d%s-%s%d", b.number, side, p.ID, p.Copy)
+				number := fmt.Sprint(b.number)
 				if s.Items[b.number-1].Count > 1 {
 					n := unit + 1
 					if s.Items[b.number-1].Sides == Pair {
 						n = unit/2 + 1
 					}
-					label = fmt.Sprintf("%d.%d%s-%s%d", b.number, n, side, p.ID, p.Copy)
+					number = fmt.Sprintf("%d.%d", b.number, n)
+				}
+				label := fmt.Sprintf("%s%s-%s", number, side, p.ID)
+				if copies[p.ID] > 1 {
+					label = fmt.Sprintf("%s/%d", label, p.Copy)
 				}
 				q.Pieces = append(q.Pieces, CutPiece{
 					Label: label, Set: g.Set, Side: g.Side, Piece: p.ID, Title: p.Title, Copy: p.Copy, Mirrored: p.Mirrored,

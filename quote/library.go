@@ -24,11 +24,12 @@ func Inspect(src PatternSource, tools []pattern.Tool) (Inspection, error) {
 	if err != nil {
 		return Inspection{}, err
 	}
-	g, err := set.Grade(baseFit(set, tools))
+	fit := baseFit(set, tools)
+	g, err := set.Grade(fit)
 	if err != nil {
 		return Inspection{}, err
 	}
-	in := Inspection{Set: set, Report: set.Report(g).Text()}
+	in := Inspection{Set: set, Report: set.Report(fit, g).Text()}
 	for i, scene := range []draw.Scene{draw.Pieces(set.Title, []draw.PieceGroup{{Pieces: named(g)}}, drawingWidth)} {
 		p, err := picture(fmt.Sprintf("%s-pieces-%d.png", set.Name, i+1), scene, fmt.Sprintf("The pieces of %s with seams, holes and sections", set.Title))
 		if err != nil {

@@ -42,8 +42,8 @@ func PaperPattern(s Snapshot, q Quote, size string) (File, error) {
 	}
 	at := map[string]int{}
 	for i, c := range q.Pieces {
-		// Copies of one piece on one side have one outline; the label names the first of them.
-		k := fmt.Sprintf("%s %s %s %v", strings.TrimSuffix(c.Label, fmt.Sprint(c.Copy)), c.Set, c.Side, c.Mirrored)
+		// Copies of one piece on one side have one outline, however often the set is ordered; the label names the first.
+		k := fmt.Sprintf("%s %s %s %v", c.Set, c.Side, c.Piece, c.Mirrored)
 		if j, ok := at[k]; ok {
 			p.Pieces[j].Count++
 			continue
@@ -68,7 +68,8 @@ var turnWords = map[pattern.Turn]string{
 }
 
 func onPaper(c CutPiece, g pattern.Piece) paper.Piece {
-	p := paper.Piece{Label: c.Label, Title: c.Title, Count: 1, Mirrored: c.Mirrored, Thickness: c.Thickness,
+	label, _, _ := strings.Cut(c.Label, "/") // one outline stands for all copies
+	p := paper.Piece{Label: label, Title: c.Title, Count: 1, Mirrored: c.Mirrored, Thickness: c.Thickness,
 		Shape: geom.Shape{Outer: g.Shape.Outer, Holes: cutOuts(g)}, Turn: turnWords[g.Turn]}
 	for _, l := range g.Scores {
 		p.Lines = append(p.Lines, paper.Line{Kind: paper.Score, Path: l})

@@ -158,7 +158,7 @@ type Coat struct {
 
 // CutPiece is one line of the cut list.
 type CutPiece struct {
-	Label     string         `json:"label"` // "2L-A1": item, side, piece, copy
+	Label     string         `json:"label"` // "2L-stud/3": item, side, piece, and which of several copies
 	Set       string         `json:"set"`
 	Side      pattern.Side   `json:"side,omitempty"`
 	Piece     string         `json:"piece"`
