@@ -36,8 +36,8 @@ func sides(s *pattern.Set) []pattern.Side {
 }
 
 func TestSetsParse(t *testing.T) {
-	if n := len(templates.Sets()); n < 4 {
-		t.Errorf("%d sets, want at least 4", n)
+	if n := len(templates.Sets()); n < 11 {
+		t.Errorf("%d sets, want at least 11", n)
 	}
 	for _, name := range templates.Sets() {
 		s := load(t, name)

@@ -71,6 +71,27 @@ func circle(c geom.Point, radius geom.MM) geom.Ring {
 	return r
 }
 
+// framed is the scene with white about it; its figures are moved.
+func (s Scene) framed(air geom.MM) Scene {
+	out := Scene{Width: s.Width + 2*air, Height: s.Height + 2*air, Title: s.Title}
+	by := geom.Placement{Move: geom.Pt(float64(air), float64(air))}
+	for _, f := range s.Figures {
+		switch {
+		case f.Text != nil:
+			t := *f.Text
+			t.At = by.Apply(t.At)
+			f.Text = &t
+		case f.Shape != nil:
+			sh := by.Shape(*f.Shape)
+			f.Shape = &sh
+		default:
+			f.Path = by.Path(f.Path)
+		}
+		out.Figures = append(out.Figures, f)
+	}
+	return out
+}
+
 // Dimension adds a dimension line for the distance from a to b: moved to the left of the direction a→b as seen on the
 // picture by offset (negative: to the right), with extension lines, arrowheads and the text above the line.
 func (s *Scene) Dimension(a, b geom.Point, offset geom.MM, text string) {

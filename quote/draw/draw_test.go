@@ -37,6 +37,10 @@ func samples() map[string]Scene {
 	dims.Label(geom.Pt(2, 56), 4, Italic, Start, Accent, "Ärmel, Ωμέγα, Жук, 12,50 €")
 	return map[string]Scene{
 		"sheet":      Layout(sampleSheet()),
+		"offcut":     Layout(sampleOffcut()),
+		"specks":     Layout(sampleSpecks()),
+		"checked":    Checked(sampleChecked()),
+		"fault":      Fault("Cuff shell, refused", sampleFault(), geom.Pt(120, 100), "piece \"shell\": the outline crosses itself at 120.0, 100.0 mm; move one of the two edges so that they no longer meet"),
 		"plan-small": Gantt(samplePlan(10, 5)),
 		"plan-large": Gantt(samplePlan(60, 2)),
 		"pieces":     Pieces("What is made", sampleGroups(), 170),
@@ -126,9 +130,13 @@ func TestNoInputPanics(t *testing.T) {
 		free.Turned(point.Draw(t, "at"), mm(), Font(rapid.IntRange(-2, 9).Draw(t, "font")), Middle, float.Draw(t, "turn"), Ink, name)
 		for _, s := range []Scene{
 			free,
-			Layout(SheetPicture{name, name, mm(), mm(), []LaidPiece{{name, shape, paths, paths, true}}}),
+			Layout(SheetPicture{Title: name, Commission: name, Width: mm(), Height: mm(), Edge: shape.Outer, Offcut: shape.Outer, Defects: shape.Holes,
+				Pieces: []LaidPiece{{name, shape, paths, paths, true, name}, {name, shape, paths, paths, false, ""}}}),
 			Gantt(PlanPicture{Title: name, From: moment.Draw(t, "from"), To: moment.Draw(t, "to"), Now: moment.Draw(t, "now"), Promise: moment.Draw(t, "promise"),
 				Open: spans, Lanes: []Lane{{name, []Bar{{1, name, spans, name}}}}, Cures: []CureBar{{name, name, spans[0].From, spans[0].To, spans[1].To}}, Width: mm()}),
+			Fault(name, paths, point.Draw(t, "at"), name),
+			Checked(CheckedSet{Title: name, Seams: []string{name}, Width: mm(), Pieces: []CheckedPiece{{name, name, shape, paths,
+				[]SeamLine{{1, paths[0]}}, []SectionLine{{paths[0], name}}, []MarkLine{{paths[0], name, true}, {paths[0], name, false}}}}}),
 			Pieces(name, []PieceGroup{{name, []NamedPiece{{name, shape, paths, 2}}}}, mm()),
 		} {
 			if out := s.SVG(); bytes.Contains(out, []byte("NaN")) && !strings.Contains(name, "NaN") || bytes.Contains(out, []byte("Inf")) && !strings.Contains(name, "Inf") {
@@ -145,7 +153,7 @@ func TestNoInputPanics(t *testing.T) {
 }
 
 func TestEmptyPictures(t *testing.T) {
-	for _, s := range []Scene{{}, Layout(SheetPicture{}), Gantt(PlanPicture{}), Pieces("", nil, 0)} {
+	for _, s := range []Scene{{}, Layout(SheetPicture{}), Gantt(PlanPicture{}), Pieces("", nil, 0), Checked(CheckedSet{}), Fault("", nil, geom.Point{}, "")} {
 		if len(s.SVG()) == 0 {
 			t.Error("no SVG")
 		}
@@ -199,7 +207,7 @@ func TestLabelInside(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := leaf(rapid.Float64Range(4, 80).Draw(t, "w"), rapid.Float64Range(4, 80).Draw(t, "h"))
 		var sc Scene
-		size := sc.labelInside(s, nil, 3.6, 0.1, Bold, Ink, "12R-B2 (M)")
+		size, _ := sc.labelInside(s, nil, 3.6, 0.1, Bold, Ink, "12R-B2 (M)")
 		if size == 0 {
 			return
 		}

@@ -133,19 +133,28 @@ func Roomiest(s geom.Shape) (geom.Point, geom.MM) {
 	return p, geom.MM(r)
 }
 
-// labelInside adds a text in a shape (in picture coordinates), clear of the paths where that leaves it legible, as large
-// as fits up to size, level or, where that makes it larger, turned a quarter. It reports the size used; nothing is
-// added below least.
-func (s *Scene) labelInside(sh geom.Shape, paths []geom.Path, size, least geom.MM, font Font, c Color, value string) geom.MM {
-	value = Printable(value)
-	w := float64(TextWidth(font, 1, value))
+// labelInside adds lines of text in a shape (in picture coordinates), clear of the paths where that leaves them legible,
+// as large as fits up to size, level or, where that makes them larger, turned a quarter. The first line is in the font,
+// the others Regular. It reports the size used and the box covered; nothing is added below least.
+func (s *Scene) labelInside(sh geom.Shape, paths []geom.Path, size, least geom.MM, font Font, c Color, value ...string) (geom.MM, geom.Box) {
+	var w float64
+	fonts := make([]Font, len(value))
+	for i, v := range value {
+		value[i] = Printable(v)
+		fonts[i] = Regular
+		if i == 0 {
+			fonts[i] = font
+		}
+		w = math.Max(w, float64(TextWidth(fonts[i], 1, value[i])))
+	}
 	if w <= 0 {
-		return 0
+		return 0, geom.Box{}
 	}
 	const (
-		height = 0.72 // of a capital above the baseline, in ems
-		air    = 1.25 // free space about the text
+		leading = 1.15 // from line to line, in ems
+		air     = 1.25 // free space about the text
 	)
+	height := capital + leading*float64(len(value)-1)
 	// A w × height rectangle touches an ellipse of its aspect whose half height is height/√2.
 	aspect := w / height
 	fit := func(r float64) geom.MM { return geom.MM(r * math.Sqrt2 / height / air) }
@@ -174,14 +183,21 @@ func (s *Scene) labelInside(sh geom.Shape, paths []geom.Path, size, least geom.M
 	}
 	size = min(size, fit(r))
 	if size < least {
-		return 0
+		return 0, geom.Box{}
 	}
-	down := geom.Pt(0, float64(size)*height/2)
+	for i, v := range value {
+		down := float64(size) * (capital + leading*float64(i) - height/2)
+		d := geom.Pt(0, down)
+		if turn != 0 {
+			d = geom.Pt(down, 0)
+		}
+		s.Turned(at.Add(d), size, fonts[i], Middle, turn, c, v)
+	}
+	bw, bh := w*float64(size), height*float64(size)
 	if turn != 0 {
-		down = geom.Pt(float64(size)*height/2, 0)
+		bw, bh = bh, bw
 	}
-	s.Turned(at.Add(down), size, font, Middle, turn, c, value)
-	return size
+	return size, boxAt(at, bw, bh)
 }
 
 // quarter turns a ring so that its x runs along the old y.

@@ -53,6 +53,71 @@ func sampleSheet() SheetPicture {
 	return l
 }
 
+// sampleOffcut is an offcut with a defect that two commissions share; part of it is kept.
+func sampleOffcut() SheetPicture {
+	l := SheetPicture{Title: "offcut 3 · EVA foam 8 mm · 610 × 430 mm · 48 % used", Commission: "C0007", Width: 610, Height: 430,
+		Edge:    geom.Ring{{X: 0, Y: 0}, {X: 610, Y: 0}, {X: 610, Y: 260}, {X: 420, Y: 300}, {X: 400, Y: 430}, {X: 0, Y: 430}},
+		Defects: []geom.Ring{circle(geom.Pt(330, 180), 22)},
+		Offcut:  geom.Ring{{X: 10, Y: 290}, {X: 390, Y: 290}, {X: 390, Y: 420}, {X: 10, Y: 420}}}
+	for i, p := range []struct{ x, y, w, h float64 }{{10, 10, 290, 130}, {10, 150, 190, 120}, {210, 150, 80, 120}, {370, 150, 220, 105}, {310, 10, 130, 110}, {450, 10, 22, 22}, {480, 10, 110, 40}, {450, 60, 140, 70}, {450, 40, 12, 12}} {
+		q := LaidPiece{Label: fmt.Sprintf("1R-%c1", 'A'+i), Shape: geom.Placement{Move: geom.Pt(p.x, p.y)}.Shape(leaf(p.w, p.h)), Mirrored: i%3 == 1}
+		if i%2 == 1 {
+			q.Owner = "C0012"
+		}
+		l.Pieces = append(l.Pieces, q)
+	}
+	return l
+}
+
+// sampleSpecks is a sheet of 2 mm foam: bands, and studs, eyelet covers and corners as small as a thumbnail.
+func sampleSpecks() SheetPicture {
+	l := SheetPicture{Title: "sheet 3 of 3 · EVA foam 2 mm · 1500 × 1000 mm · 31 % used", Commission: "C0007", Width: 1500, Height: 1000}
+	for i := range 7 {
+		l.Pieces = append(l.Pieces, LaidPiece{Label: fmt.Sprintf("1L-H%d", i+1), Mirrored: i%2 == 1, Shape: geom.Placement{Move: geom.Pt(10, 10+float64(i)*70)}.Shape(leaf(700-float64(i)*40, 60))})
+	}
+	for i := range 40 {
+		size := 8 + float64(i%5)*6
+		l.Pieces = append(l.Pieces, LaidPiece{Label: fmt.Sprintf("1L-K%d", i+1), Mirrored: i%4 == 3, Shape: geom.Placement{Move: geom.Pt(740+float64(i%10)*40, 10+float64(i/10)*38)}.Shape(leaf(size, size*0.8))})
+	}
+	for i := range 60 { // as close as a nest lays them
+		l.Pieces = append(l.Pieces, LaidPiece{Label: fmt.Sprintf("2R-M%d", i+1), Shape: geom.Placement{Move: geom.Pt(1180+float64(i%12)*25, 10+float64(i/12)*25)}.Shape(leaf(20, 20-float64(i%3)*4))})
+	}
+	l.Offcut = geom.Ring{{X: 10, Y: 520}, {X: 1490, Y: 520}, {X: 1490, Y: 990}, {X: 10, Y: 990}}
+	return l
+}
+
+// sampleChecked is a cuff of two halves with a raised plate and a strap.
+func sampleChecked() CheckedSet {
+	half := func(name string, mirrored bool) CheckedPiece {
+		m := geom.Placement{Mirrored: mirrored}
+		r := geom.Ring{{X: 0, Y: 0}, {X: 130, Y: 0}, {X: 150, Y: 110}, {X: 160, Y: 220}, {X: -10, Y: 220}, {X: -4, Y: 110}}
+		return CheckedPiece{Name: name, Note: "1 ×, 10 mm, next to the body",
+			Shape:  m.Shape(drilled(geom.Shape{Outer: r})),
+			Scores: []geom.Path{m.Path(geom.Path{{X: 10, Y: 30}, {X: 60, Y: 45}, {X: 120, Y: 30}})},
+			Seams: []SeamLine{{1, m.Path(geom.Path{{X: 130, Y: 0}, {X: 150, Y: 110}, {X: 160, Y: 220}})},
+				{2, m.Path(geom.Path{{X: 0, Y: 0}, {X: -4, Y: 110}, {X: -10, Y: 220}})}},
+			Sections: []SectionLine{{m.Path(geom.Path{{X: -1, Y: 20}, {X: 134, Y: 20}}), "wrist girth, half"}, {m.Path(geom.Path{{X: -9, Y: 200}, {X: 158, Y: 200}}), "forearm girth, half"},
+				{m.Path(geom.Path{{X: 20, Y: 0}, {X: 20, Y: 220}}), "elbow to wrist"}},
+			Marks: []MarkLine{{m.Path(geom.Path{{X: 150, Y: 110}, {X: 143, Y: 110}}), "1", true}, {m.Path(geom.Path{{X: -4, Y: 110}, {X: 3, Y: 110}}), "2", true},
+				{m.Path(geom.Path{{X: 95, Y: 150}, {X: 125, Y: 150}, {X: 125, Y: 172}, {X: 95, Y: 172}, {X: 95, Y: 150}}), "buckle 25", false}},
+		}
+	}
+	return CheckedSet{Title: "Forearm cuff: read and checked",
+		Pieces: []CheckedPiece{half("A · Outer half", false), half("B · Inner half", true),
+			{Name: "C · Raised plate", Note: "1 ×, 5 mm", Shape: leaf(90, 130), Marks: []MarkLine{{geom.Path{{X: 45, Y: 10}, {X: 45, Y: 120}}, "bend", false}}},
+			{Name: "D · Strap", Note: "2 ×, 2 mm", Shape: leaf(200, 25)}, {Name: "E · Stud", Note: "8 ×, 2 mm", Shape: leaf(12, 12)}},
+		Seams: []string{"outer: A right to B right, 221.3 and 221.3 mm", "inner: A left to B left, 220.2 and 221.0 mm; the difference of 0.8 mm was shared"},
+	}
+}
+
+// sampleFault is a drawing whose outline crosses itself.
+func sampleFault() []geom.Path {
+	return []geom.Path{
+		{{X: 0, Y: 0}, {X: 200, Y: 0}, {X: 210, Y: 160}, {X: 150, Y: 165}, {X: 118, Y: 97}, {X: 122, Y: 103}, {X: 90, Y: 165}, {X: 121, Y: 99}, {X: 119, Y: 101}, {X: 20, Y: 165}, {X: 0, Y: 0}},
+		geom.Path(leaf(60, 40).Outer),
+	}
+}
+
 // zone is fixed so that the samples do not depend on the machine's zone files.
 var zone = time.FixedZone("shop", 3600)
 

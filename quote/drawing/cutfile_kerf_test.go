@@ -61,7 +61,7 @@ func TestOffsetLaw(t *testing.T) {
 // the radius of its inner curves.
 func TestOffsetOfCurves(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		n := rapid.IntRange(50, 600).Draw(t, "points")
+		n := rapid.IntRange(50, 250).Draw(t, "points")
 		waves, depth := rapid.IntRange(0, 12).Draw(t, "waves"), rapid.Float64Range(0, 20).Draw(t, "depth")
 		d := rapid.Float64Range(0.05, 4).Draw(t, "d")
 		r := make(geom.Ring, n)

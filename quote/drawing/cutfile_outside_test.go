@@ -37,7 +37,7 @@ func compareRaster(t *testing.T, png string, s CutSheet, dots float64) {
 	}
 	paths = append(paths, CutLine{Layer: Border, Points: geom.Path(s.edge()), Closed: true})
 	near := make([]bool, w*h) // dots at which a line passes
-	const reach = 0.3 + 0.15  // half the widest stroke, and a dot with its blurred neighbour
+	const reach = 0.3 + 0.25  // half the widest stroke, and a dot with its blurred neighbour
 	for _, l := range paths {
 		points, length := l.Points, l.Points.Length()
 		if l.Circle != nil {
@@ -152,4 +152,51 @@ func TestCutDXFAgainstEzdxf(t *testing.T) {
 			t.Errorf("label %+v was read as %+v", w, g)
 		}
 	}
+}
+
+// Another program reads our SVG and writes what it read as DXF, and that is the sheet again: same layers by name, same
+// geometry, circles found in the curves and arcs that it makes of them. Source: testdata/cutfile/editor_*.dxf were written
+// from demo.svg by the DXF export of Debian's Inkscape (/usr/share/inkscape/extensions/dxf_outlines.py --units=mm, with
+// --POLY=true and with --ROBO=true); write them again that way when demo.svg changes.
+func TestCutSVGThroughAnEditor(t *testing.T) {
+	s := demoSheet()
+	want, err := Toolpath(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want = append(want, CutLine{Layer: Border, Points: geom.Path(s.edge()), Closed: true})
+	for _, name := range []string{"editor_poly", "editor_arcs"} {
+		data, err := os.ReadFile(filepath.Join("testdata/cutfile", name+".dxf"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := mustRead(t, data).Lines
+		if len(got) != len(want) {
+			t.Errorf("%s: %d lines were written, %d read", name, len(want), len(got))
+		}
+		for _, l := range want {
+			ours := Line{Points: l.Points, Closed: l.Closed, Layer: string(l.Layer)}
+			if l.Circle != nil {
+				ours.Points = axisEllipse(l.Circle.Centre, float64(l.Circle.Radius), float64(l.Circle.Radius), 0).flatten()
+			}
+			found := false
+			for _, g := range got {
+				found = found || g.Layer == ours.Layer && g.Closed == ours.Closed && (g.Circle != nil) == (l.Circle != nil) && within(g, ours) && within(ours, g) &&
+					(g.Circle == nil || math.Abs(float64(g.Circle.Radius-l.Circle.Radius)) < 0.005)
+			}
+			if !found {
+				t.Errorf("%s: no line is that on layer %s of piece %q", name, l.Layer, l.Piece)
+			}
+		}
+	}
+}
+
+// within reports whether every point of a lies on b, as near as two flattenings are.
+func within(a, b Line) bool {
+	for _, p := range a.Points {
+		if distanceToLine(p, b) > 2*float64(Flatness) {
+			return false
+		}
+	}
+	return true
 }

@@ -244,7 +244,7 @@ func TestCutSVGAgainstLibrsvg(t *testing.T) {
 	if err := os.WriteFile(svg, data, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	const dpi = 254 // ten dots a millimetre
+	const dpi = 127 // five dots a millimetre
 	if out, err := exec.Command(tool, "-d", fmt.Sprint(dpi), "-p", fmt.Sprint(dpi), "-b", "white", "-o", png, svg).CombinedOutput(); err != nil {
 		t.Fatalf("rsvg-convert: %v\n%s", err, out)
 	}

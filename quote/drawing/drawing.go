@@ -5,8 +5,9 @@
 // means to the shop (outline, hole, score) is not decided here. Curves are flattened to Flatness; a true circle keeps
 // its centre and radius beside its polyline, because drills are chosen by it.
 //
-// It refuses hostile files within a bound on memory and work: document types and entities, cycles of use, more than
-// MaxNodes elements or MaxPoints flattened points, sizes past MaxExtent, nesting past MaxDepth. It never fetches
+// It refuses hostile files within a bound on memory and work: document types that declare entities, cycles of use, more
+// than MaxNodes elements or MaxPoints flattened points, places past MaxExtent, nesting past MaxDepth; and path data with
+// an error in it, for what is drawn in part would be cut in part. It never fetches
 // anything: an image or a use of another file is skipped and said so in Notes. What always holds: the same bytes give
 // the same drawing; every coordinate is finite; what Write writes, Read reads back within 0.01 mm.
 package drawing

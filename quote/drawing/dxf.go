@@ -68,6 +68,11 @@ func readDXF(data []byte) (*Drawing, error) {
 		}
 	}
 	lines, notes := Join(r.lines, meetGap)
+	for i := range lines {
+		if c := roundOf(&lines[i]); c != nil {
+			lines[i].Circle = c
+		}
+	}
 	return &Drawing{Lines: lines, Texts: r.texts, Notes: slices.Concat(file.notes, r.allNotes(), notes)}, nil
 }
 
@@ -211,8 +216,7 @@ func (r *dxfDrawer) add(f *fields, at dxfPlace, points geom.Path, closed bool, c
 	for closed && len(kept) > 1 && kept[0].Dist(kept[len(kept)-1]) <= samePoint {
 		kept = kept[:len(kept)-1]
 	}
-	if len(kept) < 2 {
-		r.skip(f.entity.kind, " without length")
+	if len(kept) < 2 { // a dot, which some programs leave where a line ends
 		return nil
 	}
 	for _, p := range kept {

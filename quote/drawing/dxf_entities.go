@@ -153,7 +153,6 @@ func (r *dxfDrawer) addBulged(f *fields, at dxfPlace, own affine, vs []bulged, c
 		return f.err
 	}
 	if len(vs) < 2 {
-		r.skip(f.entity.kind, " without length")
 		return nil
 	}
 	m := at.m.mul(own)

@@ -270,3 +270,50 @@ func TestDXFResolves(t *testing.T) {
 		t.Errorf("a layer's name in the code page reads otherwise:\n%s", got)
 	}
 }
+
+// A circle is a circle however it is written: as an entity, as two half circles, as loose arcs, as four cubic curves; a
+// polygon of as many points and an oval are none.
+func TestRoundLinesAreCircles(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		c := geom.Pt(rapid.Float64Range(-300, 300).Draw(t, "x"), rapid.Float64Range(-300, 300).Draw(t, "y"))
+		r := rapid.Float64Range(0.5, 60).Draw(t, "radius")
+		start := rapid.Float64Range(0, 360).Draw(t, "start")
+		at := func(deg, k float64) geom.Point {
+			sin, cos := geom.SinCosDeg(start + deg)
+			return c.Add(geom.Pt(cos*k, sin*k))
+		}
+		var arcs, curves, polygon, oval []any
+		polygon = append(polygon, 0, "LWPOLYLINE", 70, 1)
+		oval = append(oval, 0, "ELLIPSE", 10, c.X, 20, c.Y, 11, r, 21, 0, 40, 1-0.2/r)
+		for i := range 3 {
+			arcs = append(arcs, 0, "ARC", 10, c.X, 20, c.Y, 40, r, 50, start+120*float64(i), 51, start+120*float64(i+1))
+		}
+		const k = 0.5522847498 // of the radius: the handles of a quarter circle
+		for i := range 4 {
+			a := 90 * float64(i)
+			p, q := at(a, r), at(a+90, r)
+			curves = append(curves, 0, "SPLINE", 71, 3, 40, 0, 40, 0, 40, 0, 40, 0, 40, 1, 40, 1, 40, 1, 40, 1)
+			for _, v := range []geom.Point{p, p.Add(at(a+90, k*r).Sub(c)), q.Add(at(a, k*r).Sub(c)), q} {
+				curves = append(curves, 10, v.X, 20, v.Y)
+			}
+		}
+		for i := range 10 {
+			p := at(36*float64(i), r+4)
+			polygon = append(polygon, 10, p.X, 20, p.Y)
+		}
+		for name, entities := range map[string][]any{"arcs": arcs, "curves": curves} {
+			d := mustRead(t, dxfOf(entities...))
+			if len(d.Lines) != 1 || d.Lines[0].Circle == nil {
+				t.Fatalf("%s: %d lines, no circle", name, len(d.Lines))
+			}
+			if g := d.Lines[0].Circle; g.Centre.Dist(c) > 0.01 || math.Abs(float64(g.Radius)-r) > 0.0004*r+1e-6 {
+				t.Fatalf("%s: circle %v for centre %v, radius %v", name, *g, c, r)
+			}
+		}
+		for name, entities := range map[string][]any{"polygon": polygon, "oval": oval} {
+			if d := mustRead(t, dxfOf(entities...)); d.Lines[0].Circle != nil {
+				t.Fatalf("%s: taken for circle %v", name, *d.Lines[0].Circle)
+			}
+		}
+	})
+}

@@ -3,7 +3,11 @@ package drawing
 import (
 	"errors"
 	"fmt"
+	"regexp"
+	"slices"
+	"strconv"
 	"strings"
+	"unicode"
 
 	"benchbell/quote/geom"
 )
@@ -46,7 +50,7 @@ type svgContext struct {
 	m             affine // user units to millimetres, y up
 	width, height float64
 	style         svgStyle
-	groups        []Group
+	groups        *groupChain
 	layer         string
 	editorLayer   bool // layer is one that the editor marks
 	depth         int
@@ -59,10 +63,14 @@ func (r *svgReader) root() error {
 	if err != nil {
 		return root.wrap(err)
 	}
-	ctx.style = ctx.style.with(r.tree.declared(root))
-	if m := r.tree.declared(root).transform; m != nil {
-		ctx.m = ctx.m.mul(*m)
+	d := r.tree.declared(root)
+	if d.err != nil {
+		return root.wrap(d.err)
 	}
+	if d.transform != nil {
+		return root.wrap(errors.New("a transform of the whole page is not read; put it on a group"))
+	}
+	ctx.style = ctx.style.with(d)
 	r.active[root] = true
 	return r.children(root, ctx)
 }
@@ -92,6 +100,10 @@ func (r *svgReader) draw(n *svgNode, ctx svgContext) error {
 		return n.wrap(errors.New("uses repeat more path data than is read; unlink clones or simplify the drawing"))
 	}
 	if notDrawn[n.name] {
+		return nil
+	}
+	if !n.eligible() {
+		r.notes.add("what asks for an extension or another language than English is skipped", n.at())
 		return nil
 	}
 	d := r.tree.declared(n)
@@ -142,12 +154,35 @@ var notDrawn = map[string]bool{
 	"animateColor": true, "set": true,
 }
 
+// groupChain is the enclosing groups, innermost first, made a list only where a line wants it: uses of uses that draw
+// nothing would have it copied over and over.
+type groupChain struct {
+	outer *groupChain
+	group Group
+	depth int
+	all   []Group
+}
+
+// list is the groups outermost first; lines of one group share it.
+func (c *groupChain) list() []Group {
+	if c == nil {
+		return nil
+	}
+	if c.all == nil {
+		c.all = make([]Group, c.depth)
+		for g := c; g != nil; g = g.outer {
+			c.all[g.depth-1] = g.group
+		}
+	}
+	return c.all
+}
+
 // inside is the context of a group's children.
 func (ctx svgContext) inside(n *svgNode, used bool) svgContext {
 	g := Group{ID: n.attr("id"), Label: n.label(), Layer: n.editor("groupmode") == "layer", Class: n.class}
 	name := g.Label
 	if name == "" {
-		name = g.ID
+		name = unescapedID(g.ID)
 	}
 	switch {
 	case g.Layer && !ctx.editorLayer:
@@ -155,10 +190,27 @@ func (ctx svgContext) inside(n *svgNode, used bool) svgContext {
 	case n.name == "g" && ctx.layer == "" && !ctx.editorLayer && !used:
 		ctx.layer = name
 	}
-	ctx.groups = append(ctx.groups[:len(ctx.groups):len(ctx.groups)], g)
+	outer := ctx.groups
+	ctx.groups = &groupChain{outer: outer, group: g, depth: 1}
+	if outer != nil {
+		ctx.groups.depth += outer.depth
+	}
 	ctx.data = nil
 	return ctx
 }
+
+// unescapedID undoes "_x5F_" and the like, by which editors write characters of a layer's name that no id may hold.
+func unescapedID(id string) string {
+	return escapedCharacter.ReplaceAllStringFunc(id, func(s string) string {
+		code, err := strconv.ParseUint(s[2:len(s)-1], 16, 32)
+		if err != nil || !unicode.IsPrint(rune(code)) {
+			return s
+		}
+		return string(rune(code))
+	})
+}
+
+var escapedCharacter = regexp.MustCompile(`_x[0-9A-Fa-f]{2,4}_`)
 
 // use draws what an element refers to, moved by x and y (SVG 2, 5.6).
 func (r *svgReader) use(n *svgNode, ctx svgContext) error {
@@ -221,6 +273,9 @@ func (r *svgReader) chain(last *svgNode) string {
 
 // shape traces one shape and takes its lines.
 func (r *svgReader) shape(n *svgNode, ctx svgContext, shape func(*svgNode, svgContext, *pathTrace) error) error {
+	if d := r.tree.declared(n); d.geometry != "" {
+		return n.wrap(fmt.Errorf("its %s stands in a style, which is not read; make it an attribute or turn the object into a path", d.geometry))
+	}
 	t := &pathTrace{m: ctx.m, left: r.points}
 	err := shape(n, ctx, t)
 	r.points = t.left
@@ -236,10 +291,11 @@ func (r *svgReader) shape(n *svgNode, ctx svgContext, shape func(*svgNode, svgCo
 		r.notes.add("a closed line of two points is read as an open one", n.at())
 	}
 	line := Line{
-		Layer: ctx.layer, Groups: ctx.groups, ID: n.attr("id"), Label: n.label(), Class: n.class, Data: merged(n.data, ctx.data),
+		Layer: ctx.layer, Groups: ctx.groups.list(), ID: n.attr("id"), Label: n.label(), Class: n.class, Data: merged(n.data, ctx.data),
 		Stroke: ctx.style.colour(ctx.style.stroke), Fill: ctx.style.colour(ctx.style.fill),
 		Dashed: ctx.style.dashed, Hidden: ctx.style.hidden(), At: r.at(n),
 	}
+	r.drawing.Lines = slices.Grow(r.drawing.Lines, len(t.subpaths))
 	for _, s := range t.subpaths {
 		line.Points, line.Closed, line.Circle = s.points, s.closed, s.circle
 		r.drawing.Lines = append(r.drawing.Lines, line)
@@ -292,6 +348,6 @@ func (r *svgReader) text(n *svgNode, ctx svgContext) error {
 	if r.points--; r.points < 0 {
 		return n.wrap(errTooManyPoints)
 	}
-	r.drawing.Texts = append(r.drawing.Texts, Text{Value: value, Place: at, Layer: ctx.layer, Groups: ctx.groups, At: r.at(n)})
+	r.drawing.Texts = append(r.drawing.Texts, Text{Value: value, Place: at, Layer: ctx.layer, Groups: ctx.groups.list(), At: r.at(n)})
 	return nil
 }

@@ -14,7 +14,10 @@ const (
 
 // svgSheet is all style elements of a file together (CSS 2.1, chapters 4 to 6). Selectors are of single elements: by
 // name, class and id. Anything else is skipped and noted.
-type svgSheet struct{ rules []svgRule }
+type svgSheet struct {
+	rules   []svgRule
+	skipped int
+}
 
 // svgRule is one selector with its declarations.
 type svgRule struct {
@@ -44,8 +47,10 @@ func (s *svgSheet) parse(n *svgNode, notes *svgNotes) error {
 			return nil
 		}
 		if text[0] == '@' {
-			name := text[:min(len(text), max(1, strings.IndexAny(text, " \t\r\n{;(\"'")))]
-			notes.add(fmt.Sprintf("the style rule %.40s is skipped", name), n.at())
+			name := text[:max(1, strings.IndexAny(text, " \t\r\n{;(\"'"))]
+			if err := s.skip(fmt.Sprintf("the style rule %.40s is skipped", name), n, notes); err != nil {
+				return err
+			}
 			text = afterAtRule(text)
 			continue
 		}
@@ -66,16 +71,29 @@ func (s *svgSheet) parse(n *svgNode, notes *svgNotes) error {
 	}
 }
 
+var errTooManyRules = fmt.Errorf("the style sheets have more than %d rules", maxRules)
+
+// skip notes a rule that is not followed.
+func (s *svgSheet) skip(what string, n *svgNode, notes *svgNotes) error {
+	if s.skipped++; s.skipped > maxRules {
+		return errTooManyRules
+	}
+	notes.add(what, n.at())
+	return nil
+}
+
 // add adds a rule for each selector of a group.
 func (s *svgSheet) add(group string, list []declaration, n *svgNode, notes *svgNotes) error {
 	for selector := range strings.SplitSeq(group, ",") {
 		rule, ok := parseSelector(strings.TrimSpace(selector))
 		if !ok {
-			notes.add(fmt.Sprintf("the style selector %.40q is not read and is skipped", strings.TrimSpace(selector)), n.at())
+			if err := s.skip(fmt.Sprintf("the style selector %.40q is not read and is skipped", strings.TrimSpace(selector)), n, notes); err != nil {
+				return err
+			}
 			continue
 		}
 		if len(s.rules) == maxRules {
-			return fmt.Errorf("the style sheets have more than %d rules", maxRules)
+			return errTooManyRules
 		}
 		rule.declarations = list
 		s.rules = append(s.rules, rule)
@@ -213,16 +231,22 @@ func parseDeclarations(text string) ([]declaration, error) {
 		if err != nil {
 			return nil, err
 		}
+		if _, length := lengthAxis[name]; (length || name == "d") && plain != "auto" { // SVG 2 has these in styles, too
+			x, ok = declaration{geometry: name}, true
+		}
 		if !ok {
 			continue
 		}
 		x.important = important
-		list = slices.DeleteFunc(list, func(y declaration) bool {
-			return y.important == important && y.property == x.property && (y.transform != nil) == (x.transform != nil) && (y.origin != nil) == (x.origin != nil) && y.clipped == x.clipped
-		})
-		list = append(list, x)
+		list = append(slices.DeleteFunc(list, x.replaces), x)
 	}
 	return list, nil
+}
+
+// replaces reports whether x, coming later in one block, leaves nothing of y.
+func (x declaration) replaces(y declaration) bool {
+	return x.important == y.important && x.property == y.property && (x.transform == nil) == (y.transform == nil) &&
+		(x.origin == nil) == (y.origin == nil) && x.clipped == y.clipped && x.geometry == y.geometry
 }
 
 func cutImportant(value string) (string, bool) {

@@ -45,6 +45,7 @@ type declared struct {
 	transform *affine
 	origin    *geom.Point // of the transform
 	clipped   bool        // has a clip or mask
+	geometry  string      // a property of a shape's geometry that a style sets
 	err       error
 }
 
@@ -55,6 +56,7 @@ type declaration struct {
 	transform *affine
 	origin    *geom.Point
 	clipped   bool
+	geometry  string
 	important bool
 }
 
@@ -66,6 +68,8 @@ func (d *declared) apply(x declaration) {
 		d.origin = x.origin
 	case x.clipped:
 		d.clipped = true
+	case x.geometry != "":
+		d.geometry = x.geometry
 	default:
 		d.value[x.property] = x.value
 	}
@@ -227,7 +231,7 @@ func rgbColour(value string) (string, bool) {
 		}
 		if s.peek() == '%' {
 			s.i++
-			v *= 2.55
+			v = v * 255 / 100
 		}
 		part[count] = math.Round(min(max(v, 0), 255))
 		if count == 3 && v <= 0 {

@@ -50,7 +50,7 @@ func (t *pathTrace) moveTo(p geom.Point) error {
 		return err
 	}
 	t.drawing, t.moved, t.mixed, t.round, t.turn = true, false, false, nil, 0
-	t.line = append(geom.Path(nil), at)
+	t.line = append(make(geom.Path, 0, 4), at)
 	return t.charge(1)
 }
 

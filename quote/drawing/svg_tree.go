@@ -195,11 +195,11 @@ func (n *svgNode) prepare() error {
 			n.data[key] = a.Value
 		}
 	}
-	if c := n.attr("class"); c != "" {
-		n.class = strings.Fields(c)
-		if len(n.class) > maxClasses {
+	for c := range strings.FieldsSeq(n.attr("class")) {
+		if len(n.class) == maxClasses {
 			return fmt.Errorf("an element has more than %d classes", maxClasses)
 		}
+		n.class = append(n.class, c)
 	}
 	return nil
 }
@@ -241,8 +241,8 @@ func (n *svgNode) label() string {
 	return n.data["name"]
 }
 
-// eligible is what a switch asks of its children (SVG 2, 5.7): no extensions, and English where languages are told
-// apart, so that a drawing does not depend on the machine.
+// eligible reports whether conditions on an element hold (SVG 2, 5.8): no extensions, and English where languages are
+// told apart, so that a drawing does not depend on the machine.
 func (n *svgNode) eligible() bool {
 	if n.attr("requiredExtensions") != "" {
 		return false

@@ -9,24 +9,62 @@ import (
 	"benchbell/quote/geom"
 )
 
-// carried is a set that is held, laid flat: its pieces one over another, drawn to the body's scale.
+// carried is a set that is held: drawn flat, to the body's scale, beside the hand of the figure seen from the front.
 type carried struct {
 	name   string
-	pieces []Worn
-	length float64 // of its longest piece
-	width  float64 // of its widest
+	pieces []laid
+	box    geom.Box // of all pieces, about the middle of the whole
 }
 
-func (d *dresser) carry(w Worn) {
-	i := slices.IndexFunc(d.carried, func(c carried) bool { return c.name == w.Name })
-	if i < 0 {
-		i = len(d.carried)
-		d.carried = append(d.carried, carried{name: w.Name})
+// carriedGap between the hand and what hangs beside it, mm.
+const carriedGap = 15
+
+// carry gathers the carried pieces of each set and lays them out: a round thing about its middle, anything else as a
+// stack along the longest piece by the pieces' heights, those that look backward left out where others look forward.
+func carry(worn []Worn) []carried {
+	var names []string
+	sets := map[string][]Worn{}
+	for _, w := range worn {
+		if len(sets[w.Name]) == 0 {
+			names = append(names, w.Name)
+		}
+		sets[w.Name] = append(sets[w.Name], w)
 	}
-	c := &d.carried[i]
-	c.pieces = append(c.pieces, w)
-	c.length = math.Max(c.length, float64(w.Shape.Bounds().Height()))
-	c.width = math.Max(c.width, float64(w.Shape.Bounds().Width()))
+	var out []carried
+	for _, n := range names {
+		c := carried{name: n, box: geom.EmptyBox()}
+		pieces := sets[n]
+		var ok bool
+		if c.pieces, _, ok = disc(pieces); !ok {
+			c.pieces = stack(pieces)
+		}
+		slices.SortStableFunc(c.pieces, func(a, b laid) int { return cmp.Compare(a.Layer, b.Layer) })
+		for _, l := range c.pieces {
+			for _, p := range l.Shape.Outer {
+				c.box = c.box.Extend(l.place(p))
+			}
+		}
+		if !c.box.Empty() {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+func stack(pieces []Worn) (out []laid) {
+	length := 0.0
+	backward := func(w Worn) bool { return math.Abs(w.Facing) > 90 }
+	both := slices.ContainsFunc(pieces, backward) && slices.ContainsFunc(pieces, func(w Worn) bool { return !backward(w) })
+	for _, w := range pieces {
+		length = math.Max(length, float64(w.Shape.Bounds().Height()))
+	}
+	for _, w := range pieces {
+		if both && backward(w) {
+			continue
+		}
+		out = append(out, laid{Worn: w, about: w.Shape.Bounds().Centre(), at: geom.Pt(0, length*clamp(w.Height, -1, 2))})
+	}
+	return out
 }
 
 // hand is how far from the middle line the hand reaches, and how high it is.
@@ -37,66 +75,46 @@ func (d *dresser) hand() (out, y float64) {
 	return p.X + m.arm.right.at(s), p.Y
 }
 
-// reach is how far the figure with what it carries extends on a side of the body, 0 right, 1 left.
+// reach is how far the front figure with what it carries extends on a side of the body, 0 right, 1 left.
 func (d *dresser) reach(side int) float64 {
 	out, _ := d.hand()
 	for i, c := range d.carried {
 		if i%2 == side {
-			out += c.width + carriedGap
+			out += float64(c.box.Width()) + carriedGap
 		}
 	}
 	return out
 }
 
-// carriedGap between the hand and what hangs beside it, mm.
-const carriedGap = 15
-
 // hang draws what is carried: the first beside the body's right hand, the next beside the left, and so on outward.
 func (d *dresser) hang(v *view) {
-	m := d.model
 	hand, y := d.hand()
 	out := [2]float64{hand, hand}
 	for i, c := range d.carried {
-		sign := -1.0 // the body's right is to the picture's left from the front
+		sign := -1.0 // the body's right is to the picture's left
 		if i%2 == 1 {
 			sign = 1
 		}
-		at := geom.Pt(sign*(out[i%2]+carriedGap+c.width/2), y)
-		out[i%2] += carriedGap + c.width
+		w, h := float64(c.box.Width()), float64(c.box.Height())
+		x := sign * (out[i%2] + carriedGap + w/2)
+		out[i%2] += carriedGap + w
 		// Held by its lower third where that leaves it above the floor.
-		bottom := math.Max(.01*m.height, at.Y-c.length*.3)
-		pieces := slices.Clone(c.pieces)
-		slices.SortStableFunc(pieces, func(a, b Worn) int { return cmp.Compare(a.Layer, b.Layer) })
-		for _, w := range pieces {
-			away := math.Abs(math.Mod(math.Abs(w.Facing), 360)-180) < 90 // its face looks backward
-			if away != v.back && c.hasFaces() {
-				continue
+		bottom := math.Max(.01*d.model.height, y-h*.35)
+		move := geom.Pt(x, bottom+h/2).Sub(c.box.Centre())
+		for _, l := range c.pieces {
+			p := pen{scene: d.scene, place: func(q geom.Point) geom.Point { return v.pen.place(l.place(q).Add(move)) }}
+			sh := geom.Shape{Outer: geom.Ring(sparse(p.path(geom.Path(l.Shape.Outer))))}
+			for _, h := range l.Shape.Holes {
+				if r := p.ring(h); r.Area() >= leastHole {
+					sh.Holes = append(sh.Holes, r)
+				}
 			}
-			o := geom.Pt(at.X, bottom+c.length*w.Height).Sub(w.Shape.Bounds().Centre())
-			flip := 1.0
-			if v.back {
-				flip = -1 // a piece is drawn as its face is seen
-			}
-			place := func(p geom.Point) geom.Point {
-				q := p.Add(o)
-				return v.pen.place(geom.Pt(at.X+flip*(q.X-at.X), q.Y))
-			}
-			p := pen{scene: d.scene, place: place}
-			sh := geom.Shape{Outer: p.ring(w.Shape.Outer)}
-			for _, h := range w.Shape.Holes {
-				sh.Holes = append(sh.Holes, p.ring(h))
-			}
-			tone := layers[min(max(w.Layer, 0), len(layers)-1)]
+			tone := layers[min(max(l.Layer, 0), len(layers)-1)]
 			d.scene.Shape(sh, draw.Style{Fill: tone, Stroke: edgeOfPiece, Width: .3})
-			for _, l := range w.Scores {
-				d.scene.Polyline(p.path(l), draw.Stroke(edgeOfPiece, .12))
+			for _, s := range l.Scores {
+				d.scene.Polyline(sparse(p.path(s)), draw.Stroke(edgeOfPiece, .12))
 			}
-			v.see(w.Name, sh)
+			v.see(c.name, sh)
 		}
 	}
-}
-
-// hasFaces reports whether some of its pieces look forward and some back.
-func (c carried) hasFaces() bool {
-	return slices.ContainsFunc(c.pieces, func(w Worn) bool { return math.Abs(w.Facing) > 90 })
 }

@@ -13,8 +13,8 @@ import (
 type Worn struct {
 	Name      string  // of the set, for the label
 	Region    string  // head neck shoulder upper-arm forearm hand chest waist hip thigh shin foot carried; others are not drawn
-	Side      string  // "left" or "right" of the body; empty for the trunk
-	Facing    float64 // degrees about the body or limb: 0 front, 90 outward, 180 back; without a side, positive is to the body's right
+	Side      string  // "left" or "right" limb of the body; empty for the trunk, or the right limb
+	Facing    float64 // degrees about the body or limb: 0 front, 90 to the body's right, 180 back, -90 to its left
 	Height    float64 // where the piece's middle lies, 0 bottom of the region … 1 top
 	Layer     int     // 0 is next to the body
 	Shape     geom.Shape
@@ -76,6 +76,7 @@ type dresser struct {
 	fitted  []fitted
 	carried []carried
 	perMM   float64 // picture mm per body mm
+	between float64 // middle of the labels between the figures
 }
 
 // fitted is a piece with the surface it is bent around.
@@ -103,15 +104,15 @@ type anchor struct {
 // layOut places the two figures so that all they carry has room, and sizes the picture.
 func (d *dresser) layOut() (front, back *view) {
 	d.perMM = (dressedHeight - dressedTop - dressedFoot - 6) / d.model.height
-	var reach [2]float64 // of the body's right and left side, on the picture
-	for side := range reach {
-		reach[side] = d.perMM*d.reach(side) + figureGap
-	}
-	x := labelWidth + reach[0]
+	arm, _ := d.hand()
+	arm = d.perMM*arm + figureGap
+	x := labelWidth + d.perMM*d.reach(0) + figureGap // the body's right
 	front = d.view(false, x)
-	x += reach[1] + labelWidth + reach[1]
+	x += d.perMM*d.reach(1) + figureGap
+	d.between = x + labelWidth/2
+	x += labelWidth + arm
 	back = d.view(true, x)
-	d.scene.Width = geom.MM(x + reach[0] + scaleWidth)
+	d.scene.Width = geom.MM(x + arm + scaleWidth)
 	return front, back
 }
 
@@ -158,7 +159,9 @@ func (d *dresser) paint(v *view) {
 	both(m.armParts()...)
 	d.pieces(v, onArms)
 	d.pieces(v, onShoulders)
-	d.hang(v)
+	if !v.back {
+		d.hang(v)
+	}
 }
 
 // fit finds the surface of each piece; pieces on one stretch of the body lie on those of lower layers.
@@ -174,12 +177,13 @@ func (d *dresser) fit(worn []Worn) {
 			thick[at][w.Layer] = math.Max(thick[at][w.Layer], t)
 		}
 	}
+	var held []Worn
 	for _, w := range worn {
 		if !sound(w) {
 			continue
 		}
 		if w.Region == "carried" {
-			d.carry(w)
+			held = append(held, w)
 			continue
 		}
 		f, ok := d.model.surface(w)
@@ -201,6 +205,7 @@ func (d *dresser) fit(worn []Worn) {
 		f.Worn, f.middle = w, b.Centre()
 		d.fitted = append(d.fitted, f)
 	}
+	d.carried = carry(held)
 	slices.SortStableFunc(d.fitted, func(a, b fitted) int {
 		return cmp.Or(cmp.Compare(a.order, b.order), cmp.Compare(a.Layer, b.Layer))
 	})
@@ -252,7 +257,7 @@ func (d *dresser) piece(v *view, f fitted) {
 		if !slices.ContainsFunc(rings[0], func(p bent) bool { return p.u > a+sliver && p.u < b-sliver }) {
 			continue
 		}
-		whole, ok := window(v, f, rings, a, b)
+		whole, ok := facing(v, f, rings, a, b)
 		if !ok {
 			continue
 		}
@@ -264,9 +269,9 @@ func (d *dresser) piece(v *view, f fitted) {
 				break
 			}
 			u0, u1 := a+(b-a)*float64(i)/bands, a+(b-a)*float64(i+1)/bands
-			if sh, ok := window(v, f, rings, u0, u1); ok {
-				facing := math.Cos((u0+u1)/2 - (a+b)/2 + lightFrom)
-				d.scene.Shape(sh, draw.Fill(shade(tone, .72+.28*facing)))
+			if sh, ok := facing(v, f, rings, u0, u1); ok {
+				bright := math.Cos((u0+u1)/2 - (a+b)/2 + lightFrom)
+				d.scene.Shape(sh, draw.Fill(shade(tone, .72+.28*bright)))
 			}
 		}
 		for _, l := range f.Scores {
@@ -302,16 +307,16 @@ const sliver = .3 // radians
 // lightFrom is the angle by which the light comes from the picture's left.
 const lightFrom = .45
 
-// window is the part of a piece between two angles, on the picture.
-func window(v *view, f fitted, rings [][]bent, from, to float64) (geom.Shape, bool) {
+// facing is the part of a piece between two angles, on the picture.
+func facing(v *view, f fitted, rings [][]bent, from, to float64) (geom.Shape, bool) {
 	outer := clip(rings[0], from, to)
 	if len(outer) < 3 {
 		return geom.Shape{}, false
 	}
 	sh := geom.Shape{Outer: geom.Ring(drawn(v, f, outer))}
 	for _, h := range rings[1:] {
-		if c := clip(h, from, to); len(c) >= 3 {
-			sh.Holes = append(sh.Holes, geom.Ring(drawn(v, f, c)))
+		if c := geom.Ring(drawn(v, f, clip(h, from, to))); c.Area() >= leastHole {
+			sh.Holes = append(sh.Holes, c)
 		}
 	}
 	return sh, true
@@ -325,16 +330,27 @@ func drawn(v *view, f fitted, run []bent) geom.Path {
 	return sparse(out)
 }
 
-// finest is the distance on paper below which two points are one.
-const finest = .18
+// What cannot be told apart on paper, mm: two points, and a point and the line past it.
+const (
+	finest = .18
+	level  = .03
+)
 
-// sparse leaves out points that cannot be told apart.
+// leastHole is the area on paper below which a hole is not seen.
+const leastHole geom.MM2 = .3
+
+// sparse leaves out points that cannot be told apart from the line without them.
 func sparse(p geom.Path) geom.Path {
-	out := p[:0]
+	var out geom.Path
 	for i, q := range p {
-		if i == 0 || i == len(p)-1 || q.Dist(out[len(out)-1]) > finest {
-			out = append(out, q)
+		if i > 0 && i < len(p)-1 {
+			last, next := out[len(out)-1], p[i+1]
+			t := next.Sub(last).Unit()
+			if q.Dist(last) < finest || math.Abs(q.Sub(last).Cross(t)) < level && q.Sub(last).Dot(t) > 0 && next.Sub(q).Dot(t) > 0 {
+				continue
+			}
 		}
+		out = append(out, q)
 	}
 	return out
 }

@@ -54,10 +54,10 @@ func box(w, h float64) geom.Shape {
 // regions of the body, each with a piece that fits an adult.
 var regions = []Worn{
 	{Region: "head", Shape: box(200, 60), Height: .6}, {Region: "neck", Shape: box(200, 50), Height: .5},
-	{Region: "shoulder", Side: "left", Facing: 90, Shape: box(180, 100), Height: .6}, {Region: "upper-arm", Side: "left", Shape: box(120, 120), Height: .5},
+	{Region: "shoulder", Side: "left", Facing: -90, Shape: box(180, 100), Height: .6}, {Region: "upper-arm", Side: "left", Shape: box(120, 120), Height: .5},
 	{Region: "forearm", Side: "left", Shape: box(120, 180), Height: .5}, {Region: "hand", Side: "left", Shape: box(80, 70), Height: .6},
 	{Region: "chest", Shape: box(350, 250), Height: .5}, {Region: "waist", Shape: box(400, 60), Height: .5},
-	{Region: "hip", Side: "left", Facing: 60, Shape: box(150, 130), Height: .5}, {Region: "thigh", Side: "left", Shape: box(160, 200), Height: .5},
+	{Region: "hip", Side: "left", Facing: -60, Shape: box(150, 130), Height: .5}, {Region: "thigh", Side: "left", Shape: box(160, 200), Height: .5},
 	{Region: "shin", Side: "left", Shape: box(130, 250), Height: .5}, {Region: "foot", Side: "left", Shape: box(90, 120), Height: .5},
 	{Region: "carried", Shape: box(60, 700), Height: .5},
 }
@@ -71,7 +71,7 @@ func wardrobe() []Worn {
 		w.Scores = []geom.Path{{{X: 30, Y: 5}, {X: 30, Y: 40}}}
 		out = append(out, w)
 		if w.Side != "" {
-			w.Side, w.Layer = "right", 1
+			w.Side, w.Layer, w.Facing = "right", 1, -w.Facing
 			out = append(out, w)
 		}
 	}
@@ -156,14 +156,13 @@ func TestSidesOfThePicture(t *testing.T) {
 			}
 		}
 	}
-	// Outward is away from the body; without a side, positive turns to the body's right.
-	for _, c := range []struct {
-		side string
-		left bool
-	}{{"left", false}, {"right", true}, {"", true}} {
-		x, front, _ := centres(t, Worn{Name: "piece", Region: "chest", Side: c.side, Facing: 40, Height: .5, Shape: box(60, 60)})
-		if len(x) == 0 || (x[0] < front) != c.left {
-			t.Errorf("side %q facing 40 on the chest is at %v of %v", c.side, x, front)
+	// A positive facing turns to the body's right, whatever the side.
+	for _, side := range []string{"left", "right", ""} {
+		for _, facing := range []float64{40, -40} {
+			x, front, _ := centres(t, Worn{Name: "piece", Region: "chest", Side: side, Facing: facing, Height: .5, Shape: box(60, 60)})
+			if len(x) == 0 || (x[0] < front) != (facing > 0) {
+				t.Errorf("side %q facing %v on the chest is at %v of %v", side, facing, x, front)
+			}
 		}
 	}
 }

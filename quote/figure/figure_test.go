@@ -1,7 +1,6 @@
 package figure
 
 import (
-	"os"
 	"testing"
 
 	"benchbell/quote/draw"
@@ -11,11 +10,11 @@ import (
 // Every measurement there is has a place on the figure, so that no form is without its picture.
 func TestEveryMeasurementHasAPlace(t *testing.T) {
 	for _, d := range measure.All() {
-		if _, ok := places[d.Key]; !ok {
+		if _, ok := newModel(nil).places()[d.Key]; !ok {
 			t.Errorf("%s has no place on the figure", d.Key)
 		}
 	}
-	for k := range places {
+	for k := range newModel(nil).places() {
 		if _, ok := measure.Lookup(k); !ok {
 			t.Errorf("the figure shows %s, which is no measurement", k)
 		}
@@ -37,16 +36,6 @@ func TestHowTo(t *testing.T) {
 	if len(HowTo([]Entry{{"tail-length", "Tail length", "along the tail"}}).Figures) == 0 {
 		t.Error("an unknown key is not listed")
 	}
-	if p := os.Getenv("BENCHBELL_PICTURES"); p != "" {
-		small := HowTo(es[:4])
-		for name, sc := range map[string]draw.Scene{"all": s, "some": small} {
-			b, err := sc.PNG(4)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if err := os.WriteFile(p+"/howto-"+name+".png", b, 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-	}
+	golden(t, "howto-all", s)
+	golden(t, "howto-some", HowTo(es[:4]))
 }

@@ -18,11 +18,11 @@ type label struct {
 	y     float64
 }
 
-// labels names each set once, in the column nearest to where it is seen best: left of the front figure, between the
-// figures, or right of the back one.
+// labels names each set once, in the column nearest to where it is seen best: left of the front figure, or between the
+// figures.
 func (d *dresser) labels(front, back *view) {
 	const size, step, gap = 3.6, 4.3, 2.2
-	columns := [3][]label{}
+	columns := [2][]label{}
 	names := []string{}
 	for _, v := range []*view{front, back} {
 		for n := range v.anchors {
@@ -39,17 +39,10 @@ func (d *dresser) labels(front, back *view) {
 			a, v = b, back
 		}
 		col := 1
-		switch x := a.at.X - v.centre; {
-		case v == front && (x < -1 || math.Abs(x) <= 1 && len(columns[0]) <= len(columns[1])):
+		if x := a.at.X - v.centre; v == front && (x < -1 || math.Abs(x) <= 1 && len(columns[0]) <= len(columns[1])) {
 			col = 0
-		case v == back && x > 1:
-			col = 2
 		}
-		width := geom.MM(labelWidth - 2)
-		if col == 2 {
-			width = scaleWidth + 8
-		}
-		columns[col] = append(columns[col], label{name: n, at: a.at, lines: draw.Fit(draw.Regular, size, width, n, 3)})
+		columns[col] = append(columns[col], label{name: n, at: a.at, lines: draw.Fit(draw.Regular, size, labelWidth-3, n, 3)})
 	}
 	for col, ls := range columns {
 		slices.SortStableFunc(ls, func(a, b label) int { return cmp.Compare(a.at.Y, b.at.Y) })
@@ -66,28 +59,24 @@ func (d *dresser) labels(front, back *view) {
 			limit = ls[i].y - step - gap + step
 		}
 		for _, l := range ls {
-			d.label(l, col, front, back, size, step)
+			d.label(l, col, size, step)
 		}
 	}
 }
 
-func (d *dresser) label(l label, col int, front, back *view, size geom.MM, step float64) {
+func (d *dresser) label(l label, col int, size geom.MM, step float64) {
 	wide := 0.0
 	for _, t := range l.lines {
 		wide = math.Max(wide, float64(draw.TextWidth(draw.Regular, size, t)))
 	}
 	x, anchor := float64(edge)-2, draw.Start
 	end := x + wide + 1
-	switch col {
-	case 1:
-		x, anchor = (front.centre+back.centre)/2, draw.Middle
+	if col == 1 {
+		x, anchor = d.between, draw.Middle
 		end = x - wide/2 - 1
 		if l.at.X > x {
 			end = x + wide/2 + 1
 		}
-	case 2:
-		x, anchor = float64(d.scene.Width)-scaleWidth-2, draw.End
-		end = x - wide - 1
 	}
 	from := geom.Pt(end, l.y+float64(len(l.lines)-1)*step/2-float64(size)*.32)
 	d.scene.Line(from, l.at, draw.Stroke(draw.White, .8))

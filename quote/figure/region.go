@@ -6,14 +6,11 @@ import "math"
 func (m *model) surface(w Worn) (fitted, bool) {
 	h := m.height
 	arm, leg := m.arm, m.leg
-	outward := 1.0 // the body's left is to the picture's right
 	if w.Side != "left" {
-		outward = -1
-	}
-	if w.Side == "right" {
 		arm, leg = arm.mirrored(), leg.mirrored()
 	}
-	f := fitted{surface: surface{slim: 1, turn: outward * w.Facing * math.Pi / 180, out: limbClearance}}
+	// The body's right is to the picture's left.
+	f := fitted{surface: surface{slim: 1, turn: -w.Facing * math.Pi / 180, out: limbClearance}}
 	s := &f.surface
 	// along sets the middle from the region's bottom and top, places along a tube.
 	along := func(t *tube, bottom, top float64, order int) {
@@ -55,9 +52,6 @@ func (m *model) surface(w Worn) (fitted, bool) {
 		along(leg, leg.length+.03*h, leg.length-.01*h, onLegs)
 		s.slim = .35
 	case "shoulder":
-		if w.Side == "" {
-			return f, false
-		}
 		s.radius = m.half["upper-arm-girth"] * 1.15
 		s.equator = .14 * armLength
 		along(arm, .42*armLength, s.equator-s.radius*math.Pi/2, onShoulders)

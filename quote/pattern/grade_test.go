@@ -461,7 +461,7 @@ func TestBentEdgesAreFollowed(t *testing.T) {
 // An off-centre dart loses the equality of its legs when its ends follow different measurements; truing restores it,
 // says so, and leaves the named points beyond the neighbouring edge where they were.
 func TestDartIsTrued(t *testing.T) {
-	svg := []byte(`<svg viewBox="0 0 300 200"><g id="p">
+	svg := []byte(`<svg width="300mm" height="200mm" viewBox="0 0 300 200"><g id="p">
 <path class="outline" d="M20 180L190 180L200 90L210 180L280 180C282 170 282 60 280 20L20 20Z"/>
 <circle class="point" data-name="a" cx="190" cy="180" r="1"/><circle class="point" data-name="t" cx="200" cy="90" r="1"/>
 <circle class="point" data-name="b" cx="210" cy="180" r="1"/><circle class="point" data-name="c" cx="280" cy="180" r="1"/></g></svg>`)

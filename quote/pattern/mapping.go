@@ -4,6 +4,10 @@ import (
 	"benchbell/quote/geom"
 )
 
+// FlattenTolerance is how far a chord of a drill's outline or of a bent edge may lie from its curve: a tenth of what a
+// blade held by hand can follow (common practice, no source), so it is never what makes an edge not fit.
+const FlattenTolerance geom.MM = 0.05
+
 // sag bounds how far a graded edge may run from where the mapping would bend it: the flattening tolerance again.
 const sag = float64(FlattenTolerance)
 

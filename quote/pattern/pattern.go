@@ -1,23 +1,31 @@
 // Package pattern reads cutting-pattern sets and grades them to a body.
 //
-// A set is a folder with two files: pattern.svg (millimetres; outlines, holes, score lines, marks) and pattern.toml
-// (what SVG cannot say: thickness, copies, layers, seams, control sections, ease, hardware, operations). The set is
-// parsed once and graded as often as wanted; both are pure functions of their input.
+// A set is a drawing (SVG or DXF, read by package drawing; outlines, holes, score lines, marks) and a sidecar,
+// pattern.toml, that says what a drawing cannot: thickness, copies, layers, frames, control sections, ease, seams,
+// darts, hardware, operations. A bare drawing gets a starter sidecar by Draft. The set is parsed once and graded as often
+// as wanted; all of it is pure functions of the input.
 //
-// In the drawing a group whose id is the piece's holds its lines, and the class of a line is its role: outline, hole,
-// slot, drill, score, notch, bend, seat, align, point (names an end of an edge) or guide (skipped). The drawing is the
-// right side of the body. Béziers and arcs are flattened to FlattenTolerance.
+// What a line is to the bench is said by its class, else by a layer, group or object named after a role: outline, hole,
+// slot, drill, row, score, notch, bend, seat, align, point (names an end of an edge) or guide (skipped). Where the
+// drawing does not say, the outermost closed line is a piece's outline, closed lines in it are holes (small circles are
+// drilled), open lines are scores and dashed ones bends. A piece is a group, a layer, or an outline with all that lies in
+// it. The drawing is the right side of the body.
 //
-// A piece is graded in one of three frames. Flat: across its held line by the ratio of client to base width at its
-// control sections, linear between them, and along by its length driver. Cone: as a developed frustum, polar about the
-// apex, so that a graded cuff is again an exact frustum. Fixed: not at all. A section's width follows the measurement,
-// ease, clothing and the bend allowance of all foam beneath.
+// A piece is graded in one of four frames. Flat: across its held line by the ratio of client to base width at its
+// control sections, blended without a kink between them, and along by its length driver. Cone: as a developed frustum,
+// polar about the apex, so that a graded cuff is again an exact frustum. Gore: along a meridian, its sections the
+// latitudes of a dome. Fixed: not at all. A section's width follows the measurement, ease, mock-up allowance, clothing
+// and the bend allowance of all foam beneath. After grading, darts and seams that are marked for it are trued by sharing
+// the difference, seams are walked with their notches, rows of holes are spaced anew, holes fitted to the studio's tools.
 //
-// It refuses, by piece and place and with what would be right: unknown keys, outlines that are open, cross themselves
-// or have no area, seams whose edges do not exist or do not match, sections driven by a measurement that is not given,
-// holes and seats that leave their piece. What always holds: grading to the set's own base measurements changes nothing
-// (1e-6 mm); drill holes keep their diameter; slots and hardware seats keep their size; outlines leave this package
-// counter-clockwise and simple; the legs of a dart are equal.
+// It refuses, by piece and place and with what would be right: unknown keys, outlines that are open by more than the
+// gap, cross themselves, have no area, are drawn twice or lie in one another so that it is not clear what is cut; seams
+// whose edges do not exist, do not match or cannot be trued; sections driven by a measurement that is not given; holes
+// and seats that leave their piece or leave too little foam; drawings and rings too large to be checked in bounded work.
+// What always holds: grading to the set's own base measurements changes nothing (1e-6 mm) apart from holes fitted to
+// tools; no piece gets narrower or shorter when a measurement grows; copies of a closed cuff or gore go round the girth
+// that is asked within 0.5 mm; slots and hardware seats keep their size; outlines leave this package counter-clockwise
+// and simple; the legs of a dart and the edges of a trued seam are equal.
 package pattern
 
 import "benchbell/quote/geom"

@@ -151,25 +151,39 @@ var (
 	regions    = []string{"head", "neck", "shoulder", "upper-arm", "forearm", "hand", "chest", "waist", "hip", "thigh", "shin", "foot", "carried"}
 )
 
-// Parse reads a set from the bytes of its drawing and its sidecar.
-// Errors name the line and key, or the piece and the place (mm from the drawing's lower left corner).
-func Parse(svg, tomlData []byte) (*Set, error) {
-	doc, err := readSidecar(tomlData)
+// maxGap in mm: an outline open by more is not a slip of the mouse.
+const maxGap = 5.0
+
+// Parse reads a set from the bytes of its drawing, SVG or DXF by content, and its sidecar.
+// Errors name the line and key, or the piece and the place (mm from the drawing's lower left corner); one that a picture can mark is a *Fault.
+func Parse(data, sidecar []byte) (*Set, error) {
+	doc, err := readSidecar(sidecar)
 	if err != nil {
 		return nil, err
 	}
-	pieces, err := readSVG(svg)
+	gap := gapDefault
+	if doc.Gap != nil {
+		gap = *doc.Gap
+	}
+	if !(gap >= 0 && gap <= maxGap) {
+		return nil, fmt.Errorf("gap %g must be 0 to %g mm", gap, maxGap)
+	}
+	var ids []string
+	for _, p := range doc.Pieces {
+		ids = append(ids, p.ID)
+	}
+	r, err := readDrawing(data, gap, ids)
 	if err != nil {
 		return nil, err
 	}
 	s := &Set{
 		Name: doc.Name, Title: doc.Title, Kind: doc.Kind, Summary: doc.Summary, Region: Region(doc.Region), Sided: doc.Sided,
 		Assembly: doc.Assembly, Measures: doc.Measures, Operations: doc.Operations, Finishes: doc.Finishes, Cautions: doc.Cautions,
-		Base: map[string]geom.MM{}, hardware: doc.Hardware, DrawnK: 0.5,
+		Notes: r.notes, Base: map[string]geom.MM{}, hardware: doc.Hardware, DrawnK: 0.5,
 	}
 	for _, step := range []func() error{
 		func() error { return s.head(doc) },
-		func() error { return s.join(doc, pieces) },
+		func() error { return s.join(doc, r.pieces) },
 		func() error { return s.joinSeams(doc) },
 		func() error { return s.joinDomes(doc) },
 		s.checkHardware,

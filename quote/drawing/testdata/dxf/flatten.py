@@ -1,5 +1,5 @@
 # The lines of a DXF file as another reader sees them: python3-ezdxf explodes blocks and bulges, resolves extrusions and
-# evaluates splines; curves are flattened to 0.001 mm by its own methods. Prints JSON: a list of {layer, closed, points}.
+# evaluates splines; curves are flattened to 0.004 mm by its own methods. Prints JSON: a list of {layer, closed, points}.
 import json, sys
 import ezdxf
 
@@ -20,11 +20,11 @@ def walk(e, layer):
     elif kind == "LINE":
         add(own, [e.dxf.start, e.dxf.end])
     elif kind in ("ARC", "CIRCLE"):
-        add(own, e.flattening(0.001))
+        add(own, e.flattening(0.004))
     elif kind == "ELLIPSE":
-        add(own, e.flattening(0.001, 64))
+        add(own, e.flattening(0.004, 16))
     elif kind == "SPLINE" and len(e.control_points):  # a curve through points only is not defined by the format
-        add(own, e.flattening(0.001, 64))
+        add(own, e.flattening(0.004, 16))
     elif kind in ("LWPOLYLINE", "POLYLINE"):
         for inner in e.virtual_entities():
             walk(inner, own)

@@ -1,0 +1,132 @@
+package draw
+
+import (
+	"math"
+
+	"benchbell/quote/geom"
+)
+
+// clutter is what a word must keep off: lines, and words already set.
+type clutter struct {
+	lines []Segment
+	boxes []geom.Box
+}
+
+func (c *clutter) path(p []geom.Point) {
+	for i := 1; i < len(p); i++ {
+		c.lines = append(c.lines, Segment{p[i-1], p[i]})
+	}
+}
+
+func (c *clutter) ring(r geom.Ring) {
+	for i := range r {
+		c.lines = append(c.lines, Segment{r[i], r[(i+1)%len(r)]})
+	}
+}
+
+func (c *clutter) shape(s geom.Shape) {
+	c.ring(s.Outer)
+	for _, h := range s.Holes {
+		c.ring(h)
+	}
+}
+
+// free reports whether no line runs through the box and no word lies on it.
+func (c *clutter) free(b geom.Box) bool {
+	for _, o := range c.boxes {
+		if o.Overlaps(b) {
+			return false
+		}
+	}
+	for _, l := range c.lines {
+		if through(l, b) {
+			return false
+		}
+	}
+	return true
+}
+
+// crossed counts the words that a straight line would run over.
+func (c *clutter) crossed(l Segment) int {
+	n := 0
+	for _, o := range c.boxes {
+		if through(l, o) {
+			n++
+		}
+	}
+	return n
+}
+
+// through reports whether a part of the line lies in the box, its border included.
+func through(l Segment, b geom.Box) bool {
+	_, ok := within(l, b)
+	return ok
+}
+
+// within is the part of a line that lies in a box, its border included (Liang and Barsky's clipping).
+func within(l Segment, b geom.Box) (Segment, bool) {
+	lo, hi := 0.0, 1.0
+	d := l.B.Sub(l.A)
+	for _, ax := range [2][4]float64{{l.A.X, d.X, b.Min.X, b.Max.X}, {l.A.Y, d.Y, b.Min.Y, b.Max.Y}} {
+		at, by, least, most := ax[0], ax[1], ax[2], ax[3]
+		if by == 0 {
+			if at < least || at > most {
+				return l, false
+			}
+			continue
+		}
+		t0, t1 := (least-at)/by, (most-at)/by
+		lo, hi = math.Max(lo, math.Min(t0, t1)), math.Min(hi, math.Max(t0, t1))
+	}
+	if lo > hi {
+		return l, false
+	}
+	out := l // ends that lie inside stay what they are, to the bit
+	if lo > 0 {
+		out.A = l.A.Add(d.Mul(lo))
+	}
+	if hi < 1 {
+		out.B = l.A.Add(d.Mul(hi))
+	}
+	return out, true
+}
+
+// boxAt is the box of a width and height about its middle.
+func boxAt(c geom.Point, w, h float64) geom.Box {
+	return geom.Box{Min: geom.Pt(c.X-w/2, c.Y-h/2), Max: geom.Pt(c.X+w/2, c.Y+h/2)}
+}
+
+// beside looks for a free box of a size near a point, within bounds, the nearest first, from reach on to most.
+func (c *clutter) beside(at geom.Point, w, h, reach, most float64, bounds geom.Box) (geom.Box, bool) {
+	const (
+		step  = 0.8
+		turns = 24
+	)
+	best, found, least := geom.Box{}, false, math.Inf(1)
+	for r := reach; r <= most; r += step {
+		for i := range turns {
+			sin, cos := geom.SinCosDeg(float64(i) * 360 / turns)
+			b := boxAt(at.Add(geom.Pt(cos*(r+w/2), sin*(r+h/2))), w, h)
+			if !bounds.Contains(b.Min) || !bounds.Contains(b.Max) || !c.free(b) {
+				continue
+			}
+			// A leader over words costs a way round.
+			if cost := r + 6*float64(c.crossed(Segment{at, b.Centre()})); cost < least {
+				best, found, least = b, true, cost
+			}
+		}
+		if found && r > least {
+			break
+		}
+	}
+	return best, found
+}
+
+// textBox is what a line of text set from its baseline's middle covers.
+func textBox(at geom.Point, size float64, font Font, s string) geom.Box {
+	w := float64(TextWidth(font, geom.MM(size), s))
+	return geom.Box{Min: geom.Pt(at.X-w/2, at.Y-capital*size), Max: geom.Pt(at.X+w/2, at.Y+0.1*size)}
+}
+
+// capital is the height of a capital letter of the fonts, in ems.
+const capital = 0.72

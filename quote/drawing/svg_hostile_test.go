@@ -1,0 +1,232 @@
+package drawing
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"reflect"
+	"runtime"
+	"strings"
+	"testing"
+
+	"benchbell/quote/geom"
+)
+
+// mostAllocated bounds what any file, however hostile, has allocated by the time it is read or refused; it is the sum
+// over the whole run, so that what is held at once is less. Ordinary files take a few hundred kilobytes.
+const mostAllocated = 256 << 20
+
+// allocated is what a function allocates in all.
+func allocated(f func()) uint64 {
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	f()
+	runtime.ReadMemStats(&after)
+	return after.TotalAlloc - before.TotalAlloc
+}
+
+// filled repeats a text to a quarter of MaxBytes: all of these are linear in it, and the tests are to be quick.
+func filled(text string) string { return strings.Repeat(text, MaxBytes/4/len(text)) }
+
+// useBomb has uses of uses, tenfold at each of ten levels.
+func useBomb(leaf string) string {
+	var b strings.Builder
+	b.WriteString(`<defs><g id="a0">` + leaf + `</g>`)
+	for i := 1; i <= 10; i++ {
+		fmt.Fprintf(&b, `<g id="a%d">%s</g>`, i, strings.Repeat(fmt.Sprintf(`<use xlink:href="#a%d"/>`, i-1), 10))
+	}
+	return b.String() + `</defs><use xlink:href="#a10"/>`
+}
+
+func chained(n int) string {
+	var b strings.Builder
+	b.WriteString(`<defs><path id="c0" d="M0 0h1"/>`)
+	for i := 1; i <= n; i++ {
+		fmt.Fprintf(&b, `<use id="c%d" href="#c%d"/>`, i, i-1)
+	}
+	return b.String() + fmt.Sprintf(`</defs><use href="#c%d"/>`, n)
+}
+
+func TestHostileSVGIsBounded(t *testing.T) {
+	entities := "<!DOCTYPE svg [<!ENTITY a0 \"boom\">"
+	for i := 1; i < 10; i++ {
+		entities += fmt.Sprintf("<!ENTITY a%d \"%s\">", i, strings.Repeat(fmt.Sprintf("&a%d;", i-1), 10))
+	}
+	longPath := `<path id="p" d="` + strings.Repeat(" ", MaxBytes/2) + `M0 0h1"/>`
+	for name, c := range map[string]struct {
+		file string
+		want string // "" where it is read
+		most uint64 // bytes, 0 for mostAllocated
+	}{
+		"entity bomb":             {entities + `]>` + inMM(`<text>&a9;</text>`), "document type", 1 << 20},
+		"outside entity":          {`<!DOCTYPE svg SYSTEM "file:///etc/passwd" [<!ENTITY x SYSTEM "file:///etc/passwd">]>` + inMM(`<text>&x;</text>`), "document type", 1 << 20},
+		"million elements":        {inMM(strings.Repeat("<path/>", 1_000_000)), fmt.Sprint("more than ", MaxNodes), 32 << 20},
+		"million empty groups":    {inMM(strings.Repeat("<g/>", 1_000_000)), fmt.Sprint("more than ", MaxNodes), 32 << 20},
+		"million others":          {inMM(strings.Repeat(`<x:y xmlns:x="u:"/>`, 400_000)), fmt.Sprint("more than ", MaxNodes), 32 << 20},
+		"million scraps of text":  {inMM("<text>" + strings.Repeat("a<!---->", 1_000_000) + "</text>"), fmt.Sprint("more than ", MaxNodes), 32 << 20},
+		"deep nesting":            {inMM(strings.Repeat("<g>", 500_000)), "nested more than", 1 << 20},
+		"deep others":             {inMM(strings.Repeat("<x:y xmlns:x='u:'>", 300_000)), "nested more than", 1 << 20},
+		"deep uses":               {inMM(chained(100)), "nested more than", 1 << 20},
+		"use bomb":                {inMM(useBomb(`<path d="M0 0h1"/>`)), "with every use drawn", 32 << 20},
+		"use bomb of nothing":     {inMM(useBomb("")), "with every use drawn", 32 << 20},
+		"use bomb of circles":     {inMM(useBomb(`<circle r="9999"/>`)), "points", 64 << 20},
+		"use bomb of symbols":     {strings.NewReplacer("<g ", "<symbol ", "</g>", "</symbol>").Replace(inMM(useBomb(`<path d="M0 0h1"/>`))), "with every use drawn", 32 << 20},
+		"cycle":                   {inMM(`<g id="a"><use href="#b"/></g><symbol id="b"><g id="c"><use href="#a"/></g></symbol>`), "uses draw themselves", 1 << 20},
+		"cycle through the root":  {strings.Replace(inMM(`<use href="#root"/>`), "<svg ", `<svg id="root" `, 1), "uses draw themselves", 1 << 20},
+		"path used over and over": {inMM(longPath + strings.Repeat(`<use href="#p"/>`, 10_000)), "repeat more path data", 64 << 20},
+		"points":                  {inMM(`<path d="M0 0` + filled("l1 1-1-1") + `"/>`), "points", 0},
+		"moves":                   {inMM(`<path d="` + filled("M0 0") + `"/>`), "points", 0},
+		"curves":                  {inMM(`<path d="M0 0` + strings.Repeat("C9999 0 0 9999 1 1", (MaxBytes-2000)/18) + `"/>`), "points", 0},
+		"arcs":                    {inMM(`<path d="M0 0` + filled("a9999 9999 0 111 1") + `"/>`), "points", 0},
+		"circles":                 {inMM(strings.Repeat(`<circle r="19000"/>`, MaxNodes-2)), "points", 0},
+		"lines of one path":       {inMM(`<path d="` + strings.Repeat("M0 0h1", MaxPoints/2) + `"/>`), "", 0},
+		"attributes":              {inMM(`<g` + filled(` a=""`) + `/>`), "attributes", 1 << 20},
+		"attributes everywhere":   {inMM(strings.Repeat(`<g`+strings.Repeat(` a=""`, 81)+`/>`, MaxNodes-1)), "", 0},
+		"classes":                 {inMM(`<g class="` + filled("a ") + `"/>`), "classes", 64 << 20},
+		"digits":                  {inMM(`<path d="M0 ` + filled("9") + `"/>`), "too large", 64 << 20},
+		"decimals":                {inMM(`<path d="M0 0.` + filled("9") + `h1"/>`), "", 64 << 20},
+		"exponent":                {inMM(`<path d="M0 1e-` + filled("9") + `h1"/>`), "", 64 << 20},
+		"style rules":             {inMM(`<style>` + filled(".a{fill:red}") + `</style>`), "rules", 64 << 20},
+		"style selectors":         {inMM(`<style>` + filled(".a,") + `.a{}</style>`), "rules", 64 << 20},
+		"style declarations":      {inMM(`<path style="` + filled("fill:red;") + `" d="M0 0h1"/>`), "", 64 << 20},
+		"style comments":          {inMM(`<style>` + filled("/**/") + `</style>`), "", 64 << 20},
+		"style blocks":            {inMM(`<style>@a` + filled("{") + `</style>`), "", 64 << 20},
+		"style at-rules":          {inMM(`<style>` + filled("@a;") + `</style>`), "rules", 64 << 20},
+		"dashes":                  {inMM(`<path d="M0 0h1" stroke-dasharray="` + filled("1 ") + `"/>`), "", 64 << 20},
+		"transforms":              {inMM(`<path d="M0 0h1" transform="` + filled("scale(1)") + `"/>`), "", 64 << 20},
+		"growing transforms":      {inMM(`<path d="M0 0h1" transform="` + filled("scale(9)") + `"/>`), "transform", 64 << 20},
+		"shear of a right angle":  {inMM(`<path d="M0 0l1 1" transform="skewX(90)"/>`), "at most", 1 << 20},
+		"tiny page":               {`<svg xmlns="http://www.w3.org/2000/svg" width="1mm" height="1mm" viewBox="0 0 1e-300 1e-300"><path d="M0 0h1"/></svg>`, "too far apart", 1 << 20},
+		"comments":                {inMM(filled("<!---->")), "", 0},
+		"instructions":            {inMM(filled("<?a?>")), "", 0},
+		"unclosed quote":          {inMM(`<g a="` + filled("<")), "not well-formed", 64 << 20},
+		"zeroes":                  {"<" + filled("\x00"), "not well-formed", 64 << 20},
+	} {
+		t.Run(name, func(t *testing.T) {
+			if len(c.file) > MaxBytes {
+				t.Fatalf("the file has %d bytes and would be refused for that", len(c.file))
+			}
+			var d *Drawing
+			var err error
+			data := []byte(c.file)
+			got := allocated(func() { d, err = Read(data) })
+			if c.most == 0 {
+				c.most = mostAllocated
+			}
+			if got > c.most {
+				t.Errorf("allocated %d bytes, at most %d are allowed", got, c.most)
+			}
+			t.Logf("%d kB", got>>10)
+			switch {
+			case c.want == "" && err != nil:
+				t.Errorf("%.200v", err)
+			case c.want != "" && (err == nil || !strings.Contains(err.Error(), c.want)):
+				t.Errorf("%.200v, want %q", err, c.want)
+			case err != nil && len(err.Error()) > 1000:
+				t.Errorf("an error of %d bytes", len(err.Error()))
+			}
+			if err == nil {
+				lawful(t, d)
+			}
+		})
+	}
+	if _, err := Read(make([]byte, MaxBytes+1)); err == nil {
+		t.Error("a file past MaxBytes was read")
+	}
+}
+
+// lawful checks what always holds of a drawing.
+func lawful(t testing.TB, d *Drawing) {
+	t.Helper()
+	points := len(d.Texts)
+	inside := func(p geom.Point) bool {
+		return p.Finite() && math.Abs(p.X) <= float64(MaxExtent) && math.Abs(p.Y) <= float64(MaxExtent)
+	}
+	for _, l := range d.Lines {
+		points += len(l.Points)
+		if len(l.Points) < 2 || (l.Closed && (len(l.Points) < 3 || l.Points[0] == l.Points[len(l.Points)-1])) {
+			t.Fatalf("a line of %d points, closed %v: %v", len(l.Points), l.Closed, l.Points)
+		}
+		for _, p := range l.Points {
+			if !inside(p) {
+				t.Fatalf("a point at %v", p)
+			}
+		}
+		if c := l.Circle; c != nil && (!inside(c.Centre) || !(c.Radius > 0) || c.Radius > MaxExtent || !l.Closed) {
+			t.Fatalf("a circle %v", *c)
+		}
+		for _, paint := range []string{l.Stroke, l.Fill} {
+			if paint != "" && (len(paint) != 7 || paint[0] != '#' || strings.Trim(paint[1:], "0123456789abcdef") != "") {
+				t.Fatalf("a paint %q", paint)
+			}
+		}
+		if l.At == "" {
+			t.Fatal("a line that stands nowhere")
+		}
+	}
+	for _, x := range d.Texts {
+		if !inside(x.Place) || x.Value == "" {
+			t.Fatalf("a text %+v", x)
+		}
+	}
+	if points > MaxPoints {
+		t.Fatalf("%d points", points)
+	}
+}
+
+// No input panics; what is read is lawful, and is read alike again.
+func FuzzReadSVG(f *testing.F) {
+	files, err := filepath.Glob("testdata/*.svg")
+	if err != nil {
+		f.Fatal(err)
+	}
+	for _, file := range files {
+		data, err := os.ReadFile(file)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(data)
+	}
+	for _, inside := range []string{
+		`<path d="M1.5.5-3A5 5 0 01.5.5zm1 1C1 2 3 4 5 6S7 8 9 10Q1 2 3 4T5 6H7V8z"/>`, useBomb(`<circle r="3"/>`), chained(3),
+		`<style>/**/@a{};*.b#c{stroke:rgb(1,2,3)!important}</style><rect class="b" id="c" width="3%" height="1mm" rx="1" transform="skewX(3)rotate(3 4 5)"/>`,
+		`<svg viewBox="0 0 1 1" preserveAspectRatio="xMaxYMid slice" width="5"><ellipse rx="1"/><polyline points="1 2 3 4"/><line x2="1"/></svg>`,
+		`<switch><g systemLanguage="de"/><text x="1 2"><tspan x="3">a</tspan>b</text></switch>`,
+	} {
+		f.Add([]byte(inMM(inside)))
+	}
+	f.Add([]byte("\xff\xfe<\x00s\x00v\x00g\x00/\x00>\x00"))
+	f.Add([]byte(`<?xml version="1.0" encoding="windows-1252"?><!DOCTYPE svg><svg/>`))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		if plain, err := plainText(data); err != nil || !isXML(plain) {
+			return
+		}
+		d, err := Read(data)
+		again, errAgain := Read(data)
+		if !reflect.DeepEqual(d, again) || fmt.Sprint(err) != fmt.Sprint(errAgain) {
+			t.Fatal("read otherwise the second time")
+		}
+		if err == nil {
+			lawful(t, d)
+		}
+	})
+}
+
+// The same for path data alone, which is where most of a file's grammar is.
+func FuzzPathData(f *testing.F) {
+	for _, d := range []string{"M0 0", "m1.5.5-3-1z", "M0 0a5 8 3e1 00.5.5C1 2 3 4 5 6S7 8 9 10z", "M1 1Q2 3 4 5T6 7 8 9H1V2Z", "M0,0A1e9 1e9 0 0 1 1 0", "M1e9 1e9"} {
+		f.Add(d)
+	}
+	f.Fuzz(func(t *testing.T, data string) {
+		paths, err := traced(data)
+		if err != nil {
+			return
+		}
+		d := Drawing{}
+		for _, s := range paths {
+			d.Lines = append(d.Lines, Line{Points: s.points, Closed: s.closed, Circle: s.circle, At: "here"})
+		}
+		lawful(t, &d)
+	})
+}

@@ -1,0 +1,347 @@
+package pattern
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+
+	"benchbell/quote/drawing"
+	"benchbell/quote/geom"
+)
+
+// Bounds on a drawing; a generous hand-made set stays ten times below each.
+const (
+	maxLines    = 5000
+	maxElements = 400 // lines of one piece
+	maxPieces   = 100
+	maxPoints   = 60_000 // of the whole drawing, flattened
+)
+
+// gapDefault in mm: an outline open by at most this is closed. A pen's width; more is a missing edge.
+const gapDefault = 0.5
+
+// drillLargest in mm: a circle up to this, drawn inside a piece without saying what it is, is drilled or punched; a
+// larger one is cut with the knife and graded (common practice, no source).
+const drillLargest = 16
+
+// drawn is what the drawing says of one piece; y points up.
+type drawn struct {
+	title   string // as written in the drawing, empty where it is not
+	outline geom.Ring
+	holes   []geom.Ring
+	slots   []geom.Ring
+	drills  []Drill
+	rows    []row
+	scores  []geom.Path
+	marks   []Mark
+	points  []namedPoint
+}
+
+type namedPoint struct {
+	name string
+	at   geom.Point
+}
+
+// reading is a drawing sorted into pieces.
+type reading struct {
+	order  []string // ids, from the top left to the bottom right
+	pieces map[string]*drawn
+	notes  []string
+}
+
+// item is a line of the drawing on its way into a piece.
+type item struct {
+	*drawing.Line
+	order int    // among the drawing's lines
+	role  string // what the drawing says, else what the rule says once the piece is known
+	given bool   // the drawing says it
+	ring  geom.Ring
+	box   geom.Box
+	area  float64
+	names []string // of the groups it lies in that could be a piece, outermost first
+	keys  []string // tells these groups apart
+}
+
+// readDrawing reads the pieces of a drawing. ids are those that the sidecar describes, nil where there is none.
+func readDrawing(data []byte, gap float64, ids []string) (*reading, error) {
+	d, err := drawing.Read(data)
+	if err != nil {
+		return nil, err
+	}
+	r := &reading{pieces: map[string]*drawn{}, notes: d.Notes}
+	dxf := !bytes.HasPrefix(bytes.TrimLeft(bytes.TrimPrefix(data, []byte("\xef\xbb\xbf")), " \t\r\n"), []byte("<"))
+	items, err := r.items(d, gap)
+	if err != nil {
+		return nil, err
+	}
+	for _, it := range items {
+		it.inGroups(dxf, ids)
+	}
+	sheets, err := sortPieces(items, dxf, ids)
+	if err != nil {
+		return nil, err
+	}
+	loose, err := spread(items, sheets)
+	if err != nil {
+		return nil, err
+	}
+	if loose > 0 {
+		r.notes = append(r.notes, fmt.Sprintf("%s skipped, being outside every outline", were(loose, "line")))
+	}
+	inOrder(sheets)
+	r.name(sheets, d.Texts)
+	for i, s := range sheets {
+		p, err := s.draw()
+		if err != nil {
+			return nil, inPiece(r.order[i], err)
+		}
+		p.title = s.title
+		r.pieces[r.order[i]] = p
+	}
+	return r, nil
+}
+
+func were(n int, what string) string {
+	if n == 1 {
+		return "1 " + what + " was"
+	}
+	return strconv.Itoa(n) + " " + what + "s were"
+}
+
+// items takes the lines that are to be cut or drawn: it skips guides and what is hidden, and closes outlines.
+func (r *reading) items(d *drawing.Drawing, gap float64) ([]*item, error) {
+	if len(d.Lines) > maxLines {
+		return nil, fmt.Errorf("the drawing has %d lines, at most %d are read: leave out what is not cut, or split it", len(d.Lines), maxLines)
+	}
+	// Only what can bound foam is joined: two score lines that meet are two cuts.
+	var closed, ends, rest []drawing.Line
+	hidden := 0
+	for _, l := range d.Lines {
+		switch role := roleOf(&l); {
+		case role == roleGuide:
+		case l.Hidden:
+			hidden++
+		case role != "" && role != roleOutline && role != roleHole && role != roleSlot:
+			rest = append(rest, l)
+		case l.Closed:
+			closed = append(closed, l)
+		default:
+			ends = append(ends, l)
+		}
+	}
+	if hidden > 0 {
+		r.notes = append(r.notes, fmt.Sprintf("%s hidden and skipped", were(hidden, "line")))
+	}
+	joined, notes := drawing.Join(ends, geom.MM(gap))
+	r.notes = append(r.notes, notes...)
+	for i := range joined {
+		meet(&joined[i], gap)
+	}
+	points := 0
+	var out []*item
+	for _, l := range slices.Concat(closed, joined, rest) {
+		if points += len(l.Points); points > maxPoints {
+			return nil, fmt.Errorf("the drawing has more than %d points, simplify it", maxPoints)
+		}
+		it := &item{Line: &l, order: len(out), role: roleOf(&l), box: l.Points.Bounds()}
+		it.given = it.role != ""
+		if l.Closed && len(l.Points) >= 3 {
+			it.ring = geom.Ring(l.Points).CCW()
+			it.area = float64(it.ring.Area())
+		}
+		out = append(out, it)
+	}
+	return out, nil
+}
+
+// meet moves the end of a line that was closed onto its start, where bridging the gap makes the line cross itself: the
+// pen ran a little past its beginning.
+func meet(l *drawing.Line, gap float64) {
+	n := len(l.Points)
+	if !l.Closed || n < 4 || l.Points[0].Dist(l.Points[n-1]) > gap || checkRing(geom.Ring(l.Points).CCW()) == nil {
+		return
+	}
+	if shorter := l.Points[: n-1 : n-1]; checkRing(geom.Ring(shorter).CCW()) == nil {
+		l.Points = shorter
+	}
+}
+
+// inGroups lists the enclosing groups that have a name of their own and do not say a role.
+func (it *item) inGroups(dxf bool, ids []string) {
+	const deep = 8 // a piece's group that lies deeper in named groups is nobody's drawing
+	for _, g := range it.Groups {
+		if groupRole(g) != "" || len(it.keys) == deep {
+			continue
+		}
+		if dxf {
+			g.ID, g.Label = g.Label, g.ID // a block's name is the maker's, its handle the program's
+		}
+		name := ownName(g)
+		if dxf {
+			name = ""
+			if !madeUp(g.ID) {
+				name = g.ID
+			}
+		}
+		for _, n := range []string{g.Label, g.ID} {
+			if index(ids, slug(n)) >= 0 {
+				name = n
+			}
+		}
+		if name == "" && g.ID == "" {
+			continue // nothing tells it from its neighbours
+		}
+		if g.Layer && name == "" {
+			continue
+		}
+		key := fmt.Sprintf("%q %q %t", g.ID, g.Label, g.Layer)
+		if n := len(it.keys); n > 0 {
+			key = it.keys[n-1] + " / " + key
+		}
+		it.names, it.keys = append(it.names, name), append(it.keys, key)
+	}
+	if len(it.keys) == 0 && it.Layer != "" && !madeUp(it.Layer) && namesRole(it.Layer) == "" {
+		it.names, it.keys = []string{it.Layer}, []string{"layer " + it.Layer}
+	}
+}
+
+// bounding is whether the line can be the outline of a piece.
+func (it *item) bounding() bool {
+	return it.ring != nil && (it.role == roleOutline || !it.given && !it.Dashed)
+}
+
+// path is the line with a closed line's first point repeated.
+func (it *item) path() geom.Path {
+	p := slices.Clone(it.Points)
+	if it.Closed && len(p) > 0 {
+		p = append(p, p[0])
+	}
+	return p
+}
+
+// pieceSheet is a piece being put together.
+type pieceSheet struct {
+	name    string // from its group, empty where it has none
+	title   string
+	outline *item
+	items   []*item
+}
+
+// draw turns the piece's lines into what the bench does with them.
+func (s *pieceSheet) draw() (*drawn, error) {
+	if n := len(s.items); n > maxElements {
+		return nil, fault(s.outline.box.Centre(), nil, "it has %d lines, at most %d are read: leave out what is not cut", n, maxElements)
+	}
+	p := &drawn{outline: s.outline.ring}
+	if err := checkRing(p.outline); err != nil {
+		return nil, inOutline(withLine(err, s.outline))
+	}
+	for _, it := range s.items {
+		if it == s.outline {
+			continue
+		}
+		if err := p.add(it); err != nil {
+			return nil, err
+		}
+	}
+	return p, nil
+}
+
+// withLine adds the line at fault to a fault that has none.
+func withLine(err error, it *item) error {
+	var f *Fault
+	if errors.As(err, &f) && len(f.Lines) == 0 && err == error(f) {
+		g := *f
+		g.Lines = []geom.Path{it.path()}
+		return &g
+	}
+	return err
+}
+
+func (p *drawn) add(it *item) error {
+	at := func(format string, args ...any) error {
+		return fault(it.box.Centre(), []geom.Path{it.path()}, format, args...)
+	}
+	if len(it.Points) == 0 {
+		return nil
+	}
+	label := it.Data["label"]
+	switch it.role {
+	case roleHole, roleSlot:
+		if it.ring == nil {
+			a, b := it.Points[0], it.Points[len(it.Points)-1]
+			return fault(a, []geom.Path{it.path()}, "the %s is open between %s and %s: close it", it.role, place(a), place(b))
+		}
+		if err := checkRing(it.ring); err != nil {
+			return prefixed(withLine(err, it), it.role+": ")
+		}
+		if it.role == roleHole {
+			p.holes = append(p.holes, it.ring)
+		} else {
+			p.slots = append(p.slots, it.ring)
+		}
+	case roleDrill, rolePoint:
+		c := it.Circle
+		if c == nil {
+			return at("the %s at %s must be a round circle", it.role, place(it.box.Centre()))
+		}
+		if it.role == rolePoint {
+			name := it.Data["name"]
+			if name == "" {
+				name = it.Label
+			}
+			if !validID(name) {
+				return at("the point at %s needs a data-name of letters, digits and hyphens", place(c.Centre))
+			}
+			p.points = append(p.points, namedPoint{name, c.Centre})
+			return nil
+		}
+		if d := 2 * c.Radius; !(d >= 1 && d <= 100) {
+			return at("the drill at %s is %s wide, it must be 1 to 100 mm", place(c.Centre), d)
+		}
+		p.drills = append(p.drills, Drill{At: c.Centre, Diameter: 2 * c.Radius})
+	case roleRow:
+		r := row{name: it.Data["name"], path: it.path(), closed: it.Closed}
+		if r.name == "" {
+			r.name = it.ID
+		}
+		for key, to := range map[string]*geom.MM{"diameter": &r.diameter, "pitch": &r.pitch, "inset": &r.inset} {
+			if v, ok := it.Data[key]; ok {
+				x, err := strconv.ParseFloat(v, 64)
+				if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
+					return at("the row at %s: its data-diameter, data-pitch and data-inset must be plain numbers of millimetres", place(it.Points[0]))
+				}
+				*to = geom.MM(x)
+			}
+		}
+		if len(r.path) < 2 {
+			return at("the row at %s has no length", place(it.Points[0]))
+		}
+		p.rows = append(p.rows, r)
+	default:
+		path := it.path()
+		if len(path) < 2 {
+			return at("a %s line at %s has no length", it.role, place(it.Points[0]))
+		}
+		kind := map[string]MarkKind{roleNotch: Notch, roleBend: Bend, roleSeat: Seat, roleAlign: Align}[it.role]
+		if kind == "" {
+			p.scores = append(p.scores, path)
+			return nil
+		}
+		p.marks = append(p.marks, Mark{kind, label, path})
+	}
+	return nil
+}
+
+func prefixed(err error, what string) error {
+	var f *Fault
+	if errors.As(err, &f) && err == error(f) {
+		g := *f
+		g.What = what + g.What
+		return &g
+	}
+	return fmt.Errorf("%s%w", what, err)
+}

@@ -1,0 +1,164 @@
+package pattern
+
+import (
+	"slices"
+	"strings"
+	"unicode"
+
+	"benchbell/quote/drawing"
+)
+
+// Roles: what a line is to the bench.
+const (
+	roleOutline = "outline" // cut, graded; one closed line per piece
+	roleHole    = "hole"    // cut out, graded with the piece
+	roleSlot    = "slot"    // cut out, never scaled (webbing slots, buckle windows)
+	roleDrill   = "drill"   // circle, moves and keeps its diameter
+	roleRow     = "row"     // line along which equal holes sit, spaced after grading
+	roleScore   = "score"   // cut part-way
+	roleNotch   = "notch"   // drawn, where mated edges meet
+	roleBend    = "bend"    // drawn, axis of forming
+	roleSeat    = "seat"    // drawn, place of hardware, never scaled
+	roleAlign   = "align"   // drawn, outline of a layer above
+	rolePoint   = "point"   // circle on the outline that names an end of an edge
+	roleGuide   = "guide"   // for the designer only, skipped
+)
+
+var roles = []string{roleOutline, roleHole, roleSlot, roleDrill, roleRow, roleScore, roleNotch, roleBend, roleSeat, roleAlign, rolePoint, roleGuide}
+
+// roleOf is what the drawing itself says a line is: by class, else by the object's name, else by the innermost group or
+// layer that is named after a role. Empty: the drawing does not say.
+func roleOf(l *drawing.Line) string {
+	if r := classRole(l.Class); r != "" {
+		return r
+	}
+	for _, name := range []string{l.Label, l.ID} {
+		if r := namesRole(name); r != "" {
+			return r
+		}
+	}
+	for _, g := range slices.Backward(l.Groups) {
+		if r := groupRole(g); r != "" {
+			return r
+		}
+	}
+	return namesRole(l.Layer)
+}
+
+func classRole(classes []string) string {
+	for _, c := range classes {
+		if index(roles, c) >= 0 {
+			return c
+		}
+	}
+	return ""
+}
+
+func groupRole(g drawing.Group) string {
+	for _, r := range []string{classRole(g.Class), namesRole(g.Label), namesRole(g.ID)} {
+		if r != "" {
+			return r
+		}
+	}
+	return ""
+}
+
+// namesRole reads "Score", "scores", "score lines", "SCORE-2" as a role; "" where the name is none.
+func namesRole(name string) string {
+	n := strings.ToLower(strings.TrimSpace(name))
+	n = strings.TrimRight(n, "0123456789-_. ")
+	for _, tail := range []string{"lines", "line", "marks", "mark"} {
+		n = strings.TrimRight(strings.TrimSuffix(n, tail), "-_ ")
+	}
+	for _, r := range roles {
+		if n == r || n == r+"s" || n == r+"es" {
+			return r
+		}
+	}
+	return ""
+}
+
+// validID is what names a piece, an edge or a point: letters, digits and hyphens.
+func validID(s string) bool {
+	if s == "" || len(s) > maxID {
+		return false
+	}
+	for _, c := range s {
+		if !idRune(c) {
+			return false
+		}
+	}
+	return true
+}
+
+const maxID = 40
+
+func idRune(c rune) bool {
+	return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '-'
+}
+
+// plainLetters writes the commonest letters with marks without them, so that a name keeps its sound as an id.
+var plainLetters = strings.NewReplacer("ä", "ae", "ö", "oe", "ü", "ue", "Ä", "Ae", "Ö", "Oe", "Ü", "Ue", "ß", "ss",
+	"á", "a", "à", "a", "â", "a", "å", "a", "ã", "a", "é", "e", "è", "e", "ê", "e", "ë", "e", "í", "i", "î", "i", "ó", "o",
+	"ô", "o", "õ", "o", "ø", "o", "ú", "u", "û", "u", "ñ", "n", "ç", "c", "æ", "ae", "œ", "oe", "'", "", "’", "")
+
+// slug makes an id of any name; "" where nothing of it is left.
+func slug(name string) string {
+	var b strings.Builder
+	for _, c := range plainLetters.Replace(name) {
+		switch {
+		case b.Len() >= maxID:
+		case idRune(c):
+			b.WriteRune(c)
+		case b.Len() > 0 && !strings.HasSuffix(b.String(), "-"):
+			b.WriteByte('-')
+		}
+	}
+	return strings.Trim(b.String(), "-")
+}
+
+// ownName is the name that a person gave a group: its id, unless an editor made it up, else its label, unless that is
+// the editor's too.
+func ownName(g drawing.Group) string {
+	for _, n := range []string{g.ID, g.Label} {
+		if n != "" && !madeUp(n) {
+			return n
+		}
+	}
+	return ""
+}
+
+// madeUp reports names that editors give of themselves: "g123", "layer1", "Layer 1", "group-2", "0", "default".
+func madeUp(name string) bool {
+	n := strings.ToLower(strings.TrimRightFunc(name, func(c rune) bool {
+		return unicode.IsDigit(c) || c == '-' || c == '_' || c == ' ' || c == '.'
+	}))
+	switch n {
+	case "", "g", "group", "layer", "path", "use", "svg", "default", "defpoints", "block":
+		return n != "g" && n != "use" && n != "path" || len(n) < len(name)
+	}
+	return false
+}
+
+// clip shortens what is quoted in an error.
+func clip(s string) string {
+	if len(s) > 40 {
+		return strings.ToValidUTF8(s[:40], "") + "…"
+	}
+	return s
+}
+
+// plain is a name as one line of printable text, at most 60 characters.
+func plain(s string) string {
+	s = strings.Map(func(c rune) rune {
+		if unicode.IsPrint(c) && c != unicode.ReplacementChar {
+			return c
+		}
+		return ' '
+	}, strings.ToValidUTF8(s, " "))
+	r := []rune(strings.Join(strings.Fields(s), " "))
+	if len(r) > 60 {
+		r = r[:60]
+	}
+	return strings.TrimSpace(string(r))
+}

@@ -1,0 +1,403 @@
+package pattern
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"benchbell/quote/drawing"
+	"benchbell/quote/geom"
+)
+
+// sortPieces finds the pieces: the groups that hold one outermost closed line, and the outermost closed lines that lie
+// in no such group.
+func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
+	if err := noDuplicates(items); err != nil {
+		return nil, err
+	}
+	// The groups, outermost first, each with its lines.
+	var keys []string
+	in := map[string][]*item{}
+	for _, it := range items {
+		for _, k := range it.keys {
+			if in[k] == nil {
+				keys = append(keys, k)
+			}
+			in[k] = append(in[k], it)
+		}
+	}
+	sort.SliceStable(keys, func(i, j int) bool { return len(keys[i]) < len(keys[j]) }) // a group's key begins those of its groups
+	var sheets []*pieceSheet
+	taken := map[*item]bool{}
+	for _, k := range keys {
+		var free []*item
+		for _, it := range in[k] {
+			if !taken[it] {
+				free = append(free, it)
+			}
+		}
+		if len(free) < len(in[k]) || len(free) == 0 {
+			continue // inside a piece already
+		}
+		depth := 0
+		for i, x := range free[0].keys {
+			if x == k {
+				depth = i
+			}
+		}
+		name := free[0].names[depth]
+		layer := free[0].layerAt(k)
+		tops := outermost(free)
+		wanted := index(ids, slug(name)) >= 0 && name != ""
+		switch {
+		case len(tops) == 0:
+			if it := open(free, name != ""); it != nil {
+				return nil, inPiece(slug(name), it.openFault())
+			}
+			if wanted {
+				return nil, inPiece(slug(name), fault(free[0].box.Centre(), nil, "the drawing has no outline for it: draw one closed line"))
+			}
+			continue
+		case len(tops) > 1:
+			// A person's group with two outlines of its own could be one piece or two.
+			var own []*item
+			for _, it := range tops {
+				if it.keys[len(it.keys)-1] == k {
+					own = append(own, it)
+				}
+			}
+			if len(own) > 1 && (wanted || name != "" && !layer && !dxf) {
+				return nil, inPiece(slug(name), fault(own[1].box.Centre(), []geom.Path{own[0].path(), own[1].path()}, "a second outline begins at %s, a piece has one: give each piece a group of its own, and cut-outs the class hole", place(own[1].Points[0])))
+			}
+			continue
+		case layer && !wanted && name == "":
+			continue
+		}
+		s := &pieceSheet{name: name, title: plain(name), outline: tops[0]}
+		for _, it := range free {
+			taken[it] = true
+			s.items = append(s.items, it)
+		}
+		sheets = append(sheets, s)
+	}
+	var rest []*item
+	for _, it := range items {
+		if !taken[it] {
+			rest = append(rest, it)
+		}
+	}
+	for _, it := range outermost(rest) {
+		if !it.given && inside(it, sheets) {
+			continue // a cut-out drawn outside its piece's group
+		}
+		sheets = append(sheets, &pieceSheet{outline: it, items: []*item{it}})
+	}
+	if len(sheets) == 0 {
+		if it := open(items, true); it != nil {
+			return nil, it.openFault()
+		}
+		return nil, fmt.Errorf("the drawing has no closed line, so there is nothing to cut")
+	}
+	if len(sheets) > maxPieces {
+		return nil, fmt.Errorf("the drawing has %d outlines, at most %d pieces are read", len(sheets), maxPieces)
+	}
+	return sheets, nil
+}
+
+// layerAt is whether the group of this key is a layer: whether the editor marks it, or the file has only layers.
+func (it *item) layerAt(key string) bool {
+	const mark = " true"
+	return len(key) > len(mark) && (key[len(key)-len(mark):] == mark || key[:6] == "layer ")
+}
+
+// outermost is the lines that may bound a piece and lie in no other such line. Where some say that they are outlines,
+// only those count.
+func outermost(items []*item) []*item {
+	var all, said []*item
+	for _, it := range items {
+		if it.bounding() {
+			all = append(all, it)
+			if it.role == roleOutline {
+				said = append(said, it)
+			}
+		}
+	}
+	if len(said) > 0 {
+		all = said
+	}
+	sort.SliceStable(all, func(i, j int) bool { return all[i].area > all[j].area })
+	var tops []*item
+	for _, it := range all {
+		top := true
+		for _, o := range tops {
+			if o.holds(it) && (!it.given || it.At == o.At) { // the inner parts of a compound outline are its holes
+				top = false
+				break
+			}
+		}
+		if top {
+			tops = append(tops, it)
+		}
+	}
+	sort.SliceStable(tops, func(i, j int) bool { return tops[i].order < tops[j].order })
+	return tops
+}
+
+// holds is whether the closed line o encloses it.
+func (it *item) holds(o *item) bool {
+	b := it.box
+	if it == o || it.ring == nil || !(b.Contains(o.box.Min) && b.Contains(o.box.Max)) {
+		return false
+	}
+	for _, q := range o.Points {
+		if !it.ring.Contains(q) {
+			return false
+		}
+	}
+	return true
+}
+
+func inside(it *item, sheets []*pieceSheet) bool {
+	for _, s := range sheets {
+		if s.outline.holds(it) {
+			return true
+		}
+	}
+	return false
+}
+
+// sameWithin in mm: two outlines nearer than this everywhere are one drawn twice.
+const sameWithin = 0.05
+
+// noDuplicates refuses an outline that is drawn twice: it would be cut twice, or take its own copy for a hole.
+func noDuplicates(items []*item) error {
+	var rings []*item
+	for _, it := range items {
+		if it.bounding() {
+			rings = append(rings, it)
+		}
+	}
+	sort.SliceStable(rings, func(i, j int) bool { return rings[i].box.Min.X < rings[j].box.Min.X })
+	for i, a := range rings {
+		for _, b := range rings[i+1:] {
+			if b.box.Min.X > a.box.Min.X+sameWithin {
+				break
+			}
+			if a.box.Min.Dist(b.box.Min) > sameWithin || a.box.Max.Dist(b.box.Max) > sameWithin || math.Abs(a.area-b.area) > sameWithin*float64(a.ring.Perimeter()) {
+				continue
+			}
+			if same := sameLine(a, b); same {
+				return fault(a.box.Centre(), []geom.Path{a.path(), b.path()}, "the line about %s is drawn twice, at %s and %s: delete one", place(a.box.Centre()), a.At, b.At)
+			}
+		}
+	}
+	return nil
+}
+
+func sameLine(a, b *item) bool {
+	f := newFence(a.ring)
+	for _, q := range b.Points {
+		if !f.near(q, q, sameWithin) {
+			return false
+		}
+	}
+	return true
+}
+
+// openAtMost: a line whose ends lie further apart than this share of its length was never meant to be closed.
+const openAtMost = 0.1
+
+// open finds a line that was meant as an outline and is not closed: one that says so, or, where a piece is due, the
+// longest that nearly returns.
+func open(items []*item, due bool) *item {
+	var best *item
+	for _, it := range items {
+		if it.ring != nil || len(it.Points) < 3 {
+			continue
+		}
+		if it.role == roleOutline {
+			return it
+		}
+		if due && it.role == "" && it.gap() < openAtMost*float64(it.Points.Length()) && (best == nil || it.Points.Length() > best.Points.Length()) {
+			best = it
+		}
+	}
+	return best
+}
+
+func (it *item) gap() float64 { return it.Points[0].Dist(it.Points[len(it.Points)-1]) }
+
+func (it *item) openFault() error {
+	a, b := it.Points[0], it.Points[len(it.Points)-1]
+	return fault(a.Lerp(b, 0.5), []geom.Path{it.path()}, "the outline is open between %s and %s, a gap of %.2f mm: close it, or give the set a larger gap", place(a), place(b), it.gap())
+}
+
+// spread gives every line its role by the rule where the drawing does not say one, and lines that lie in no piece's
+// group to the piece that they lie in. It returns how many lie in none.
+func spread(items []*item, sheets []*pieceSheet) (loose int, err error) {
+	of := map[*item]*pieceSheet{}
+	for _, s := range sheets {
+		for _, it := range s.items {
+			of[it] = s
+		}
+	}
+	for _, it := range items {
+		s := of[it]
+		if s == nil {
+			if s = about(it, sheets); s == nil {
+				if it.role == roleOutline {
+					return 0, it.openFault()
+				}
+				if it.given && len(it.Class) > 0 && classRole(it.Class) != "" {
+					return 0, fault(it.box.Centre(), []geom.Path{it.path()}, "the line of class %q at %s lies in no piece: put it inside an outline, or into a group whose id is the piece's", it.role, place(it.box.Centre()))
+				}
+				if it := open([]*item{it}, true); it != nil {
+					return 0, it.openFault()
+				}
+				loose++
+				continue
+			}
+			s.items = append(s.items, it)
+		}
+	}
+	for _, s := range sheets {
+		if err := s.roles(); err != nil {
+			return 0, inPiece(slug(s.name), err)
+		}
+	}
+	return loose, nil
+}
+
+// touching in mm: a notch or a score that begins this near an outline belongs to it.
+const touching = 0.5
+
+// about is the piece that the line lies in: the one whose outline holds the most of its points.
+func about(it *item, sheets []*pieceSheet) *pieceSheet {
+	var best *pieceSheet
+	most := 0
+	for _, s := range sheets {
+		if !s.outline.box.Grow(touching).Overlaps(it.box) {
+			continue
+		}
+		n := 0
+		for _, q := range it.Points {
+			if s.outline.ring.Contains(q) || s.outline.ring.DistanceTo(q) <= touching {
+				n++
+			}
+		}
+		if n > most {
+			best, most = s, n
+		}
+	}
+	return best
+}
+
+// roles is the rule for lines of which the drawing does not say what they are: closed lines in the outline are holes,
+// small circles drills; open lines are scores, dashed ones bends; closed dashed lines show a layer above. A closed line
+// in a hole is refused: it may be an island or a second cut.
+func (s *pieceSheet) roles() error {
+	said := s.outline.role == roleOutline
+	var holes []*item
+	for _, it := range s.items {
+		switch {
+		case it == s.outline:
+			it.role = roleOutline
+		case it.role == roleOutline && it.ring == nil:
+			return it.openFault()
+		case it.role == roleOutline && it.At == s.outline.At && s.outline.holds(it):
+			it.role = roleHole
+			holes = append(holes, it)
+		case it.role == roleOutline:
+			return fault(it.box.Centre(), []geom.Path{s.outline.path(), it.path()}, "a second outline begins at %s, a piece has one (cut-outs are of class hole)", place(it.Points[0]))
+		case it.given:
+		case said && len(it.Class) > 0:
+			return fault(it.box.Centre(), []geom.Path{it.path()}, "a line has class %q, its class must be one of %s", clip(it.Class[0]), roleList)
+		case it.ring != nil && it.Dashed:
+			it.role = roleAlign
+		case it.ring != nil:
+			it.role = roleHole
+			if it.Circle != nil && 2*it.Circle.Radius <= drillLargest {
+				it.role = roleDrill
+			}
+			holes = append(holes, it)
+		case it.Dashed:
+			it.role = roleBend
+		default:
+			if it := open([]*item{it}, !s.outline.holds(it)); it != nil {
+				return it.openFault()
+			}
+			it.role = roleScore
+		}
+	}
+	for _, a := range holes {
+		for _, b := range holes {
+			if a.holds(b) {
+				return fault(b.box.Centre(), []geom.Path{s.outline.path(), a.path(), b.path()}, "a closed line lies in another that lies in the outline, at %s: say what they are, by class or by a layer named after the role", place(b.box.Centre()))
+			}
+		}
+	}
+	return nil
+}
+
+const roleList = "outline, hole, slot, drill, row, score, notch, bend, seat, align, point, guide"
+
+// inOrder sorts the pieces as one reads: rows from the top, each from the left. A piece belongs to a row while its middle
+// lies above the foot of the row's first piece.
+func inOrder(sheets []*pieceSheet) {
+	sort.SliceStable(sheets, func(i, j int) bool { return sheets[i].outline.box.Max.Y > sheets[j].outline.box.Max.Y })
+	for i := 0; i < len(sheets); {
+		foot := sheets[i].outline.box.Min.Y
+		j := i + 1
+		for j < len(sheets) && sheets[j].outline.box.Centre().Y > foot {
+			j++
+		}
+		line := sheets[i:j]
+		sort.SliceStable(line, func(a, b int) bool { return line[a].outline.box.Min.X < line[b].outline.box.Min.X })
+		i = j
+	}
+}
+
+// name gives each piece its id: of its group, else of a text that lies in its outline, else a letter.
+func (r *reading) name(sheets []*pieceSheet, texts []drawing.Text) {
+	used := map[string]bool{}
+	for _, s := range sheets {
+		if id := slug(s.name); id != "" {
+			used[id] = true
+		}
+	}
+	taken := map[string]bool{}
+	letter := 0
+	for _, s := range sheets {
+		id, from := slug(s.name), ""
+		for _, t := range texts {
+			if id != "" {
+				break
+			}
+			if k := slug(t.Value); k != "" && s.outline.box.Contains(t.Place) && s.outline.ring.Contains(t.Place) {
+				id, s.title, from = k, plain(t.Value), fmt.Sprintf("is named by the text %q", clip(plain(t.Value)))
+			}
+		}
+		for id == "" || id != "" && s.name == "" && from == "" && used[id] {
+			id, from = letters(letter), "has no name in the drawing, so it has a letter"
+			letter++
+		}
+		base := id
+		for n := 2; taken[id]; n++ {
+			id = fmt.Sprintf("%s-%d", base[:min(len(base), maxID-4)], n)
+			from = fmt.Sprintf("has the name of another, %s", base)
+		}
+		taken[id] = true
+		if from != "" {
+			r.notes = append(r.notes, fmt.Sprintf("the piece at %s %s: it is %s", place(s.outline.box.Centre()), from, id))
+		}
+		r.order = append(r.order, id)
+	}
+}
+
+// letters counts A … Z, AA, AB …
+func letters(n int) string {
+	if n < 26 {
+		return string(rune('A' + n))
+	}
+	return letters(n/26-1) + string(rune('A'+n%26))
+}
