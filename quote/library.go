@@ -29,15 +29,44 @@ func Inspect(src PatternSource, tools []pattern.Tool) (Inspection, error) {
 	if err != nil {
 		return Inspection{}, err
 	}
-	in := Inspection{Set: set, Report: set.Report(fit, g).Text()}
-	for i, scene := range []draw.Scene{draw.Pieces(set.Title, []draw.PieceGroup{{Pieces: named(g)}}, drawingWidth)} {
-		p, err := picture(fmt.Sprintf("%s-pieces-%d.png", set.Name, i+1), scene, fmt.Sprintf("The pieces of %s with seams, holes and sections", set.Title))
-		if err != nil {
-			return Inspection{}, err
-		}
-		in.Pictures = append(in.Pictures, p)
+	r := set.Report(fit, g)
+	p, err := picture(set.Name+"-checked.png", checked(g, r), fmt.Sprintf("The pieces of %s with their seams, sections, holes and marks", set.Title))
+	if err != nil {
+		return Inspection{}, err
 	}
-	return in, nil
+	return Inspection{Set: set, Report: r.Text(), Pictures: []Picture{p}}, nil
+}
+
+// checked describes a graded set for the drawing board: mated edges carry one number on both pieces.
+func checked(g pattern.Graded, r pattern.Report) draw.Scene {
+	c := draw.CheckedSet{Title: g.Title}
+	at := map[string]int{}
+	first := map[string]pattern.Piece{}
+	for _, p := range g.Pieces {
+		if _, ok := first[p.ID]; !ok {
+			first[p.ID] = p
+		}
+	}
+	for _, pr := range r.Pieces {
+		p := first[pr.ID]
+		cp := draw.CheckedPiece{Name: pr.ID + " · " + pr.Title, Note: fmt.Sprintf("%d ×, %s", pr.Copies, pr.Thickness), Shape: p.Shape, Scores: p.Scores}
+		for _, s := range pr.Sections {
+			cp.Sections = append(cp.Sections, draw.SectionLine{Path: s.Line, Label: s.Measure})
+		}
+		for _, m := range p.Marks {
+			cp.Marks = append(cp.Marks, draw.MarkLine{Path: m.Path, Label: m.Label, Notch: m.Kind == pattern.Notch})
+		}
+		at[pr.ID] = len(c.Pieces)
+		c.Pieces = append(c.Pieces, cp)
+	}
+	for i, s := range r.Seams {
+		n := i + 1
+		c.Seams = append(c.Seams, fmt.Sprintf("%s: %s to %s, %.1f and %.1f mm", s.Name, s.PieceA, s.PieceB, float64(s.LengthA), float64(s.LengthB)))
+		a, b := at[s.PieceA], at[s.PieceB]
+		c.Pieces[a].Seams = append(c.Pieces[a].Seams, draw.SeamLine{Number: n, Path: s.PathA})
+		c.Pieces[b].Seams = append(c.Pieces[b].Seams, draw.SeamLine{Number: n, Path: s.PathB})
+	}
+	return draw.Checked(c)
 }
 
 func baseFit(set *pattern.Set, tools []pattern.Tool) pattern.Fit {
