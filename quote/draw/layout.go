@@ -3,7 +3,6 @@ package draw
 import (
 	"fmt"
 	"math"
-	"strconv"
 
 	"benchbell/quote/geom"
 )
@@ -78,8 +77,8 @@ var (
 
 // Layout draws a sheet to cut: the sheet with its dimensions, every piece's outline with its label inside, score lines
 // dashed, marks dotted, holes with their centre, mirrored pieces hatched and labelled so, defects cross-hatched, what is
-// kept dash-dotted. Pieces too small for their label have a number, and a list under the sheet says which they are. Where
-// pieces have several owners, each is named with its own. Sheet and pieces keep their proportions; the picture is at
+// kept dash-dotted. Pieces too small for their label have a number, and a list under the sheet says which they are; a crowd of
+// them is drawn once more, larger. Where pieces have several owners, each is named with its own. Sheet and pieces keep their proportions; the picture is at
 // most 250 mm wide, and about 190 mm high without the list.
 func Layout(l SheetPicture) Scene {
 	const (
@@ -116,17 +115,18 @@ func Layout(l SheetPicture) Scene {
 		has.offcut = fmt.Sprintf("offcut to keep, %.0f × %.0f mm", float64(b.Width()), float64(b.Height()))
 		s.labelInside(geom.Shape{Outer: f.ring(l.Offcut)}, nil, 3.2, labelLeast, Italic, Ink, "offcut to keep", fmt.Sprintf("%.0f × %.0f mm", float64(b.Width()), float64(b.Height())))
 	}
-	n := len(s.Figures)
 	drawn := make([][]geom.Path, len(l.Pieces)) // what a piece's label keeps clear of
 	for i, p := range l.Pieces {
 		drawn[i] = s.laid(f, p, &has)
 	}
-	keys := s.names(f, l, drawn, area, s.Figures[n:])
+	n := naming{s: &s, l: &l, several: l.several()}
+	details := n.onSheet(f, drawn, area)
 
 	s.Dimension(geom.Pt(left, top), geom.Pt(left+w, top), 2.2, sheet.Width().String())
 	s.Dimension(geom.Pt(left, top+h), geom.Pt(left, top), 4, sheet.Height().String())
-	y := s.layoutKey(left, top+h+6, float64(s.Width)-right, has)
-	s.Height = geom.MM(s.keyList(left, y, float64(s.Width)-right, keys) + 3)
+	y := n.drawDetails(details, f, left, top+h+2, float64(s.Width)-right)
+	y = s.layoutKey(left, y+4, float64(s.Width)-right, has)
+	s.Height = geom.MM(s.keyList(left, y, float64(s.Width)-right, n.keys) + 3)
 	return s
 }
 
@@ -165,122 +165,6 @@ func (s *Scene) laid(f frame, p LaidPiece, has *layoutKey) []geom.Path {
 		has.marked = true
 	}
 	return drawn
-}
-
-// names writes every piece's label on it, or a number on or beside it; it returns what the numbers mean.
-func (s *Scene) names(f frame, l SheetPicture, drawn [][]geom.Path, area geom.Box, ink []Figure) []string {
-	owners := map[string]bool{}
-	for _, p := range l.Pieces {
-		owners[l.owner(p)] = true
-	}
-	several := len(owners) > 1
-	var keys []string
-	var small []int // pieces that get a number
-	var words clutter
-	for i, p := range l.Pieces {
-		sh := f.shape(p.Shape)
-		if !drawable(sh.Outer) {
-			continue
-		}
-		value := []string{p.title()}
-		if several {
-			value = append(value, l.owner(p))
-		}
-		if size, b := s.labelInside(sh, drawn[i], labelSize, labelLeast, Bold, Ink, value...); size > 0 {
-			words.boxes = append(words.boxes, b)
-			continue
-		}
-		small = append(small, i)
-		key := fmt.Sprintf("%d = %s", len(small), p.title())
-		if several {
-			key += ", " + l.owner(p)
-		}
-		keys = append(keys, key)
-	}
-	var beside []int
-	for n, i := range small {
-		number := strconv.Itoa(n + 1)
-		if b, ok := s.numberInside(f.shape(l.Pieces[i].Shape), number); ok {
-			words.boxes = append(words.boxes, b)
-		} else {
-			beside = append(beside, n)
-		}
-	}
-	if len(beside) == 0 {
-		return keys
-	}
-	for _, g := range ink {
-		if g.Shape != nil && g.Paintable() {
-			words.shape(*g.Shape)
-		} else if g.Paintable() {
-			words.path(g.Path)
-		}
-	}
-	words.ring(geom.Ring{area.Min, {X: area.Max.X, Y: area.Min.Y}, area.Max, {X: area.Min.X, Y: area.Max.Y}})
-	for _, n := range beside {
-		s.numberBeside(&words, f.shape(l.Pieces[small[n]].Shape), strconv.Itoa(n+1), area)
-	}
-	return keys
-}
-
-// numberInside writes a number on a piece where it fits, always level: a turned 6 is a 9 to somebody.
-func (s *Scene) numberInside(sh geom.Shape, number string) (geom.Box, bool) {
-	const most, air = 2.4, 1.15
-	w := float64(TextWidth(Bold, 1, number))
-	at, r := hope{sh, nil, w / capital, most * capital * air / math.Sqrt2}.inside()
-	size := min(most, geom.MM(r*math.Sqrt2/capital/air))
-	if size < labelLeast {
-		return geom.Box{}, false
-	}
-	s.Label(at.Add(geom.Pt(0, float64(size)*capital/2)), size, Bold, Middle, Ink, number)
-	return boxAt(at, w*float64(size), capital*float64(size)), true
-}
-
-// numberBeside writes a number near a piece where nothing else is, else right of the sheet, with a leader from it.
-func (s *Scene) numberBeside(words *clutter, sh geom.Shape, number string, area geom.Box) {
-	const (
-		size   = 2.2
-		margin = 8.0 // right of the sheet
-		far    = 16.0
-	)
-	at, r := Roomiest(sh)
-	if r == 0 {
-		at = sh.Bounds().Centre()
-	}
-	w, h := float64(TextWidth(Bold, size, number))+0.5, size*capital+0.5
-	box, ok := words.beside(at, w, h, 0.5+math.Max(float64(r), 0.6), far, geom.Box{Min: area.Min, Max: geom.Pt(area.Max.X+margin, area.Max.Y)})
-	if !ok {
-		// One under the other right of the sheet, as near to the piece's height as there is room.
-		for d := 0.0; !ok && d < float64(area.Height()); d += h + 0.2 {
-			for _, y := range [2]float64{at.Y - d, at.Y + d} {
-				box = boxAt(geom.Pt(area.Max.X+3.5, y), w, h)
-				if ok = y > area.Min.Y && y < area.Max.Y && words.free(box); ok {
-					break
-				}
-			}
-		}
-	}
-	words.boxes = append(words.boxes, box)
-	c := box.Centre()
-	to := geom.Pt(math.Max(box.Min.X, math.Min(box.Max.X, at.X)), math.Max(box.Min.Y, math.Min(box.Max.Y, at.Y)))
-	s.Line(at, to, Stroke(Ink, 0.12))
-	s.Circle(at, 0.3, Fill(Ink))
-	s.Label(geom.Pt(c.X, c.Y+size*capital/2), size, Bold, Middle, Ink, number)
-}
-
-// owner of a piece.
-func (l *SheetPicture) owner(p LaidPiece) string {
-	if p.Owner != "" {
-		return p.Owner
-	}
-	return l.Commission
-}
-
-func (p *LaidPiece) title() string {
-	if p.Mirrored {
-		return p.Label + " (M)"
-	}
-	return p.Label
 }
 
 // layoutKey is what a layout shows: its key names that only.
@@ -336,27 +220,6 @@ func (s *Scene) layoutKey(left, y, right float64, has layoutKey) float64 {
 		key(stroke(layOffcut), has.offcut)
 	}
 	return y
-}
-
-// keyList writes what numbers mean in columns below y, no farther than right, and returns the last baseline.
-func (s *Scene) keyList(left, y, right float64, keys []string) float64 {
-	if len(keys) == 0 {
-		return y
-	}
-	y += 5.5
-	s.Label(geom.Pt(left, y), keySize, Bold, Start, Ink, "Small pieces by number")
-	wide := 0.0
-	for _, k := range keys {
-		wide = math.Max(wide, math.Min(float64(TextWidth(Regular, keySize, k)), right-left))
-	}
-	const gap, line = 6.0, 3.8
-	columns := max(1, int((right-left+gap)/(wide+gap)))
-	rows := (len(keys) + columns - 1) / columns
-	for i, k := range keys {
-		at := geom.Pt(left+float64(i/rows)*(wide+gap), y+line*float64(i%rows+1))
-		s.Label(at, keySize, Regular, Start, Ink, Short(Regular, keySize, geom.MM(right-left), k))
-	}
-	return y + line*float64(rows)
 }
 
 // sheetBox is the sheet's extent: from its corner, and wide enough for every piece should one lie outside; 100 × 100 where

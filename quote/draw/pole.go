@@ -155,6 +155,11 @@ func (s *Scene) labelInside(sh geom.Shape, paths []geom.Path, size, least geom.M
 		air     = 1.25 // free space about the text
 	)
 	height := capital + leading*float64(len(value)-1)
+	b := sh.Bounds() // a piece smaller than its text is most pieces that have no room: no search for them
+	bw, bh := float64(b.Width())/float64(least), float64(b.Height())/float64(least)
+	if !(bw >= w && bh >= height || bw >= height && bh >= w) {
+		return 0, geom.Box{}
+	}
 	// A w × height rectangle touches an ellipse of its aspect whose half height is height/√2.
 	aspect := w / height
 	fit := func(r float64) geom.MM { return geom.MM(r * math.Sqrt2 / height / air) }
@@ -193,7 +198,7 @@ func (s *Scene) labelInside(sh geom.Shape, paths []geom.Path, size, least geom.M
 		}
 		s.Turned(at.Add(d), size, fonts[i], Middle, turn, c, v)
 	}
-	bw, bh := w*float64(size), height*float64(size)
+	bw, bh = w*float64(size), height*float64(size)
 	if turn != 0 {
 		bw, bh = bh, bw
 	}

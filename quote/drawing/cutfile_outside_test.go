@@ -39,15 +39,14 @@ func compareRaster(t *testing.T, png string, s CutSheet, dots float64) {
 	near := make([]bool, w*h) // dots at which a line passes
 	const reach = 0.3 + 0.25  // half the widest stroke, and a dot with its blurred neighbour
 	for _, l := range paths {
-		points, length := l.Points, l.Points.Length()
+		points := l.Points
 		if l.Circle != nil {
 			points = axisEllipse(l.Circle.Centre, float64(l.Circle.Radius), float64(l.Circle.Radius), 0).flatten()
 		}
 		if l.Closed {
 			points = append(append(geom.Path(nil), points...), points[0])
 		}
-		length = points.Length()
-		for d := geom.MM(0); d < length; d += 0.05 {
+		for d, length := geom.MM(0), points.Length(); d < length; d += 0.05 {
 			p, _ := points.At(d)
 			x, y := p.X*dots, float64(h)-p.Y*dots
 			if whole := l.Layer == Through || l.Layer == Inside; whole && x > 2 && y > 2 && x < float64(w)-2 && y < float64(h)-2 && !isDark(img.At(int(x), int(y))) {

@@ -161,15 +161,18 @@ func (r *dxfDrawer) skip(kind, why string) {
 
 // note adds a note once.
 func (r *dxfDrawer) note(s string) {
-	if !slices.Contains(r.notes, s) && len(r.notes) < maxJoinNotes {
+	if !slices.Contains(r.notes, s) && len(r.notes) < maxPlaces {
 		r.notes = append(r.notes, s)
 	}
 }
 
 func (r *dxfDrawer) allNotes() []string {
 	notes := r.notes
-	for _, k := range r.kinds {
-		notes = append(notes, fmt.Sprintf("%d × %s skipped", r.skipped[k], k))
+	for i, k := range r.kinds {
+		if i == maxPlaces {
+			return append(notes, fmt.Sprintf("and %d more kinds of entities left out", len(r.kinds)-i))
+		}
+		notes = append(notes, fmt.Sprintf("%d × %s left out; explode it in the editor if it is to be cut", r.skipped[k], clip(k)))
 	}
 	return notes
 }

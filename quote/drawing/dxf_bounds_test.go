@@ -2,6 +2,7 @@ package drawing
 
 import (
 	"bytes"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -102,6 +103,51 @@ func TestDXFRefuses(t *testing.T) {
 		}
 		if d != nil {
 			t.Errorf("%s: a drawing beside the error", c.name)
+		}
+	}
+}
+
+// The largest hostile files are read or refused within a bound on memory: what is allocated in all, of which less is
+// held at once.
+func TestHostileDXFIsBounded(t *testing.T) {
+	const most = 320 << 20
+	section := func(body string) []byte {
+		return []byte("0\nSECTION\n2\nENTITIES\n" + body)
+	}
+	fill := func(s string) string { return strings.Repeat(s, MaxBytes/4/len(s)) } // all are linear in it
+	insertAll := func(block string) []byte {
+		return []byte("0\nSECTION\n2\nBLOCKS\n0\nBLOCK\n2\na\n" + block + "\n0\nENDBLK\n0\nENDSEC\n0\nSECTION\n2\nENTITIES\n" +
+			"0\nINSERT\n2\na\n10\n0\n20\n0\n70\n100\n71\n99\n44\n1\n45\n1\n0\nENDSEC\n0\nEOF\n")
+	}
+	var kinds, heaps strings.Builder // of the ends of lines: two heaps, all of one a little too far from all of the other
+	for i := range MaxNodes {
+		fmt.Fprintf(&kinds, "0\nK%d\n", i)
+		fmt.Fprintf(&heaps, "0\nLINE\n10\n%.6f\n20\n0\n11\n%d\n21\n%d\n", float64(i%2)*0.0127+float64(i)*1e-8, i%140, 100+i/140)
+	}
+	for name, c := range map[string]struct {
+		data []byte
+		want string
+	}{
+		"entities of nothing":  {section(fill("0\n\n")), "more than 400000 entities"},
+		"groups of nothing":    {section("0\nLINE\n" + fill("1\n\n")), "groups 10 and 20 is missing"},
+		"vertices":             {section("0\nPOLYLINE\n" + strings.Repeat("0\nVERTEX\n10\n1\n20\n1\n", MaxPoints)), "more than 400000 entities"},
+		"knots":                {section("0\nSPLINE\n" + strings.Repeat("10\n1\n20\n1\n", 4) + fill("40\n1\n")), "knots, 4 control points"},
+		"control points":       {section("0\nSPLINE\n" + strings.Repeat("10\n1\n20\n1\n", MaxPoints+1)), "more than 400000 points"},
+		"one long text":        {section("0\nTEXT\n10\n0\n20\n0\n1\n" + fill(`\U+00DF`)), ""},
+		"a text in parts":      {section("0\nMTEXT\n10\n0\n20\n0\n" + fill("3\n{\\H1;a}\n")), ""},
+		"a long text inserted": {insertAll("0\nTEXT\n10\n0\n20\n0\n1\n" + strings.Repeat(`%%d`, 1_000_000)), ""},
+		"a long layer's name":  {insertAll("0\nLINE\n8\n" + strings.Repeat(`\U+00DF`, 500_000) + "\n10\n0\n20\n0\n11\n1\n21\n0"), ""},
+		"curves inserted":      {insertAll("0\nCIRCLE\n10\n0\n20\n0\n40\n9000"), "more than 400000 points"},
+		"kinds":                {section(kinds.String()), ""},
+		"code page":            {section("0\nLINE\n" + fill("1\n\xff\n")), "groups 10 and 20 is missing"},
+		"heaps of ends":        {section(heaps.String()), ""},
+	} {
+		var err error
+		if got := allocated(func() { _, err = Read(c.data) }); got > most {
+			t.Errorf("%s: %d MB are allocated", name, got>>20)
+		}
+		if (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: error %v, want %q", name, err, c.want)
 		}
 	}
 }

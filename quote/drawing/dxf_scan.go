@@ -33,6 +33,9 @@ func (e *dxfEntity) at() string {
 	return fmt.Sprintf("entity %d (%s)", e.index, e.kind)
 }
 
+// maxValue is how many bytes of a value are kept: the longest text that the format has in one group.
+const maxValue = 2049
+
 // scanDXF splits a file into groups without its comments. The file's lines may end in LF, CRLF or CR.
 func scanDXF(data []byte) ([]dxfPair, error) {
 	text := strings.TrimPrefix(string(data), "\xef\xbb\xbf")
@@ -58,7 +61,7 @@ func scanDXF(data []byte) ([]dxfPair, error) {
 		text = text[i+1:]
 		return s, true
 	}
-	var pairs []dxfPair
+	pairs := make([]dxfPair, 0, strings.Count(text, "\n")/2+1)
 	for {
 		c, ok := next()
 		if c = strings.Trim(c, " \t\x1a"); !ok || (c == "" && strings.Trim(text, " \t\r\n\x1a") == "") {
@@ -76,6 +79,9 @@ func scanDXF(data []byte) ([]dxfPair, error) {
 			return append(pairs, dxfPair{0, "EOF"}), nil
 		}
 		if code != 999 {
+			if len(value) > maxValue {
+				value = strings.ToValidUTF8(value[:maxValue], "")
+			}
 			pairs = append(pairs, dxfPair{code, value})
 		}
 	}

@@ -16,6 +16,7 @@ type dxfFile struct {
 	blocks     map[string]dxfBlock // likewise
 	entities   []dxfEntity
 	notes      []string
+	parsed     int // entities, vertices and table entries so far
 }
 
 type dxfLayer struct {
@@ -68,7 +69,7 @@ func parseDXF(data []byte) (*dxfFile, error) {
 			}
 		case "ENTITIES":
 			found = true
-			es, err := entitiesOf(section, "")
+			es, err := d.entitiesOf(section, "")
 			if err != nil {
 				return nil, err
 			}
@@ -135,7 +136,7 @@ func (d *dxfFile) unit() (float64, error) {
 }
 
 func (d *dxfFile) readTables(section []dxfPair) error {
-	es, err := entitiesOf(section, "")
+	es, err := d.entitiesOf(section, "")
 	if err != nil {
 		return err
 	}
@@ -186,7 +187,7 @@ func (d *dxfFile) readBlocks(section []dxfPair) error {
 			return fmt.Errorf("block %s: %w", clip(b.name), f.err)
 		}
 		var err error
-		if b.entities, err = entitiesOf(section[head:i], b.name); err != nil {
+		if b.entities, err = d.entitiesOf(section[head:i], b.name); err != nil {
 			return err
 		}
 		d.blocks[strings.ToUpper(b.name)] = b
@@ -195,7 +196,7 @@ func (d *dxfFile) readBlocks(section []dxfPair) error {
 }
 
 // entitiesOf cuts groups into entities; vertices and attributes go to the polyline or insertion that they follow.
-func entitiesOf(pairs []dxfPair, block string) ([]dxfEntity, error) {
+func (d *dxfFile) entitiesOf(pairs []dxfPair, block string) ([]dxfEntity, error) {
 	var out []dxfEntity
 	open := false // whether children may follow
 	for i := 0; i < len(pairs); {
@@ -204,6 +205,9 @@ func entitiesOf(pairs []dxfPair, block string) ([]dxfEntity, error) {
 			continue
 		}
 		e := dxfEntity{kind: strings.TrimSpace(pairs[i].value), block: block}
+		if d.parsed++; d.parsed > MaxPoints {
+			return nil, fmt.Errorf("the file has more than %d entities and vertices, those of its blocks included; leave out what is not to be cut", MaxPoints)
+		}
 		i++
 		from := i
 		for i < len(pairs) && pairs[i].code != 0 {

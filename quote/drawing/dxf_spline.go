@@ -159,7 +159,7 @@ func (r *dxfDrawer) fitSpline(f *fields, at dxfPlace, fit []geom.Point, closed b
 	if len(ps) < 2 {
 		return errors.New("it has neither control points nor two points to pass")
 	}
-	if n := len(ps); n > 2 && ps[0].Dist(ps[n-1]) <= float64(meetGap) {
+	for n := len(ps); n > 2 && ps[0].Dist(ps[n-1]) <= float64(meetGap); n = len(ps) {
 		ps, closed = ps[:n-1], true
 	}
 	r.note("splines given only by the points that they pass are drawn as natural cubic curves through them; check their shape between the points")

@@ -6,6 +6,9 @@ import (
 	"strings"
 )
 
+// maxLabel is how many bytes of a text are kept: more than names a piece, little enough for every copy of a block.
+const maxLabel = 1000
+
 // attributeHidden is the flag of an ATTRIB that is not shown.
 const attributeHidden = 1
 
@@ -18,7 +21,7 @@ func (r *dxfDrawer) text(f *fields, at dxfPlace) {
 	switch f.entity.kind {
 	case "MTEXT":
 		for _, p := range f.entity.pairs { // long texts come in parts of 250 characters
-			if p.code == 1 || p.code == 3 {
+			if (p.code == 1 || p.code == 3) && len(value) < maxLabel {
 				value += p.value
 			}
 		}
@@ -36,7 +39,10 @@ func (r *dxfDrawer) text(f *fields, at dxfPlace) {
 		}
 	}
 	p := at.m.mul(own).apply(place)
-	if value = strings.TrimSpace(value); value == "" || !ok || f.err != nil {
+	if value = strings.TrimSpace(value); len(value) > maxLabel {
+		value = strings.ToValidUTF8(value[:maxLabel], "")
+	}
+	if value == "" || !ok || f.err != nil {
 		return
 	}
 	if !p.Finite() || math.Max(math.Abs(p.X), math.Abs(p.Y)) > maxNumber {
@@ -48,21 +54,24 @@ func (r *dxfDrawer) text(f *fields, at dxfPlace) {
 
 // unescape replaces \U+XXXX, which R12 to 2004 write for what their code page lacks.
 func unescape(s string) string {
-	for from := 0; ; {
-		i := strings.Index(s[from:], `\U+`)
-		if i < 0 {
-			return s
-		}
-		i += from
-		from = i + 3
-		if len(s) < i+7 {
-			return s
-		}
-		if v, err := strconv.ParseUint(s[i+3:i+7], 16, 16); err == nil {
-			r := string(rune(v))
-			s, from = s[:i]+r+s[i+7:], i+len(r)
-		}
+	i := strings.Index(s, `\U+`)
+	if i < 0 {
+		return s
 	}
+	var b strings.Builder
+	for ; i >= 0; i = strings.Index(s, `\U+`) {
+		b.WriteString(s[:i])
+		s = s[i:]
+		v, err := strconv.ParseUint(s[3:min(7, len(s))], 16, 16)
+		if err != nil || len(s) < 7 {
+			b.WriteString(s[:3])
+			s = s[3:]
+			continue
+		}
+		b.WriteRune(rune(v))
+		s = s[7:]
+	}
+	return b.String() + s
 }
 
 // textOfCodes takes the control codes out of a one-line text: %%d, %%p, %%c are signs, %%u and %%o switch lines, %%nnn is

@@ -16,8 +16,8 @@ const meetGap geom.MM = 0.01
 // outlineGaps is how many gaps long a line must be to be closed onto itself: a shorter one is a tick, not an outline.
 const outlineGaps = 3
 
-// maxJoinNotes bounds how many places Join lists one by one; a drawing with more is at fault as a whole.
-const maxJoinNotes = 12
+// maxPlaces bounds how many places or kinds are listed one by one; a drawing with more is at fault as a whole.
+const maxPlaces = 12
 
 // Join makes chains of open lines into one line each where their ends meet within gap, and closes those that return
 // to their start; many editors write an outline as loose segments. Only lines of which the file says the same are
@@ -120,8 +120,8 @@ func joinPass(lines []Line, gap geom.MM) (joined []Line, notes []string) {
 		}
 		joined = append(joined, l)
 	}
-	if n := len(notes); n > maxJoinNotes {
-		notes = append(notes[:maxJoinNotes:maxJoinNotes], fmt.Sprintf("and %d more such places", n-maxJoinNotes))
+	if n := len(notes); n > maxPlaces {
+		notes = append(notes[:maxPlaces:maxPlaces], fmt.Sprintf("and %d more such places", n-maxPlaces))
 	}
 	return joined, notes
 }
@@ -237,7 +237,10 @@ func clusters(lines []Line, ends []lineEnd, gap float64) [][]lineEnd {
 		for dx := -2.0; dx <= 2; dx++ {
 			for dy := -2.0; dy <= 2; dy++ {
 				near := cells[cell{c.x + dx, c.y + dy}]
-				if len(near) == 0 || (dx == 0 && dy == 0) || root(own[0]) == root(near[0]) {
+				if len(near) == 0 || root(own[0]) == root(near[0]) {
+					continue
+				}
+				if len(own) > 2 && len(near) > 2 { // both stay apart anyway; comparing all with all would take hours
 					continue
 				}
 				if meet(own, near) {

@@ -298,6 +298,9 @@ func (r *svgReader) shape(n *svgNode, ctx svgContext, shape func(*svgNode, svgCo
 	r.drawing.Lines = slices.Grow(r.drawing.Lines, len(t.subpaths))
 	for _, s := range t.subpaths {
 		line.Points, line.Closed, line.Circle = s.points, s.closed, s.circle
+		if c := roundOf(&line); c != nil {
+			line.Circle = c
+		}
 		r.drawing.Lines = append(r.drawing.Lines, line)
 	}
 	return nil

@@ -254,7 +254,7 @@ func TestShapes(t *testing.T) {
 	}
 }
 
-// Circles keep their centre and radius where they still are circles, and where an editor wrote one as arcs.
+// Circles keep their centre and radius where they still are circles, and where an editor wrote one as arcs or curves.
 func TestCirclesAreKept(t *testing.T) {
 	for svg, want := range map[string]*Circle{
 		`<circle cx="10" cy="20" r="3"/>`:                                                        {geom.Pt(10, 80), 3},
@@ -349,6 +349,7 @@ func TestTexts(t *testing.T) {
 		<g id="names" transform="translate(100 0)"><text x="10 20 30" y="20">  Left <tspan font-weight="bold">cu</tspan>ff
 			<tspan x="10" y="28">10 mm</tspan></text></g>
 		<text><tspan x="5" y="6">Lower</tspan><tspan x="5" y="9">part</tspan></text>
+		<text y="50"><tspan x="5" y="50">Fore</tspan><tspan x="22.5" y="50">arm</tspan><tspan x="5" dy="1.2em">10 mm</tspan></text>
 		<text transform="matrix(0 1 -1 0 50 60)">turned</text>
 		<text x="1" y="1"></text>
 		<text x="1" y="1" display="none">secret</text>`))
@@ -356,7 +357,7 @@ func TestTexts(t *testing.T) {
 	for _, x := range d.Texts {
 		got = append(got, fmt.Sprintf("%s@%.0f,%.0f/%s", x.Value, x.Place.X, x.Place.Y, x.Layer))
 	}
-	want := []string{"Left cuff 10 mm@110,80/names", "Lower part@5,94/", "turned@50,40/"}
+	want := []string{"Left cuff 10 mm@110,80/names", "Lower part@5,94/", "Forearm 10 mm@0,50/", "turned@50,40/"}
 	if !slices.Equal(got, want) {
 		t.Errorf("got %q, want %q", got, want)
 	}

@@ -2,7 +2,6 @@ package drawing
 
 import (
 	"errors"
-	"math"
 
 	"benchbell/quote/geom"
 )
@@ -23,9 +22,6 @@ type pathTrace struct {
 	drawing bool // a subpath is begun
 	line    geom.Path
 	moved   bool // something was drawn since moveTo
-	turn    float64
-	round   *ellipse // the circle on which everything so far was drawn, for turn radians
-	mixed   bool     // something else was drawn
 }
 
 // subpath is one line of a path.
@@ -49,7 +45,7 @@ func (t *pathTrace) moveTo(p geom.Point) error {
 	if err := withinExtent(at); err != nil {
 		return err
 	}
-	t.drawing, t.moved, t.mixed, t.round, t.turn = true, false, false, nil, 0
+	t.drawing, t.moved = true, false
 	t.line = append(make(geom.Path, 0, 4), at)
 	return t.charge(1)
 }
@@ -60,7 +56,6 @@ func (t *pathTrace) lineTo(p geom.Point) error {
 		return err
 	}
 	t.moved = true
-	t.mixed = t.mixed || at.Dist(t.line[len(t.line)-1]) > sameSpot
 	t.line = append(t.line, at)
 	return t.charge(1)
 }
@@ -70,7 +65,7 @@ func (t *pathTrace) cubicTo(p1, p2, p3 geom.Point) error {
 	if err := withinExtent(c[:]...); err != nil {
 		return err
 	}
-	t.moved, t.mixed = true, true
+	t.moved = true
 	before := len(t.line)
 	t.line = flattenCubic(t.line, t.line[before-1], c[0], c[1], c[2])
 	return t.charge(len(t.line) - before)
@@ -81,7 +76,7 @@ func (t *pathTrace) quadraticTo(p1, p2 geom.Point) error {
 	if err := withinExtent(c1, c2); err != nil {
 		return err
 	}
-	t.moved, t.mixed = true, true
+	t.moved = true
 	before := len(t.line)
 	t.line = flattenQuadratic(t.line, t.line[before-1], c1, c2)
 	return t.charge(len(t.line) - before)
@@ -92,13 +87,6 @@ func (t *pathTrace) quadraticTo(p1, p2 geom.Point) error {
 func (t *pathTrace) arcTo(e ellipse, start, sweep float64) error {
 	e = e.under(t.m)
 	t.moved = true
-	switch {
-	case t.round == nil:
-		t.round = &e
-	case !t.round.sameCircle(e) || (t.turn < 0) != (sweep < 0):
-		t.mixed = true
-	}
-	t.turn += sweep
 	before := len(t.line)
 	t.line = e.flattenArc(t.line, start, sweep)
 	if err := withinExtent(t.line[before:]...); err != nil {
@@ -106,16 +94,6 @@ func (t *pathTrace) arcTo(e ellipse, start, sweep float64) error {
 	}
 	return t.charge(len(t.line) - before)
 }
-
-// sameCircle reports whether arcs of both are arcs of one circle, as far as an editor's digits tell.
-func (e ellipse) sameCircle(f ellipse) bool {
-	a, b := e.circle(), f.circle()
-	return a != nil && b != nil && a.Centre.Dist(b.Centre) <= arcDigits*float64(a.Radius) && math.Abs(float64(a.Radius-b.Radius)) <= arcDigits*float64(a.Radius)
-}
-
-// arcDigits is the relative error of a centre found from an arc's printed ends; half circles make it the worst, the
-// square root of their rounding.
-const arcDigits = 2e-3
 
 // ellipse draws a whole one as a subpath of its own; one of no extent is nothing.
 func (t *pathTrace) ellipse(centre geom.Point, rx, ry float64) error {
@@ -187,11 +165,7 @@ func (t *pathTrace) finish(closed bool) {
 		closed = false
 		t.flat++
 	}
-	s := subpath{points: kept, closed: closed}
-	if closed && !t.mixed && t.round != nil && math.Abs(math.Abs(t.turn)-2*math.Pi) <= 4*arcDigits {
-		s.circle = t.round.circle()
-	}
-	t.subpaths = append(t.subpaths, s)
+	t.subpaths = append(t.subpaths, subpath{points: kept, closed: closed})
 }
 
 // endAt puts the end of an arc, which is computed, where the file says it is.

@@ -2,6 +2,7 @@ package drawing
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -265,30 +266,39 @@ type svgWords struct {
 	place *svgNode
 }
 
-// words joins the text in an element. Parts that are placed anew are words of their own; white space is collapsed.
+// words joins the text in an element and collapses white space. A part on another line is a word of its own; one that is
+// only placed anew on the same line is not, for some editors write their kerning so.
 func (n *svgNode) words() (string, *svgNode) {
 	if n.written == nil {
-		var b strings.Builder
-		place := n
-		n.gather(&b, &place)
-		n.written = &svgWords{strings.Join(strings.Fields(b.String()), " "), place}
+		g := svgGather{place: n, y: cmp.Or(n.attr("y"), "0")}
+		g.from(n)
+		n.written = &svgWords{strings.Join(strings.Fields(g.text.String()), " "), g.place}
 	}
 	return n.written.value, n.written.place
 }
 
-func (n *svgNode) gather(b *strings.Builder, place **svgNode) {
+// svgGather is the text found so far, the element that places it, and the line that it is on.
+type svgGather struct {
+	text  strings.Builder
+	place *svgNode
+	y     string
+}
+
+func (g *svgGather) from(n *svgNode) {
 	for _, c := range n.children {
 		switch c.name {
 		case "":
-			b.WriteString(c.text)
+			g.text.WriteString(c.text)
 		case "tspan", "textPath", "a":
-			if c.attr("x") != "" || c.attr("y") != "" {
-				b.WriteByte(' ')
-				if p := *place; p.name == "text" && p.attr("x") == "" && p.attr("y") == "" {
-					*place = c
-				}
+			x, y := c.attr("x"), c.attr("y")
+			if dy := c.attr("dy"); (y != "" && y != g.y) || (x != "" && dy != "" && dy != "0") {
+				g.text.WriteByte(' ')
 			}
-			c.gather(b, place)
+			g.y = cmp.Or(y, g.y)
+			if (x != "" || y != "") && g.place.name == "text" && g.place.attr("x") == "" && g.place.attr("y") == "" {
+				g.place = c
+			}
+			g.from(c)
 		}
 	}
 }

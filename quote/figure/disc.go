@@ -13,7 +13,7 @@ import (
 const (
 	cornerDegrees = 20.0 // an outline that turns by more at a point has a corner there
 	offCircle     = .02  // of the radius: how far an arc's points may lie off it
-	leastArc      = .3   // of the outline: less of an arc is a rounded corner
+	leastArc      = .2   // of the outline: less of an arc is a rounded corner
 	tiling        = .12  // how far equal sectors may fall short of the full turn, as a share of it
 	spokeAt       = .62  // of the radius: where the middle of a spoke lies; by eye
 )

@@ -131,7 +131,8 @@ func (d *dresser) view(back bool, centre float64) *view {
 // groups in the order in which they are painted; each is the parts of the body and the pieces on them.
 const (
 	onLegs = iota
-	onTrunk
+	onHips
+	onTrunk // chest and neck: over the arms, which leave the trunk behind a chest plate
 	onHead
 	onArms
 	onShoulders
@@ -154,11 +155,11 @@ func (d *dresser) paint(v *view) {
 		p.scene.Polyline(p.path(l), draw.Stroke(faint, p.line*.6))
 	}
 	d.pieces(v, onLegs)
-	d.pieces(v, onTrunk)
-	d.pieces(v, onHead)
+	d.pieces(v, onHips)
 	both(m.armParts()...)
-	d.pieces(v, onArms)
-	d.pieces(v, onShoulders)
+	for _, order := range []int{onTrunk, onHead, onArms, onShoulders} {
+		d.pieces(v, order)
+	}
 	if !v.back {
 		d.hang(v)
 	}
@@ -332,8 +333,8 @@ func drawn(v *view, f fitted, run []bent) geom.Path {
 
 // What cannot be told apart on paper, mm: two points, and a point and the line past it.
 const (
-	finest = .18
-	level  = .03
+	finest = .14
+	level  = .012
 )
 
 // leastHole is the area on paper below which a hole is not seen.

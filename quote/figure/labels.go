@@ -21,7 +21,7 @@ type label struct {
 // labels names each set once, in the column nearest to where it is seen best: left of the front figure, or between the
 // figures.
 func (d *dresser) labels(front, back *view) {
-	const size, step, gap = 3.6, 4.3, 2.2
+	const size, step = 3.6, 4.3
 	columns := [2][]label{}
 	names := []string{}
 	for _, v := range []*view{front, back} {
@@ -46,17 +46,23 @@ func (d *dresser) labels(front, back *view) {
 	}
 	for col, ls := range columns {
 		slices.SortStableFunc(ls, func(a, b label) int { return cmp.Compare(a.at.Y, b.at.Y) })
-		y := dressedTop + 4.0
+		top, limit := dressedTop+4.0, dressedHeight-dressedFoot // of the baselines
+		gap := 2.2
+		lines := 0
+		for _, l := range ls {
+			lines += len(l.lines)
+		}
+		if room := limit - top - float64(lines-1)*step; len(ls) > 1 { // many names move together
+			gap = clamp(room/float64(len(ls)-1), 0, gap)
+		}
+		y := top
 		for i := range ls {
 			ls[i].y = math.Max(y, ls[i].at.Y-float64(len(ls[i].lines)-1)*step/2)
 			y = ls[i].y + float64(len(ls[i].lines))*step + gap
 		}
-		// What ran off the floor moves back up.
-		limit := dressedHeight - dressedFoot
-		for i := len(ls) - 1; i >= 0; i-- {
-			h := float64(len(ls[i].lines)) * step
-			ls[i].y = math.Min(ls[i].y, limit-h+step)
-			limit = ls[i].y - step - gap + step
+		for i := len(ls) - 1; i >= 0; i-- { // what ran off the floor moves back up
+			ls[i].y = math.Min(ls[i].y, limit-float64(len(ls[i].lines)-1)*step)
+			limit = ls[i].y - step - gap
 		}
 		for _, l := range ls {
 			d.label(l, col, size, step)

@@ -17,8 +17,8 @@ func (m *model) surface(w Worn) (fitted, bool) {
 		s.tube, f.order = t, order
 		s.mid = bottom + (top-bottom)*math.Max(-.5, math.Min(1.5, w.Height))
 	}
-	onTrunkAt := func(bottom, top float64) {
-		along(m.trunk, h-bottom, h-top, onTrunk)
+	onTrunkAt := func(bottom, top float64, order int) {
+		along(m.trunk, h-bottom, h-top, order)
 		s.out = trunkClearance
 	}
 	armLength := m.elbowAt
@@ -34,15 +34,15 @@ func (m *model) surface(w Worn) (fitted, bool) {
 		along(m.trunk, h-.835*h, h-.875*h, onHead)
 		s.least = m.half["neck-girth"]
 	case "chest":
-		onTrunkAt(m.waist, m.acromion)
+		onTrunkAt(m.waist, m.acromion, onTrunk)
 		s.least = math.Min(m.half["chest-girth"], m.shoulder.X) * .98
 		if y := m.waist + (m.acromion-m.waist)*w.Height; y < m.chest { // it may narrow toward the waist, not toward the neck
 			s.least = m.half["waist-girth"] * .9
 		}
 	case "waist":
-		onTrunkAt(m.waist-.05*h, m.waist+.04*h)
+		onTrunkAt(m.waist-.05*h, m.waist+.04*h, onHips)
 	case "hip":
-		onTrunkAt(m.crotch, m.waist-.03*h)
+		onTrunkAt(m.crotch, m.waist-.03*h, onHips)
 		s.least = m.half["hip-girth"] * .9
 	case "thigh":
 		along(leg, m.kneeAt-.03*h, m.hip-m.crotch, onLegs)

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"benchbell/quote/geom"
+	"benchbell/quote/nest/exact"
 )
 
 // Tolerance is by how much a layout may miss a distance before Check calls it a fault: a thousandth of a micron,
@@ -20,10 +21,12 @@ type piece struct {
 	name  string
 	shape geom.Shape
 	box   geom.Box
+	exact exact.Outline
 }
 
 // Check says whether s is a layout of p that can be cut, and names the first fault. It shares no collision code with
-// Solve: it moves every shape by its placement and tests edges against edges. A piece may lie in another's hole when
+// the search: it moves every shape by its placement and tests outlines against outlines, overlap exactly, distances to
+// Tolerance. A piece may lie in another's hole when
 // it keeps the gap. Evaluations are not checked.
 func Check(p Problem, s Solution) error {
 	items := make(map[string]Item, len(p.Items))
@@ -35,6 +38,9 @@ func Check(p Problem, s Solution) error {
 	kinds := make(map[string]Sheet, len(p.Sheets))
 	for _, k := range p.Sheets {
 		kinds[k.ID] = k
+	}
+	if p.Strip > 0 && len(s.Layouts) == 1 {
+		kinds[StripID] = Sheet{ID: StripID, Width: s.Layouts[0].Width, Height: p.Strip}
 	}
 	used := map[string]int{}
 	var cost int64
@@ -55,23 +61,32 @@ func Check(p Problem, s Solution) error {
 		if err != nil {
 			return err
 		}
-		if err := checkApart(n, pieces, p.Gap); err != nil {
+		if err := checkBlocked(n, k, pieces, geom.MM(p.edge())); err != nil {
+			return err
+		}
+		if err := checkApart(n, pieces, geom.MM(p.between())); err != nil {
 			return err
 		}
 		var area float64
 		for _, q := range pieces {
 			area += float64(q.shape.Area())
 		}
-		sheet := float64(k.Width) * float64(k.Height)
+		sheet := k.area()
 		if !near(l.Used, area/sheet) {
 			return fmt.Errorf("layout %d says %.6f of the sheet is used, its pieces cover %.6f", n+1, l.Used, area/sheet)
 		}
 		allPieces += area
 		allSheets += sheet
 	}
+	missing := map[string]int{}
+	for _, m := range s.Missing {
+		missing[m.Item] += m.Copies
+	}
 	for _, it := range p.Items {
 		for c, ok := range got[it.ID] {
-			if !ok {
+			if !ok && missing[it.ID] > 0 {
+				missing[it.ID]--
+			} else if !ok {
 				return fmt.Errorf("copy %d of item %q is on no sheet, %d are wanted", c+1, it.ID, it.Demand)
 			}
 		}
@@ -90,7 +105,7 @@ func near(a, b float64) bool { return math.Abs(a-b) <= 1e-9 }
 
 // checkPlaced tests what each piece of a layout must hold alone, and marks the copies seen.
 func checkPlaced(p Problem, n int, l Layout, items map[string]Item, got map[string][]bool) ([]piece, error) {
-	room := geom.Box{Max: geom.Pt(float64(l.Width), float64(l.Height))}.Grow(Tolerance - p.Margin)
+	room := geom.Box{Max: geom.Pt(float64(l.Width), float64(l.Height))}.Grow(Tolerance - geom.MM(p.edge()))
 	pieces := make([]piece, 0, len(l.Placed))
 	for _, pl := range l.Placed {
 		it, ok := items[pl.Item]
@@ -105,7 +120,7 @@ func checkPlaced(p Problem, n int, l Layout, items map[string]Item, got map[stri
 			return nil, fmt.Errorf("layout %d holds %s a second time", n+1, name)
 		}
 		got[pl.Item][pl.Copy-1] = true
-		if !turnAllowed(it.Turn, pl.At.Turn) {
+		if !turnAllowed(it, pl.At.Turn) {
 			return nil, fmt.Errorf("%s is turned by %g degrees, its turn is %q", name, pl.At.Turn, it.Turn)
 		}
 		if pl.At.Mirrored && !it.MayFlip {
@@ -118,19 +133,22 @@ func checkPlaced(p Problem, n int, l Layout, items map[string]Item, got map[stri
 		box := shape.Bounds()
 		if !room.Contains(box.Min) || !room.Contains(box.Max) {
 			return nil, fmt.Errorf("%s spans %.6f, %.6f to %.6f, %.6f and leaves sheet %q of %v by %v less its margin of %v",
-				name, box.Min.X, box.Min.Y, box.Max.X, box.Max.Y, l.Sheet, l.Width, l.Height, p.Margin)
+				name, box.Min.X, box.Min.Y, box.Max.X, box.Max.Y, l.Sheet, l.Width, l.Height, geom.MM(p.edge()))
 		}
-		pieces = append(pieces, piece{name, shape, box})
+		pieces = append(pieces, piece{name, shape, box, exact.NewOutline(shape)})
 	}
 	return pieces, nil
 }
 
-func turnAllowed(t Turn, deg float64) bool {
+func turnAllowed(it Item, deg float64) bool {
 	if math.IsNaN(deg) || math.IsInf(deg, 0) {
 		return false
 	}
+	if len(it.Turns) > 0 {
+		return slices.ContainsFunc(it.Turns, func(t float64) bool { return math.Abs(math.Remainder(deg-t, 360)) <= angleTolerance })
+	}
 	var step float64
-	switch t {
+	switch it.Turn {
 	case TurnAny:
 		return true
 	case TurnQuarter:
@@ -143,6 +161,30 @@ func turnAllowed(t Turn, deg float64) bool {
 	return math.Abs(math.Remainder(deg, step)) <= angleTolerance
 }
 
+// checkBlocked tests the pieces of a layout against what the sheet's outline leaves of its rectangle and its defects.
+func checkBlocked(n int, k Sheet, pieces []piece, edge geom.MM) error {
+	for i, r := range append(pockets(k), k.Defects...) {
+		b := piece{shape: geom.Shape{Outer: r}, box: r.Bounds()}
+		what := "its outline"
+		if at := i - len(pockets(k)); at >= 0 {
+			what = fmt.Sprintf("defect %d", at+1)
+		}
+		for j := range pieces {
+			a := &pieces[j]
+			if !a.box.Grow(edge).Overlaps(b.box) {
+				continue
+			}
+			if reaches(a.shape, b.shape) || reaches(b.shape, a.shape) {
+				return fmt.Errorf("%s covers %s of sheet %q on layout %d", a.name, what, k.ID, n+1)
+			}
+			if d := shapeDistance(a, &b, edge); d < edge-Tolerance {
+				return fmt.Errorf("%s is %.6f mm from %s of sheet %q on layout %d, the margin is %v", a.name, float64(d), what, k.ID, n+1, edge)
+			}
+		}
+	}
+	return nil
+}
+
 // checkApart tests every two pieces of a layout.
 func checkApart(n int, pieces []piece, gap geom.MM) error {
 	for i := range pieces {
@@ -151,7 +193,7 @@ func checkApart(n int, pieces []piece, gap geom.MM) error {
 			if !a.box.Grow(gap).Overlaps(b.box) {
 				continue
 			}
-			if reaches(a.shape, b.shape) || reaches(b.shape, a.shape) {
+			if exact.Overlap(a.exact, b.exact) {
 				return fmt.Errorf("%s and %s overlap on layout %d", a.name, b.name, n+1)
 			}
 			if d := shapeDistance(a, b, gap); d < gap-Tolerance {

@@ -273,30 +273,6 @@ func TestCheckKnowsHoles(t *testing.T) {
 	}
 }
 
-// Every point of a ring lies in the simplified ring or on it, and none of the simplified points lies far out.
-func TestSimplifiedHolds(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		n := rapid.IntRange(16, 120).Draw(t, "points")
-		radii := make([]float64, n)
-		phase := rapid.Float64Range(0, 6).Draw(t, "phase")
-		for i := range radii {
-			radii[i] = 100 + 30*math.Sin(phase+3*2*math.Pi*float64(i)/float64(n)) + rapid.Float64Range(0, 2).Draw(t, "jitter")
-		}
-		r := star(radii, 1).Outer
-		s := simplified(r)
-		for _, p := range r {
-			if !s.Contains(p) && s.DistanceTo(p) > 1e-9 {
-				t.Fatalf("%v is left out by %v", p, s.DistanceTo(p))
-			}
-		}
-		for _, p := range s {
-			if !r.Contains(p) && r.DistanceTo(p) > coarse+1e-9 {
-				t.Fatalf("%v is out by %v", p, r.DistanceTo(p))
-			}
-		}
-	})
-}
-
 func FuzzDecode(f *testing.F) {
 	data, _ := json.Marshal(commission(2, 6))
 	f.Add(data)

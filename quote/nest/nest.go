@@ -1,17 +1,19 @@
-// Package nest lays outlines on sheets.
+// Package nest lays outlines on sheets, offcuts and strips.
 //
-// Problem in, solution out; the budget is a number of evaluations, never seconds, so that the same problem with the
-// same seed gives the same layout on any run and a quote's picture can be made again byte for byte. One evaluation
-// tests one outline, in one turn at one height of a sheet, against one piece lying there, over all positions along
-// the sheet at once. The first layout is made whatever the budget, and a try under way is finished, so a solution may
-// count some more than the budget. True outlines are used, not boxes; holes are not filled with other pieces.
+// Problem in, solution out; the budget of Solve is a number of evaluations, never seconds, and how many searchers run
+// side by side is part of the problem, so that the same problem gives the same layout on any machine and a quote's
+// picture can be made again byte for byte. One evaluation tries one place for one piece. The first layout is made
+// whatever the budget, and a round under way is finished, so a solution may count some more than the budget. True
+// outlines are used, not boxes. Goals in order: everything placed, the price of the sheets, and the last sheet's
+// pieces gathered at its start, so that what remains of it is one offcut, which is returned.
 //
-// It refuses a piece that fits on no sheet in the stock, by name, with its size and the largest sheet. What always
-// holds for a solution: every item is placed as often as demanded, inside its sheet less the margin, turned and
-// mirrored only as allowed, and no two pieces on a sheet are nearer than the gap; Check is run on every solution
-// before it leaves.
+// It refuses a piece that fits on no sheet in the stock, by name, with its size and the nearest sheet. What always
+// holds for a solution: every item is placed as often as demanded, inside its sheet less the margin, clear of the
+// sheet's defects, turned and mirrored only as allowed, no two pieces on a sheet are nearer than the gap and the kerf,
+// and none overlap, by an exact test of the coordinates given out; Check is run on every solution before it leaves.
 //
-// Pieces are packed from x = 0 on; the sheet with the offcut is the last one, and its offcut is the far end.
+// Pieces are packed from x = 0 on; the sheet with the offcut is the last one, and its offcut is the far end. The search
+// is in package search, the exact test in package exact.
 package nest
 
 import "benchbell/quote/geom"
@@ -33,7 +35,11 @@ type Item struct {
 	Shape   geom.Shape `json:"shape"`
 	Demand  int        `json:"demand"`
 	Turn    Turn       `json:"turn"`
+	Turns   []float64  `json:"turns,omitempty"` // in degrees; where given, these and no others
 	MayFlip bool       `json:"may_flip"`
+	// Priority: where the stock is too small and Partial is set, items of higher priority are placed first.
+	Priority int    `json:"priority,omitempty"`
+	Owner    string `json:"owner,omitempty"` // whose piece it is, kept on the layout
 }
 
 // Sheet is a kind of sheet in stock. Price is in minor units of any one currency; it only ranks sheets.
@@ -43,23 +49,41 @@ type Sheet struct {
 	Height geom.MM `json:"height"`
 	Count  int     `json:"count,omitempty"` // 0: as many as needed
 	Price  int64   `json:"price"`
+	// Outline of an offcut, within 0..Width and 0..Height; none: the whole rectangle.
+	Outline geom.Ring `json:"outline,omitempty"`
+	// Defects are places that no piece may cover; the margin is kept from them too.
+	Defects []geom.Ring `json:"defects,omitempty"`
 }
 
 // Problem is one thickness of foam to be cut.
 type Problem struct {
-	Items       []Item  `json:"items"`
-	Sheets      []Sheet `json:"sheets"`
-	Gap         geom.MM `json:"gap"`    // between pieces
-	Margin      geom.MM `json:"margin"` // from the sheet's edges
+	Items  []Item  `json:"items"`
+	Sheets []Sheet `json:"sheets,omitempty"`
+	// Strip, where over 0, is the height of a strip that takes the sheets' place; its length is what is sought.
+	Strip       geom.MM `json:"strip,omitempty"`
+	Gap         geom.MM `json:"gap"`            // between pieces
+	Margin      geom.MM `json:"margin"`         // from the sheet's edges and defects
+	Kerf        geom.MM `json:"kerf,omitempty"` // width that the blade takes away: added to the gap, half of it to the margin
 	Evaluations int     `json:"evaluations"`
+	Workers     int     `json:"workers,omitempty"` // searchers side by side; 0: DefaultWorkers
 	Seed        uint64  `json:"seed"`
+	// Partial: what a stock too small has no room for is left out and named, rather than refused.
+	Partial bool `json:"partial,omitempty"`
 }
+
+// DefaultWorkers is how many searchers run side by side where a problem does not say.
+const DefaultWorkers = 2
+
+// between is what two pieces keep from each other, edge what a piece keeps from a sheet's border.
+func (p Problem) between() float64 { return float64(p.Gap) + float64(p.Kerf) }
+func (p Problem) edge() float64    { return float64(p.Margin) + float64(p.Kerf)/2 }
 
 // Placed is one copy of an item on a sheet.
 type Placed struct {
-	Item string         `json:"item"`
-	Copy int            `json:"copy"` // 1..Demand
-	At   geom.Placement `json:"at"`
+	Item  string         `json:"item"`
+	Copy  int            `json:"copy"` // 1..Demand
+	At    geom.Placement `json:"at"`
+	Owner string         `json:"owner,omitempty"`
 }
 
 // Layout is one sheet with what is cut from it; x from 0 to Width, y from 0 to Height.
@@ -71,12 +95,26 @@ type Layout struct {
 	Used   float64  `json:"used"` // share of the sheet's area that becomes pieces, 0..1
 }
 
+// Offcut is what remains of a sheet in one piece, in the sheet's coordinates.
+type Offcut struct {
+	Layout int        `json:"layout"` // index of the layout
+	Shape  geom.Shape `json:"shape"`
+}
+
+// Missing is an item of which copies have no place.
+type Missing struct {
+	Item   string `json:"item"`
+	Copies int    `json:"copies"`
+}
+
 // Solution is a set of layouts.
 type Solution struct {
-	Layouts     []Layout `json:"layouts"`
-	Cost        int64    `json:"cost"`    // sum of sheet prices
-	Density     float64  `json:"density"` // piece area / area of sheets used, 0..1
-	Evaluations int      `json:"evaluations"`
+	Layouts     []Layout  `json:"layouts"`
+	Cost        int64     `json:"cost"`    // sum of sheet prices
+	Density     float64   `json:"density"` // piece area / area of sheets used, 0..1
+	Evaluations int       `json:"evaluations"`
+	Offcut      *Offcut   `json:"offcut,omitempty"`
+	Missing     []Missing `json:"missing,omitempty"`
 }
 
 // Progress is told now and then while solving.
@@ -85,3 +123,6 @@ type Progress struct {
 	Sheets              int
 	Density             float64
 }
+
+// StripID is the sheet that a strip's one layout names; its width is the length used.
+const StripID = "strip"

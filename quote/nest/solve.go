@@ -1,251 +1,295 @@
 package nest
 
 import (
-	"cmp"
 	"context"
-
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"slices"
 
 	"benchbell/quote/geom"
+	"benchbell/quote/nest/search"
 )
 
-// quietRounds is after how many rounds without a shorter last sheet Solve stops once no cheaper sheets can do.
-const quietRounds = 8
-
-// stream sets the solver's random numbers apart from another engine's with the same seed.
-const stream = 0x6e657374
-
-type unit struct{ item, number int }
-
-// solver holds what does not change while solving, and buffers.
-type solver struct {
-	ctx      context.Context
-	p        Problem
-	copies   []unit
-	outs     [][]*outline
-	area     []float64 // of an item's outline, holes filled: what it takes from a sheet
-	total    float64
-	rng      *rand.Rand
-	slide    slider
-	pick     []int
-	heights  []float64
-	progress func(Progress)
-}
+const (
+	// snap is the grid outlines are put on once their box stands at the origin, so that where an item was drawn does
+	// not change its layout through the last digits. Far below Tolerance.
+	snap = 1e-10
+	// candidates is how many of the last layouts found are kept, for the case that the best does not hold.
+	candidates = 4
+	// spare is by how much pieces of the layout of last resort keep apart, in millimetres; twice Tolerance.
+	spare = 2e-6
+)
 
 // Solve lays every copy on sheets from the stock at the least sheet cost it finds, then so that the last sheet is used
-// over the least length. The first layout is made whatever the budget; what is left of the budget goes into improving
-// it, and Solve stops early when no cheaper choice of sheets has the area and the last sheet gets no shorter.
-// The result depends on the problem alone. progress may be nil.
+// over the least length; or on a strip over the least length. The first layout is made whatever the budget of
+// evaluations; what is left goes into improving it, and Solve stops early where no cheaper choice of sheets has the
+// area and the last length cannot fall. The result depends on the problem alone. progress may be nil.
 //
-// Errors: what Validate says, a piece larger than every sheet, a stock too small, and ctx's error once it is done.
+// Errors: what Validate says, a piece larger than every sheet, a stock too small unless Partial, and ctx's error once
+// it is done.
 func Solve(ctx context.Context, p Problem, progress func(Progress)) (Solution, error) {
+	return SolveUntil(ctx, p, func(evaluations int) float64 {
+		if p.Evaluations == 0 {
+			return 1
+		}
+		return float64(evaluations) / float64(p.Evaluations)
+	}, progress)
+}
+
+// SolveUntil is Solve with a budget of the caller's: spent tells the share of it used up after so many evaluations, and
+// at 1 the search ends. Where spent asks a clock, the result depends on the machine. It is called by one goroutine at
+// a time.
+func SolveUntil(ctx context.Context, p Problem, spent func(evaluations int) float64, progress func(Progress)) (Solution, error) {
 	if err := p.Validate(); err != nil {
 		return Solution{}, err
 	}
-	sv, err := newSolver(ctx, p, progress)
+	if err := ctx.Err(); err != nil {
+		return Solution{}, fmt.Errorf("nesting stopped before the first layout: %w", err)
+	}
+	sv := newSolver(p, progress)
+	if err := sv.fits(); err != nil {
+		return Solution{}, err
+	}
+	budget := func(n int) float64 {
+		if ctx.Err() != nil {
+			return 1
+		}
+		return spent(n)
+	}
+	sv.search(p.between()/2, budget)
+	if err := ctx.Err(); err != nil {
+		return Solution{}, fmt.Errorf("nesting stopped after %d evaluations: %w", sv.evaluations, err)
+	}
+	s, err := sv.holding()
 	if err != nil {
 		return Solution{}, err
 	}
-	st, err := sv.construct()
-	if err != nil {
-		return Solution{}, err
-	}
-	if st, err = sv.improve(st); err != nil {
-		return Solution{}, err
-	}
-	if len(st.left) > 0 {
-		return Solution{}, sv.shortage(st)
-	}
-	s := sv.solution(st)
-	if err := Check(p, s); err != nil {
-		return Solution{}, fmt.Errorf("the layout found does not hold, report the problem with its seed %d: %w", p.Seed, err)
+	if len(s.Missing) > 0 && !p.Partial {
+		return Solution{}, shortage(p, s)
 	}
 	return s, nil
 }
 
-func newSolver(ctx context.Context, p Problem, progress func(Progress)) (*solver, error) {
-	sv := &solver{ctx: ctx, p: p, progress: progress, rng: rand.New(rand.NewPCG(p.Seed, stream))}
-	sv.slide.box = float64(p.Gap)
-	sv.slide.gap = math.Max(float64(p.Gap), leastGap)
+// unit is one copy of an item.
+type unit struct{ item, number int }
+
+// laid is where every copy lies, in sheets' coordinates.
+type laid struct {
+	sheets []int // kind of each sheet; none for a strip
+	length float64
+	spots  []search.Spot // of each copy; Field is the sheet's index
+	left   []int
+}
+
+type solver struct {
+	p           Problem
+	copies      []unit
+	lo          []geom.Point // of each item: its box's lower corner as drawn
+	base        []geom.Ring  // its outline from there
+	kinds       []*search.Kind
+	fields      []search.Sheet
+	total       float64
+	found       []laid // the last few, best last
+	evaluations int
+	progress    func(Progress)
+}
+
+func newSolver(p Problem, progress func(Progress)) *solver {
+	sv := &solver{p: p, progress: progress}
 	for i, it := range p.Items {
-		if err := ctx.Err(); err != nil {
-			return nil, fmt.Errorf("nesting stopped before the first layout: %w", err)
+		r := distinct(it.Shape.Outer).CCW()
+		lo := r.Bounds().Min
+		for j, q := range r {
+			q = q.Sub(lo)
+			r[j] = geom.Pt(math.Round(q.X/snap)*snap, math.Round(q.Y/snap)*snap)
 		}
-		outs := outlines(i, it, sv.slide.gap)
-		fits := slices.DeleteFunc(slices.Clone(outs), func(o *outline) bool {
-			for k := range p.Sheets {
-				if _, _, ok := sv.room(o, k); ok {
-					return false
-				}
-			}
-			return true
-		})
-		if len(fits) == 0 {
-			return nil, tooLarge(p, it, outs)
-		}
-		sv.outs = append(sv.outs, fits)
-		a := float64(it.Shape.Outer.Area())
-		sv.area = append(sv.area, a)
+		sv.lo, sv.base = append(sv.lo, lo), append(sv.base, r)
 		for c := range it.Demand {
 			sv.copies = append(sv.copies, unit{i, c + 1})
-			sv.total += a
+			sv.total += float64(it.Shape.Area())
 		}
 	}
-	return sv, nil
+	if p.Partial {
+		slices.SortStableFunc(sv.copies, func(a, b unit) int { return p.Items[b.item].Priority - p.Items[a.item].Priority })
+	}
+	return sv
 }
 
-func tooLarge(p Problem, it Item, outs []*outline) error {
-	o := slices.MinFunc(outs, func(a, b *outline) int { return cmp.Compare(max(a.width(), a.height()), max(b.width(), b.height())) })
-	k := slices.MaxFunc(p.Sheets, func(a, b Sheet) int {
-		return cmp.Compare(float64(a.Width)*float64(a.Height), float64(b.Width)*float64(b.Height))
+// prepare makes kinds and fields for pieces that keep grow on each side to themselves.
+func (sv *solver) prepare(grow float64) {
+	sv.kinds, sv.fields = nil, nil
+	for i, it := range sv.p.Items {
+		sv.kinds = append(sv.kinds, search.NewKind(search.Part{
+			True: sv.base[i], Rough: search.Rough(sv.base[i]), Turns: turns(it), MayFlip: it.MayFlip}, grow))
+	}
+	edge := sv.p.edge()
+	for _, k := range sv.p.Sheets {
+		f := search.NewField(float64(k.Width)-2*edge, float64(k.Height)-2*edge, blocked(k, edge), math.Max(0, edge-grow))
+		sv.fields = append(sv.fields, search.Sheet{Field: f, Count: k.Count, Price: k.Price, Area: f.Area(grow)})
+	}
+}
+
+// turns is the angles an item may take; none for any.
+func turns(it Item) []float64 {
+	if len(it.Turns) > 0 {
+		return it.Turns
+	}
+	switch it.Turn {
+	case TurnAny:
+		return nil
+	case TurnQuarter:
+		return []float64{0, 90, 180, 270}
+	case TurnHalf:
+		return []float64{0, 180}
+	}
+	return []float64{0}
+}
+
+// search fills found.
+func (sv *solver) search(grow float64, budget search.Budget) {
+	if sv.kinds == nil {
+		sv.prepare(grow)
+	}
+	pieces := make([]int, len(sv.copies))
+	for i, u := range sv.copies {
+		pieces[i] = u.item
+	}
+	workers := sv.p.Workers
+	if workers == 0 {
+		workers = DefaultWorkers
+	}
+	if sv.p.Strip > 0 {
+		edge := sv.p.edge()
+		r := search.Strip(sv.kinds, pieces, float64(sv.p.Strip)-2*edge, grow, workers, sv.p.Seed, budget, func(r search.Result) {
+			sv.keep(laid{length: r.Length + 2*edge, spots: r.Spots}, r.Evaluations)
+		})
+		sv.evaluations = r.Evaluations
+		return
+	}
+	r := search.Stock(sv.kinds, pieces, sv.fields, workers, sv.p.Seed, budget, func(r search.StockResult) {
+		sv.keep(laid{sheets: r.Sheets, length: r.Length, spots: r.Spots, left: r.Left}, r.Evaluations)
 	})
-	return fmt.Errorf("item %q measures %v by %v at its best turn (turn %q) and fits on no sheet, the largest is %q of %v by %v with a margin of %v; split the piece or stock a larger sheet",
-		it.ID, geom.MM(o.width()), geom.MM(o.height()), it.Turn, k.ID, k.Width, k.Height, p.Margin)
+	sv.evaluations = r.Evaluations
 }
 
-func (sv *solver) shortage(st *state) error {
-	u := sv.copies[st.left[0]]
-	return fmt.Errorf("the stock of sheets is too small, %d of %d pieces have no place, the first is copy %d of item %q; add sheets or allow more evaluations",
-		len(st.left), len(sv.copies), u.number, sv.p.Items[u.item].ID)
-}
-
-// order is the copies from large to small by the box at their first turn: a hollow or long piece has less choice of
-// place than its area tells.
-func (sv *solver) order() []int {
-	o := make([]int, len(sv.copies))
-	for i := range o {
-		o[i] = i
+func (sv *solver) keep(l laid, evaluations int) {
+	sv.found = append(sv.found, l)
+	if len(sv.found) > candidates {
+		sv.found = slices.Delete(sv.found, 0, 1)
 	}
-	box := func(c int) float64 {
-		first := sv.outs[sv.copies[c].item][0]
-		return first.width() * first.height()
+	sv.evaluations = evaluations
+	if sv.progress == nil {
+		return
 	}
-	slices.SortStableFunc(o, func(a, b int) int { return cmp.Compare(box(b), box(a)) })
-	return o
+	pg := Progress{Evaluations: evaluations, Budget: sv.p.Evaluations, Sheets: max(1, len(l.sheets))}
+	if len(l.left) == 0 {
+		area := l.length * float64(sv.p.Strip)
+		for _, k := range l.sheets {
+			area += sv.p.Sheets[k].area()
+		}
+		pg.Density = sv.total / area
+	}
+	sv.progress(pg)
 }
 
-// construct builds one layout for each kind of sheet as the kind to open first, and returns the best.
-func (sv *solver) construct() (*state, error) {
-	var best *state
-	order := sv.order()
-	for k := range sv.p.Sheets {
-		st := &state{}
-		for _, c := range order {
-			if err := sv.stopped(); err != nil {
-				return nil, err
-			}
-			if !sv.insert(st, c, nil, math.Inf(1)) && !sv.open(st, c, k) {
-				st.left = append(st.left, c)
+// holding is the best layout found that holds in exact reckoning, mended where two pieces overlap by a rounding.
+func (sv *solver) holding() (Solution, error) {
+	var fault error
+	for n := len(sv.found) - 1; n >= 0; n-- {
+		s := sv.solution(sv.found[n])
+		if fault = Check(sv.p, s); fault == nil {
+			return s, nil
+		}
+		if mend(sv.p, &s) {
+			if fault = Check(sv.p, s); fault == nil {
+				return s, nil
 			}
 		}
-		if best == nil || sv.score(st).less(sv.score(best)) {
-			best = st
-		}
 	}
-	return best, nil
+	// The last resort keeps pieces apart by more than any rounding, and tries nothing after the first layout.
+	sv.found, sv.kinds = nil, nil
+	n := sv.evaluations
+	sv.search(sv.p.between()/2+spare, func(int) float64 { return 1 })
+	sv.evaluations += n
+	s := sv.solution(sv.found[len(sv.found)-1])
+	if err := Check(sv.p, s); err != nil {
+		return Solution{}, fmt.Errorf("no layout found holds, report the problem with its seed %d: %w", sv.p.Seed, fault)
+	}
+	return s, nil
 }
 
-func (sv *solver) stopped() error {
-	if err := sv.ctx.Err(); err != nil {
-		return fmt.Errorf("nesting stopped after %d evaluations: %w", sv.slide.evals, err)
+// solution is a layout with names, in the items' own coordinates.
+func (sv *solver) solution(l laid) Solution {
+	s := Solution{Evaluations: sv.evaluations}
+	p := sv.p
+	edge := p.edge()
+	if p.Strip > 0 {
+		s.Layouts = []Layout{{Sheet: StripID, Width: geom.MM(l.length), Height: p.Strip}}
 	}
-	return nil
-}
-
-// insert puts a copy on the first sheet that has room; on the last one no piece may end beyond limit.
-func (sv *solver) insert(st *state, c int, rng *rand.Rand, limit float64) bool {
-	for i := range st.bins {
-		end := math.Inf(1)
-		if i == len(st.bins)-1 {
-			end = limit
-		}
-		if sv.place(&st.bins[i], c, rng, false, end) {
-			return true
-		}
+	for _, k := range l.sheets {
+		s.Layouts = append(s.Layouts, Layout{Sheet: p.Sheets[k].ID, Width: p.Sheets[k].Width, Height: p.Sheets[k].Height})
+		s.Cost += p.Sheets[k].Price
 	}
-	return false
-}
-
-// open starts a sheet for a copy: of the kind preferred, else of the kind that is cheapest for its area.
-func (sv *solver) open(st *state, c, prefer int) bool {
-	kinds := make([]int, len(sv.p.Sheets))
-	for i := range kinds {
-		kinds[i] = i
-	}
-	perArea := func(k int) float64 {
-		s := sv.p.Sheets[k]
-		return float64(s.Price) / (float64(s.Width) * float64(s.Height))
-	}
-	slices.SortStableFunc(kinds, func(a, b int) int {
-		if (a == prefer) != (b == prefer) {
-			if a == prefer {
-				return -1
-			}
-			return 1
-		}
-		return cmp.Compare(perArea(a), perArea(b))
-	})
-	for _, k := range kinds {
-		if n := sv.p.Sheets[k].Count; n > 0 && st.count(k) >= n {
+	missing := map[string]int{}
+	for i, u := range sv.copies {
+		it := p.Items[u.item]
+		if slices.Contains(l.left, i) {
+			missing[it.ID]++
 			continue
 		}
-		b := bin{kind: k}
-		if sv.place(&b, c, nil, true, math.Inf(1)) {
-			st.bins = append(st.bins, b)
-			return true
+		sp := l.spots[i]
+		at := geom.Placement{Mirrored: sp.Mirrored, Turn: sp.Turn}
+		at.Move = geom.Pt(sp.X+edge, sp.Y+edge).Sub(at.Apply(sv.lo[u.item]))
+		s.Layouts[sp.Field].Placed = append(s.Layouts[sp.Field].Placed, Placed{Item: it.ID, Copy: u.number, At: at, Owner: it.Owner})
+	}
+	for _, it := range p.Items {
+		if n := missing[it.ID]; n > 0 {
+			s.Missing = append(s.Missing, Missing{it.ID, n})
 		}
 	}
-	return false
+	sv.finish(&s)
+	return s
 }
 
-func (st *state) count(kind int) int {
-	n := 0
-	for i := range st.bins {
-		if st.bins[i].kind == kind {
-			n++
-		}
+// finish works out areas, density and the offcut.
+func (sv *solver) finish(s *Solution) {
+	area := map[string]float64{}
+	for _, it := range sv.p.Items {
+		area[it.ID] = float64(it.Shape.Area())
 	}
-	return n
-}
-
-func (sv *solver) solution(st *state) Solution {
-	s := Solution{Evaluations: sv.slide.evals}
 	var pieces, sheets float64
-	for i := range st.bins {
-		k := sv.p.Sheets[st.bins[i].kind]
-		l := Layout{Sheet: k.ID, Width: k.Width, Height: k.Height}
-		var area float64
-		for _, sp := range st.bins[i].spots {
-			u := sv.copies[sp.copy]
-			area += float64(sv.p.Items[u.item].Shape.Area())
-			l.Placed = append(l.Placed, Placed{
-				Item: sv.p.Items[u.item].ID, Copy: u.number,
-				At: geom.Placement{Mirrored: sp.o.mirrored, Turn: sp.o.turn, Move: sp.o.origin.Add(geom.Pt(sp.at[0], sp.at[1]))},
-			})
+	for i := range s.Layouts {
+		l := &s.Layouts[i]
+		var a float64
+		for _, q := range l.Placed {
+			a += area[q.Item]
 		}
-		size := float64(k.Width) * float64(k.Height)
-		l.Used = area / size
-		s.Layouts = append(s.Layouts, l)
-		s.Cost += k.Price
-		pieces += area
+		size := sv.p.layoutArea(*l)
+		l.Used = a / size
+		pieces += a
 		sheets += size
 	}
 	if sheets > 0 {
 		s.Density = pieces / sheets
 	}
-	return s
+	s.Offcut = offcut(sv.p, *s)
 }
 
-func (sv *solver) tell(st *state) {
-	if sv.progress == nil {
-		return
+// area is what can be cut from a sheet, defects aside.
+func (k Sheet) area() float64 {
+	a := float64(k.Width) * float64(k.Height)
+	if len(k.Outline) > 0 {
+		a = float64(k.Outline.Area())
 	}
-	pg := Progress{Evaluations: sv.slide.evals, Budget: sv.p.Evaluations, Sheets: len(st.bins)}
-	if len(st.left) == 0 {
-		pg.Density = sv.solution(st).Density
+	return a
+}
+
+// layoutArea is the area of the sheet that a layout is on.
+func (p Problem) layoutArea(l Layout) float64 {
+	for _, k := range p.Sheets {
+		if k.ID == l.Sheet && p.Strip == 0 {
+			return k.area()
+		}
 	}
-	sv.progress(pg)
+	return float64(l.Width) * float64(l.Height)
 }

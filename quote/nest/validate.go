@@ -14,13 +14,15 @@ import (
 // Limits of a problem. They keep one request from holding a core for minutes; a large commission has some sixty
 // pieces of some two hundred points, far below all of them.
 const (
-	MaxBytes       = 8 << 20    // of a problem's JSON
-	MaxItems       = 1000       // kinds of piece
-	MaxCopies      = 500        // pieces in all
-	MaxRingPoints  = 2000       // in one ring
-	MaxPoints      = 40_000     // in all rings of a problem
-	MaxSheets      = 64         // kinds of sheet
-	MaxEvaluations = 50_000_000 // of one Solve
+	MaxBytes       = 8 << 20       // of a problem's JSON
+	MaxItems       = 1000          // kinds of piece
+	MaxCopies      = 1000          // pieces in all
+	MaxRingPoints  = 2000          // in one ring
+	MaxPoints      = 40_000        // in all rings of a problem
+	MaxSheets      = 64            // kinds of sheet
+	MaxWorkers     = 64            // searchers side by side
+	MaxTurns       = 360           // angles listed for one item
+	MaxEvaluations = 1_000_000_000 // of one Solve
 
 	maxCoordinate geom.MM = 1e6 // beyond it doubles no longer carry Tolerance through a rotation with room to spare
 	maxSheetSide  geom.MM = 1e5 // a hundred metres of roll
@@ -55,8 +57,11 @@ func (p Problem) Validate() error {
 	if len(p.Items) > MaxItems {
 		return fmt.Errorf("the nesting problem has %d items, at most %d are taken", len(p.Items), MaxItems)
 	}
-	if len(p.Sheets) == 0 {
-		return errors.New("the nesting problem has no sheets, give at least one kind in stock")
+	if p.Strip != 0 && !within(p.Strip, 1, maxSheetSide) {
+		return fmt.Errorf("the strip is %v high, it must be from 1 mm to %v", p.Strip, maxSheetSide)
+	}
+	if (len(p.Sheets) == 0) == (p.Strip == 0) {
+		return errors.New("the nesting problem needs sheets or a strip, give at least one kind in stock or the strip's height, not both")
 	}
 	if len(p.Sheets) > MaxSheets {
 		return fmt.Errorf("the nesting problem has %d kinds of sheet, at most %d are taken", len(p.Sheets), MaxSheets)
@@ -66,6 +71,12 @@ func (p Problem) Validate() error {
 	}
 	if !within(p.Margin, 0, maxSheetSide) {
 		return fmt.Errorf("margin %v is not from 0 to %v", p.Margin, maxSheetSide)
+	}
+	if !within(p.Kerf, 0, maxSheetSide) {
+		return fmt.Errorf("kerf %v is not from 0 to %v", p.Kerf, maxSheetSide)
+	}
+	if p.Workers < 0 || p.Workers > MaxWorkers {
+		return fmt.Errorf("%d workers are not from 0 to %d", p.Workers, MaxWorkers)
 	}
 	if p.Evaluations < 0 || p.Evaluations > MaxEvaluations {
 		return fmt.Errorf("the budget of %d evaluations is not from 0 to %d", p.Evaluations, MaxEvaluations)
@@ -92,6 +103,31 @@ func (p Problem) validateSheets() error {
 			return fmt.Errorf("sheet %q has a price of %d, give it in minor units from 0 to 1000000000000", s.ID, s.Price)
 		}
 		seen[s.ID] = true
+		if err := s.validateOutline(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s Sheet) validateOutline() error {
+	if len(s.Outline) > 0 {
+		if err := validateRing(s.Outline); err != nil {
+			return fmt.Errorf("the outline of sheet %q: %w", s.ID, err)
+		}
+		b := s.Outline.Bounds()
+		if math.Abs(b.Min.X) > onEdge || math.Abs(b.Min.Y) > onEdge || math.Abs(b.Max.X-float64(s.Width)) > onEdge || math.Abs(b.Max.Y-float64(s.Height)) > onEdge {
+			return fmt.Errorf("the outline of sheet %q spans %g, %g to %g, %g, it must span 0, 0 to its size of %v by %v",
+				s.ID, b.Min.X, b.Min.Y, b.Max.X, b.Max.Y, s.Width, s.Height)
+		}
+	}
+	if len(s.Defects) > MaxItems {
+		return fmt.Errorf("sheet %q has %d defects, at most %d are taken", s.ID, len(s.Defects), MaxItems)
+	}
+	for i, d := range s.Defects {
+		if err := validateRing(d); err != nil {
+			return fmt.Errorf("defect %d of sheet %q: %w", i+1, s.ID, err)
+		}
 	}
 	return nil
 }
@@ -113,6 +149,14 @@ func (p Problem) validateItems() error {
 		case TurnAny, TurnQuarter, TurnHalf, TurnNone:
 		default:
 			return fmt.Errorf("item %q has turn %q, use any, quarter, half or none", it.ID, it.Turn)
+		}
+		if len(it.Turns) > MaxTurns {
+			return fmt.Errorf("item %q lists %d turns, at most %d are taken; use turn any", it.ID, len(it.Turns), MaxTurns)
+		}
+		for _, a := range it.Turns {
+			if !within(geom.MM(a), -360, 360) {
+				return fmt.Errorf("item %q lists a turn of %g degrees, give -360 to 360", it.ID, a)
+			}
 		}
 		if copies += it.Demand; copies > MaxCopies {
 			return fmt.Errorf("more than %d pieces are asked for in all, split the problem", MaxCopies)

@@ -170,3 +170,26 @@ func (f *fence) near(p, q geom.Point, d float64) bool {
 	}
 	return false
 }
+
+// contains is whether p lies inside the ring, by counting the edges to its right (points on the border may go either
+// way). An edge that lies in several cells is counted in the one in which it passes the level of p.
+func (f *fence) contains(p geom.Point) bool {
+	if !f.box.Contains(p) {
+		return false
+	}
+	in, n := false, len(f.ring)
+	r := f.row(p.Y)
+	for c := f.col(p.X); c < f.nx; c++ {
+		cell := r*f.nx + c
+		for _, i := range f.item[f.start[cell]:f.start[cell+1]] {
+			a, b := f.ring[i], f.ring[(int(i)+1)%n]
+			if (a.Y > p.Y) == (b.Y > p.Y) {
+				continue
+			}
+			if x := (b.X-a.X)*(p.Y-a.Y)/(b.Y-a.Y) + a.X; p.X < x && f.col(x) == c {
+				in = !in
+			}
+		}
+	}
+	return in
+}

@@ -25,7 +25,7 @@ func drawRing(t *rapid.T) geom.Ring {
 	return r
 }
 
-// The grid finds a crossing exactly where comparing all pairs of edges does, and knows what is near.
+// The grid finds a crossing exactly where comparing all pairs of edges does, and knows what is near and what lies inside.
 func TestFenceAgreesWithAllPairs(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		r := drawRing(rt)
@@ -43,6 +43,9 @@ func TestFenceAgreesWithAllPairs(t *testing.T) {
 			rt.Fatalf("crosses %t, all pairs say simple %t: %v", crosses, simple, r)
 		}
 		p, q := geom.Pt(rapid.Float64Range(-20, 20).Draw(rt, "px"), rapid.Float64Range(-20, 20).Draw(rt, "py")), geom.Pt(rapid.Float64Range(-20, 20).Draw(rt, "qx"), 5)
+		if got, want := f.contains(p), r.Contains(p); got != want {
+			rt.Fatalf("contains is %t, want %t", got, want)
+		}
 		d := rapid.Float64Range(0.1, 10).Draw(rt, "distance")
 		want := false
 		for i, a := range r {

@@ -159,7 +159,7 @@ func (w *work) finish(f Fit) ([]string, error) {
 			continue
 		}
 		for _, q := range mk.Path {
-			if !w.outer.Contains(q) {
+			if !fn.contains(q) {
 				return nil, fault(q, []geom.Path{mk.Path}, "the seat %q leaves the outline at %s: move it inwards", mk.Label, place(q))
 			}
 		}

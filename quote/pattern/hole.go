@@ -158,7 +158,7 @@ func (d Drill) ring() geom.Ring {
 func (p *part) bridges(f *fence, cuts []geom.Ring, drills []Drill) error {
 	w := float64(p.bridge) - bridgeRounding
 	for i, h := range cuts {
-		if !f.ring.Contains(h[0]) { // with no edge near it, a hole is inside as a whole or not at all
+		if !f.contains(h[0]) { // with no edge near it, a hole is inside as a whole or not at all
 			return p.tooNear(h.Centroid())
 		}
 		for j, q := range h {
@@ -174,7 +174,7 @@ func (p *part) bridges(f *fence, cuts []geom.Ring, drills []Drill) error {
 	}
 	for i, d := range drills {
 		r := float64(d.Diameter) / 2
-		if !f.ring.Contains(d.At) || f.near(d.At, d.At, r+w) {
+		if !f.contains(d.At) || f.near(d.At, d.At, r+w) {
 			return p.tooNear(d.At)
 		}
 		for _, o := range drills[:i] {

@@ -140,9 +140,6 @@ func (s *Set) build(p *part) error {
 
 // place puts the named points onto the outline and resolves the edges.
 func (p *part) place() error {
-	if err := checkRing(p.outline); err != nil {
-		return inOutline(err)
-	}
 	seen := map[string]bool{}
 	for _, np := range p.points {
 		if seen[np.name] {

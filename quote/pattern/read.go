@@ -61,6 +61,7 @@ type item struct {
 	ring  geom.Ring
 	box   geom.Box
 	area  float64
+	grid  *fence   // over ring, once asked for
 	names []string // of the groups it lies in that could be a piece, outermost first
 	keys  []string // tells these groups apart
 }
@@ -213,6 +214,14 @@ func (it *item) bounding() bool {
 	return it.ring != nil && (it.role == roleOutline || !it.given && !it.Dashed)
 }
 
+// fence is the grid over the closed line.
+func (it *item) fence() *fence {
+	if it.grid == nil {
+		it.grid = newFence(it.ring)
+	}
+	return it.grid
+}
+
 // path is the line with a closed line's first point repeated.
 func (it *item) path() geom.Path {
 	p := slices.Clone(it.Points)
@@ -232,11 +241,8 @@ type pieceSheet struct {
 
 // draw turns the piece's lines into what the bench does with them.
 func (s *pieceSheet) draw() (*drawn, error) {
-	if n := len(s.items); n > maxElements {
-		return nil, fault(s.outline.box.Centre(), nil, "it has %d lines, at most %d are read: leave out what is not cut", n, maxElements)
-	}
 	p := &drawn{outline: s.outline.ring}
-	if err := checkRing(p.outline); err != nil {
+	if err := checkFence(s.outline.fence()); err != nil {
 		return nil, inOutline(withLine(err, s.outline))
 	}
 	for _, it := range s.items {

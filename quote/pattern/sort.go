@@ -99,7 +99,7 @@ func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
 		return nil, fmt.Errorf("the drawing has no closed line, so there is nothing to cut")
 	}
 	if len(sheets) > maxPieces {
-		return nil, fmt.Errorf("the drawing has %d outlines, at most %d pieces are read", len(sheets), maxPieces)
+		return nil, fmt.Errorf("the drawing has more than %d outlines that lie in no other: split it, or draw lines that are not cut on a layer called guide", maxPieces)
 	}
 	return sheets, nil
 }
@@ -136,7 +136,9 @@ func outermost(items []*item) []*item {
 			}
 		}
 		if top {
-			tops = append(tops, it)
+			if tops = append(tops, it); len(tops) > maxPieces {
+				break // refused whatever follows
+			}
 		}
 	}
 	sort.SliceStable(tops, func(i, j int) bool { return tops[i].order < tops[j].order })
@@ -150,7 +152,7 @@ func (it *item) holds(o *item) bool {
 		return false
 	}
 	for _, q := range o.Points {
-		if !it.ring.Contains(q) {
+		if !it.fence().contains(q) {
 			return false
 		}
 	}
@@ -195,9 +197,8 @@ func noDuplicates(items []*item) error {
 }
 
 func sameLine(a, b *item) bool {
-	f := newFence(a.ring)
 	for _, q := range b.Points {
-		if !f.near(q, q, sameWithin) {
+		if !a.fence().near(q, q, sameWithin) {
 			return false
 		}
 	}
@@ -281,7 +282,7 @@ func about(it *item, sheets []*pieceSheet) *pieceSheet {
 		}
 		n := 0
 		for _, q := range it.Points {
-			if s.outline.ring.Contains(q) || s.outline.ring.DistanceTo(q) <= touching {
+			if f := s.outline.fence(); f.contains(q) || f.near(q, q, touching) {
 				n++
 			}
 		}
@@ -296,6 +297,9 @@ func about(it *item, sheets []*pieceSheet) *pieceSheet {
 // small circles drills; open lines are scores, dashed ones bends; closed dashed lines show a layer above. A closed line
 // in a hole is refused: it may be an island or a second cut.
 func (s *pieceSheet) roles() error {
+	if n := len(s.items); n > maxElements {
+		return fault(s.outline.box.Centre(), []geom.Path{s.outline.path()}, "it has %d lines, at most %d are read: put what is not cut on a layer called guide", n, maxElements)
+	}
 	said := s.outline.role == roleOutline
 	var holes []*item
 	for _, it := range s.items {
@@ -373,7 +377,7 @@ func (r *reading) name(sheets []*pieceSheet, texts []drawing.Text) {
 			if id != "" {
 				break
 			}
-			if k := slug(t.Value); k != "" && s.outline.box.Contains(t.Place) && s.outline.ring.Contains(t.Place) {
+			if k := slug(t.Value); k != "" && s.outline.fence().contains(t.Place) {
 				id, s.title, from = k, plain(t.Value), fmt.Sprintf("is named by the text %q", clip(plain(t.Value)))
 			}
 		}

@@ -84,6 +84,23 @@ func (w *worker) collides(a, b *form, dx, dy float64) bool {
 	return false
 }
 
+// shared is the part common to two boxes that overlap.
+func shared(a, b box) box {
+	if b.lox > a.lox {
+		a.lox = b.lox
+	}
+	if b.loy > a.loy {
+		a.loy = b.loy
+	}
+	if b.hix < a.hix {
+		a.hix = b.hix
+	}
+	if b.hiy < a.hiy {
+		a.hiy = b.hiy
+	}
+	return a
+}
+
 const (
 	quickPoles = 3
 	// quickShare keeps two circles that touch from counting as meeting through the last digit of a root.
@@ -105,21 +122,9 @@ const (
 // bordersCross looks for two edges that cross at an inner point of both. Edges that only touch are reported when
 // none cross: whether insides meet then takes a closer look.
 func (w *worker) bordersCross(a, b *form, dx, dy float64) meeting {
-	// Only edges in the window that both boxes share matter; here in a's place, then in b's.
-	win := a.box
-	if v := b.box.lox + dx; v > win.lox {
-		win.lox = v
-	}
-	if v := b.box.loy + dy; v > win.loy {
-		win.loy = v
-	}
-	if v := b.box.hix + dx; v < win.hix {
-		win.hix = v
-	}
-	if v := b.box.hiy + dy; v < win.hiy {
-		win.hiy = v
-	}
-	wb := win.moved(-dx, -dy)
+	// Only edges in the window that both boxes share matter. It is reckoned in a's place and in b's, each from the box
+	// there: carried over from one to the other, it would lose an edge on its border to a rounding.
+	win, wb := shared(a.box, b.box.moved(dx, dy)), shared(b.box, a.box.moved(-dx, -dy))
 	near := w.near[:0]
 	for i := range b.blocks {
 		k := &b.blocks[i]

@@ -58,6 +58,7 @@ func (w *worker) lay(i int, fld int32, there []int) (place, bool) {
 	s := &w.state
 	fd := &s.w.fields[fld]
 	best := place{loss: math.Inf(1)}
+	tol := fitSlack * (fd.w + fd.h)
 	for _, p := range s.w.pieces[i].firstTurns() {
 		f := w.shape(i, &p)
 		lox, loy, hix, hiy, ok := fd.room(f)
@@ -65,9 +66,11 @@ func (w *worker) lay(i int, fld int32, there []int) (place, bool) {
 			continue
 		}
 		try := func(x, y float64) {
-			if x < lox || x > hix || y < loy || y > hiy {
+			// What overhangs by a rounding is pushed back: fits may be exact.
+			if x < lox-tol || x > hix+tol || y < loy-tol || y > hiy+tol {
 				return
 			}
+			x, y = between(x, lox, hix), between(y, loy, hiy)
 			end := x + f.fit.hix
 			if end > best.loss || (end == best.loss && y >= best.y) {
 				return
@@ -93,6 +96,13 @@ func (w *worker) lay(i int, fld int32, there []int) (place, bool) {
 		try(lox, hiy)
 		for _, j := range there {
 			beside(s.box[j])
+			for _, c := range s.form[j].hollows {
+				x, y := c.X+s.x[j]-fd.ox, c.Y+s.y[j]
+				try(x-f.box.lox, y-f.box.loy)
+				try(x-f.box.lox, y-f.box.hiy)
+				try(x-f.box.hix, y-f.box.loy)
+				try(x-f.box.hix, y-f.box.hiy)
+			}
 		}
 		for j := s.w.n; j < s.w.m; j++ {
 			if s.fld[j] == fld {

@@ -45,6 +45,7 @@ type form struct {
 	edges    []edge
 	blocks   []block
 	poles    []pole
+	hollows  []geom.Point // corners that other pieces' corners may go into
 	box, fit box
 }
 
@@ -52,7 +53,7 @@ const (
 	// blockEdges is how many edges share a block: enough to pass over a run at once, few enough to hit little.
 	blockEdges = 6
 	// onLine is the share of an outline's diameter within which a point counts as on a line: a few hundred roundings.
-	onLine = 1e-12
+	onLine = 1e-11
 )
 
 // Kind is an outline with what does not change when it is turned.
@@ -61,6 +62,7 @@ type Kind struct {
 	ring   []geom.Point // collision outline, may run through its own inside in narrow hollows
 	hull   []geom.Point // corners of the outline as drawn that decide its box
 	poles  []pole
+	hollow []int32 // corners of ring that turn inwards, the sharpest few
 	forms  []*form // for the turns given; none where any turn may be taken
 	flat   float64 // turn at which the box is smallest
 	tried  []*form // turns that stand for any turn
@@ -69,12 +71,12 @@ type Kind struct {
 	side   float64 // the lesser side of the first form's fit box
 	length float64 // a size in millimetres: the root of the hull's area
 	root   float64 // of length
-	area   float64
+	area   float64 // least that a copy takes, the room around it included
 }
 
 func newForm(k *Kind) *form {
 	n := len(k.ring)
-	return &form{kind: k, edges: make([]edge, n), blocks: make([]block, (n+blockEdges-1)/blockEdges), poles: make([]pole, len(k.poles))}
+	return &form{kind: k, edges: make([]edge, n), blocks: make([]block, (n+blockEdges-1)/blockEdges), poles: make([]pole, len(k.poles)), hollows: make([]geom.Point, len(k.hollow))}
 }
 
 // set makes f its kind's outline at a turn. It allocates nothing.
@@ -128,6 +130,10 @@ func (f *form) set(turn float64, mirrored bool) {
 	for i, p := range k.poles {
 		x, y := at(geom.Pt(p.x, p.y))
 		f.poles[i] = pole{x, y, p.r}
+	}
+	for i, c := range k.hollow {
+		x, y := at(k.ring[c])
+		f.hollows[i] = geom.Pt(x, y)
 	}
 	f.fit = emptyBox()
 	for _, p := range k.hull {

@@ -55,9 +55,12 @@ func (h *shortening) keep() {
 }
 
 type attempt struct {
-	loss float64
-	st   *state
+	loss  float64
+	spots []Spot
 }
+
+// poolMost bounds the failures remembered.
+const poolMost = 40
 
 func (h *shortening) explore(until float64) {
 	step := hastyStep
@@ -92,13 +95,14 @@ func (h *shortening) explore(until float64) {
 			if h.over(until) {
 				return
 			}
-			st := newState(h.w)
-			st.copyFrom(h.cur)
 			at, _ := slices.BinarySearchFunc(pool, loss, func(a attempt, l float64) int { return cmp.Compare(a.loss, l) })
-			pool = slices.Insert(pool, at, attempt{loss, st})
+			pool = slices.Insert(pool, at, attempt{loss, h.cur.spots()})
+			pool = pool[:min(len(pool), poolMost)]
 			// The better an attempt, the likelier it is begun from again.
 			k := min(len(pool)-1, int(math.Abs(h.normal())*float64(len(pool))/4))
-			h.cur.copyFrom(pool[k].st)
+			for i, sp := range pool[k].spots {
+				h.restore(i, sp, sp.Field)
+			}
 			h.exchange()
 			h.remeasure()
 		}

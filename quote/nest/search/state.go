@@ -55,6 +55,7 @@ func (f *form) copyFrom(o *form) {
 	copy(f.edges, o.edges)
 	copy(f.blocks, o.blocks)
 	copy(f.poles, o.poles)
+	copy(f.hollows, o.hollows)
 }
 
 // put moves a piece, in the field's plane place, without measuring what it lies in.

@@ -8,8 +8,8 @@ type Result struct {
 }
 
 // Strip packs pieces, by number of their kind, on a strip of a height over as short a length as it finds. found is
-// told of each better layout; it may be nil.
-func Strip(kinds []*Kind, pieces []int, height float64, workers int, seed uint64, spent Budget, found func(Result)) Result {
+// told of each better layout; it may be nil. grow is what the kinds were grown by.
+func Strip(kinds []*Kind, pieces []int, height, grow float64, workers int, seed uint64, spent Budget, found func(Result)) Result {
 	ks := make([]*Kind, len(pieces))
 	var area, far float64
 	for i, p := range pieces {
@@ -19,7 +19,7 @@ func Strip(kinds []*Kind, pieces []int, height float64, workers int, seed uint64
 	}
 	s := newSearcher(ks, []*Field{{Width: far, Height: height}}, workers, seed, spent)
 	s.first()
-	h := s.shorten(0, area/height, func() {
+	h := s.shorten(0, area/(height+2*grow)-2*grow, func() {
 		if found != nil {
 			found(Result{s.length(0), s.cur.spots(), s.evaluations()})
 		}

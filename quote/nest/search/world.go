@@ -1,7 +1,9 @@
 package search
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"benchbell/quote/geom"
 )
@@ -23,12 +25,21 @@ type Spot struct {
 }
 
 // fitSlack is the share of a field's size by which a box may stick out, for the roundings of a turn.
-const fitSlack = 1e-12
+const fitSlack = 1e-10
 
 // Field is a place pieces may lie in: a rectangle with what may not be covered in it.
 type Field struct {
 	Width, Height float64
 	blocks        []*form
+}
+
+// Area is what copies with the room they keep to themselves may cover: grow more on each side, less the blocks.
+func (f *Field) Area(grow float64) float64 {
+	a := (f.Width + 2*grow) * (f.Height + 2*grow)
+	for _, b := range f.blocks {
+		a -= float64(b.kind.part.True.Area())
+	}
+	return a
 }
 
 // NewField is a field whose pieces' boxes lie in 0..width, 0..height, and whose pieces, grown, keep out of blocks,
@@ -65,11 +76,15 @@ func NewKind(p Part, grow float64) *Kind {
 	k := &Kind{part: p, free: len(p.Turns) == 0}
 	k.ring = grown(p.Rough, grow)
 	k.hull = hull(p.True)
+	k.hollow = hollows(k.ring)
 	k.poles = findPoles(p.Rough)
 	for i := range k.poles {
 		k.poles[i].r += grow
 	}
-	k.area = float64(p.True.Area())
+	// What a copy takes of its field: by Brunn and Minkowski, the outline grown has no less than the grown disc of
+	// the outline's area.
+	a := float64(p.True.Area())
+	k.area = a + 2*math.Sqrt(math.Pi*a)*grow + math.Pi*grow*grow
 	k.length = math.Sqrt(float64(geom.Ring(hull(p.Rough)).Area()))
 	k.root = math.Sqrt(k.length)
 	b := geom.Ring(k.ring).Bounds()
@@ -150,6 +165,24 @@ func hull(r geom.Ring) []geom.Point {
 	return h
 }
 
+// mostHollows bounds the hollow corners that a first layout tries to fill.
+const mostHollows = 8
+
+// hollows is the corners of a ring that turn inwards by a good deal, the sharpest first.
+func hollows(r []geom.Point) []int32 {
+	n := len(r)
+	turn := make([]float64, n)
+	var out []int32
+	for i, p := range r {
+		in, on := p.Sub(r[(i+n-1)%n]), r[(i+1)%n].Sub(p)
+		if turn[i] = math.Atan2(in.Cross(on), in.Dot(on)); turn[i] < -math.Pi/6 {
+			out = append(out, int32(i))
+		}
+	}
+	slices.SortStableFunc(out, func(a, b int32) int { return cmp.Compare(turn[a], turn[b]) })
+	return out[:min(len(out), mostHollows)]
+}
+
 // Fits reports whether a copy fits on an empty field, blocks aside, at some turn; of any turn, a good many are tried.
 func (k *Kind) Fits(f *Field) bool {
 	fd := field{w: f.Width, h: f.Height}
@@ -180,4 +213,35 @@ func (k *Kind) trials() []*form {
 		}
 	}
 	return k.tried
+}
+
+// Lies reports whether a copy lies on a field clear of its blocks. Where there are blocks, a short search tries.
+func (k *Kind) Lies(f *Field) bool {
+	if !k.Fits(f) || len(f.blocks) == 0 {
+		return k.Fits(f)
+	}
+	s := newSearcher([]*Kind{k}, []*Field{f}, 1, 0, func(int) float64 { return 0 })
+	s.absent()
+	if !s.insert([]int{0}) {
+		return false
+	}
+	s.remeasure()
+	ok, _ := s.separate(2, 50, 1)
+	return ok
+}
+
+// FitsHeight reports whether a copy is no higher than h at some turn.
+func (k *Kind) FitsHeight(h float64) bool {
+	return k.Fits(&Field{Width: math.MaxFloat64 / 4, Height: h})
+}
+
+// Least is the size of the box, over the turns a copy may take, that sticks out least of w by h.
+func (k *Kind) Least(w, h float64) (bw, bh float64) {
+	over := math.Inf(1)
+	for _, f := range k.trials() {
+		if o := math.Max(f.fit.width()-w, f.fit.height()-h); o < over {
+			over, bw, bh = o, f.fit.width(), f.fit.height()
+		}
+	}
+	return bw, bh
 }
