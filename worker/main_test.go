@@ -44,6 +44,10 @@ func TestScripts(t *testing.T) {
 	} else {
 		t.Log("scripts that need redis-server did not run: it is not installed")
 	}
+	drawing, err := filepath.Abs("testdata/knee-plate.svg")
+	if err != nil {
+		t.Fatal(err)
+	}
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
 		Setup: func(e *testscript.Env) error {
@@ -54,6 +58,8 @@ func TestScripts(t *testing.T) {
 			e.Setenv("REDIS_TLS", secure)
 			e.Setenv("REDIS_TLS_PLAIN", strings.TrimSuffix(redis, "/0")+"/1")
 			e.Setenv("CERT", cert)
+			// Drawn by hand in Inkscape 1.2 and saved there, untouched but for its name.
+			e.Setenv("DRAWING", drawing)
 			return nil
 		},
 		Condition: func(cond string) (bool, error) {
