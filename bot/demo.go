@@ -76,7 +76,7 @@ func demo(ctx context.Context, out string, stdout io.Writer) error {
 	if err != nil {
 		abs = out
 	}
-	fmt.Fprintf(stdout, "\nquote, cut list, cut layouts and plan are in %s\n", abs)
+	fmt.Fprintf(stdout, "\nquote, cut list, cut layouts, cut files, paper pattern and plan are in %s\n", abs)
 	return nil
 }
 
@@ -153,6 +153,17 @@ func save(ctx context.Context, led *ledger.Ledger, id quote.CommissionID, out st
 	}
 	files := append(pictures, chat.File{Name: "quote.pdf", Data: pdf}, chat.File{Name: "cut-list.csv", Data: []byte(rev.Quote.CutList)},
 		chat.File{Name: "plan.json", Data: append(plan, '\n')})
+	cuts, err := quote.CutFiles(rev.Snapshot, rev.Quote)
+	if err != nil {
+		return err
+	}
+	paper, err := quote.PaperPattern(rev.Snapshot, rev.Quote, "")
+	if err != nil {
+		return err
+	}
+	for _, f := range append(cuts, paper) {
+		files = append(files, chat.File{Name: f.Name, Data: f.Data})
+	}
 	for _, f := range files {
 		if err := os.WriteFile(filepath.Join(out, f.Name), f.Data, 0o644); err != nil {
 			return fmt.Errorf("the results cannot be written to %s; name another folder with -out: %w", out, err)

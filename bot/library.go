@@ -1,13 +1,14 @@
 package main
 
 import (
-	"fmt"
+	"sync"
 
 	"benchbell/bot/chat"
 	"benchbell/bot/desk"
 	"benchbell/bot/ledger"
 	"benchbell/jobs"
 	"benchbell/quote"
+	"benchbell/quote/draw"
 	"benchbell/quote/figure"
 	"benchbell/quote/measure"
 )
@@ -20,36 +21,44 @@ const (
 
 // newDesk fills a desk's settings with the library and its pictures.
 func newDesk(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, studio quote.Studio) (desk.Config, error) {
-	sets, cards, err := library()
+	sets, err := desk.Library()
 	if err != nil {
 		return desk.Config{}, err
 	}
+	cards := map[string]func() chat.File{}
+	var sources []quote.PatternSource
+	for _, set := range sets {
+		sources = append(sources, set.Source)
+		cards[set.Name] = drawn(set.Name+".png", "The pieces of "+set.Title, cardPixels, func() (draw.Scene, error) { return quote.LibraryPicture(set.Source) })
+	}
 	return desk.Config{
 		Ledger: led, Queue: q, Transports: transports, Studio: func() quote.Studio { return studio }, Library: sets,
-		SetPicture: func(set string) chat.File { return cards[set] },
-		HowTo:      howTo, Replan: quote.Replan, After: quote.Needs,
+		SetPicture: func(set string) chat.File {
+			if card := cards[set]; card != nil {
+				return card()
+			}
+			return chat.File{}
+		},
+		LibraryPicture: drawn("library.png", "The pattern sets of the library, each by its largest pieces", cardPixels,
+			func() (draw.Scene, error) { return quote.LibraryOverview(sources) }),
+		HowTo: howTo, Replan: quote.Replan, After: quote.Needs,
 	}, nil
 }
 
-// library reads the pattern sets that come with the program and draws a card of each.
-func library() ([]desk.Set, map[string]chat.File, error) {
-	sets, err := desk.Library()
-	if err != nil {
-		return nil, nil, err
-	}
-	cards := map[string]chat.File{}
-	for _, set := range sets {
-		scene, err := quote.LibraryPicture(set.Source)
+// drawn is a picture that is painted when it is first wanted, and kept. A picture that cannot be painted is left out:
+// the words beside it say what it shows.
+func drawn(name, alt string, pixels float64, scene func() (draw.Scene, error)) func() chat.File {
+	return sync.OnceValue(func() chat.File {
+		s, err := scene()
 		if err != nil {
-			return nil, nil, fmt.Errorf("pattern set %s cannot be drawn: %w", set.Name, err)
+			return chat.File{}
 		}
-		png, err := scene.PNG(cardPixels)
+		png, err := s.PNG(pixels)
 		if err != nil {
-			return nil, nil, fmt.Errorf("pattern set %s cannot be drawn: %w", set.Name, err)
+			return chat.File{}
 		}
-		cards[set.Name] = chat.File{Name: set.Name + ".png", MIME: "image/png", Alt: "The pieces of " + set.Title, Data: png}
-	}
-	return sets, cards, nil
+		return chat.File{Name: name, MIME: "image/png", Alt: alt, Data: png}
+	})
 }
 
 // howTo draws how to take the measurements with these keys.

@@ -27,7 +27,7 @@ func TestRequestComesBackWhole(t *testing.T) {
 			Deadline: time.Unix(rapid.Int64Range(0, 4e9).Draw(t, "deadline"), 0).UTC(),
 			Snapshot: quote.Snapshot{
 				Version: quote.Version, Notes: rapid.String().Draw(t, "notes"), Seed: rapid.Uint64().Draw(t, "seed"),
-				Patterns: map[string]quote.PatternSource{"cuff": {SVG: rapid.String().Draw(t, "svg")}},
+				Patterns: map[string]quote.PatternSource{"cuff": {Drawing: rapid.String().Draw(t, "drawing")}},
 				Body:     []quote.Taken{{Key: "wrist", Value: 171.4, Typed: `6 3/4"`}},
 				At:       time.Unix(1e9, 0).UTC(),
 			},

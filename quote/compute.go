@@ -105,7 +105,7 @@ func (s Snapshot) sets() (map[string]*pattern.Set, error) {
 		if !ok {
 			return nil, fmt.Errorf("there is no pattern set %q in the library; choose one that is there", it.Set)
 		}
-		set, err := pattern.Parse([]byte(src.SVG), []byte(src.TOML))
+		set, err := pattern.Parse([]byte(src.Drawing), []byte(src.TOML))
 		if err != nil {
 			return nil, fmt.Errorf("pattern set %q: %w", it.Set, err)
 		}
@@ -148,7 +148,8 @@ func (s Snapshot) grade(sets map[string]*pattern.Set) ([]pattern.Graded, error) 
 			return nil, err
 		}
 		for _, side := range units {
-			fit := pattern.Fit{Body: s.body(side), Side: side, FoamK: s.Studio.FoamK, Clothing: s.Clothing}
+			fit := pattern.Fit{Body: s.body(side), Side: side, FoamK: s.Studio.FoamK, Clothing: s.Clothing,
+				Allowance: s.Allowance, Uncertain: s.uncertain(side), Tools: s.Studio.Bench.Tools}
 			g, err := set.Grade(fit)
 			if err != nil {
 				return nil, fmt.Errorf("%s: %w", strings.TrimSpace(set.Title+" "+string(side)), err)
@@ -162,17 +163,36 @@ func (s Snapshot) grade(sets map[string]*pattern.Set) ([]pattern.Graded, error) 
 	return out, nil
 }
 
-// body is the measurements for a side: those taken on it, else those taken without a side.
-func (s Snapshot) body(side pattern.Side) map[string]geom.MM {
-	m := map[string]geom.MM{}
+// takenFor is the measurements for a side: those taken on it, else those taken without a side.
+func (s Snapshot) takenFor(side pattern.Side) map[string]Taken {
+	m := map[string]Taken{}
 	for _, t := range s.Body {
 		if t.Side == pattern.NoSide {
-			m[t.Key] = t.Value
+			m[t.Key] = t
 		}
 	}
 	for _, t := range s.Body {
 		if t.Side == side && side != pattern.NoSide {
-			m[t.Key] = t.Value
+			m[t.Key] = t
+		}
+	}
+	return m
+}
+
+func (s Snapshot) body(side pattern.Side) map[string]geom.MM {
+	m := map[string]geom.MM{}
+	for k, t := range s.takenFor(side) {
+		m[k] = t.Value
+	}
+	return m
+}
+
+// uncertain is the standard deviation of each measurement that was estimated.
+func (s Snapshot) uncertain(side pattern.Side) map[string]geom.MM {
+	m := map[string]geom.MM{}
+	for k, t := range s.takenFor(side) {
+		if t.Estimated() {
+			m[k] = t.Deviation
 		}
 	}
 	return m
@@ -227,6 +247,10 @@ func (s Snapshot) density(t geom.MM) float64 {
 func (q *Quote) cut(s Snapshot, batches []batch) {
 	for _, b := range batches {
 		for unit, g := range b.graded {
+			copies := map[string]int{}
+			for _, p := range g.Pieces {
+				copies[p.ID]++
+			}
 			for _, p := range g.Pieces {
 				box := p.Shape.Bounds()
 				side := ""
@@ -236,13 +260,17 @@ func (q *Quote) cut(s Snapshot, batches []batch) {
 				case pattern.Right:
 					side = "R"
 				}
-				label := fmt.Sprintf("%d%s-%s%d", b.number, side, p.ID, p.Copy)
+				number := fmt.Sprint(b.number)
 				if s.Items[b.number-1].Count > 1 {
 					n := unit + 1
 					if s.Items[b.number-1].Sides == Pair {
 						n = unit/2 + 1
 					}
-					label = fmt.Sprintf("%d.%d%s-%s%d", b.number, n, side, p.ID, p.Copy)
+					number = fmt.Sprintf("%d.%d", b.number, n)
+				}
+				label := fmt.Sprintf("%s%s-%s", number, side, p.ID)
+				if copies[p.ID] > 1 {
+					label = fmt.Sprintf("%s/%d", label, p.Copy)
 				}
 				q.Pieces = append(q.Pieces, CutPiece{
 					Label: label, Set: g.Set, Side: g.Side, Piece: p.ID, Title: p.Title, Copy: p.Copy, Mirrored: p.Mirrored,
@@ -400,34 +428,8 @@ func (q *Quote) cost(s Snapshot, j job) error {
 	expected, sd := labour.Sum(j.times)
 	q.Hours, q.HoursSD = expected/60, sd/60
 	q.Grams = q.mass(s, bill)
+	q.Parcel = q.parcel(s)
 	return nil
-}
-
-// mass of the finished work in grams: foam, hardware, and what the liquids leave when dry.
-func (q *Quote) mass(s Snapshot, bill price.Bill) float64 {
-	var g float64
-	for _, p := range q.Pieces {
-		g += p.Grams
-	}
-	for _, u := range bill.Hardware {
-		for _, h := range s.Studio.Prices.Hardware {
-			if h.Key == u.Key {
-				if h.PerMetre != 0 {
-					g += h.Grams * u.Length.M()
-				} else {
-					g += h.Grams * float64(u.Count)
-				}
-			}
-		}
-	}
-	for _, u := range bill.Liquids {
-		for _, l := range s.Studio.Prices.Liquids {
-			if l.Key == u.Key && l.Spread > 0 {
-				g += u.Area.M2() * float64(u.Coats) * float64(max(1, l.Faces)) / l.Spread * gramsPerLitreDry
-			}
-		}
-	}
-	return g
 }
 
 func (q *Quote) plan(ctx context.Context, s Snapshot, j job, progress func(Stage, float64)) error {

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"benchbell/quote/draw"
+	"benchbell/quote/figure"
 	"benchbell/quote/measure"
 	"benchbell/quote/pattern"
 	"benchbell/quote/pdf"
@@ -48,6 +49,7 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 	d.Facts = []pdf.Fact{
 		{Label: "Finish", Value: finish.Title + ": " + finish.Note},
 		{Label: "Weight", Value: fmt.Sprintf("about %.0f g in all, straps and coats included", q.Grams)},
+		{Label: "Parcel", Value: q.Parcel.words()},
 		{Label: "Pieces", Value: fmt.Sprintf("%d, cut from %d sheets", len(q.Pieces), len(q.Sheets))},
 		{Label: "Bench time", Value: fmt.Sprintf("%.1f h expected (give or take %.1f h)", q.Hours, q.HoursSD)},
 	}
@@ -73,10 +75,17 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 		if t.Side != pattern.NoSide {
 			label += ", " + string(t.Side)
 		}
-		d.Body = append(d.Body, pdf.Fact{Label: label, Value: measure.Format(t.Value)})
+		value := measure.Format(t.Value)
+		if t.Estimated() {
+			value = fmt.Sprintf("about %s, estimated, give or take %s", value, measure.Format(t.Deviation))
+		}
+		d.Body = append(d.Body, pdf.Fact{Label: label, Value: value})
 	}
 	if s.Clothing > 0 {
 		d.Body = append(d.Body, pdf.Fact{Label: "Worn beneath", Value: s.Clothing.String() + " thick"})
+	}
+	if s.Allowance > 0 {
+		d.Body = append(d.Body, pdf.Fact{Label: "Room for a mock-up", Value: s.Allowance.String() + " on every girth"})
 	}
 	d.Cautions = q.cautions(s, sets)
 
@@ -89,7 +98,17 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 			together = nil
 		}
 	}
-	pieces := draw.Pieces(string(q.Commission)+" · what is made", slices.Concat(drawings...), drawingWidth)
+	number := string(q.Commission)
+	shown := []shownScene{}
+	if worn, ok := q.worn(s); ok {
+		d.Drawings = append(d.Drawings, worn)
+		shown = append(shown, shownScene{"worn", "How it is worn: front and back, on a plain figure of your measurements", worn})
+	}
+	d.Plan = draw.Gantt(PlanPicture(q.Plan, s.Studio, zone, "", q.promiseTime(zone)))
+	shown = append(shown,
+		shownScene{"pieces", "What is made: the graded pieces", draw.Pieces(number+" · what is made", slices.Concat(drawings...), drawingWidth)},
+		shownScene{"plan", "Plan of the work with its cures; ready by " + longDate(q.Promise),
+			draw.Gantt(PlanPicture(q.Plan, s.Studio, zone, number+" · plan", q.promiseTime(zone)))})
 	shapes := map[string]pattern.Piece{}
 	for i, p := range q.graded() {
 		shapes[q.Pieces[i].Label] = p
@@ -97,21 +116,9 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 	for _, l := range q.Sheets {
 		sc := draw.Layout(q.sheetPicture(l, shapes))
 		d.Sheets = append(d.Sheets, pdf.Captioned{Caption: q.sheetTitle(l), Scene: sc})
-		p, err := picture(fmt.Sprintf("%s-r%d-sheet-%d.png", q.Commission, q.Revision, l.Number), sc, "Cut layout, "+q.sheetTitle(l))
-		if err != nil {
-			return d, nil, err
-		}
-		pictures = append(pictures, p)
+		shown = append(shown, shownScene{fmt.Sprintf("sheet-%d", l.Number), "Cut layout, " + q.sheetTitle(l), sc})
 	}
-	d.Plan = draw.Gantt(PlanPicture(q.Plan, s.Studio, zone, "", q.promiseTime(zone)))
-	planned := draw.Gantt(PlanPicture(q.Plan, s.Studio, zone, string(q.Commission)+" · plan", q.promiseTime(zone)))
-	for _, x := range []struct {
-		name, alt string
-		scene     draw.Scene
-	}{
-		{"plan", "Plan of the work with its cures; ready by " + longDate(q.Promise), planned},
-		{"pieces", "What is made: the graded pieces", pieces},
-	} {
+	for _, x := range shown {
 		p, err := picture(fmt.Sprintf("%s-r%d-%s.png", q.Commission, q.Revision, x.name), x.scene, x.alt)
 		if err != nil {
 			return d, nil, err
@@ -121,29 +128,42 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 	return d, pictures, nil
 }
 
+// shownScene is a drawing that goes to the thread: what matters most first, since a message holds only some.
+type shownScene struct {
+	name, alt string
+	scene     draw.Scene
+}
+
+// worn draws what is ordered on a plain figure of the client's measurements; false where nothing of it is worn.
+func (q *Quote) worn(s Snapshot) (draw.Scene, bool) {
+	var worn []figure.Worn
+	for _, g := range q.Graded {
+		for _, p := range g.Pieces {
+			if p.Worn.Region == "" {
+				continue
+			}
+			worn = append(worn, figure.Worn{Name: g.Title, Region: string(p.Worn.Region), Side: string(g.Side), Facing: p.Worn.Facing,
+				Height: p.Worn.Height, Layer: p.Layer, Shape: p.Shape, Scores: p.Scores, Thickness: p.Thickness})
+		}
+	}
+	if len(worn) == 0 {
+		return draw.Scene{}, false
+	}
+	body := s.body(pattern.NoSide)
+	for k, t := range s.takenFor(pattern.Right) { // where the sides were taken apart, one stands for the figure
+		if _, ok := body[k]; !ok {
+			body[k] = t.Value
+		}
+	}
+	return figure.Dressed(body, worn, string(q.Commission)+" · how it is worn"), true
+}
+
 func picture(name string, s draw.Scene, alt string) (Picture, error) {
 	data, err := s.PNG(chatPixels)
 	if err != nil {
 		return Picture{}, fmt.Errorf("the picture %s could not be painted: %w", name, err)
 	}
 	return Picture{Name: name, MIME: "image/png", Alt: alt, Data: data}, nil
-}
-
-// LibraryPicture draws a set at its own base measurements, for choosing it.
-func LibraryPicture(src PatternSource) (draw.Scene, error) {
-	set, err := pattern.Parse([]byte(src.SVG), []byte(src.TOML))
-	if err != nil {
-		return draw.Scene{}, err
-	}
-	side := pattern.NoSide
-	if set.Sided {
-		side = pattern.Right
-	}
-	g, err := set.Grade(set.BaseFit(side))
-	if err != nil {
-		return draw.Scene{}, err
-	}
-	return draw.Pieces(set.Title, []draw.PieceGroup{{Pieces: named(g)}}, drawingWidth), nil
 }
 
 // named lists the pieces of a graded set with copies folded.

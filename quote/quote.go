@@ -23,7 +23,7 @@ import (
 )
 
 // Version of the snapshot.
-const Version = 1
+const Version = 2
 
 // CommissionID numbers a commission: "C0007".
 type CommissionID string
@@ -66,13 +66,18 @@ type Taken struct {
 	Key   string       `json:"key"`
 	Side  pattern.Side `json:"side,omitempty"` // set where left and right were taken apart
 	Value geom.MM      `json:"value"`
-	Typed string       `json:"typed"` // as the person wrote it
+	Typed string       `json:"typed"` // as the person wrote it; empty for an estimate
+	// Deviation is the standard deviation of a value that was estimated from the others; 0 for one that was taken.
+	Deviation geom.MM `json:"deviation,omitempty"`
 }
 
-// PatternSource is a set's two files.
+// Estimated reports whether nobody took this measurement.
+func (t Taken) Estimated() bool { return t.Deviation > 0 }
+
+// PatternSource is a set's two files: the drawing, SVG or DXF, and the sidecar that says what a drawing cannot.
 type PatternSource struct {
-	SVG  string `json:"svg"`
-	TOML string `json:"toml"`
+	Drawing string `json:"drawing"`
+	TOML    string `json:"toml"`
 }
 
 // Snapshot is all that a quote depends on.
@@ -87,7 +92,8 @@ type Snapshot struct {
 	Notes      string                   `json:"notes,omitempty"`
 	Body       []Taken                  `json:"body"`
 	Clothing   geom.MM                  `json:"clothing,omitempty"`
-	Changes    []string                 `json:"changes,omitempty"` // against the revision before, printed as given
+	Allowance  geom.MM                  `json:"allowance,omitempty"` // mock-up allowance on every girth
+	Changes    []string                 `json:"changes,omitempty"`   // against the revision before, printed as given
 	Patterns   map[string]PatternSource `json:"patterns"`
 	Studio     Studio                   `json:"studio"`
 	Promised   []plan.Busy              `json:"promised,omitempty"` // the shop's plan so far
@@ -121,6 +127,18 @@ type Studio struct {
 	Prices      price.Book      `json:"prices"`
 	Finishes    []Finish        `json:"finishes"`
 	DepositDays int             `json:"deposit_days,omitempty"` // days to pay the deposit
+	Bench       Bench           `json:"bench"`
+}
+
+// Bench is what the studio cuts and packs with.
+type Bench struct {
+	Tools   []pattern.Tool `json:"tools,omitempty"` // drills and punches owned; holes snap to them
+	Kerf    geom.MM        `json:"kerf"`            // width that the knife, laser or router removes
+	Paper   string         `json:"paper"`           // of 1:1 patterns, a key of package paper
+	Overlap geom.MM        `json:"overlap"`         // of its tiles
+	Border  geom.MM        `json:"border"`          // that the printer cannot reach
+	Padding geom.MM        `json:"padding"`         // round what is packed, each side
+	Packing float64        `json:"packing"`         // grams of carton and padding of a parcel
 }
 
 // Finish is a finish level: coats in order.
@@ -140,7 +158,7 @@ type Coat struct {
 
 // CutPiece is one line of the cut list.
 type CutPiece struct {
-	Label     string         `json:"label"` // "2L-A1": item, side, piece, copy
+	Label     string         `json:"label"` // "2L-stud/3": item, side, piece, and which of several copies
 	Set       string         `json:"set"`
 	Side      pattern.Side   `json:"side,omitempty"`
 	Piece     string         `json:"piece"`
@@ -184,6 +202,7 @@ type Quote struct {
 	Hours      float64          `json:"hours"`   // expected
 	HoursSD    float64          `json:"hours_sd"`
 	Grams      float64          `json:"grams"`
+	Parcel     Parcel           `json:"parcel"`
 	Plan       plan.Solution    `json:"plan"`
 	Issued     time.Time        `json:"issued"`
 	Expires    time.Time        `json:"expires"` // end of the last day of validity, studio's zone

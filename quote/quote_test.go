@@ -43,7 +43,7 @@ func snapshot(t testing.TB, sets ...string) quote.Snapshot {
 		if err != nil {
 			t.Fatal(err)
 		}
-		s.Patterns[name] = quote.PatternSource{SVG: string(svg), TOML: string(toml)}
+		s.Patterns[name] = quote.PatternSource{Drawing: string(svg), TOML: string(toml)}
 		it := quote.Item{Set: name, Count: 1}
 		if set.Sided {
 			it.Sides = quote.Pair

@@ -16,6 +16,9 @@ import (
 	"benchbell/quote/cure"
 	"benchbell/quote/geom"
 	"benchbell/quote/labour"
+	"benchbell/quote/measure"
+	"benchbell/quote/paper"
+	"benchbell/quote/pattern"
 	"benchbell/quote/plan"
 	"benchbell/quote/price"
 )
@@ -68,6 +71,15 @@ type studioFile struct {
 		Margin      float64  `toml:"margin_mm"`
 		Adhesive    string   `toml:"adhesive"`
 	} `toml:"foam"`
+	Bench struct {
+		Tools   []string `toml:"tools"`
+		Kerf    float64  `toml:"kerf_mm"`
+		Paper   string   `toml:"pattern_paper"`
+		Overlap *float64 `toml:"pattern_overlap_mm"`
+		Border  *float64 `toml:"printer_border_mm"`
+		Padding *float64 `toml:"padding_mm"`
+		Packing *float64 `toml:"packing_grams"`
+	} `toml:"bench"`
 	Money struct {
 		Currency string  `toml:"currency"`
 		Rate     string  `toml:"hourly_rate"`
@@ -305,6 +317,7 @@ func (r *studioReader) studio(f studioFile) Studio {
 	if f.Foam.NeutralLine != nil {
 		s.FoamK = r.within("foam.neutral_line", *f.Foam.NeutralLine, 0.3, 1)
 	}
+	r.bench(f, &s)
 	s.Calendar = r.calendar(f)
 	kinds := map[string]bool{}
 	seen := map[string]bool{}
@@ -326,6 +339,42 @@ func (r *studioReader) studio(f studioFile) Studio {
 	r.finishes(f, &s)
 	return s
 }
+
+// bench reads what the studio cuts and packs with; every field may be left out.
+func (r *studioReader) bench(f studioFile, s *Studio) {
+	or := func(field string, v *float64, def, low, high float64) float64 {
+		if v == nil {
+			return def
+		}
+		return r.within("bench."+field, *v, low, high)
+	}
+	s.Bench = Bench{
+		Kerf: geom.MM(r.within("bench.kerf_mm", f.Bench.Kerf, 0, 10)), Paper: f.Bench.Paper,
+		Overlap: geom.MM(or("pattern_overlap_mm", f.Bench.Overlap, 10, 8, 40)), Border: geom.MM(or("printer_border_mm", f.Bench.Border, 6, 0, 20)),
+		Padding: geom.MM(or("padding_mm", f.Bench.Padding, 40, 0, 200)), Packing: or("packing_grams", f.Bench.Packing, 400, 0, 50_000),
+	}
+	if s.Bench.Paper == "" {
+		s.Bench.Paper = strings.ToLower(s.Paper)
+	}
+	if _, err := paper.Lookup(s.Bench.Paper); err != nil {
+		r.fault("bench.pattern_paper", "%v", err)
+	}
+	if len(f.Bench.Tools) > maxTools {
+		r.fault("bench.tools", "names %d tools; at most %d are read", len(f.Bench.Tools), maxTools)
+		return
+	}
+	for _, name := range f.Bench.Tools {
+		d, err := measure.Parse(name, measure.NoUnit)
+		if err != nil || d < 0.5 || d > 50 {
+			r.fault("bench.tools", "%q is no size of a drill or punch; write it as \"5 mm\" or \"3/16 in\", from 0.5 to 50 mm", name)
+			continue
+		}
+		s.Bench.Tools = append(s.Bench.Tools, pattern.Tool{Name: name, Diameter: d})
+	}
+}
+
+// maxTools is more than any drill cabinet holds.
+const maxTools = 200
 
 func (r *studioReader) calendar(f studioFile) plan.Calendar {
 	c := plan.Calendar{Zone: f.Shop.Zone, Closed: f.Shop.Closed}

@@ -32,9 +32,6 @@ const longestWhole = plan.Minutes(180)
 // leastOperation is the shortest time an operation is planned with: one step of the grid.
 const leastOperation = plan.Grid
 
-// Dry mass that a litre of each kind of liquid leaves, grams. Common practice, no source.
-const gramsPerLitreDry = 550
-
 // quantities of one batch, from its geometry.
 type quantities struct {
 	cut        map[geom.MM]float64 // metres by thickness

@@ -48,6 +48,9 @@ func quoteDoor(ctx context.Context, in, out string, stdout io.Writer) error {
 	if err := writeQuote(out, q); err != nil {
 		return err
 	}
+	if err := writeMakers(out, s, q); err != nil {
+		return err
+	}
 	summary := strings.ReplaceAll(q.Summary, "*", "") // a chat's mark for bold
 	fmt.Fprintf(stdout, "\n%s\n\nquote.pdf, cut-list.csv, plan.json, quote.json and %d pictures are in %s\n", summary, len(q.Pictures), out)
 	return nil
@@ -84,6 +87,24 @@ func writeQuote(dir string, q quote.Quote) error {
 	}
 	for _, name := range names {
 		if err := write(filepath.Join(dir, name), files[name]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// writeMakers writes what the maker cuts from: the paper pattern, and the cut files of every sheet.
+func writeMakers(dir string, s quote.Snapshot, q quote.Quote) error {
+	pdf, err := quote.PaperPattern(s, q, "")
+	if err != nil {
+		return err
+	}
+	files, err := quote.CutFiles(s, q)
+	if err != nil {
+		return err
+	}
+	for _, f := range append(files, pdf) {
+		if err := write(filepath.Join(dir, f.Name), f.Data); err != nil {
 			return err
 		}
 	}

@@ -29,6 +29,9 @@ const help = `worker computes quotes.
                                             lay one nesting problem on its sheets
   worker plan -in problem.json -out plan.json
                                             plan one set of operations
+  worker pattern check FOLDER [-out DIR] [-studio FILE]
+                                            report on a pattern set, and draw it
+  worker pattern draft DRAWING -out FOLDER  make a set of a bare drawing, SVG or DXF
   worker -h                                 this text
 
 Environment:
@@ -64,13 +67,15 @@ func run(ctx context.Context, args []string, env func(string) string, stdout, st
 		"quote": quoteDoor, "nest": nestDoor, "plan": planDoor,
 	}
 	switch name := args[0]; name {
+	case "pattern":
+		return patternDoor(ctx, args[1:], stdout)
 	case "-h", "-help", "--help", "help":
 		_, err := io.WriteString(stdout, help)
 		return err
 	default:
 		door, ok := doors[name]
 		if !ok {
-			return fmt.Errorf("%q is no door of the worker; use quote, nest or plan, or no argument to serve the queue", name)
+			return fmt.Errorf("%q is no door of the worker; use quote, nest, plan or pattern, or no argument to serve the queue", name)
 		}
 		in, out, err := inOut(name, args[1:])
 		if errors.Is(err, flag.ErrHelp) {

@@ -44,6 +44,10 @@ func TestScripts(t *testing.T) {
 	} else {
 		t.Log("scripts that need redis-server did not run: it is not installed")
 	}
+	drawing, err := filepath.Abs("testdata/knee-plate.svg")
+	if err != nil {
+		t.Fatal(err)
+	}
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
 		Setup: func(e *testscript.Env) error {
@@ -54,6 +58,8 @@ func TestScripts(t *testing.T) {
 			e.Setenv("REDIS_TLS", secure)
 			e.Setenv("REDIS_TLS_PLAIN", strings.TrimSuffix(redis, "/0")+"/1")
 			e.Setenv("CERT", cert)
+			// Drawn by hand in Inkscape 1.2 and saved there, untouched but for its name.
+			e.Setenv("DRAWING", drawing)
 			return nil
 		},
 		Condition: func(cond string) (bool, error) {
@@ -114,7 +120,7 @@ func snapshot(t interface{ Fatalf(string, ...any) }) quote.Snapshot {
 		Version: quote.Version, Commission: "C0007", Revision: 1, Client: "Zoë Ωμέγα",
 		Items:    []quote.Item{{Set: "short-sword", Count: 1}},
 		Finish:   studio.Finishes[0].Key,
-		Patterns: map[string]quote.PatternSource{"short-sword": {SVG: string(svg), TOML: string(toml)}},
+		Patterns: map[string]quote.PatternSource{"short-sword": {Drawing: string(svg), TOML: string(toml)}},
 		Studio:   studio,
 		At:       time.Date(2026, 11, 2, 9, 30, 0, 0, time.UTC),
 		Seed:     7,

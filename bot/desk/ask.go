@@ -43,7 +43,7 @@ func (w *work) confirm(c ledger.Commission) (chat.Reply, error) {
 		fmt.Fprintf(&b, "*Measurements of %s, confirmed %s*\n", c.ID, w.d.when(w.now))
 	}
 	for _, x := range all {
-		fmt.Fprintf(&b, "• %s: %s\n", x.label(), formatted(x))
+		fmt.Fprintf(&b, "• %s: %s\n", x.label(), shown(x))
 	}
 	if err := w.t.PutPost(c.ID, chat.Post{Key: key, Text: clip(strings.TrimSpace(b.String()), chat.MaxText)}, w.now); err != nil {
 		return chat.Reply{}, err
@@ -159,12 +159,12 @@ func (w *work) snapshot(c ledger.Commission, changes []string) (quote.Snapshot, 
 	fmt.Fprintf(h, "%s/%d", c.ID, c.Revision)
 	s := quote.Snapshot{
 		Version: quote.Version, Commission: c.ID, Revision: c.Revision, Client: c.ClientName, Items: items, Finish: c.Finish,
-		Wanted: c.Wanted, Notes: c.Notes, Clothing: c.Clothing, Changes: changes, Patterns: map[string]quote.PatternSource{},
+		Wanted: c.Wanted, Notes: c.Notes, Clothing: c.Clothing, Allowance: c.Allowance, Changes: changes, Patterns: map[string]quote.PatternSource{},
 		Studio: w.d.cfg.Studio(), Promised: promised, At: w.now.UTC().Truncate(time.Second),
 		Seed: h.Sum64() >> 11, // 53 bits survive every JSON reader
 	}
 	for _, x := range all {
-		s.Body = append(s.Body, quote.Taken{Key: x.def.Key, Side: x.side, Value: x.have.Value, Typed: x.have.Typed})
+		s.Body = append(s.Body, quote.Taken{Key: x.def.Key, Side: x.side, Value: x.have.Value, Typed: x.have.Typed, Deviation: x.have.Deviation})
 	}
 	for _, it := range items {
 		set, ok := w.d.set(it.Set)

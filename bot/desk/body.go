@@ -111,8 +111,11 @@ func (w *work) measure(c ledger.Commission) (chat.Reply, error) {
 	if c.Wanted, err = w.wantedBy(c.WantedTyped); err != nil {
 		return chat.Reply{}, refuse("the wanted-by date needs mending under Details: %s", err)
 	}
-	if _, err := clothing(c.ClothingTyped); err != nil {
+	if _, err := thickness(c.ClothingTyped, maxClothing); err != nil {
 		return chat.Reply{}, refuse("what is worn beneath needs mending under Details: %s", err)
+	}
+	if _, err := thickness(c.AllowTyped, maxAllowance); err != nil {
+		return chat.Reply{}, refuse("the room for a mock-up fitting needs mending under Details: %s", err)
 	}
 	if c.State == ledger.Choosing {
 		c.State = ledger.Measuring
@@ -175,14 +178,15 @@ func (w *work) progressBody(c ledger.Commission, problems []string) (chat.Reply,
 	if err := w.putBody(c, all, false); err != nil {
 		return chat.Reply{}, err
 	}
-	next := chat.Button{Action: "rest/" + string(c.ID), Label: "Give the rest", Tone: chat.Good}
+	next := []chat.Button{{Action: "rest/" + string(c.ID), Label: "Give the rest", Tone: chat.Good},
+		{Action: "estimate/" + string(c.ID), Label: "Estimate the rest"}}
 	if len(problems) > 0 {
-		return chat.Reply{Text: clip("What was understood is kept, the rest is asked for again:"+strings.Join(problems, ""), chat.MaxText), Buttons: []chat.Button{next}}, nil
+		return chat.Reply{Text: clip("What was understood is kept, the rest is asked for again:"+strings.Join(problems, ""), chat.MaxText), Buttons: next}, nil
 	}
 	if len(left) == len(all) {
 		return w.formOf(c, "rest", left, "Measurements"), nil
 	}
-	return chat.Reply{Text: fmt.Sprintf("%d of %d measurements are in.", len(all)-len(left), len(all)), Buttons: []chat.Button{next}}, nil
+	return chat.Reply{Text: fmt.Sprintf("%d of %d measurements are in.", len(all)-len(left), len(all)), Buttons: next}, nil
 }
 
 // putBody shows which measurements are wanted and which are in.
@@ -207,7 +211,8 @@ func (w *work) putBody(c ledger.Commission, all []wanted, pictures bool) error {
 		p.Files = w.d.cfg.HowTo(keys)
 	}
 	if len(left) > 0 {
-		p.Buttons = append(p.Buttons, chat.Button{Action: "rest/" + string(c.ID), Label: "Give measurements", Tone: chat.Good})
+		p.Buttons = append(p.Buttons, chat.Button{Action: "rest/" + string(c.ID), Label: "Give measurements", Tone: chat.Good},
+			chat.Button{Action: "estimate/" + string(c.ID), Label: "Estimate what is missing"})
 	}
 	items, err := w.t.Items(c.ID)
 	if err != nil {
@@ -367,12 +372,36 @@ func (w *work) putCheck(c ledger.Commission, all []wanted) error {
 		fmt.Fprintf(&b, "*Please confirm %s*\nWhat you chose is made to one size and needs no measurements.\n", c.ID)
 		say = "Work out the quote"
 	}
+	found, err := w.findings(c, all)
+	if err != nil {
+		return err
+	}
 	for _, x := range all {
-		fmt.Fprintf(&b, "• %s: %s", x.label(), measure.Format(x.have.Value))
-		if g, say := x.def.Judge(x.have.Value); g != measure.Plausible {
-			fmt.Fprintf(&b, " *unusual – please check*: %s", say)
+		fmt.Fprintf(&b, "• %s: %s", x.label(), shown(x))
+		f := found[x.field()]
+		switch g, judged := x.def.Judge(x.have.Value); {
+		case f.Level >= measure.Warn:
+			fmt.Fprintf(&b, " *unusual – please check*: %s", f.Say)
+		case g != measure.Plausible:
+			fmt.Fprintf(&b, " *unusual – please check*: %s", judged)
+		case f.Level == measure.Note:
+			fmt.Fprintf(&b, " (a little unusual beside the others)")
+		}
+		if f.Level == measure.Ask {
+			say = "I measured again, they are right"
 		}
 		b.WriteString("\n")
+	}
+	left, _, err := w.taken(c, pattern.Left)
+	if err != nil {
+		return err
+	}
+	right, _, err := w.taken(c, pattern.Right)
+	if err != nil {
+		return err
+	}
+	for _, f := range measure.CheckSides(left, right) {
+		b.WriteString("• " + f.Say + "\n")
 	}
 	buttons := []chat.Button{{Action: "right/" + string(c.ID), Label: say, Tone: chat.Good}}
 	if len(all) > 0 {

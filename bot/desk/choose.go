@@ -19,6 +19,8 @@ const (
 	maxPictures = 10
 	maxNotes    = 1000        // characters
 	maxClothing = geom.MM(60) // thicker than any padding worn under armour
+	// maxAllowance is more than is ever trimmed off a girth after a mock-up.
+	maxAllowance = geom.MM(80)
 )
 
 // drafting says whether what is ordered can still be chosen.
@@ -36,17 +38,9 @@ func (w *work) mustDraft(c ledger.Commission) error {
 	return refuse("%s is %s, so this cannot be changed any more", c.ID, stateWords[c.State])
 }
 
-func (d *Desk) set(name string) (Set, bool) {
-	i := slices.IndexFunc(d.cfg.Library, func(s Set) bool { return s.Name == name })
-	if i < 0 {
-		return Set{}, false
-	}
-	return d.cfg.Library[i], true
-}
-
 func (w *work) unknownSet(name string) error {
 	var names []string
-	for _, s := range w.d.cfg.Library {
+	for _, s := range w.d.library() {
 		names = append(names, s.Name)
 	}
 	return refuse("there is no pattern set %q; the library has %s", name, strings.Join(names, ", "))
@@ -92,7 +86,7 @@ func (w *work) begin() (chat.Reply, error) {
 		return chat.Reply{}, err
 	}
 	for _, it := range items {
-		if err := w.putItem(c, it); err != nil {
+		if err := w.showItem(c, it); err != nil {
 			return chat.Reply{}, err
 		}
 	}
@@ -143,25 +137,15 @@ func (w *work) putCard(c ledger.Commission, first bool) error {
 	b.WriteString("\n" + w.brief(c, items, len(pics)))
 	p := chat.Post{Key: string(c.ID) + "/card"}
 	if first {
-		b2 := "\n\n*The library*"
-		for _, s := range w.d.cfg.Library {
-			b2 += fmt.Sprintf("\n• %s: %s", s.Title, s.Summary)
-			if w.d.cfg.SetPicture != nil {
-				if f := w.d.cfg.SetPicture(s.Name); len(f.Data) > 0 {
-					p.Files = append(p.Files, f)
-				}
-			}
-		}
-		lib := chat.Post{Key: string(c.ID) + "/library", Text: clip(strings.TrimSpace(b2), chat.MaxText), Files: p.Files}
-		p.Files = nil
-		if err := w.t.PutPost(c.ID, lib, w.now); err != nil {
+		if err := w.t.PutPost(c.ID, w.libraryPost(c), w.now); err != nil {
 			return err
 		}
 	}
 	p.Text = clip(b.String(), chat.MaxText)
 	if drafting(c.State) {
 		sets := chat.Menu{Action: "sets/" + string(c.ID), Label: "Pattern sets", Min: 1}
-		for _, s := range w.d.cfg.Library[:min(len(w.d.cfg.Library), chat.MaxOptions)] {
+		lib := w.d.library()
+		for _, s := range lib[:min(len(lib), chat.MaxOptions)] {
 			sets.Options = append(sets.Options, chat.Option{Value: s.Name, Label: clip(s.Title, chat.MaxLabel), Note: clip(s.Summary, 100)})
 		}
 		sets.Max = len(sets.Options)
@@ -182,6 +166,33 @@ func (w *work) putCard(c ledger.Commission, first bool) error {
 		}
 	}
 	return w.t.PutPost(c.ID, p, w.now)
+}
+
+// libraryPost shows what there is to choose from. Where the summaries do not fit a message, the titles stand alone.
+func (w *work) libraryPost(c ledger.Commission) chat.Post {
+	p := chat.Post{Key: string(c.ID) + "/library"}
+	lib := w.d.library()
+	write := func(line func(Set) string) string {
+		text := "*The library*"
+		for _, s := range lib {
+			text += "\n• " + line(s)
+		}
+		return text
+	}
+	p.Text = write(func(s Set) string { return s.Title + ": " + s.Summary })
+	if len([]rune(p.Text)) > chat.MaxText {
+		p.Text = write(func(s Set) string { return s.Title })
+	}
+	if len(lib) > chat.MaxOptions {
+		p.Text += fmt.Sprintf("\nThe menu holds the first %d; name another one with the command commission.", chat.MaxOptions)
+	}
+	p.Text = clip(p.Text, chat.MaxText)
+	if w.d.cfg.LibraryPicture != nil {
+		if f := w.d.cfg.LibraryPicture(); len(f.Data) > 0 {
+			p.Files = []chat.File{f}
+		}
+	}
+	return p
 }
 
 // brief is what is ordered, a line each.
@@ -206,6 +217,9 @@ func (w *work) brief(c ledger.Commission, items []quote.Item, pictures int) stri
 	}
 	if c.Clothing > 0 {
 		out = append(out, "Worn beneath: "+measure.Format(c.Clothing)+" thick")
+	}
+	if c.Allowance > 0 {
+		out = append(out, "Room for a mock-up fitting: "+measure.Format(c.Allowance)+" on every girth")
 	}
 	if c.Notes != "" {
 		out = append(out, "Notes: "+clip(c.Notes, 400))
@@ -233,8 +247,21 @@ func (w *work) itemWords(it quote.Item) string {
 	return fmt.Sprintf("%s: %d %s", title, it.Count, it.Sides)
 }
 
+// showItem shows a set that was just chosen, with its picture; later edits keep that.
+func (w *work) showItem(c ledger.Commission, it quote.Item) error {
+	p := w.itemPost(c, it)
+	if f, ok := w.d.setCard(it.Set); ok {
+		p.Files = []chat.File{f}
+	}
+	return w.t.PutPost(c.ID, p, w.now)
+}
+
 // putItem shows the menus for one set ordered.
 func (w *work) putItem(c ledger.Commission, it quote.Item) error {
+	return w.t.PutPost(c.ID, w.itemPost(c, it), w.now)
+}
+
+func (w *work) itemPost(c ledger.Commission, it quote.Item) chat.Post {
 	p := chat.Post{Key: fmt.Sprintf("%s/item/%s", c.ID, it.Set), Text: "*" + w.itemWords(it) + "*"}
 	s, ok := w.d.set(it.Set)
 	if ok && drafting(c.State) {
@@ -252,7 +279,7 @@ func (w *work) putItem(c ledger.Commission, it quote.Item) error {
 				}})
 		}
 	}
-	return w.t.PutPost(c.ID, p, w.now)
+	return p
 }
 
 func (w *work) pickSets(c ledger.Commission) (chat.Reply, error) {
@@ -267,7 +294,7 @@ func (w *work) pickSets(c ledger.Commission) (chat.Reply, error) {
 		return chat.Reply{}, err
 	}
 	var items []quote.Item
-	for _, s := range w.d.cfg.Library { // in the library's order, each once
+	for _, s := range w.d.library() { // in the library's order, each once
 		if !slices.Contains(w.in.Picked, s.Name) {
 			continue
 		}
@@ -308,7 +335,7 @@ func (w *work) pickSets(c ledger.Commission) (chat.Reply, error) {
 	}
 	for _, it := range items {
 		if !slices.Contains(old, it) {
-			if err := w.putItem(c, it); err != nil {
+			if err := w.showItem(c, it); err != nil {
 				return chat.Reply{}, err
 			}
 		}
@@ -418,6 +445,7 @@ func (w *work) detailsForm(c ledger.Commission) (chat.Reply, error) {
 	return chat.Reply{Form: &chat.Form{Action: "details/" + string(c.ID), Title: "Details of " + string(c.ID), Fields: []chat.Field{
 		{Key: "wanted", Label: "Wanted by (empty: no date)", Hint: "2027-03-01 or 1 March 2027", Value: c.WantedTyped, Optional: true},
 		{Key: "clothing", Label: "Thickness of what is worn beneath", Hint: "3 mm, or none", Value: c.ClothingTyped, Optional: true},
+		{Key: "allowance", Label: "Room for a mock-up fitting, on girths", Hint: "10 mm, or none", Value: c.AllowTyped, Optional: true},
 		{Key: "notes", Label: "Notes", Hint: "colours, wear, where it will be worn", Value: c.Notes, Long: true, Optional: true},
 	}}}, nil
 }
@@ -433,8 +461,12 @@ func (w *work) details(c ledger.Commission) (chat.Reply, error) {
 		problems = append(problems, "Wanted by: "+err.Error()+".")
 	}
 	c.ClothingTyped = oneLine(w.in.Values["clothing"])
-	if c.Clothing, err = clothing(c.ClothingTyped); err != nil {
+	if c.Clothing, err = thickness(c.ClothingTyped, maxClothing); err != nil {
 		problems = append(problems, "Worn beneath: "+err.Error()+".")
+	}
+	c.AllowTyped = oneLine(w.in.Values["allowance"])
+	if c.Allowance, err = thickness(c.AllowTyped, maxAllowance); err != nil {
+		problems = append(problems, "Room for a mock-up fitting: "+err.Error()+".")
 	}
 	c.Notes = clip(strings.TrimSpace(w.in.Values["notes"]), maxNotes)
 	if err := w.save(&c, "details given", ""); err != nil {
@@ -457,8 +489,8 @@ func (w *work) wantedBy(typed string) (string, error) {
 	return parseDate(typed, w.d.local(w.now))
 }
 
-// clothing reads a thickness in which a bare number is millimetres.
-func clothing(typed string) (geom.MM, error) {
+// thickness reads a length in which a bare number is millimetres; nothing, or a word for it, is none.
+func thickness(typed string, most geom.MM) (geom.MM, error) {
 	switch strings.ToLower(typed) {
 	case "", "0", "no", "none", "nothing", "-":
 		return 0, nil
@@ -467,8 +499,8 @@ func clothing(typed string) (geom.MM, error) {
 	if err != nil {
 		return 0, err
 	}
-	if l < 0 || l > maxClothing {
-		return 0, fmt.Errorf("%s is too thick for clothing; it can be up to %s", measure.Format(l), measure.Format(maxClothing))
+	if l < 0 || l > most {
+		return 0, fmt.Errorf("%s is too much; it can be up to %s", measure.Format(l), measure.Format(most))
 	}
 	return l, nil
 }

@@ -11,14 +11,11 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/quote"
-	"benchbell/quote/measure"
 	"benchbell/quote/price"
 )
 
 // maxShown is how many pictures go with a quote; transports take ten files in a message, one is the PDF.
 const maxShown = 9
-
-func formatted(x wanted) string { return measure.Format(x.have.Value) }
 
 func quoteKey(id quote.CommissionID, revision int) string {
 	return fmt.Sprintf("%s/quote/%d", id, revision)

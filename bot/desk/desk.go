@@ -38,8 +38,10 @@ type Config struct {
 	Library    []Set
 	Now        func() time.Time // default time.Now
 	Log        *slog.Logger     // default: none
-	// SetPicture is a picture of a set for the card; nil or a file without data: no picture.
+	// SetPicture is a picture of a set of Library; nil or a file without data: no picture.
 	SetPicture func(set string) chat.File
+	// LibraryPicture shows all sets of Library together; nil or a file without data: no picture.
+	LibraryPicture func() chat.File
 	// HowTo explains how to take the measurements with these keys.
 	HowTo func(keys []string) []chat.File
 	// Replan gives a quoted commission its operations in the shop plan from now on; quote.Replan.
@@ -82,6 +84,8 @@ type Desk struct {
 	planning sync.Mutex // a deposit at a time: each plan must see the one before
 	opening  sync.Mutex // a thread at a time: act and outbox may want the same one
 	wake     chan struct{}
+	shelves  sync.Mutex // guards shelf
+	shelf    *shelf     // nil until it is read
 	lanes    sync.Mutex
 	busy     map[string]bool // outbox lanes being sent
 }
@@ -114,6 +118,12 @@ func (d *Desk) Commands() []chat.Command {
 		{Name: "bench", Summary: "Today's operations, with buttons to start and finish them", Studio: true},
 		{Name: "deposit", Summary: "Confirm a deposit; the commission enters the shop plan", Studio: true, Options: []chat.CommandOption{
 			{Name: "number", Summary: "the commission, such as C0007", Required: true}}},
+		{Name: "cutting", Summary: "A commission's 1:1 paper pattern and its cut files", Studio: true, Options: []chat.CommandOption{
+			number, {Name: "paper", Summary: "of the pattern: a4, letter, a3, roll-610 …; not needed"}}},
+		{Name: "pattern", Summary: "Check a pattern of your own, add it to the library or take it out", Studio: true, Options: []chat.CommandOption{
+			{Name: "drawing", Summary: "SVG or DXF", File: true},
+			{Name: "sidecar", Summary: "pattern.toml; without one a first one is written for you", File: true},
+			{Name: "withdraw", Summary: "instead: the name of a set of yours to take out of the library"}}},
 		{Name: "studio", Summary: "Make this thread the studio's notice board", Studio: true},
 	}
 }
@@ -128,27 +138,49 @@ const openMark = "commission:"
 
 // work is one act being handled in one transaction.
 type work struct {
-	d    *Desk
-	t    *ledger.Tx
-	in   chat.Incoming
-	now  time.Time
-	plan *planned // for a deposit: computed before the transaction
+	d   *Desk
+	t   *ledger.Tx
+	in  chat.Incoming
+	now time.Time
+	before
+	shelved bool // the library changed
+}
+
+// before is what an act needs computed before its transaction, which must be short.
+type before struct {
+	plan    *planned    // of a deposit
+	pattern *inspected  // of a pattern sent
+	cutting *chat.Reply // of a commission's files asked for
 }
 
 // Handle answers one act.
 func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error) {
 	now := d.cfg.Now()
-	var pre *planned
+	if err := d.withShelf(ctx); err != nil {
+		return chat.Reply{}, err
+	}
+	var pre before
+	var err error
 	if id, ok := d.depositOf(in); ok {
 		d.planning.Lock()
 		defer d.planning.Unlock()
-		var err error
-		if pre, err = d.replan(ctx, id, now); err != nil {
+		if pre.plan, err = d.replan(ctx, id, now); err != nil {
 			return chat.Reply{}, err
 		}
 	}
+	if in.Person.Studio {
+		switch in.Command {
+		case "pattern":
+			pre.pattern = d.inspect(in.Files)
+		case "cutting":
+			if pre.cutting, err = d.cutting(ctx, in); err != nil {
+				return chat.Reply{}, err
+			}
+		}
+	}
 	var rep chat.Reply
-	err := d.ledger.Tx(ctx, func(t *ledger.Tx) error {
+	shelved := false
+	err = d.ledger.Tx(ctx, func(t *ledger.Tx) error {
 		act := string(in.Person.ID) + " " + in.ID // nobody is answered with what somebody else was told
 		if in.ID != "" {
 			was, ok, err := t.Act(act)
@@ -160,11 +192,12 @@ func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error)
 				return nil
 			}
 		}
-		w := &work{d: d, t: t, in: in, now: now, plan: pre}
+		w := &work{d: d, t: t, in: in, now: now, before: pre}
 		var err error
 		if rep, err = w.act(); err != nil {
 			return err
 		}
+		shelved = w.shelved
 		if in.ID == "" || !t.Changed() {
 			return nil
 		}
@@ -176,6 +209,11 @@ func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error)
 			err = fmt.Errorf("act %s by %s: %w", describe(in), in.Person.ID, err)
 		}
 		return chat.Reply{}, err
+	}
+	if shelved {
+		if err := d.readShelf(ctx); err != nil {
+			return chat.Reply{}, err
+		}
 	}
 	if id, ok := strings.CutPrefix(string(rep.Thread), openMark); ok {
 		rep.Thread = d.threadOf(ctx, quote.CommissionID(id))
@@ -247,6 +285,10 @@ func (w *work) command(name string) (chat.Reply, error) {
 		return w.bench("")
 	case "studio":
 		return w.bindBoard()
+	case "cutting":
+		return *w.cutting, nil
+	case "pattern":
+		return w.patternSent()
 	case "where":
 		return w.where()
 	}
@@ -312,6 +354,9 @@ func (w *work) own(path []string) (ledger.Commission, error) {
 }
 
 func (w *work) press(path []string) (chat.Reply, error) {
+	if path[0] == "shelve" {
+		return w.shelve(path)
+	}
 	c, err := w.own(path)
 	if err != nil {
 		return chat.Reply{}, err
@@ -325,6 +370,8 @@ func (w *work) press(path []string) (chat.Reply, error) {
 		return w.restForm(c)
 	case "apart":
 		return w.apart(c)
+	case "estimate":
+		return w.estimate(c)
 	case "right":
 		return w.confirm(c)
 	case "correct":
@@ -391,6 +438,8 @@ func (w *work) form(path []string) (chat.Reply, error) {
 		return w.details(c)
 	case "rest", "correct":
 		return w.body(c)
+	case "height":
+		return w.height(c)
 	case "change":
 		return w.change(c, number(path, 2))
 	}

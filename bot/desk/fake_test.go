@@ -142,7 +142,7 @@ func testStudio() quote.Studio {
 
 var testLibrary = []Set{
 	{Name: "cuff", Title: "Forearm cuff", Kind: "armour", Summary: "A closed cuff.", Sided: true,
-		Measures: []string{"wrist-girth", "forearm-girth", "elbow-wrist-length"}, Source: quote.PatternSource{SVG: "<svg/>", TOML: "cuff"}},
+		Measures: []string{"wrist-girth", "forearm-girth", "elbow-wrist-length"}, Source: quote.PatternSource{Drawing: "<svg/>", TOML: "cuff"}},
 	{Name: "chest", Title: "Chest plate", Kind: "armour", Summary: "A front plate.",
 		Measures: []string{"chest-girth", "waist-girth", "biacromial-breadth"}, Finishes: []string{"weathered"}},
 	{Name: "sword", Title: "Short sword", Kind: "prop", Summary: "A rigid prop."},
@@ -233,7 +233,7 @@ func (p *play) do(in chat.Incoming) (chat.Reply, error) {
 			fmt.Fprintf(&p.out, " %s=%q", k, v)
 		}
 	}
-	for _, k := range []string{"wrist-girth", "wrist-girth/left", "wrist-girth/right", "forearm-girth", "elbow-wrist-length"} {
+	for _, k := range []string{"wrist-girth", "wrist-girth/left", "wrist-girth/right", "forearm-girth", "elbow-wrist-length", "stature", "body-mass"} {
 		if v, ok := in.Values[k]; ok {
 			fmt.Fprintf(&p.out, " %s=%q", k, v)
 		}
@@ -457,7 +457,7 @@ func (p *play) toQuoted() {
 
 // baseOf is the body that a set was drawn for.
 func baseOf(s Set) (map[string]geom.MM, error) {
-	p, err := pattern.Parse([]byte(s.Source.SVG), []byte(s.Source.TOML))
+	p, err := pattern.Parse([]byte(s.Source.Drawing), []byte(s.Source.TOML))
 	if err != nil {
 		return nil, err
 	}

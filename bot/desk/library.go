@@ -32,5 +32,5 @@ func SetFrom(svg, toml []byte) (Set, error) {
 		return Set{}, err
 	}
 	return Set{Name: p.Name, Title: p.Title, Kind: p.Kind, Summary: p.Summary, Sided: p.Sided, Measures: p.Measures,
-		Finishes: p.Finishes, Cautions: p.Cautions, Source: quote.PatternSource{SVG: string(svg), TOML: string(toml)}}, nil
+		Finishes: p.Finishes, Cautions: p.Cautions, Source: quote.PatternSource{Drawing: string(svg), TOML: string(toml)}}, nil
 }

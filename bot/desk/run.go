@@ -34,6 +34,9 @@ func (d *Desk) Wake() {
 // Run does what happens without anybody acting, until ctx ends: it sends what the outbox holds, takes the workers'
 // answers, sends lost requests again, rings bells and lets quotes expire.
 func (d *Desk) Run(ctx context.Context) error {
+	if err := d.withShelf(ctx); err != nil {
+		return err
+	}
 	if d.cfg.Forgetful {
 		// Every deadline of an open request is at most the patience away.
 		now := d.cfg.Now()

@@ -49,6 +49,8 @@ type Commission struct {
 	WantedTyped   string // as written; with Wanted empty it was not understood
 	Clothing      geom.MM
 	ClothingTyped string
+	Allowance     geom.MM // mock-up allowance on every girth
+	AllowTyped    string
 	Notes         string
 	Apart         bool // left and right measured apart
 	ChangeTyped   string
@@ -61,11 +63,11 @@ type Commission struct {
 }
 
 const commissionColumns = `id, client, client_name, scheme, thread, state, finish, wanted, wanted_typed, clothing_mm,
-	clothing_typed, notes, apart, change_typed, revision, promise, opened_at, changed_at, deposit_at, deposit_by`
+	clothing_typed, allowance_mm, allowance_typed, notes, apart, change_typed, revision, promise, opened_at, changed_at, deposit_at, deposit_by`
 
 func scanCommission(s scanner) (c Commission, err error) {
 	return c, s.Scan(&c.ID, &c.Client, &c.ClientName, &c.Scheme, &c.Thread, &c.State, &c.Finish, &c.Wanted, &c.WantedTyped,
-		&c.Clothing, &c.ClothingTyped, &c.Notes, &c.Apart, &c.ChangeTyped, &c.Revision, &c.Promise,
+		&c.Clothing, &c.ClothingTyped, &c.Allowance, &c.AllowTyped, &c.Notes, &c.Apart, &c.ChangeTyped, &c.Revision, &c.Promise,
 		moment{&c.OpenedAt}, moment{&c.ChangedAt}, moment{&c.DepositAt}, &c.DepositBy)
 }
 
@@ -77,9 +79,9 @@ func (t *Tx) NewCommission(c Commission) (Commission, error) {
 	}
 	c.ID = quote.CommissionID(fmt.Sprintf("C%04d", n))
 	c.ChangedAt = c.OpenedAt
-	err = t.exec(`insert into commissions (`+commissionColumns+`) values (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)`,
+	err = t.exec(`insert into commissions (`+commissionColumns+`) values (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)`,
 		string(c.ID), string(c.Client), c.ClientName, c.Scheme, string(c.Thread), string(c.State), c.Finish, c.Wanted, c.WantedTyped,
-		float64(c.Clothing), c.ClothingTyped, c.Notes, c.Apart, c.ChangeTyped, c.Revision, c.Promise,
+		float64(c.Clothing), c.ClothingTyped, float64(c.Allowance), c.AllowTyped, c.Notes, c.Apart, c.ChangeTyped, c.Revision, c.Promise,
 		stamp(c.OpenedAt), stamp(c.ChangedAt), stamp(c.DepositAt), c.DepositBy)
 	return c, err
 }
@@ -87,9 +89,9 @@ func (t *Tx) NewCommission(c Commission) (Commission, error) {
 // SaveCommission writes all that can change of a commission.
 func (t *Tx) SaveCommission(c Commission) error {
 	return t.exec(`update commissions set thread=?, state=?, finish=?, wanted=?, wanted_typed=?, clothing_mm=?, clothing_typed=?,
-		notes=?, apart=?, change_typed=?, revision=?, promise=?, changed_at=?, deposit_at=?, deposit_by=? where id=?`,
+		allowance_mm=?, allowance_typed=?, notes=?, apart=?, change_typed=?, revision=?, promise=?, changed_at=?, deposit_at=?, deposit_by=? where id=?`,
 		string(c.Thread), string(c.State), c.Finish, c.Wanted, c.WantedTyped, float64(c.Clothing), c.ClothingTyped,
-		c.Notes, c.Apart, c.ChangeTyped, c.Revision, c.Promise, stamp(c.ChangedAt), stamp(c.DepositAt), c.DepositBy, string(c.ID))
+		float64(c.Allowance), c.AllowTyped, c.Notes, c.Apart, c.ChangeTyped, c.Revision, c.Promise, stamp(c.ChangedAt), stamp(c.DepositAt), c.DepositBy, string(c.ID))
 }
 
 // Commission by its number; ErrNone where there is none.
@@ -150,6 +152,8 @@ type Measurement struct {
 	Value   geom.MM
 	Known   bool
 	Problem string // why it was not understood
+	// Deviation is the standard deviation of an estimate; 0 for a value that was taken.
+	Deviation geom.MM
 }
 
 // SetMeasurement stores one, replacing what was there.
@@ -158,9 +162,10 @@ func (t *Tx) SetMeasurement(id quote.CommissionID, m Measurement) error {
 	if m.Known {
 		mm = float64(m.Value)
 	}
-	return t.exec(`insert into measurements (commission, key, side, typed, mm, problem) values (?, ?, ?, ?, ?, ?)
-		on conflict (commission, key, side) do update set typed = excluded.typed, mm = excluded.mm, problem = excluded.problem`,
-		string(id), m.Key, string(m.Side), m.Typed, mm, m.Problem)
+	return t.exec(`insert into measurements (commission, key, side, typed, mm, problem, deviation_mm) values (?, ?, ?, ?, ?, ?, ?)
+		on conflict (commission, key, side) do update set typed = excluded.typed, mm = excluded.mm, problem = excluded.problem,
+			deviation_mm = excluded.deviation_mm`,
+		string(id), m.Key, string(m.Side), m.Typed, mm, m.Problem, float64(m.Deviation))
 }
 
 // DropMeasurement forgets one.
@@ -172,12 +177,12 @@ func (t *Tx) DropMeasurement(id quote.CommissionID, key string, side pattern.Sid
 func (t *Tx) Measurements(id quote.CommissionID) ([]Measurement, error) {
 	return all(t, func(s scanner) (m Measurement, err error) {
 		var mm *float64
-		err = s.Scan(&m.Key, &m.Side, &m.Typed, &mm, &m.Problem)
+		err = s.Scan(&m.Key, &m.Side, &m.Typed, &mm, &m.Problem, &m.Deviation)
 		if mm != nil {
 			m.Known, m.Value = true, geom.MM(*mm)
 		}
 		return m, err
-	}, `select key, side, typed, mm, problem from measurements where commission = ? order by key, side`, string(id))
+	}, `select key, side, typed, mm, problem, deviation_mm from measurements where commission = ? order by key, side`, string(id))
 }
 
 // AddPicture stores a reference picture once; it returns how many there are and whether this one is new.

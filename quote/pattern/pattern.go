@@ -183,6 +183,9 @@ type Seam struct {
 	Trued   geom.MM `json:"trued,omitempty"`
 	Notches int     `json:"notches,omitempty"` // pairs of notches that were compared
 	Dart    bool    `json:"dart"`
+	// PathA and PathB are the two edges on the pieces as drawn, the right side's; a picture numbers them alike.
+	PathA geom.Path `json:"-"`
+	PathB geom.Path `json:"-"`
 }
 
 // Hardware is something bought and fixed: counted, or, for webbing and elastic, a length.

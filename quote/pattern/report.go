@@ -38,10 +38,11 @@ type PieceReport struct {
 
 // SectionReport is a control section: what the body asks there and what the drawing has at the base.
 type SectionReport struct {
-	At      float64 `json:"at"` // 0 bottom … 1 top
-	Measure string  `json:"measure"`
-	Asked   geom.MM `json:"asked"` // width along the foam's neutral line
-	Base    geom.MM `json:"base"`  // the same for the body the set is drawn for
+	At      float64   `json:"at"` // 0 bottom … 1 top
+	Measure string    `json:"measure"`
+	Asked   geom.MM   `json:"asked"` // width along the foam's neutral line
+	Base    geom.MM   `json:"base"`  // the same for the body the set is drawn for
+	Line    geom.Path `json:"-"`     // where it lies on the graded piece as drawn, the right side's
 }
 
 // Report tells of g, which must be this set graded to f, what a maker wants to check.
@@ -62,12 +63,32 @@ func (s *Set) Report(f Fit, g Graded) Report {
 			ID: c.ID, Title: c.Title, Copies: p.physical(), Thickness: c.Thickness, Layer: c.Layer, Frame: p.frame.String(),
 			Width: b.Width(), Height: b.Height(), Area: c.Shape.Area(), CutOuts: len(c.Shape.Holes) - len(c.Drills), Drills: c.Drills,
 		}
+		m, err := p.grading(s, f)
 		for _, sec := range p.sections {
-			pr.Sections = append(pr.Sections, SectionReport{At: sec.at, Measure: sec.says(), Asked: geom.MM(sec.width(f, p)), Base: geom.MM(sec.width(s.base, p))})
+			sr := SectionReport{At: sec.at, Measure: sec.says(), Asked: geom.MM(sec.width(f, p)), Base: geom.MM(sec.width(s.base, p))}
+			if err == nil { // it is, since g was graded
+				sr.Line = m.line(p.across(sec.at))
+			}
+			pr.Sections = append(pr.Sections, sr)
 		}
 		r.Pieces = append(r.Pieces, pr)
 	}
 	return r
+}
+
+// across is the drawn line at a share of the piece's length: straight, or an arc about a cone's apex.
+func (p *part) across(at float64) geom.Path {
+	if p.frame == frameCone {
+		const steps = 24 // a section is looked at, not cut
+		var out geom.Path
+		for i := 0; i <= steps; i++ {
+			out = append(out, p.base.put(float64(i)/steps-0.5, at))
+		}
+		return out
+	}
+	b := p.outline.Bounds()
+	y := b.Min.Y + at*float64(b.Height())
+	return geom.Path{geom.Pt(b.Min.X, y), geom.Pt(b.Max.X, y)}
 }
 
 // says names what drives the section: "1/6 of head-girth", "0.62 of upper-arm-girth".

@@ -138,7 +138,7 @@ func (s *Set) walk(g *Graded, works []*work, t *truing) error {
 		sm := Seam{
 			Name: r.name, PieceA: r.a.doc.ID, PieceB: r.b.doc.ID, LengthA: la, LengthB: lb,
 			Thickness: geom.MM(math.Min(r.a.doc.Thickness, r.b.doc.Thickness)), Count: r.count, Dart: r.dart,
-			Notches: len(r.notchesA),
+			Notches: len(r.notchesA), PathA: wa.edge(r.edgeA), PathB: wb.edge(r.edgeB),
 		}
 		if len(r.notchesB) == 0 && !r.self() {
 			sm.Notches = 0

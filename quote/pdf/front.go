@@ -71,7 +71,7 @@ func (p *press) letterhead() {
 // made prints what is made: words, drawing, facts.
 func (p *press) made() {
 	d := p.d
-	if len(d.Intro) == 0 && len(d.Facts) == 0 && blank(d.Drawing) && len(d.Drawings) == 0 {
+	if len(d.Intro) == 0 && len(d.Facts) == 0 && len(d.Drawings) == 0 {
 		return
 	}
 	p.heading("What is made", 2*bodyLine)
@@ -79,7 +79,7 @@ func (p *press) made() {
 		p.paragraph(side, p.width(), bodySize, bodyLine, draw.Regular, draw.Ink, t)
 		p.y += 1.2
 	}
-	for _, s := range append([]draw.Scene{d.Drawing}, d.Drawings...) {
+	for _, s := range d.Drawings {
 		if blank(s) {
 			continue
 		}

@@ -38,8 +38,7 @@ type Document struct {
 	ValidTo   string
 	Intro     []string     // what is made: one paragraph each
 	Facts     []Fact       // finish, weight, wanted by …
-	Drawing   draw.Scene   // of what is made
-	Drawings  []draw.Scene // further ones, each whole on a page
+	Drawings  []draw.Scene // of what is made, each whole on a page
 	Lines     []Line
 	Totals    []Fact // subtotal, discount, net, tax, total, deposit, balance; the one with Strong stands out
 	Promise   string // sentence with the date and its probability

@@ -84,10 +84,10 @@ func ordinary() Document {
 		Intro: []string{"One pair of shoulder plates of three lames each, in EVA foam of 8 and 5 mm, graded to your measurements, and one left forearm guard, closed with two buckles.",
 			"Note from you: “the left shoulder a little flatter, please”."},
 		Facts: []Fact{{"Finish", "weathered metal: primer, base colour, wash, clear coat", false}, {"Weight", "about 640 g without straps", false}, {"Wanted by", "20 December 2026", false}, {"Pieces", "16 on 2 sheets", false}},
-		Drawing: draw.Pieces("", []draw.PieceGroup{
+		Drawings: []draw.Scene{draw.Pieces("", []draw.PieceGroup{
 			{Title: "Shoulder, pair", Pieces: []draw.NamedPiece{{Name: "Cap", Shape: blob(240, 170), Count: 2}, {Name: "Lame", Shape: blob(220, 90), Count: 4}, {Name: "Strap", Shape: blob(30, 160), Count: 2}}},
 			{Title: "Forearm guard, left", Pieces: []draw.NamedPiece{{Name: "Plate", Shape: blob(180, 230), Count: 1}, {Name: "Cuff", Shape: blob(200, 60), Count: 1}}},
-		}, 170),
+		}, 170)},
 		Lines: []Line{
 			{Title: "Material", Heading: true}, {Title: "EVA foam 8 mm, sheet 1000 × 500 mm", Quantity: "1 sheet", Amount: "24,00 €"}, {Title: "EVA foam 5 mm, sheet 1000 × 500 mm", Quantity: "1 sheet", Amount: "16,50 €"},
 			{Title: "Solvent contact cement", Quantity: "180 ml", Amount: "7,20 €"}, {Title: "Flexible primer, two coats", Quantity: "240 ml", Amount: "11,40 €"},
@@ -308,7 +308,7 @@ func TestOddDocumentsPrint(t *testing.T) {
 		line := Line{Title: text, Quantity: text, Amount: text}
 		fact := Fact{Label: text, Value: text, Strong: true}
 		d := Document{Paper: Paper(text), Studio: text, Address: []string{text}, Contact: text, TaxNumber: text, Number: text, Client: text, Issued: text, ValidTo: text,
-			Intro: []string{text}, Facts: []Fact{fact}, Drawing: s, Lines: []Line{line, {Title: text, Heading: true}}, Totals: []Fact{fact}, Promise: text,
+			Intro: []string{text}, Facts: []Fact{fact}, Drawings: []draw.Scene{s}, Lines: []Line{line, {Title: text, Heading: true}}, Totals: []Fact{fact}, Promise: text,
 			Plan: s, PlanNote: text, Changes: []string{text}, Sheets: []Captioned{{text, s}, {"", draw.Scene{}}}, Body: []Fact{fact}, Cautions: []string{text}, Terms: []string{text}}
 		out, err := Print(d)
 		if err != nil {

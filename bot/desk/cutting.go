@@ -1,0 +1,58 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/quote"
+)
+
+// cutting makes what the maker cuts from: the paper pattern, and the cut files of every sheet in one archive. They are made
+// from the revision that holds now, anew each time: the same revision gives the same bytes.
+func (d *Desk) cutting(ctx context.Context, in chat.Incoming) (*chat.Reply, error) {
+	var rev ledger.Revision
+	err := d.ledger.Tx(ctx, func(t *ledger.Tx) error {
+		w := &work{d: d, t: t, in: in}
+		c, err := w.named(in.Values["number"])
+		if err != nil {
+			return err
+		}
+		if c.Revision > 0 {
+			rev, err = t.Revision(c.ID, c.Revision)
+		}
+		if err == nil && rev.IssuedAt.IsZero() {
+			return refuse("%s is not quoted yet; there is nothing to cut from before its pieces are worked out", c.ID)
+		}
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	pdf, err := quote.PaperPattern(rev.Snapshot, rev.Quote, strings.TrimSpace(in.Values["paper"]))
+	if err != nil {
+		return nil, &chat.Refusal{Say: err.Error()}
+	}
+	cuts, err := quote.CutFiles(rev.Snapshot, rev.Quote)
+	if err != nil {
+		return nil, &chat.Refusal{Say: err.Error()}
+	}
+	zip, err := quote.Archive(fmt.Sprintf("%s-r%d-cut-files.zip", rev.Commission, rev.Revision), cuts, rev.Snapshot.At)
+	if err != nil {
+		return nil, err
+	}
+	rep := chat.Reply{Text: fmt.Sprintf("*%s, revision %d*: the pattern at 1:1 and %s for the cutter. Print the pattern at 100 %% and measure its check squares before cutting.",
+		rev.Commission, rev.Revision, many(len(cuts), "file"))}
+	if rev.State != ledger.RevApproved {
+		rep.Text += " *It is not approved yet.*"
+	}
+	for _, f := range []quote.File{pdf, zip} {
+		if len(f.Data) > chat.MaxFile {
+			return nil, &chat.Refusal{Say: fmt.Sprintf("%s has %d MB, more than a message holds; choose a larger paper, or compute the quote's files with the worker", f.Name, len(f.Data)>>20)}
+		}
+		rep.Files = append(rep.Files, chat.File{Name: f.Name, MIME: f.MIME, Alt: f.Name, Data: f.Data})
+	}
+	return &rep, nil
+}

@@ -1,0 +1,53 @@
+package desk
+
+import (
+	"strings"
+	"testing"
+
+	"benchbell/bot/ledger"
+)
+
+// What nobody measured can be estimated from the height, is shown as an estimate, travels as one, and gives way to a
+// value that is taken later.
+func TestEstimate(t *testing.T) {
+	p := newPlay(t)
+	p.ok(p.command(mara, "commission", "set", "cuff"))
+	p.ok(p.pick(mara, "finish/C0001", "plain"))
+	p.ok(p.press(mara, "measure/C0001"))
+	p.ok(p.form(mara, "rest/C0001", "wrist-girth", "16.8"))
+	p.ok(p.press(mara, "estimate/C0001"))
+	p.refused(p.form(mara, "height/C0001", "stature", "tall"), "the height was not understood")
+	p.refused(p.form(mara, "height/C0001", "stature", "172", "body-mass", "heavy"), "the weight was not understood")
+	p.ok(p.form(mara, "height/C0001", "stature", "110")) // a child: nothing is estimated
+	p.want(ledger.Measuring)
+	p.ok(p.form(mara, "height/C0001", "stature", "172", "body-mass", "68 kg"))
+	p.want(ledger.Checking)
+	p.ok(p.form(mara, "correct/C0001", "forearm-girth", "27"))
+	p.ok(p.press(mara, "right/C0001"))
+	body := p.q.last().Snapshot.Body
+	if len(body) != 3 {
+		t.Fatalf("the snapshot has %d measurements, want the three of the cuff: %+v", len(body), body)
+	}
+	for _, b := range body {
+		if want := b.Key == "elbow-wrist-length"; b.Estimated() != want {
+			t.Errorf("%s estimated: %v, want %v", b.Key, b.Estimated(), want)
+		}
+	}
+	p.golden()
+}
+
+// A value that does not fit the others is kept, but has to be confirmed in words that say so.
+func TestUnusualIsAsked(t *testing.T) {
+	p := newPlay(t)
+	p.ok(p.command(mara, "commission", "set", "cuff"))
+	p.ok(p.pick(mara, "finish/C0001", "plain"))
+	p.ok(p.press(mara, "measure/C0001"))
+	p.ok(p.form(mara, "height/C0001", "stature", "172"))
+	p.ok(p.form(mara, "correct/C0001", "wrist-girth", "26", "forearm-girth", "27", "elbow-wrist-length", "26"))
+	post := p.tr.posts["C0001/check/1"]
+	if !strings.Contains(post.Text, "please check") || post.Buttons[0].Label != "I measured again, they are right" {
+		t.Errorf("a wrist of 26 cm is not asked about:\n%s\n%v", post.Text, post.Buttons)
+	}
+	p.ok(p.press(mara, "right/C0001"))
+	p.want(ledger.Computing)
+}

@@ -1,0 +1,182 @@
+package quote
+
+import (
+	"archive/zip"
+	"bytes"
+	"fmt"
+	"strings"
+	"time"
+
+	"benchbell/quote/draw"
+	"benchbell/quote/drawing"
+	"benchbell/quote/geom"
+	"benchbell/quote/paper"
+	"benchbell/quote/pattern"
+)
+
+// File is something to keep or cut from.
+type File struct {
+	Name string
+	MIME string
+	Data []byte
+}
+
+// PaperPattern prints the quoted pieces at 1:1, tiled on a paper (a key of package paper; empty: the studio's own).
+// The quote must be the snapshot's. Equal pieces are printed once with their count; left and right both are.
+func PaperPattern(s Snapshot, q Quote, size string) (File, error) {
+	if size == "" {
+		size = s.Studio.Bench.Paper
+	}
+	sheet, err := paper.Lookup(strings.ToLower(size))
+	if err != nil {
+		return File{}, err
+	}
+	shapes := q.graded()
+	if len(shapes) != len(q.Pieces) {
+		return File{}, fmt.Errorf("the quote of %s does not hold its graded pieces; work it out again", q.Commission)
+	}
+	p := paper.Pattern{
+		Title: fmt.Sprintf("Pattern for %s", s.Client), Studio: s.Studio.Name,
+		Commission: fmt.Sprintf("%s r%d", q.Commission, q.Revision), Paper: sheet,
+		Overlap: s.Studio.Bench.Overlap, Margin: s.Studio.Bench.Border, Date: s.At.UTC(), Cautions: s.Studio.Cautions,
+	}
+	at := map[string]int{}
+	for i, c := range q.Pieces {
+		// Copies of one piece on one side have one outline, however often the set is ordered; the label names the first.
+		k := fmt.Sprintf("%s %s %s %v", c.Set, c.Side, c.Piece, c.Mirrored)
+		if j, ok := at[k]; ok {
+			p.Pieces[j].Count++
+			continue
+		}
+		at[k] = len(p.Pieces)
+		p.Pieces = append(p.Pieces, onPaper(c, shapes[i]))
+	}
+	data, err := paper.Print(p)
+	if err != nil {
+		return File{}, err
+	}
+	return File{Name: fmt.Sprintf("%s-r%d-pattern-%s.pdf", q.Commission, q.Revision, sheet.Key), MIME: "application/pdf", Data: data}, nil
+}
+
+var paperLines = map[pattern.MarkKind]paper.LineKind{
+	pattern.Notch: paper.Notch, pattern.Bend: paper.Bend, pattern.Seat: paper.Seat, pattern.Align: paper.Align,
+}
+
+var turnWords = map[pattern.Turn]string{
+	pattern.TurnHalf: "texture along the arrow, either way", pattern.TurnNone: "texture along the arrow, this way only",
+	pattern.TurnQuarter: "texture along or across",
+}
+
+func onPaper(c CutPiece, g pattern.Piece) paper.Piece {
+	label, _, _ := strings.Cut(c.Label, "/") // one outline stands for all copies
+	p := paper.Piece{Label: label, Title: c.Title, Count: 1, Mirrored: c.Mirrored, Thickness: c.Thickness,
+		Shape: geom.Shape{Outer: g.Shape.Outer, Holes: cutOuts(g)}, Turn: turnWords[g.Turn]}
+	for _, l := range g.Scores {
+		p.Lines = append(p.Lines, paper.Line{Kind: paper.Score, Path: l})
+	}
+	for _, m := range g.Marks {
+		p.Lines = append(p.Lines, paper.Line{Kind: paperLines[m.Kind], Path: m.Path, Label: m.Label})
+	}
+	for _, d := range g.Drills {
+		p.Drills = append(p.Drills, paper.Drill{At: d.At, Diameter: d.Diameter, Size: drillSize(d)})
+	}
+	return p
+}
+
+func drillSize(d pattern.Drill) string {
+	if d.Tool != "" {
+		return d.Tool
+	}
+	return d.Diameter.String()
+}
+
+// cutOuts are the holes of a piece that are not drilled. Drills stand last among the holes, in their own order.
+func cutOuts(g pattern.Piece) []geom.Ring {
+	return g.Shape.Holes[:len(g.Shape.Holes)-len(g.Drills)]
+}
+
+// CutFiles are the quoted sheets for a knife, laser or router: an SVG and a DXF of each, with the studio's kerf.
+// The quote must be the snapshot's.
+func CutFiles(s Snapshot, q Quote) ([]File, error) {
+	shapes := map[string]pattern.Piece{}
+	graded := q.graded()
+	if len(graded) != len(q.Pieces) {
+		return nil, fmt.Errorf("the quote of %s does not hold its graded pieces; work it out again", q.Commission)
+	}
+	for i, p := range graded {
+		shapes[q.Pieces[i].Label] = p
+	}
+	var out []File
+	for _, l := range q.Sheets {
+		sheet := q.cutSheet(l, shapes)
+		sheet.Kerf = s.Studio.Bench.Kerf
+		svg, err := drawing.WriteSVG(sheet)
+		if err != nil {
+			return nil, fmt.Errorf("sheet %d: %w", l.Number, err)
+		}
+		dxf, err := drawing.WriteDXF(sheet)
+		if err != nil {
+			return nil, fmt.Errorf("sheet %d: %w", l.Number, err)
+		}
+		name := fmt.Sprintf("%s-r%d-sheet-%d-%gmm", q.Commission, q.Revision, l.Number, float64(l.Thickness))
+		out = append(out, File{Name: name + ".svg", MIME: "image/svg+xml", Data: svg}, File{Name: name + ".dxf", MIME: "image/vnd.dxf", Data: dxf})
+	}
+	return out, nil
+}
+
+// wordSize is the height of a piece's label on the sheet; small pieces get smaller ones, down to leastWord.
+const (
+	wordSize  geom.MM = 8
+	leastWord geom.MM = 2
+)
+
+func (q *Quote) cutSheet(l SheetLayout, shapes map[string]pattern.Piece) drawing.CutSheet {
+	sheet := drawing.CutSheet{Title: q.sheetTitle(l), Width: l.Layout.Width, Height: l.Layout.Height}
+	line := func(layer drawing.Layer, piece string, p geom.Path, closed bool) {
+		sheet.Lines = append(sheet.Lines, drawing.CutLine{Layer: layer, Points: p, Closed: closed, Piece: piece})
+	}
+	for _, pl := range l.Layout.Placed {
+		g := shapes[pl.Item]
+		for _, h := range cutOuts(g) {
+			line(drawing.Inside, pl.Item, geom.Path(pl.At.Ring(h)), true)
+		}
+		for _, d := range g.Drills {
+			at := pl.At.Apply(d.At)
+			sheet.Lines = append(sheet.Lines, drawing.CutLine{Layer: drawing.Inside, Closed: true, Piece: pl.Item,
+				Circle: &drawing.Circle{Centre: at, Radius: d.Diameter / 2}})
+		}
+		for _, p := range g.Scores {
+			line(drawing.PartWay, pl.Item, pl.At.Path(p), false)
+		}
+		for _, m := range g.Marks {
+			line(drawing.Pen, pl.Item, pl.At.Path(m.Path), false)
+		}
+		outline := pl.At.Shape(g.Shape)
+		line(drawing.Through, pl.Item, geom.Path(outline.Outer), true)
+		at, room := draw.Roomiest(outline)
+		size := min(wordSize, 2*room*0.8/geom.MM(max(1, len(pl.Item)))*1.6) // letters are about 0.6 of their height wide
+		if size >= leastWord {
+			sheet.Words = append(sheet.Words, drawing.CutWords{At: at, Size: size, Value: pl.Item})
+		}
+	}
+	return sheet
+}
+
+// Archive packs files into a zip (APPNOTE 6.3), in their order, with one time for all: the same files give the same bytes.
+func Archive(name string, files []File, at time.Time) (File, error) {
+	var buf bytes.Buffer
+	z := zip.NewWriter(&buf)
+	for _, f := range files {
+		w, err := z.CreateHeader(&zip.FileHeader{Name: f.Name, Method: zip.Deflate, Modified: at.UTC().Truncate(2 * time.Second)})
+		if err != nil {
+			return File{}, fmt.Errorf("%s could not be packed: %w", f.Name, err)
+		}
+		if _, err := w.Write(f.Data); err != nil {
+			return File{}, fmt.Errorf("%s could not be packed: %w", f.Name, err)
+		}
+	}
+	if err := z.Close(); err != nil {
+		return File{}, fmt.Errorf("%s could not be packed: %w", name, err)
+	}
+	return File{Name: name, MIME: "application/zip", Data: buf.Bytes()}, nil
+}

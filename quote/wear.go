@@ -1,0 +1,111 @@
+package quote
+
+import (
+	"fmt"
+	"math"
+
+	"benchbell/quote/geom"
+	"benchbell/quote/pattern"
+	"benchbell/quote/price"
+)
+
+// Dry mass that a litre of each kind of liquid leaves, grams. Common practice, no source.
+const gramsPerLitreDry = 550
+
+// mass of the finished work in grams: foam, hardware, and what the liquids leave when dry.
+func (q *Quote) mass(s Snapshot, bill price.Bill) float64 {
+	var g float64
+	for _, p := range q.Pieces {
+		g += p.Grams
+	}
+	for _, u := range bill.Hardware {
+		for _, h := range s.Studio.Prices.Hardware {
+			if h.Key == u.Key {
+				if h.PerMetre != 0 {
+					g += h.Grams * u.Length.M()
+				} else {
+					g += h.Grams * float64(u.Count)
+				}
+			}
+		}
+	}
+	for _, u := range bill.Liquids {
+		for _, l := range s.Studio.Prices.Liquids {
+			if l.Key == u.Key && l.Spread > 0 {
+				g += u.Area.M2() * float64(u.Coats) * float64(max(1, l.Faces)) / l.Spread * gramsPerLitreDry
+			}
+		}
+	}
+	return g
+}
+
+// Parcel is the finished work packed for the post: outer sizes, longest first, and what it weighs with its carton.
+// It is an estimate to choose a carton by, not a measurement.
+type Parcel struct {
+	Length geom.MM `json:"length"`
+	Width  geom.MM `json:"width"`
+	Height geom.MM `json:"height"`
+	Grams  float64 `json:"grams"`
+}
+
+// words of a parcel: "about 48 × 30 × 22 cm and 1.4 kg packed".
+func (p Parcel) words() string {
+	cm := func(l geom.MM) float64 { return float64(l) / 10 }
+	return fmt.Sprintf("about %.0f × %.0f × %.0f cm and %.1f kg packed", cm(p.Length), cm(p.Width), cm(p.Height), p.Grams/1000)
+}
+
+// A heat-formed piece is taken as bent to a half round: an arc of width w has the chord 2w/π and the depth w/π
+// (geometry of the half circle; that pieces are bent about so far is common practice, no source).
+const (
+	formedChord = 2 / math.Pi
+	formedDepth = 1 / math.Pi
+)
+
+// parcel packs each finished thing as the box of its largest piece with its other layers on top, lays these boxes on
+// each other, and adds padding all round. Matching shells of one set lie in each other.
+func (q *Quote) parcel(s Snapshot) Parcel {
+	var length, width, height float64
+	for _, g := range q.Graded {
+		b := box(g)
+		length, width = math.Max(length, b[0]), math.Max(width, b[1])
+		height += b[2]
+	}
+	pad := 2 * float64(s.Studio.Bench.Padding)
+	d := sorted([3]float64{length + pad, width + pad, height + pad})
+	up := func(mm float64) geom.MM { return geom.MM(10 * math.Ceil(mm/10)) } // a carton is chosen to the centimetre
+	return Parcel{Length: up(d[0]), Width: up(d[1]), Height: up(d[2]), Grams: q.Grams + s.Studio.Bench.Packing}
+}
+
+// box of one finished set, longest side first.
+func box(g pattern.Graded) [3]float64 {
+	var out [3]float64
+	layers := map[int]float64{} // layer → its foam
+	for _, p := range g.Pieces {
+		b := p.Shape.Bounds()
+		d := [3]float64{float64(b.Width()), float64(b.Height()), 0}
+		if p.Formed {
+			d[2] = d[0] * formedDepth
+			d[0] *= formedChord
+		}
+		d = sorted(d)
+		for i := range out {
+			out[i] = math.Max(out[i], d[i])
+		}
+		layers[p.Layer] = math.Max(layers[p.Layer], float64(p.Thickness))
+	}
+	for _, t := range layers { // a sum does not depend on the order beyond rounding, which the carton swallows
+		out[2] += t
+	}
+	return sorted(out)
+}
+
+func sorted(d [3]float64) [3]float64 {
+	for i := range d {
+		for j := i + 1; j < len(d); j++ {
+			if d[j] > d[i] {
+				d[i], d[j] = d[j], d[i]
+			}
+		}
+	}
+	return d
+}

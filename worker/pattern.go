@@ -1,0 +1,161 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"benchbell/quote"
+	"benchbell/quote/pattern"
+)
+
+// patternDoor checks a pattern set in a folder, or drafts a sidecar for a bare drawing:
+//
+//	worker pattern check FOLDER [-out DIR] [-studio FILE]
+//	worker pattern draft DRAWING -out FOLDER
+func patternDoor(_ context.Context, args []string, stdout io.Writer) error {
+	const usage = "worker pattern takes check FOLDER [-out DIR] [-studio FILE], or draft DRAWING -out FOLDER"
+	if len(args) < 2 || strings.HasPrefix(args[1], "-") {
+		return errors.New(usage)
+	}
+	fs := flag.NewFlagSet("worker pattern", flag.ContinueOnError)
+	fs.SetOutput(io.Discard) // the error is returned, and printed once
+	out := fs.String("out", "", "")
+	studio := fs.String("studio", "", "")
+	if err := fs.Parse(args[2:]); err != nil || fs.NArg() > 0 {
+		return errors.New(usage)
+	}
+	switch args[0] {
+	case "check":
+		return checkPattern(args[1], *out, *studio, stdout)
+	case "draft":
+		if *out == "" {
+			return errors.New("worker pattern draft needs -out FOLDER, where the set is to stand")
+		}
+		return draftPattern(args[1], *out, stdout)
+	}
+	return errors.New(usage)
+}
+
+// checkPattern prints the report on a set and writes its pictures; a fault is drawn where it has a place.
+func checkPattern(folder, out, studio string, stdout io.Writer) error {
+	st := quote.DemoStudio()
+	if studio != "" {
+		b, err := read(studio)
+		if err != nil {
+			return err
+		}
+		if st, err = quote.ParseStudio(b); err != nil {
+			return err
+		}
+	}
+	drawing, err := findDrawing(folder)
+	if err != nil {
+		return err
+	}
+	src := quote.PatternSource{}
+	b, err := read(drawing)
+	if err != nil {
+		return err
+	}
+	src.Drawing = string(b)
+	if b, err = read(filepath.Join(folder, "pattern.toml")); err != nil {
+		return fmt.Errorf("%s has no pattern.toml that can be read; write a first one with worker pattern draft: %w", folder, err)
+	}
+	src.TOML = string(b)
+	if out == "" {
+		out = folder
+	}
+	in, err := quote.Inspect(src, st.Bench.Tools)
+	if err != nil {
+		return marked(err, filepath.Base(drawing), out, stdout)
+	}
+	fmt.Fprintln(stdout, in.Report)
+	return writePictures(in.Pictures, out, stdout)
+}
+
+// marked draws the place of a fault before it is returned.
+func marked(err error, name, out string, stdout io.Writer) error {
+	err = fmt.Errorf("%s: %w", name, err)
+	p, ok := quote.FaultPicture(err)
+	if !ok {
+		return err
+	}
+	return errors.Join(err, writePictures([]quote.Picture{p}, out, stdout))
+}
+
+func writePictures(pictures []quote.Picture, out string, stdout io.Writer) error {
+	if err := os.MkdirAll(out, 0o755); err != nil {
+		return fmt.Errorf("the directory for the pictures cannot be made: %w", err)
+	}
+	for _, p := range pictures {
+		if err := write(filepath.Join(out, p.Name), p.Data); err != nil {
+			return err
+		}
+		fmt.Fprintf(stdout, "picture: %s\n", filepath.Join(out, p.Name))
+	}
+	return nil
+}
+
+// findDrawing is the one drawing in a folder: pattern.svg or pattern.dxf where there is one, else the only .svg or .dxf.
+func findDrawing(folder string) (string, error) {
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return "", fmt.Errorf("the pattern folder cannot be read: %w", err)
+	}
+	var found []string
+	for _, e := range entries {
+		if ext := strings.ToLower(filepath.Ext(e.Name())); !e.IsDir() && (ext == ".svg" || ext == ".dxf") {
+			found = append(found, e.Name())
+		}
+	}
+	for _, name := range []string{"pattern.svg", "pattern.dxf"} {
+		if slices.Contains(found, name) {
+			return filepath.Join(folder, name), nil
+		}
+	}
+	if len(found) != 1 {
+		return "", fmt.Errorf("%s holds %d drawings; it must hold one, pattern.svg or pattern.dxf", folder, len(found))
+	}
+	return filepath.Join(folder, found[0]), nil
+}
+
+// draftPattern makes a set of a bare drawing: the drawing as it is, and a sidecar to be completed.
+func draftPattern(drawing, out string, stdout io.Writer) error {
+	b, err := read(drawing)
+	if err != nil {
+		return err
+	}
+	ext := strings.ToLower(filepath.Ext(drawing))
+	if ext != ".svg" && ext != ".dxf" {
+		return fmt.Errorf("%s is no .svg or .dxf; save the drawing as one of these", drawing)
+	}
+	toml, set, notes, err := pattern.Draft(b, filepath.Base(filepath.Clean(out)))
+	if err != nil {
+		return marked(err, filepath.Base(drawing), out, stdout)
+	}
+	sidecar := filepath.Join(out, "pattern.toml")
+	if _, err := os.Stat(sidecar); err == nil {
+		return fmt.Errorf("%s is there already and is not written over; name another folder", sidecar)
+	}
+	if err := os.MkdirAll(out, 0o755); err != nil {
+		return fmt.Errorf("the folder cannot be made: %w", err)
+	}
+	if err := write(filepath.Join(out, "pattern"+ext), b); err != nil {
+		return err
+	}
+	if err := write(sidecar, toml); err != nil {
+		return err
+	}
+	for _, n := range notes {
+		fmt.Fprintln(stdout, "note:", n)
+	}
+	fmt.Fprintf(stdout, "%s: the drawing and a first pattern.toml are in %s; complete it and run worker pattern check %s\n", set.Title, out, out)
+	return nil
+}
