@@ -97,7 +97,7 @@ func writeContact(t *testing.T, file string, g pattern.Graded) {
 			line(m.Path, "polyline", "fill:none;stroke:#090;stroke-width:.8")
 		}
 		fmt.Fprintf(&b, `<text x="%.1f" y="%.1f" font-size="9">%s %.0f mm</text>`+"\n", x, y-4, p.ID, float64(p.Thickness))
-		x += w + 25
+		x += max(w, 5*float64(len(p.ID)+5)) + 25 // room for the name
 		row, wide = max(row, h), max(wide, x)
 	}
 	head := fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1200 %.0f" width="1200" height="%.0f">`+"\n", y+row+20, y+row+20)
