@@ -41,7 +41,7 @@ func newDesk(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, stud
 		},
 		LibraryPicture: drawn("library.png", "The pattern sets of the library, each by its largest pieces", cardPixels,
 			func() (draw.Scene, error) { return quote.LibraryOverview(sources) }),
-		HowTo: howTo, Replan: quote.Replan, After: quote.Needs,
+		HowTo: howTo(), Replan: quote.Replan, After: quote.Needs,
 	}, nil
 }
 
@@ -61,21 +61,39 @@ func drawn(name, alt string, pixels float64, scene func() (draw.Scene, error)) f
 	})
 }
 
-// howTo draws how to take the measurements with these keys.
-func howTo(keys []string) []chat.File {
-	var es []figure.Entry
-	for _, k := range keys {
-		if d, ok := measure.Lookup(k); ok {
-			es = append(es, figure.Entry{Key: k, Label: d.Label, How: d.How})
+// maxCloseUps is how many close-ups go with the figure: a message holds ten files on any transport.
+const maxCloseUps = 9
+
+// howTo draws how to take the measurements with these keys: the figure with all of them, and a close-up of each.
+func howTo() func(keys []string) []chat.File {
+	closeUps := map[string]func() chat.File{}
+	for _, d := range measure.All() {
+		closeUps[d.Key] = drawn(d.Key+".png", "How to take "+d.Label, howToPixels,
+			func() (draw.Scene, error) { return figure.HowToOne(entry(d)), nil })
+	}
+	return func(keys []string) []chat.File {
+		var es []figure.Entry
+		var files []chat.File
+		for _, k := range keys {
+			d, ok := measure.Lookup(k)
+			if !ok {
+				continue
+			}
+			es = append(es, entry(d))
+			if f := closeUps[k](); len(files) < maxCloseUps && len(f.Data) > 0 {
+				files = append(files, f)
+			}
 		}
+		if len(es) == 0 {
+			return nil
+		}
+		all := drawn("how-to-measure.png", "Where and how to take each measurement", howToPixels,
+			func() (draw.Scene, error) { return figure.HowTo(es), nil })()
+		if len(all.Data) == 0 {
+			return files // the words of the form say it too
+		}
+		return append([]chat.File{all}, files...)
 	}
-	if len(es) == 0 {
-		return nil
-	}
-	scene := figure.HowTo(es)
-	png, err := scene.PNG(howToPixels)
-	if err != nil {
-		return nil // the words of the form say it too
-	}
-	return []chat.File{{Name: "how-to-measure.png", MIME: "image/png", Alt: "Where and how to take each measurement", Data: png}}
 }
+
+func entry(d measure.Def) figure.Entry { return figure.Entry{Key: d.Key, Label: d.Label, How: d.How} }

@@ -5,9 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"benchbell/quote/draw"
+	"benchbell/quote/measure"
 	"benchbell/quote/pattern"
+	"benchbell/quote/price"
 )
 
 // Inspection is what a maker is told about a pattern set before it enters the library.
@@ -15,16 +18,17 @@ type Inspection struct {
 	Set      *pattern.Set
 	Report   string    // plain text: pieces, seams with both lengths, darts, warnings
 	Pictures []Picture // every piece with its seams, sections, holes and labels
+	Lacks    []string  // what the studio would need to quote it, a sentence each
 }
 
 // Inspect reads a set and grades it to its own base measurements with the studio's tools. The error names the piece and the
 // place; FaultPicture draws it.
-func Inspect(src PatternSource, tools []pattern.Tool) (Inspection, error) {
+func Inspect(src PatternSource, st Studio) (Inspection, error) {
 	set, err := pattern.Parse([]byte(src.Drawing), []byte(src.TOML))
 	if err != nil {
 		return Inspection{}, err
 	}
-	fit := baseFit(set, tools)
+	fit := baseFit(set, st.Bench.Tools)
 	g, err := set.Grade(fit)
 	if err != nil {
 		return Inspection{}, err
@@ -34,7 +38,43 @@ func Inspect(src PatternSource, tools []pattern.Tool) (Inspection, error) {
 	if err != nil {
 		return Inspection{}, err
 	}
-	return Inspection{Set: set, Report: r.Text(), Pictures: []Picture{p}}, nil
+	return Inspection{Set: set, Report: r.Text(), Pictures: []Picture{p}, Lacks: st.lacks(set, g)}, nil
+}
+
+// lacks says what a set needs that the studio has not.
+func (st Studio) lacks(set *pattern.Set, g pattern.Graded) []string {
+	var out []string
+	for _, k := range set.Measures {
+		if _, ok := measure.Lookup(k); !ok {
+			out = append(out, fmt.Sprintf("the measurement %q is not known; name one of: %s", k, strings.Join(measureKeys(), ", ")))
+		}
+	}
+	for _, t := range thicknesses([]pattern.Graded{g}) {
+		if !slices.ContainsFunc(st.Prices.Sheets, func(s price.Sheet) bool { return s.Thickness == t }) {
+			out = append(out, fmt.Sprintf("no %s foam is bought; add a [[sheet]] of that thickness to studio.toml", t))
+		}
+	}
+	for _, h := range g.Hardware {
+		if !slices.ContainsFunc(st.Prices.Hardware, func(x price.Hardware) bool { return x.Key == h.Kind }) {
+			out = append(out, fmt.Sprintf("the hardware %q has no price; add a [[hardware]] of that key to studio.toml", h.Kind))
+		}
+	}
+	if len(set.Finishes) > 0 && !slices.ContainsFunc(st.Finishes, func(f Finish) bool { return slices.Contains(set.Finishes, f.Key) }) {
+		var have []string
+		for _, f := range st.Finishes {
+			have = append(have, f.Key)
+		}
+		out = append(out, fmt.Sprintf("none of its finishes (%s) is offered; name one of: %s", strings.Join(set.Finishes, ", "), strings.Join(have, ", ")))
+	}
+	return out
+}
+
+func measureKeys() []string {
+	var out []string
+	for _, d := range measure.All() {
+		out = append(out, d.Key)
+	}
+	return out
 }
 
 // checked describes a graded set for the drawing board: mated edges carry one number on both pieces.

@@ -72,11 +72,14 @@ func checkPattern(folder, out, studio string, stdout io.Writer) error {
 	if out == "" {
 		out = folder
 	}
-	in, err := quote.Inspect(src, st.Bench.Tools)
+	in, err := quote.Inspect(src, st)
 	if err != nil {
 		return marked(err, filepath.Base(drawing), out, stdout)
 	}
 	fmt.Fprintln(stdout, in.Report)
+	for _, l := range in.Lacks {
+		fmt.Fprintln(stdout, "before it can be quoted:", l)
+	}
 	return writePictures(in.Pictures, out, stdout)
 }
 

@@ -20,6 +20,7 @@ type inspected struct {
 	drafted bool // the sidecar was written by us
 	notes   []string
 	report  string
+	lacks   []string // what the studio would need first
 	card    []byte
 	files   []chat.File
 }
@@ -52,14 +53,14 @@ func (d *Desk) inspect(files []chat.File) *inspected {
 		x.source.TOML, x.drafted, x.notes = string(toml), true, notes
 		x.files = append(x.files, chat.File{Name: "pattern.toml", MIME: "application/toml", Alt: "A first sidecar for " + drawing.Name, Data: toml})
 	}
-	in, err := quote.Inspect(x.source, d.cfg.Studio().Bench.Tools)
+	in, err := quote.Inspect(x.source, d.cfg.Studio())
 	if err != nil {
 		return x.fault(err)
 	}
 	if x.set, err = SetFrom([]byte(x.source.Drawing), []byte(x.source.TOML)); err != nil {
 		return x.fault(err)
 	}
-	x.report = in.Report
+	x.report, x.lacks = in.Report, in.Lacks
 	for i, p := range in.Pictures {
 		if i == 0 {
 			x.card = p.Data
@@ -100,6 +101,9 @@ func (w *work) patternSent() (chat.Reply, error) {
 		if s.Name == x.set.Name {
 			return chat.Reply{}, refuse("the library has a set named %q; give yours another name in pattern.toml", s.Name)
 		}
+	}
+	if len(x.lacks) > 0 {
+		return chat.Reply{Text: clip("*The studio cannot quote this pattern yet*\n• "+strings.Join(x.lacks, "\n• ")+"\n\n"+x.report, chat.MaxText), Files: x.files}, nil
 	}
 	version, err := w.t.AddPattern(ledger.Pattern{Name: x.set.Name, Source: x.source, Card: x.card, SentBy: w.in.Person.ID, SentAt: w.now})
 	if err != nil {

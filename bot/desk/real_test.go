@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"bytes"
 	"fmt"
 	"strings"
 	"testing"
@@ -55,6 +56,20 @@ func TestRealQuote(t *testing.T) {
 	p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Done, Quote: &q})
 	p.want(ledger.Quoted)
 	t.Log(p.tr.posts["C0001/quote/1"].Text)
+	p.refused(p.command(mara, "cutting", "number", "C0001"), "for the studio")
+	p.refused(p.command(boss, "cutting", "number", "C0001", "paper", "napkin"), "is not known")
+	rep, err := p.do(chat.Incoming{Person: boss, Command: "cutting", Values: map[string]string{"number": "C0001", "paper": "a3"}})
+	p.ok(err)
+	if got := strings.Join(names(rep.Files), " "); got != "C0001-r1-pattern-a3.pdf C0001-r1-cut-files.zip" || !strings.Contains(rep.Text, "not approved yet") {
+		t.Errorf("cutting gives %s: %s", got, rep.Text)
+	}
+	again, err := p.do(chat.Incoming{Person: boss, Command: "cutting", Thread: "stage:C0001", Values: map[string]string{"paper": "A3"}})
+	p.ok(err)
+	for i := range again.Files {
+		if !bytes.Equal(again.Files[i].Data, rep.Files[i].Data) {
+			t.Errorf("%s is not the same the second time", again.Files[i].Name)
+		}
+	}
 	p.ok(p.press(mara, "approve/C0001/1"))
 	p.ok(p.press(boss, "deposit/C0001"))
 	p.want(ledger.Working)
