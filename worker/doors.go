@@ -12,7 +12,6 @@ import (
 	"strings"
 
 	"benchbell/quote"
-	"benchbell/quote/nest"
 	"benchbell/quote/plan"
 	"benchbell/worker/compute"
 )
@@ -108,31 +107,6 @@ func writeMakers(dir string, s quote.Snapshot, q quote.Quote) error {
 			return err
 		}
 	}
-	return nil
-}
-
-// nestDoor lays a problem on sheets and writes the layouts in the exchange form.
-func nestDoor(ctx context.Context, in, out string, stdout io.Writer) error {
-	b, err := read(in)
-	if err != nil {
-		return err
-	}
-	p, err := nest.Decode(b)
-	if err != nil {
-		return fmt.Errorf("%s: %w", in, err)
-	}
-	s, err := nest.Solve(ctx, p, nil)
-	if err != nil {
-		return fmt.Errorf("%s: %w", in, err)
-	}
-	b, err = nest.Layouts(p, s)
-	if err != nil {
-		return err
-	}
-	if err := write(out, append(b, '\n')); err != nil {
-		return err
-	}
-	fmt.Fprintf(stdout, "%d sheets, %.1f %% of their area used, %d evaluations\n", len(s.Layouts), 100*s.Density, s.Evaluations)
 	return nil
 }
 

@@ -25,8 +25,9 @@ const help = `worker computes quotes.
 
   worker                                    serve the queue on BENCHBELL_REDIS_URL until told to stop
   worker quote -in snapshot.json -out DIR   compute one quote into DIR, without queue or bot
-  worker nest -in problem.json -out layout.json
-                                            lay one nesting problem on its sheets
+  worker nest -in problem.json -out layout.json [-budget 10s | -evaluations N] [-workers 2] [-seed 1] [-gap MM]
+              [-svg picture.svg]            lay one nesting problem, or strip JSON or bin text, on its sheets;
+                                            with folders for both, each instance in turn, and a summary.csv
   worker plan -in problem.json -out plan.json
                                             plan one set of operations
   worker pattern check FOLDER [-out DIR] [-studio FILE]
@@ -64,13 +65,19 @@ func run(ctx context.Context, args []string, env func(string) string, stdout, st
 		return serve(ctx, env, stdout, stderr)
 	}
 	doors := map[string]func(context.Context, string, string, io.Writer) error{
-		"quote": quoteDoor, "nest": nestDoor, "plan": planDoor,
+		"quote": quoteDoor, "plan": planDoor,
 	}
 	switch name := args[0]; name {
 	case "pattern":
 		return patternDoor(ctx, args[1:], stdout)
 	case "-h", "-help", "--help", "help":
 		_, err := io.WriteString(stdout, help)
+		return err
+	case "nest":
+		err := nestDoor(ctx, args[1:], stdout)
+		if errors.Is(err, flag.ErrHelp) {
+			_, err = io.WriteString(stdout, help)
+		}
 		return err
 	default:
 		door, ok := doors[name]

@@ -3,6 +3,7 @@ package draw
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"benchbell/quote/geom"
 )
@@ -60,12 +61,12 @@ func (f frame) shape(s geom.Shape) geom.Shape {
 // drillHole is the greatest diameter drawn as a hole to drill or punch, with a centre cross, rather than to cut.
 const drillHole geom.MM = 16
 
-// Sizes of names on the layout, em in millimetres: at 1.7 mm (5 points) print is still read, below it a piece gets a
-// number and the name stands under the sheet.
+// Sizes of names on the layout, em in millimetres. A quote's page shows the picture at two thirds, where 2.2 mm are four
+// points and still read; below that a piece gets a number and its name stands under the sheet.
 const (
 	labelSize  geom.MM = 3.6
-	labelLeast geom.MM = 1.7
-	keySize            = 2.6
+	labelLeast geom.MM = 2.2
+	keySize            = 2.8
 )
 
 // Styles that the key explains.
@@ -115,7 +116,7 @@ func Layout(l SheetPicture) Scene {
 		has.offcut = fmt.Sprintf("offcut to keep, %.0f × %.0f mm", float64(b.Width()), float64(b.Height()))
 		s.labelInside(geom.Shape{Outer: f.ring(l.Offcut)}, nil, 3.2, labelLeast, Italic, Ink, "offcut to keep", fmt.Sprintf("%.0f × %.0f mm", float64(b.Width()), float64(b.Height())))
 	}
-	drawn := make([][]geom.Path, len(l.Pieces)) // what a piece's label keeps clear of
+	drawn := make([]inked, len(l.Pieces))
 	for i, p := range l.Pieces {
 		drawn[i] = s.laid(f, p, &has)
 	}
@@ -133,15 +134,20 @@ func Layout(l SheetPicture) Scene {
 // drawable reports whether a ring can be drawn at all.
 func drawable(r geom.Ring) bool { return len(r) > 2 && near(r) }
 
+// inked is the lines on a piece. Names keep off firm ones always, off soft ones where they can.
+type inked struct{ firm, soft []geom.Path }
+
+func (d inked) all() []geom.Path { return slices.Concat(d.firm, d.soft) }
+
 // laid draws a piece where it lies and returns the lines on it.
-func (s *Scene) laid(f frame, p LaidPiece, has *layoutKey) []geom.Path {
+func (s *Scene) laid(f frame, p LaidPiece, has *layoutKey) inked {
 	st := Style{Fill: White, Stroke: Ink, Width: 0.3}
 	if p.Mirrored {
 		st.Hatch = &Hatch{Angle: 45, Spacing: 2.2, Width: 0.12, Color: Pale}
 		has.mirrored = true
 	}
 	s.Shape(f.shape(p.Shape), st)
-	var drawn []geom.Path
+	var drawn inked
 	for _, hole := range p.Shape.Holes {
 		b := hole.Bounds()
 		if b.Empty() || b.Width() > drillHole || b.Height() > drillHole {
@@ -150,17 +156,17 @@ func (s *Scene) laid(f frame, p LaidPiece, has *layoutKey) []geom.Path {
 		has.holed = true
 		c, arm := f.point(b.Centre()), float64(b.Width())*f.scale/2+0.7
 		for _, d := range [2]geom.Point{{X: arm}, {Y: arm}} {
-			drawn = append(drawn, geom.Path{c.Sub(d), c.Add(d)})
+			drawn.firm = append(drawn.firm, geom.Path{c.Sub(d), c.Add(d)})
 			s.Line(c.Sub(d), c.Add(d), Stroke(Ink, 0.12))
 		}
 	}
 	for _, q := range p.Scores {
-		drawn = append(drawn, f.path(q))
+		drawn.firm = append(drawn.firm, f.path(q))
 		s.Polyline(f.path(q), layScore)
 		has.scored = true
 	}
 	for _, q := range p.Marks {
-		drawn = append(drawn, f.path(q))
+		drawn.soft = append(drawn.soft, f.path(q))
 		s.Polyline(f.path(q), layMark)
 		has.marked = true
 	}

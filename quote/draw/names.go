@@ -58,13 +58,13 @@ func (p *LaidPiece) title() string {
 
 // onSheet names the pieces on the sheet: inside, else by a number inside, else by a number beside. It returns the
 // crowds, which are to be drawn larger.
-func (n *naming) onSheet(f frame, drawn [][]geom.Path, area geom.Box) []crowd {
+func (n *naming) onSheet(f frame, drawn []inked, area geom.Box) []crowd {
 	all := make([]int, len(n.l.Pieces))
 	for i := range all {
 		all[i] = i
 	}
 	words := n.ground(f, drawn, area)
-	rest := n.inside(f, all, drawn, &words)
+	rest := n.numbered(f, n.inside(f, all, drawn, &words), drawn, &words)
 	var out []crowd
 	var loose []int
 	for _, c := range crowds(n.l, f, rest) {
@@ -76,7 +76,9 @@ func (n *naming) onSheet(f frame, drawn [][]geom.Path, area geom.Box) []crowd {
 		}
 	}
 	slices.Sort(loose)
-	n.numbered(f, loose, drawn, &words, area)
+	for _, i := range loose { // when all that stands fast stands
+		n.s.numberBeside(&words, f.shape(n.l.Pieces[i].Shape), n.number(i), area)
+	}
 	for i, c := range out {
 		n.s.Polygon(ringOf(c.box), Stroke(Ink, 0.25, 1, 0.7))
 		n.s.crowdLetter(&words, c.box, i, area)
@@ -85,13 +87,13 @@ func (n *naming) onSheet(f frame, drawn [][]geom.Path, area geom.Box) []crowd {
 }
 
 // ground is the lines that numbers keep off.
-func (n *naming) ground(f frame, drawn [][]geom.Path, area geom.Box) clutter {
+func (n *naming) ground(f frame, drawn []inked, area geom.Box) clutter {
 	var words clutter
 	for i, p := range n.l.Pieces {
 		if sh := f.shape(p.Shape); drawable(sh.Outer) {
 			words.shape(sh)
 		}
-		for _, q := range drawn[i] {
+		for _, q := range drawn[i].all() {
 			words.path(q)
 		}
 	}
@@ -107,7 +109,7 @@ func ringOf(b geom.Box) geom.Ring {
 }
 
 // inside writes names in the pieces where they fit and returns the others.
-func (n *naming) inside(f frame, which []int, drawn [][]geom.Path, words *clutter) []int {
+func (n *naming) inside(f frame, which []int, drawn []inked, words *clutter) []int {
 	var rest []int
 	for _, i := range which {
 		p := n.l.Pieces[i]
@@ -119,7 +121,25 @@ func (n *naming) inside(f frame, which []int, drawn [][]geom.Path, words *clutte
 		if n.several {
 			value = append(value, n.l.owner(p))
 		}
-		if size, b := n.s.labelInside(sh, drawn[i], labelSize, labelLeast, Bold, Ink, value...); size > 0 {
+		size, b := n.s.labelInside(sh, drawn[i].all(), labelSize, labelLeast, Bold, Ink, value...)
+		if size == 0 && len(drawn[i].soft) > 0 {
+			size, b = n.s.labelInside(sh, drawn[i].firm, labelSize, labelLeast, Bold, Ink, value...)
+		}
+		if size == 0 {
+			rest = append(rest, i)
+			continue
+		}
+		words.boxes = append(words.boxes, b)
+	}
+	return rest
+}
+
+// numbered gives pieces a number each, on them, and returns those on which it does not fit.
+func (n *naming) numbered(f frame, which []int, drawn []inked, words *clutter) []int {
+	var rest []int
+	for _, i := range which {
+		if b, ok := n.s.numberInside(f.shape(n.l.Pieces[i].Shape), drawn[i].all(), strconv.Itoa(len(n.keys)+1)); ok {
+			n.number(i)
 			words.boxes = append(words.boxes, b)
 		} else {
 			rest = append(rest, i)
@@ -128,31 +148,16 @@ func (n *naming) inside(f frame, which []int, drawn [][]geom.Path, words *clutte
 	return rest
 }
 
-// numbered gives pieces a number each, inside where it fits.
-func (n *naming) numbered(f frame, which []int, drawn [][]geom.Path, words *clutter, area geom.Box) {
-	type waiting struct {
-		shape  geom.Shape
-		number string
+// number gives a piece the next number and lists it.
+func (n *naming) number(i int) string {
+	p := n.l.Pieces[i]
+	number := strconv.Itoa(len(n.keys) + 1)
+	key := number + " = " + p.title()
+	if n.several {
+		key += ", " + n.l.owner(p)
 	}
-	var beside []waiting
-	for _, i := range which {
-		p := n.l.Pieces[i]
-		number := strconv.Itoa(len(n.keys) + 1)
-		key := number + " = " + p.title()
-		if n.several {
-			key += ", " + n.l.owner(p)
-		}
-		n.keys = append(n.keys, key)
-		sh := f.shape(p.Shape)
-		if b, ok := n.s.numberInside(sh, drawn[i], number); ok {
-			words.boxes = append(words.boxes, b)
-		} else {
-			beside = append(beside, waiting{sh, number})
-		}
-	}
-	for _, w := range beside { // when all that stands fast stands
-		n.s.numberBeside(words, w.shape, w.number, area)
-	}
+	n.keys = append(n.keys, key)
+	return number
 }
 
 // crowds groups pieces by where they lie: those whose surroundings overlap are one.
@@ -230,7 +235,7 @@ func (n *naming) drawDetails(list []crowd, f frame, left, y, right float64) floa
 
 // detail draws a crowd in its frame: its pieces with their names, and what else reaches into it.
 func (n *naming) detail(c crowd, f frame, at geom.Box) {
-	drawn := make([][]geom.Path, len(n.l.Pieces))
+	drawn := make([]inked, len(n.l.Pieces))
 	var has layoutKey
 	for i, p := range n.l.Pieces {
 		outer := f.ring(p.Shape.Outer)
@@ -243,13 +248,14 @@ func (n *naming) detail(c crowd, f frame, at geom.Box) {
 		}
 	}
 	words := n.ground(f, drawn, at)
-	rest := n.inside(f, c.pieces, drawn, &words)
-	n.numbered(f, rest, drawn, &words, at)
+	for _, i := range n.numbered(f, n.inside(f, c.pieces, drawn, &words), drawn, &words) {
+		n.s.numberBeside(&words, f.shape(n.l.Pieces[i].Shape), n.number(i), at)
+	}
 }
 
 // numberInside writes a number on a piece where it fits clear of the lines, always level: a turned 6 is a 9 to somebody.
 func (s *Scene) numberInside(sh geom.Shape, lines []geom.Path, number string) (geom.Box, bool) {
-	const most, air = 2.4, 1.15
+	const most, air = 2.8, 1.15
 	w := float64(TextWidth(Bold, 1, number))
 	at, r := hope{sh, lines, w / capital, most * capital * air / math.Sqrt2}.inside()
 	size := min(most, geom.MM(r*math.Sqrt2/capital/air))
@@ -263,7 +269,7 @@ func (s *Scene) numberInside(sh geom.Shape, lines []geom.Path, number string) (g
 // numberBeside writes a number near a piece where nothing else is, else right of the sheet, with a leader from it.
 func (s *Scene) numberBeside(words *clutter, sh geom.Shape, number string, area geom.Box) {
 	const (
-		size   = 2.2
+		size   = 2.4
 		margin = 8.0 // right of the sheet
 		far    = 16.0
 	)

@@ -133,8 +133,8 @@ func Roomiest(s geom.Shape) (geom.Point, geom.MM) {
 	return p, geom.MM(r)
 }
 
-// labelInside adds lines of text in a shape (in picture coordinates), clear of the paths where that leaves them legible,
-// as large as fits up to size, level or, where that makes them larger, turned a quarter. The first line is in the font,
+// labelInside adds lines of text in a shape (in picture coordinates), clear of the paths, as large as
+// fits up to size, level or, where that makes them larger, turned a quarter. The first line is in the font,
 // the others Regular. It reports the size used and the box covered; nothing is added below least.
 func (s *Scene) labelInside(sh geom.Shape, paths []geom.Path, size, least geom.MM, font Font, c Color, value ...string) (geom.MM, geom.Box) {
 	var w float64
@@ -170,20 +170,14 @@ func (s *Scene) labelInside(sh geom.Shape, paths []geom.Path, size, least geom.M
 	}
 	var at geom.Point
 	var r, turn float64
-	for _, avoid := range [][]geom.Path{paths, nil} {
-		at, r = hope{sh, avoid, aspect, enough}.inside()
-		turn = 0
-		if r < enough {
-			across := make([]geom.Path, len(avoid))
-			for i, q := range avoid {
-				across[i] = geom.Path(quarter(geom.Ring(q)))
-			}
-			if p, q := (hope{turned, across, aspect, enough}).inside(); q > r*1.2 {
-				at, r, turn = geom.Pt(-p.Y, p.X), q, 90
-			}
+	at, r = hope{sh, paths, aspect, enough}.inside()
+	if r < enough {
+		across := make([]geom.Path, len(paths))
+		for i, q := range paths {
+			across[i] = geom.Path(quarter(geom.Ring(q)))
 		}
-		if fit(r) >= size*0.6 || len(paths) == 0 {
-			break
+		if p, q := (hope{turned, across, aspect, enough}).inside(); q > r*1.2 {
+			at, r, turn = geom.Pt(-p.Y, p.X), q, 90
 		}
 	}
 	size = min(size, fit(r))

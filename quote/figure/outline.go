@@ -107,6 +107,8 @@ func (m *model) trunkParts() []part {
 		}
 		p.lines = append(p.lines, r[:cut+1], r[low:])
 	}
+	_, thigh := m.leg.sides(0, .06*h) // again, for the trunk lies over it
+	p.lines = append(p.lines, thigh, mirrorPath(thigh))
 	var right geom.Path
 	for _, q := range [][2]float64{{0, 1}, {.47, .993}, {.83, .972}, {.99, .944}, {.985, .920}, {.90, .900}, {.72, .884}, {.46, .8735}, {.20, chinShare}} {
 		right = append(right, geom.Pt(w*q[0], h*q[1]))

@@ -1,0 +1,222 @@
+package main
+
+import (
+	"context"
+	"encoding/csv"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"benchbell/quote/draw"
+	"benchbell/quote/nest"
+)
+
+// nestDefault is the time for a problem that names no budget of its own.
+const nestDefault = 10 * time.Second
+
+// nestCall is what the door was asked for.
+type nestCall struct {
+	in, out, svg string
+	budget       time.Duration
+	evaluations  int
+	workers      int
+	seed         uint64
+	gap          float64
+	given        map[string]bool // flags written
+}
+
+func nestFlags(args []string) (nestCall, error) {
+	var c nestCall
+	fs := flag.NewFlagSet("worker nest", flag.ContinueOnError)
+	fs.SetOutput(io.Discard) // the error is returned, and printed once
+	fs.StringVar(&c.in, "in", "", "")
+	fs.StringVar(&c.out, "out", "", "")
+	fs.StringVar(&c.svg, "svg", "", "")
+	fs.DurationVar(&c.budget, "budget", 0, "")
+	fs.IntVar(&c.evaluations, "evaluations", 0, "")
+	fs.IntVar(&c.workers, "workers", nest.DefaultWorkers, "")
+	fs.Uint64Var(&c.seed, "seed", 1, "")
+	fs.Float64Var(&c.gap, "gap", 0, "")
+	if err := fs.Parse(args); err != nil {
+		return c, err
+	}
+	c.given = map[string]bool{}
+	fs.Visit(func(f *flag.Flag) { c.given[f.Name] = true })
+	switch {
+	case c.in == "" || c.out == "" || fs.NArg() > 0:
+		return c, errors.New("worker nest takes -in FILE and -out NAME, and of -budget, -evaluations, -workers, -seed, -gap and -svg what you like")
+	case c.given["budget"] && c.given["evaluations"]:
+		return c, errors.New("worker nest takes -budget or -evaluations, not both")
+	case c.budget < 0 || c.given["budget"] && c.budget == 0:
+		return c, fmt.Errorf("a budget of %v is not over 0, give one like 10s", c.budget)
+	}
+	return c, nil
+}
+
+// nestDoor lays a problem on sheets or a strip and writes the layout in the exchange form; or each problem of a folder.
+func nestDoor(ctx context.Context, args []string, stdout io.Writer) error {
+	c, err := nestFlags(args)
+	if err != nil {
+		return err
+	}
+	info, err := os.Stat(c.in)
+	if err != nil {
+		return fmt.Errorf("the input cannot be read: %w", err)
+	}
+	if !info.IsDir() {
+		_, err := c.file(ctx, c.in, c.out, c.svg, stdout)
+		return err
+	}
+	return c.folder(ctx, stdout)
+}
+
+// folder runs every instance of a folder and writes a table of the outcomes beside the layouts.
+func (c nestCall) folder(ctx context.Context, stdout io.Writer) error {
+	entries, err := os.ReadDir(c.in)
+	if err != nil {
+		return fmt.Errorf("the folder cannot be read: %w", err)
+	}
+	if err := os.MkdirAll(c.out, 0o755); err != nil {
+		return fmt.Errorf("the folder for the layouts cannot be made: %w", err)
+	}
+	if c.svg != "" {
+		if err := os.MkdirAll(c.svg, 0o755); err != nil {
+			return fmt.Errorf("the folder for the pictures cannot be made: %w", err)
+		}
+	}
+	var table strings.Builder
+	w := csv.NewWriter(&table)
+	rows := [][]string{{"instance", "pieces", "sheets", "width", "density", "seconds", "evaluations"}}
+	for _, e := range entries {
+		ext := filepath.Ext(e.Name())
+		if e.IsDir() || !slices.Contains([]string{".json", ".txt"}, ext) {
+			continue
+		}
+		name := strings.TrimSuffix(e.Name(), ext)
+		svg := ""
+		if c.svg != "" {
+			svg = filepath.Join(c.svg, name+".svg")
+		}
+		row, err := c.file(ctx, filepath.Join(c.in, e.Name()), filepath.Join(c.out, name+".json"), svg, stdout)
+		if err != nil {
+			return err
+		}
+		rows = append(rows, row)
+	}
+	if len(rows) == 1 {
+		return fmt.Errorf("%s holds no .json or .txt, put the instances there", c.in)
+	}
+	if err := w.WriteAll(rows); err != nil {
+		return fmt.Errorf("the summary cannot be written: %w", err)
+	}
+	return write(filepath.Join(c.out, "summary.csv"), []byte(table.String()))
+}
+
+// file runs one instance and returns its row of the table.
+func (c nestCall) file(ctx context.Context, in, out, svg string, stdout io.Writer) ([]string, error) {
+	b, err := read(in)
+	if err != nil {
+		return nil, err
+	}
+	name := strings.TrimSuffix(filepath.Base(in), filepath.Ext(in))
+	e, err := nest.Read(name, b, c.gap)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", in, err)
+	}
+	p := &e.Problem
+	if c.given["workers"] || p.Workers == 0 {
+		p.Workers = c.workers
+	}
+	if c.given["seed"] || p.Seed == 0 {
+		p.Seed = c.seed
+	}
+	if c.given["evaluations"] {
+		p.Evaluations = c.evaluations
+	}
+	start := time.Now()
+	var s nest.Solution
+	told := start
+	progress := func(g nest.Progress) {
+		if now := time.Now(); now.Sub(told) >= time.Second && g.Density > 0 {
+			told = now
+			fmt.Fprintf(stdout, "%s: %.2f %% after %.1f s\n", e.Name, 100*g.Density, now.Sub(start).Seconds())
+		}
+	}
+	if budget := c.budget; budget > 0 || p.Evaluations == 0 && !c.given["evaluations"] {
+		if budget == 0 {
+			budget = nestDefault
+		}
+		s, err = nest.SolveUntil(ctx, *p, func(int) float64 { return time.Since(start).Seconds() / budget.Seconds() }, progress)
+	} else {
+		s, err = nest.Solve(ctx, *p, progress)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", in, err)
+	}
+	took := time.Since(start).Seconds()
+	if b, err = e.Layouts(s); err != nil {
+		return nil, err
+	}
+	if err := write(out, append(b, '\n')); err != nil {
+		return nil, err
+	}
+	if svg != "" {
+		if err := nestPictures(svg, e, s); err != nil {
+			return nil, err
+		}
+	}
+	pieces := 0
+	for _, l := range s.Layouts {
+		pieces += len(l.Placed)
+	}
+	num := func(v float64, digits int) string { return strconv.FormatFloat(v, 'f', digits, 64) }
+	fmt.Fprintf(stdout, "%s: %d sheets, width %.6g, %.3f %% of their area used, %.1f s, %d evaluations\n",
+		e.Name, len(s.Layouts), e.Width(s), 100*s.Density, took, s.Evaluations)
+	return []string{e.Name, strconv.Itoa(pieces), strconv.Itoa(len(s.Layouts)), num(e.Width(s), 6), num(100*s.Density, 4), num(took, 2), strconv.Itoa(s.Evaluations)}, nil
+}
+
+// nestPictures draws each layout; of several, each gets its number before the name's ending.
+func nestPictures(name string, e nest.Exchanged, s nest.Solution) error {
+	items := map[string]nest.Item{}
+	for _, it := range e.Problem.Items {
+		items[it.ID] = it
+	}
+	sheets := map[string]nest.Sheet{}
+	for _, k := range e.Problem.Sheets {
+		sheets[k.ID] = k
+	}
+	for i, l := range s.Layouts {
+		pic := draw.SheetPicture{
+			Title: fmt.Sprintf("%s · %s · sheet %d of %d · %.1f %% used", e.Name, l.Sheet, i+1, len(s.Layouts), 100*l.Used),
+			Width: l.Width, Height: l.Height, Edge: sheets[l.Sheet].Outline, Defects: sheets[l.Sheet].Defects,
+		}
+		if s.Offcut != nil && s.Offcut.Layout == i {
+			pic.Offcut = s.Offcut.Shape.Outer
+		}
+		for _, q := range l.Placed {
+			label := q.Item
+			if items[q.Item].Demand > 1 {
+				label = fmt.Sprintf("%s/%d", q.Item, q.Copy)
+			}
+			pic.Pieces = append(pic.Pieces, draw.LaidPiece{Label: label, Shape: q.At.Shape(items[q.Item].Shape), Mirrored: q.At.Mirrored, Owner: q.Owner})
+		}
+		file := name
+		if len(s.Layouts) > 1 {
+			ext := filepath.Ext(name)
+			file = fmt.Sprintf("%s-%d%s", strings.TrimSuffix(name, ext), i+1, ext)
+		}
+		scene := draw.Layout(pic)
+		if err := write(file, scene.SVG()); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
