@@ -544,7 +544,7 @@ func (q *Quote) summary(s Snapshot, sets map[string]*pattern.Set) string {
 	}
 	finish, _ := s.finish() // checked while costing
 	fmt.Fprintf(&b, "%s, revision %d: %s · %s.\n", q.Commission, q.Revision, strings.Join(what, "; "), finish.Title)
-	fmt.Fprintf(&b, "%d pieces on %d sheets, %.1f hours, about %.0f g.\n", len(q.Pieces), len(q.Sheets), q.Hours, q.Grams)
+	fmt.Fprintf(&b, "%d pieces on %d sheets, %.1f hours, about %.0f g; %s.\n", len(q.Pieces), len(q.Sheets), q.Hours, q.Grams, q.Parcel.words())
 	e := q.Estimate
 	fmt.Fprintf(&b, "*%s* in total", e.Total.Format(e.Currency))
 	if e.Tax != 0 {
