@@ -65,7 +65,7 @@ type Group struct {
 	Class []string
 }
 
-// Text is a written label, by its anchor. Hidden text is no label and is left out.
+// Text is a written label, by its anchor. Text that an SVG hides is left out.
 type Text struct {
 	Value  string
 	Place  geom.Point
