@@ -12,7 +12,6 @@ import (
 	"strings"
 
 	"benchbell/quote"
-	"benchbell/quote/plan"
 	"benchbell/worker/compute"
 )
 
@@ -106,34 +105,6 @@ func writeMakers(dir string, s quote.Snapshot, q quote.Quote) error {
 		if err := write(filepath.Join(dir, f.Name), f.Data); err != nil {
 			return err
 		}
-	}
-	return nil
-}
-
-// planDoor gives a problem's operations their times.
-func planDoor(ctx context.Context, in, out string, stdout io.Writer) error {
-	b, err := read(in)
-	if err != nil {
-		return err
-	}
-	p, err := plan.Decode(b)
-	if err != nil {
-		return fmt.Errorf("%s: %w", in, err)
-	}
-	s, err := plan.Solve(ctx, p, nil)
-	if err != nil {
-		return fmt.Errorf("%s: %w", in, err)
-	}
-	if b, err = indent(s); err != nil {
-		return err
-	}
-	if err := write(out, b); err != nil {
-		return err
-	}
-	fmt.Fprintf(stdout, "%d operations, planned end %s, in 8 of 10 runs by %s\n", len(s.Operations),
-		s.End.Format("2006-01-02 15:04 MST"), s.P80.Format("2006-01-02 15:04 MST"))
-	for _, w := range s.Broken {
-		fmt.Fprintln(stdout, "not kept:", w)
 	}
 	return nil
 }

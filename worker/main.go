@@ -28,8 +28,9 @@ const help = `worker computes quotes.
   worker nest -in problem.json -out layout.json [-budget 10s | -evaluations N] [-workers 2] [-seed 1] [-gap MM]
               [-svg picture.svg]            lay one nesting problem, or strip JSON or bin text, on its sheets;
                                             with folders for both, each instance in turn, and a summary.csv
-  worker plan -in problem.json -out plan.json
-                                            plan one set of operations
+  worker plan -in problem.json -out plan.json [-schedules N | -budget 2s] [-seed 1] [-workers 2]
+                                            plan one set of operations, or a project in .sm, .SCH or .rcp;
+                                            with folders for both, each project, and a summary.csv
   worker pattern check FOLDER [-out DIR] [-studio FILE]
                                             report on a pattern set, and draw it
   worker pattern draft DRAWING -out FOLDER  make a set of a bare drawing, SVG or DXF
@@ -65,7 +66,7 @@ func run(ctx context.Context, args []string, env func(string) string, stdout, st
 		return serve(ctx, env, stdout, stderr)
 	}
 	doors := map[string]func(context.Context, string, string, io.Writer) error{
-		"quote": quoteDoor, "plan": planDoor,
+		"quote": quoteDoor,
 	}
 	switch name := args[0]; name {
 	case "pattern":
@@ -73,8 +74,12 @@ func run(ctx context.Context, args []string, env func(string) string, stdout, st
 	case "-h", "-help", "--help", "help":
 		_, err := io.WriteString(stdout, help)
 		return err
-	case "nest":
-		err := nestDoor(ctx, args[1:], stdout)
+	case "nest", "plan":
+		door := nestDoor
+		if name == "plan" {
+			door = planDoor
+		}
+		err := door(ctx, args[1:], stdout)
 		if errors.Is(err, flag.ErrHelp) {
 			_, err = io.WriteString(stdout, help)
 		}

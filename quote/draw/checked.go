@@ -56,17 +56,19 @@ var (
 	checkedNotch   = Stroke(Ink, 0.6)
 )
 
+// checkedWide is the usual width of the picture.
+const checkedWide geom.MM = 250
+
 const (
-	checkedWide  geom.MM = 250
-	checkedTop           = 11.0
-	checkedName          = 2.9
-	checkedNote          = 2.4
-	checkedSmall         = 2.3 // of labels on pieces
-	checkedPad           = 7.0 // about a piece, for labels beside it
-	checkedWords         = 8.5 // below a piece, for its name and note
-	checkedHigh          = 190 // wanted height of all rows,
-	checkedEach          = 5   // and more for every piece
-	checkedMost          = 0.9 // scale
+	checkedTop   = 11.0
+	checkedName  = 2.9
+	checkedNote  = 2.4
+	checkedSmall = 2.3 // of labels on pieces
+	checkedPad   = 7.0 // about a piece, for labels beside it
+	checkedWords = 8.5 // below a piece, for its name and note
+	checkedHigh  = 190 // wanted height of all rows,
+	checkedEach  = 5   // and more for every piece
+	checkedMost  = 0.9 // scale
 )
 
 // checkedCell is a piece's place: the upper left corner and size of its cell.

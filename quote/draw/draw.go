@@ -4,7 +4,8 @@
 // Scene coordinates are millimetres on the picture, x right and y down (as paper is read); the size of a text is its em
 // in millimetres. Colours are opaque RGB and every picture must also read without colour, so hatches and dashes carry
 // meaning, colour only helps. On top of that stand the shop's drawings: Layout (a sheet to cut), Gantt (a plan with its
-// cures) and Pieces (what is made).
+// cures), Pieces (what is made), Checked (a set with all that was read from its drawing) and Fault (where a drawing is
+// wrong).
 //
 // It refuses only a PNG of too many pixels: figures with coordinates that are no numbers, or far off the picture, are
 // left out, characters that the fonts lack are replaced. What always holds: the same scene gives the same bytes; text

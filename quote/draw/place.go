@@ -122,11 +122,5 @@ func (c *clutter) beside(at geom.Point, w, h, reach, most float64, bounds geom.B
 	return best, found
 }
 
-// textBox is what a line of text set from its baseline's middle covers.
-func textBox(at geom.Point, size float64, font Font, s string) geom.Box {
-	w := float64(TextWidth(font, geom.MM(size), s))
-	return geom.Box{Min: geom.Pt(at.X-w/2, at.Y-capital*size), Max: geom.Pt(at.X+w/2, at.Y+0.1*size)}
-}
-
 // capital is the height of a capital letter of the fonts, in ems.
 const capital = 0.72

@@ -2,14 +2,14 @@
 //
 // What comes out of Read is only lines: flattened, in millimetres, y up, in document order, each with what the file
 // says of it (layer, enclosing groups, id, label, classes, colour, dash) and where it stands in the file. What a line
-// means to the shop (outline, hole, score) is not decided here. Curves are flattened to Flatness; a true circle keeps
-// its centre and radius beside its polyline, because drills are chosen by it.
+// means to the shop (outline, hole, score) is not decided here. Curves are flattened to Flatness; a circle, also one
+// that was written as arcs or curves, keeps its centre and radius beside its polyline, because drills are chosen by it.
 //
 // It refuses hostile files within a bound on memory and work: document types that declare entities, cycles of use, more
-// than MaxNodes elements or MaxPoints flattened points, places past MaxExtent, nesting past MaxDepth; and path data with
-// an error in it, for what is drawn in part would be cut in part. It never fetches
-// anything: an image or a use of another file is skipped and said so in Notes. What always holds: the same bytes give
-// the same drawing; every coordinate is finite; what Write writes, Read reads back within 0.01 mm.
+// than MaxNodes elements or MaxPoints flattened points, places past MaxExtent, nesting past MaxDepth. It refuses path
+// data with an error in it, for what is drawn in part would be cut in part. It never fetches anything: an image or a use
+// of another file is skipped and said so in Notes. What always holds: the same bytes give the same drawing; every
+// coordinate is finite; what WriteSVG and WriteDXF write, Read reads back within 0.01 mm.
 package drawing
 
 import "benchbell/quote/geom"
@@ -37,7 +37,7 @@ type Drawing struct {
 type Line struct {
 	Points geom.Path // closed lines do not repeat their first point
 	Closed bool
-	Circle *Circle // a true circle under the line's transform, or nil
+	Circle *Circle // the circle that the line follows, under its transform, or nil
 	Layer  string  // DXF layer, or the label (id where unlabelled) of the outermost editor layer, else of the outermost named group
 	Groups []Group // enclosing groups, outermost first; a DXF block insertion is a group named by the block
 	ID     string
@@ -65,7 +65,7 @@ type Group struct {
 	Class []string
 }
 
-// Text is a written label, by its anchor.
+// Text is a written label, by its anchor. Text that an SVG hides is left out.
 type Text struct {
 	Value  string
 	Place  geom.Point

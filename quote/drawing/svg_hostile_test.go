@@ -26,8 +26,8 @@ func allocated(f func()) uint64 {
 	return after.TotalAlloc - before.TotalAlloc
 }
 
-// filled repeats a text to a quarter of MaxBytes: all of these are linear in it, and the tests are to be quick.
-func filled(text string) string { return strings.Repeat(text, MaxBytes/4/len(text)) }
+// filled repeats a text to a sixteenth of MaxBytes: what it takes is linear in that, and the tests are to be quick.
+func filled(text string) string { return strings.Repeat(text, MaxBytes/16/len(text)) }
 
 // useBomb has uses of uses, tenfold at each of ten levels.
 func useBomb(leaf string) string {
@@ -56,7 +56,7 @@ func TestHostileSVGIsBounded(t *testing.T) {
 	classes := strings.Repeat("a ", maxClasses)
 	rulesOnAll := "<style>" + strings.Repeat(strings.Repeat(".a", maxParts-1)+".b{fill:red}", maxRules) + "</style>" +
 		strings.Repeat(`<g class="`+classes+`"/>`, MaxNodes-10)
-	longPath := `<path id="p" d="` + strings.Repeat(" ", MaxBytes/2) + `M0 0h1"/>`
+	longPath := `<path id="p" d="` + strings.Repeat(" ", MaxBytes/8) + `M0 0h1"/>`
 	for name, c := range map[string]struct {
 		file string
 		want string // "" where it is read
@@ -78,9 +78,9 @@ func TestHostileSVGIsBounded(t *testing.T) {
 		"cycle":                   {inMM(`<g id="a"><use href="#b"/></g><symbol id="b"><g id="c"><use href="#a"/></g></symbol>`), "uses draw themselves", 1 << 20},
 		"cycle through the root":  {strings.Replace(inMM(`<use href="#root"/>`), "<svg ", `<svg id="root" `, 1), "uses draw themselves", 1 << 20},
 		"path used over and over": {inMM(longPath + strings.Repeat(`<use href="#p"/>`, 10_000)), "repeat more path data", 64 << 20},
-		"points":                  {inMM(`<path d="M0 0` + filled("l1 1-1-1") + `"/>`), "points", 0},
-		"moves":                   {inMM(`<path d="` + filled("M0 0") + `"/>`), "points", 0},
-		"curves":                  {inMM(`<path d="M0 0` + strings.Repeat("C9999 0 0 9999 1 1", (MaxBytes-2000)/18) + `"/>`), "points", 0},
+		"points":                  {inMM(`<path d="M0 0` + strings.Repeat("l1 1-1-1", MaxPoints/2) + `"/>`), "points", 0},
+		"moves":                   {inMM(`<path d="` + strings.Repeat("M0 0", MaxPoints+1) + `"/>`), "points", 0},
+		"curves":                  {inMM(`<path d="M0 0` + filled("C9999 0 0 9999 1 1") + `"/>`), "points", 0},
 		"arcs":                    {inMM(`<path d="M0 0` + filled("a9999 9999 0 111 1") + `"/>`), "points", 0},
 		"circles":                 {inMM(strings.Repeat(`<circle r="19000"/>`, MaxNodes-2)), "points", 0},
 		"lines of one path":       {inMM(`<path d="` + strings.Repeat("M0 0h1", MaxPoints/2) + `"/>`), "", 0},

@@ -399,7 +399,7 @@ func TestSkippedThingsAreNoted(t *testing.T) {
 		`<style>@import "a.css"; path{fill:red}</style>`:                   "@import",
 		`<style type="text/x-other">path{}</style>`:                        "text/x-other",
 		`<svg width="0" viewBox="0 0 1 1"><path d="M0 0h9"/></svg>`:        "svg of no width or height",
-		`<text>` + strings.Repeat("many words ", 100) + `</text>`:           "too long for a label",
+		`<text>` + strings.Repeat("many words ", 100) + `</text>`:          "too long for a label",
 		`<g systemLanguage="de, fr"><rect/></g>`:                           "another language",
 		`<g requiredExtensions="http://example.org/x"><rect/></g>`:         "an extension",
 		`<path d="M0 0L5 5zM3 3"/>`:                                        "two points",

@@ -34,7 +34,43 @@ func (s *Set) joinDomes(doc setDoc) error {
 			}
 			r.parts, r.apex = append(r.parts, p), append(r.apex, v)
 		}
+		if err := r.closes(s); err != nil {
+			return fmt.Errorf("dome %d (%q): %w", i+1, clip(d.Name), err)
+		}
 		s.domes = append(s.domes, r)
+	}
+	return nil
+}
+
+// closes checks that gores of different shapes go round the girth together: their shares make one whole, and where all
+// have a section, they are drawn as wide as these ask. A ring of fixed pieces has no girth to meet.
+func (r domeRule) closes(s *Set) error {
+	excess, share := map[float64]float64{}, map[float64]float64{}
+	have := map[float64]int{}
+	var ats []float64
+	for _, p := range r.parts {
+		if p.frame != frameGore {
+			return nil
+		}
+		n := float64(p.physical())
+		for _, c := range p.sections {
+			if have[c.at] == 0 {
+				ats = append(ats, c.at)
+			}
+			have[c.at]++
+			excess[c.at] += n * (p.widthAt(c.at) - c.width(s.base, p))
+			share[c.at] += n * c.share
+		}
+	}
+	for _, at := range ats {
+		const whole = 1e-3 // shares are written with a few digits
+		switch {
+		case have[at] < len(r.parts):
+		case math.Abs(share[at]-1) > whole:
+			return fmt.Errorf("the shares of its gores at %g add up to %.4g, they must make one whole girth", at, share[at])
+		case math.Abs(excess[at]) > closedTolerance:
+			return fmt.Errorf("the gores at %g are drawn %+.1f mm wider together than the girth, ease and bend allowance that they ask for", at, excess[at])
+		}
 	}
 	return nil
 }

@@ -1,7 +1,9 @@
 package pattern
 
 import (
+	"fmt"
 	"math"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -237,5 +239,53 @@ func TestAllowanceAndEstimate(t *testing.T) {
 	}
 	if len(g.Notes) != 1 || !contains(g.Notes[0], "wrist-girth is an estimate", "5 mm") {
 		t.Errorf("notes %q", g.Notes)
+	}
+}
+
+// Gores of two kinds whose lengths follow the body differently are trued all round, and the ring stays closed.
+func TestMixedGoresAreTrued(t *testing.T) {
+	const n = 6
+	girth := 2 * math.Pi * 97.5
+	gore := func(id, follow string) string {
+		out := fmt.Sprintf("[[piece]]\nid = \"%s\"\ntitle = \"Gore\"\nthickness = 5\nframe = \"gore\"\ncopies = 3\nedges = { right = [\"r\", \"apex\"], left = [\"apex\", \"l\"] }\nlength = { measure = \"head-length\", follow = %s }\n", id, follow)
+		for _, deg := range []float64{0, 45, 80} {
+			out += fmt.Sprintf("[[piece.section]]\nat = %.9f\nmeasure = \"head-girth\"\nshare = %.12f\nprofile = %.12f\n", deg/90, 1.0/n, math.Cos(deg*math.Pi/180))
+		}
+		return out
+	}
+	seams := "[[seam]]\nname = \"one\"\na = \"a.right\"\nb = \"b.left\"\ntrued = true\n[[seam]]\nname = \"two\"\na = \"b.right\"\nb = \"a.left\"\ntrued = true\n"
+	ring := "[[dome]]\nname = \"crown\"\npieces = [\"a\", \"b\"]\n"
+	drawing := sheet(sphereGore("a", n, 100, 200, 500), sphereGore("b", n, 100, 500, 500))
+	base := fmt.Sprintf("head-girth = %.9f\nhead-length = 195", girth)
+	s := parse(t, drawing, sidecar(base, "BASE\n"+gore("a", "1")+gore("b", "0.7")+seams+ring))
+	rapid.Check(t, func(rt *rapid.T) {
+		f := s.BaseFit(NoSide)
+		f.Body["head-length"] = geom.MM(rapid.Float64Range(175, 215).Draw(rt, "length"))
+		f.Body["head-girth"] = geom.MM(rapid.Float64Range(540, 640).Draw(rt, "girth"))
+		g, err := s.Grade(f)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		for _, sm := range g.Seams {
+			limit := SeamTolerance
+			if sm.Trued > 0 {
+				limit = truedTo
+			}
+			if apart(sm.LengthA, sm.LengthB) > limit {
+				rt.Fatalf("%+v", sm)
+			}
+		}
+		if d := g.Domes[0]; d.Name != "crown" || d.Depth < 70 || d.Depth > 135 {
+			rt.Fatalf("%+v", d)
+		}
+	})
+	for what, change := range map[string][2]string{
+		"add up to": {"copies = 3", "copies = 4"},
+		"together":  {base, fmt.Sprintf("head-girth = %.9f\nhead-length = 195", girth-1)},
+	} {
+		toml := strings.Replace(string(sidecar(base, "BASE\n"+gore("a", "1")+gore("b", "0.7")+ring)), change[0], change[1], 1)
+		if _, err := Parse(drawing, []byte(toml)); err == nil || !contains(err.Error(), `dome 1 ("crown")`, what) {
+			t.Errorf("got %v, want %q", err, what)
+		}
 	}
 }

@@ -140,6 +140,38 @@ func TestClosedCuffGirth(t *testing.T) {
 	})
 }
 
+// A graded cuff is the exact development of its frustum: both ends lie on arcs of the closed form's radii about one apex,
+// and its sides enclose the closed form's sector angle (elementary geometry of the developed cone).
+func TestGradedCuffIsAnExactFrustum(t *testing.T) {
+	s := small(t)
+	p := s.find("shell")
+	rapid.Check(t, func(rt *rapid.T) {
+		f := drawFit(rt)
+		w := graded(rt, s, p, f)
+		g, G := p.sections[0].width(f, p), p.sections[1].width(f, p)
+		slant := p.base.slant * float64(f.Body["elbow-wrist-length"]) / 250
+		theta := (G - g) / slant
+		if math.Abs(theta) < 0.02 {
+			return // nearly a cylinder: the apex is too far away to measure from
+		}
+		r := g / theta
+		apex := p.base.origin.Sub(geom.Pt(0, r))
+		for edge, want := range map[string]float64{"wrist": math.Abs(r), "elbow": math.Abs(r + slant)} {
+			for _, q := range w.edge(edge) {
+				if d := q.Dist(apex); math.Abs(d-want) > 0.5 {
+					rt.Fatalf("a point of the %s edge lies %.2f mm from the apex, want %.2f", edge, d, want)
+				}
+			}
+		}
+		left := w.edge("left")
+		a, b := w.edge("right")[0].Sub(apex), left[len(left)-1].Sub(apex)
+		got := math.Atan2(math.Abs(a.Cross(b)), a.Dot(b))
+		if d := math.Abs(got-math.Abs(theta)) * (math.Abs(r) + slant); d > 0.5 {
+			rt.Fatalf("the sector angle is off by %.3f mm at the big end", d)
+		}
+	})
+}
+
 func TestGradedInvariants(t *testing.T) {
 	s := small(t)
 	rapid.Check(t, func(rt *rapid.T) {

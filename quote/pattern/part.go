@@ -199,7 +199,7 @@ func (p *part) insert(np namedPoint) error {
 		}
 	}
 	if best > pointSnap {
-		return fmt.Errorf("point %q at %s lies %.1f mm off the outline, at most %.1f is allowed", np.name, place(np.at), best, pointSnap)
+		return fault(np.at, []geom.Path{{np.at, bp}}, "point %q at %s lies %.1f mm off the outline, at most %.1f is allowed", np.name, place(np.at), best, pointSnap)
 	}
 	if bp.Dist(p.outline[bi]) <= 0.01 || bp.Dist(p.outline[(bi+1)%n]) <= 0.01 {
 		return nil // already a vertex

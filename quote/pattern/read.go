@@ -63,6 +63,7 @@ type item struct {
 	area  float64
 	grid  *fence   // over ring, once asked for
 	names []string // of the groups it lies in that could be a piece, outermost first
+	title []string // the same as a person would write them
 	keys  []string // tells these groups apart
 }
 
@@ -202,10 +203,14 @@ func (it *item) inGroups(dxf bool, ids []string) {
 		if n := len(it.keys); n > 0 {
 			key = it.keys[n-1] + " / " + key
 		}
-		it.names, it.keys = append(it.names, name), append(it.keys, key)
+		title := name
+		if g.Label != "" && !madeUp(g.Label) && name != "" && !dxf {
+			title = g.Label
+		}
+		it.names, it.title, it.keys = append(it.names, name), append(it.title, title), append(it.keys, key)
 	}
 	if len(it.keys) == 0 && it.Layer != "" && !madeUp(it.Layer) && namesRole(it.Layer) == "" {
-		it.names, it.keys = []string{it.Layer}, []string{"layer " + it.Layer}
+		it.names, it.title, it.keys = []string{it.Layer}, []string{it.Layer}, []string{"layer " + it.Layer}
 	}
 }
 

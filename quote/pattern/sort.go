@@ -73,7 +73,7 @@ func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
 		case layer && !wanted && name == "":
 			continue
 		}
-		s := &pieceSheet{name: name, title: plain(name), outline: tops[0]}
+		s := &pieceSheet{name: name, title: plain(free[0].title[depth]), outline: tops[0]}
 		for _, it := range free {
 			taken[it] = true
 			s.items = append(s.items, it)

@@ -1,0 +1,138 @@
+package rcpsp
+
+import (
+	"cmp"
+	"slices"
+)
+
+// consumer is an activity's use of a resource while it runs.
+type consumer struct {
+	x        int32 // variable of its start
+	duration int32
+	demand   int32
+}
+
+// cumulative says that the consumers that run at a time together demand at most the capacity.
+type cumulative struct {
+	capacity  int32
+	consumers []consumer // largest demand first
+	events    []event
+	profile   []segment
+}
+
+// event is a change of the profile.
+type event struct{ at, change int32 }
+
+// segment of the profile: from is included, to is not.
+type segment struct{ from, to, height int32 }
+
+// timetable reasons on compulsory parts: between its latest start and its earliest end an activity surely runs. Where
+// the parts leave too little for an activity, it cannot run. Explanations are of single moments, as wide as possible
+// (Schutt, Feydy, Stuckey & Wallace 2011).
+func (e *engine) timetable(c *cumulative) bool {
+	c.events = c.events[:0]
+	for _, u := range c.consumers {
+		if from, to := e.high(u.x), e.low(u.x)+u.duration; from < to {
+			c.events = append(c.events, event{from, u.demand}, event{to, -u.demand})
+		}
+	}
+	if len(c.events) == 0 {
+		return true
+	}
+	slices.SortFunc(c.events, func(a, b event) int { return cmp.Compare(a.at, b.at) })
+	c.profile = c.profile[:0]
+	height, highest := int32(0), int32(0)
+	for k, v := range c.events {
+		height += v.change
+		if k+1 < len(c.events) && c.events[k+1].at > v.at && height > 0 {
+			if height > c.capacity {
+				e.conflict = e.running(e.conflict[:0], c, v.at, c.capacity, -1)
+				return false
+			}
+			highest = max(highest, height)
+			c.profile = append(c.profile, segment{v.at, c.events[k+1].at, height})
+		}
+	}
+	for _, u := range c.consumers {
+		if u.demand+highest <= c.capacity {
+			break // those that follow demand less
+		}
+		if e.fixed(u.x) {
+			continue
+		}
+		if !e.pushLater(c, u) || !e.pushEarlier(c, u) {
+			return false
+		}
+	}
+	return true
+}
+
+func (e *engine) pushLater(c *cumulative, u consumer) bool {
+	low := e.low(u.x)
+	own, until := e.high(u.x), low+u.duration // its compulsory part, of which the profile knows
+	k, _ := slices.BinarySearchFunc(c.profile, low, func(s segment, t int32) int {
+		if s.to <= t {
+			return -1
+		}
+		return 1
+	})
+	for ; k < len(c.profile) && c.profile[k].from < low+u.duration; k++ {
+		s := c.profile[k]
+		if s.height+u.demand <= c.capacity || s.from >= own && s.to <= until {
+			continue
+		}
+		for low < s.to && low+u.duration > s.from {
+			t := min(s.to, low+u.duration) - 1
+			e.conflict = append(e.conflict[:0], literal{2 * u.x, t + 1 - u.duration})
+			e.conflict = e.running(e.conflict, c, t, c.capacity-u.demand, u.x)
+			if !e.set(2*u.x, t+1, because, e.explain(e.conflict...)) {
+				return false
+			}
+			low = t + 1
+		}
+	}
+	return true
+}
+
+func (e *engine) pushEarlier(c *cumulative, u consumer) bool {
+	high := e.high(u.x)
+	own, until := high, e.low(u.x)+u.duration
+	k, _ := slices.BinarySearchFunc(c.profile, high+u.duration, func(s segment, t int32) int {
+		if s.from < t {
+			return -1
+		}
+		return 1
+	})
+	for k--; k >= 0 && c.profile[k].to > high; k-- {
+		s := c.profile[k]
+		if s.height+u.demand <= c.capacity || s.from >= own && s.to <= until {
+			continue
+		}
+		for high < s.to && high+u.duration > s.from {
+			t := max(s.from, high)
+			e.conflict = append(e.conflict[:0], literal{2*u.x + 1, -t})
+			e.conflict = e.running(e.conflict, c, t, c.capacity-u.demand, u.x)
+			if !e.set(2*u.x+1, u.duration-t, because, e.explain(e.conflict...)) {
+				return false
+			}
+			high = t - u.duration
+		}
+	}
+	return true
+}
+
+// running appends, for a few consumers that surely run at t and together demand more than most, the literals that say
+// so. The consumer not is left out.
+func (e *engine) running(list []literal, c *cumulative, t, most, not int32) []literal {
+	total := int32(0)
+	for _, u := range c.consumers {
+		if u.x == not || e.high(u.x) > t || e.low(u.x)+u.duration <= t {
+			continue
+		}
+		list = append(list, literal{2 * u.x, t + 1 - u.duration}, literal{2*u.x + 1, -t})
+		if total += u.demand; total > most {
+			break
+		}
+	}
+	return list
+}

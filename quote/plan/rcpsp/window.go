@@ -1,0 +1,111 @@
+package rcpsp
+
+import (
+	"math/rand/v2"
+	"slices"
+)
+
+// windowSize is how many activities a window frees: about as many as propagation with learning settles in a few dozen
+// conflicts.
+const windowSize = 28
+
+// windowConflicts end an attempt.
+const windowConflicts = 60
+
+// shorten tries to end a schedule one unit earlier (time-window LNS, Palpant, Artigues & Michelon 2004): what ends
+// before a random window stays, what starts after it comes one unit earlier, and what runs in it is placed anew. It
+// returns the new starts, or nil, the conflicts met and the activities placed.
+func (p *project) shorten(rng *rand.Rand, start []int32, makespan int32, quota int, stop func() bool) (better []int32, conflicts, placed int) {
+	w := &p.forward
+	from := rng.Int32N(makespan)
+	to := from + 1
+	free := 0
+	inside := func(i int) bool { return start[i] < to && start[i]+w.duration[i] > from }
+	for ; to < makespan; to++ {
+		free = 0
+		for i := range p.n {
+			if inside(i) {
+				free++
+			}
+		}
+		if free >= windowSize {
+			break
+		}
+	}
+	for ; from > 0 && free < windowSize; from-- {
+		free = 0
+		for i := range p.n {
+			if inside(i) {
+				free++
+			}
+		}
+	}
+	next := slices.Clone(start)
+	place := make([]int32, p.n) // activity → its number in the part, from 1
+	part := &Instance{Capacity: p.in.Capacity}
+	var b bounds
+	var members []int
+	end := int32(0)
+	add := func(i int, low, high int32) {
+		o := p.original[i]
+		part.Duration = append(part.Duration, p.in.Duration[o])
+		part.Demand = append(part.Demand, p.in.Demand[o])
+		b.low, b.high = append(b.low, low), append(b.high, high)
+		members = append(members, i)
+		place[i] = int32(len(members))
+		end = max(end, high+w.duration[i])
+	}
+	for i := range p.n {
+		switch {
+		case inside(i):
+			add(i, min(start[i], from), makespan-1-w.tail[i])
+		case start[i] >= to:
+			next[i]--
+		}
+	}
+	for i := range p.n {
+		for a := w.first[i]; a < w.first[i+1]; a++ {
+			j := w.next[a]
+			switch x, y := place[i]-1, place[j]-1; {
+			case x >= 0 && y >= 0:
+				part.Arcs = append(part.Arcs, Arc{int(x), int(y), int(w.lag[a])})
+			case x >= 0:
+				b.high[x] = min(b.high[x], next[j]-w.lag[a])
+			case y >= 0:
+				b.low[y] = max(b.low[y], next[i]+w.lag[a])
+			case next[j] < next[i]+w.lag[a]:
+				return nil, 0, 0
+			}
+		}
+	}
+	end = 0
+	for x, i := range members {
+		if b.low[x] > b.high[x] {
+			return nil, 0, 0
+		}
+		end = max(end, b.high[x]+w.duration[i])
+	}
+	least := slices.Min(b.low)
+	n := len(members)
+	for i := range p.n {
+		if place[i] == 0 && next[i] < end && next[i]+w.duration[i] > least {
+			add(i, next[i], next[i])
+		}
+	}
+	b.low, b.high = append(b.low, 0), append(b.high, end)
+	s := newExact(part, b, nil, rng.Uint64())
+	s.quota = quota
+	s.hint = make([]int32, 0, n)
+	for _, i := range members {
+		s.hint = append(s.hint, start[i])
+	}
+	s.hint = append(s.hint, end)
+	o := s.under(nil, windowConflicts, stop)
+	if s.best != nil && (o == improved || o == decided) {
+		for x, i := range members[:n] {
+			next[i] = s.best[x]
+		}
+		better = next
+	}
+	return better, s.conflicts, s.placements()
+}

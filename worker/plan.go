@@ -1,0 +1,254 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"encoding/json"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"benchbell/quote/plan"
+	"benchbell/quote/plan/rcpsp"
+)
+
+// planSchedules is the budget where none is given.
+const planSchedules = 5000
+
+// planCall is what the door was asked for.
+type planCall struct {
+	in, out   string
+	schedules int
+	budget    time.Duration
+	seed      uint64
+	workers   int
+	given     map[string]bool // flags written
+}
+
+func planFlags(args []string) (planCall, error) {
+	var c planCall
+	fs := flag.NewFlagSet("worker plan", flag.ContinueOnError)
+	fs.SetOutput(io.Discard) // the error is returned, and printed once
+	fs.StringVar(&c.in, "in", "", "")
+	fs.StringVar(&c.out, "out", "", "")
+	fs.IntVar(&c.schedules, "schedules", planSchedules, "")
+	fs.DurationVar(&c.budget, "budget", 0, "")
+	fs.Uint64Var(&c.seed, "seed", 1, "")
+	fs.IntVar(&c.workers, "workers", runtime.GOMAXPROCS(0), "")
+	if err := fs.Parse(args); err != nil {
+		return c, err
+	}
+	c.given = map[string]bool{}
+	fs.Visit(func(f *flag.Flag) { c.given[f.Name] = true })
+	switch {
+	case c.in == "" || c.out == "" || fs.NArg() > 0:
+		return c, errors.New("worker plan takes -in FILE and -out NAME, and of -schedules, -budget, -seed and -workers what you like")
+	case c.given["budget"] && c.given["schedules"]:
+		return c, errors.New("worker plan takes -schedules or -budget, not both")
+	case c.given["budget"] && c.budget <= 0:
+		return c, fmt.Errorf("a budget of %v is not over 0, give one like 2s", c.budget)
+	case c.schedules < 1:
+		return c, fmt.Errorf("a budget of %d schedules is not over 0, give one like %d", c.schedules, planSchedules)
+	case c.workers < 1 || c.workers > maxWorkers:
+		return c, fmt.Errorf("-workers is %d, give 1 to %d", c.workers, maxWorkers)
+	}
+	return c, nil
+}
+
+// planDoor gives a problem's operations their times; or solves a project of an open format, or a folder of them.
+func planDoor(ctx context.Context, args []string, stdout io.Writer) error {
+	c, err := planFlags(args)
+	if err != nil {
+		return err
+	}
+	info, err := os.Stat(c.in)
+	if err != nil {
+		return fmt.Errorf("the input cannot be read: %w", err)
+	}
+	if info.IsDir() {
+		return c.folder(ctx, stdout)
+	}
+	b, err := read(c.in)
+	if err != nil {
+		return err
+	}
+	if bytes.HasPrefix(bytes.TrimSpace(b), []byte("{")) {
+		return c.shop(ctx, b, stdout)
+	}
+	s, err := c.project(ctx, c.in, c.out)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintln(stdout, s.words())
+	return nil
+}
+
+// shop plans a problem of ours.
+func (c planCall) shop(ctx context.Context, b []byte, stdout io.Writer) error {
+	if c.given["budget"] || c.given["workers"] {
+		return fmt.Errorf("%s is a shop's problem, which takes -schedules and -seed, not -budget or -workers", c.in)
+	}
+	p, err := plan.Decode(b)
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.in, err)
+	}
+	if c.given["schedules"] {
+		p.Schedules = c.schedules
+	}
+	if c.given["seed"] {
+		p.Seed = c.seed
+	}
+	s, err := plan.Solve(ctx, p, nil)
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.in, err)
+	}
+	if b, err = indent(s); err != nil {
+		return err
+	}
+	if err := write(c.out, b); err != nil {
+		return err
+	}
+	fmt.Fprintf(stdout, "%d operations, planned end %s, in 8 of 10 runs by %s\n", len(s.Operations),
+		s.End.Format("2006-01-02 15:04 MST"), s.P80.Format("2006-01-02 15:04 MST"))
+	for _, w := range s.Broken {
+		fmt.Fprintln(stdout, "not kept:", w)
+	}
+	return nil
+}
+
+// projectPlan is the schedule of a project as it is written.
+type projectPlan struct {
+	Makespan   int          `json:"makespan"`
+	Start      []int        `json:"start"` // by job in the file's order, dummies included
+	LowerBound int          `json:"lower_bound"`
+	Schedules  int          `json:"schedules"`
+	Seconds    float64      `json:"seconds"`
+	Status     rcpsp.Status `json:"status"`
+	Why        string       `json:"why,omitempty"` // of infeasible
+	name       string
+}
+
+func (s projectPlan) words() string {
+	switch s.Status {
+	case rcpsp.Feasible:
+		return fmt.Sprintf("%s: makespan %d, at least %d, %d schedules, %.3f s", s.name, s.Makespan, s.LowerBound, s.Schedules, s.Seconds)
+	case rcpsp.Infeasible:
+		return fmt.Sprintf("%s: no schedule exists: %s", s.name, s.Why)
+	default:
+		return fmt.Sprintf("%s: no schedule found, and none proved impossible, in %.3f s", s.name, s.Seconds)
+	}
+}
+
+// project solves one instance. With a budget of schedules it uses one goroutine, so that the result does not depend on
+// -workers; with a budget of time, all.
+func (c planCall) project(ctx context.Context, in, out string) (projectPlan, error) {
+	s := projectPlan{name: filepath.Base(in)}
+	b, err := read(in)
+	if err != nil {
+		return s, err
+	}
+	begin := time.Now()
+	p, err := rcpsp.Read(b)
+	if err != nil {
+		return s, fmt.Errorf("%s: %w", in, err)
+	}
+	o := rcpsp.Options{Schedules: c.schedules, Seed: c.seed, Workers: 1, Stop: func() bool { return ctx.Err() != nil }}
+	if c.budget > 0 {
+		// the search looks at the clock every few milliseconds, and the writing takes time too
+		end := begin.Add(c.budget - c.budget/50)
+		o.Schedules, o.Workers = 0, c.workers
+		o.Stop = func() bool { return ctx.Err() != nil || !time.Now().Before(end) }
+	}
+	r, err := rcpsp.Solve(p, o)
+	if err != nil {
+		return s, fmt.Errorf("%s: %w", in, err)
+	}
+	if ctx.Err() != nil {
+		return s, fmt.Errorf("%s: stopped before the end: %w", in, ctx.Err())
+	}
+	s.Makespan, s.Start, s.LowerBound, s.Schedules, s.Status = r.Makespan, r.Start, r.LowerBound, r.Schedules, r.Status
+	s.Seconds = time.Since(begin).Seconds()
+	if s.Start == nil {
+		s.Start = []int{} // none known
+	}
+	if r.Why != nil {
+		s.Why = r.Why.Error()
+	}
+	if b, err = json.Marshal(s); err != nil {
+		return s, err
+	}
+	return s, write(out, append(b, '\n'))
+}
+
+// folder solves every instance of a folder: with a budget of schedules as many at once as there are workers, with a
+// budget of time one after the other on all workers, so that each has the machine for its time.
+func (c planCall) folder(ctx context.Context, stdout io.Writer) error {
+	entries, err := os.ReadDir(c.in)
+	if err != nil {
+		return fmt.Errorf("the folder cannot be read: %w", err)
+	}
+	if err := os.MkdirAll(c.out, 0o755); err != nil {
+		return fmt.Errorf("the folder for the schedules cannot be made: %w", err)
+	}
+	var names, outs []string
+	from := map[string]string{}
+	for _, e := range entries {
+		switch strings.ToLower(filepath.Ext(e.Name())) {
+		case ".sm", ".sch", ".rcp":
+		default:
+			continue
+		}
+		out := strings.TrimSuffix(e.Name(), filepath.Ext(e.Name())) + ".json"
+		if other, double := from[out]; double {
+			return fmt.Errorf("%s and %s would both be written to %s, rename one", other, e.Name(), out)
+		}
+		from[out] = e.Name()
+		names, outs = append(names, e.Name()), append(outs, out)
+	}
+	if len(names) == 0 {
+		return fmt.Errorf("%s holds no .sm, .SCH or .rcp, put the instances there", c.in)
+	}
+	atOnce := c.workers
+	if c.budget > 0 {
+		atOnce = 1
+	}
+	plans, errs := make([]projectPlan, len(names)), make([]error, len(names))
+	next := make(chan int, len(names))
+	for k := range names {
+		next <- k
+	}
+	close(next)
+	var wait sync.WaitGroup
+	for range atOnce {
+		wait.Go(func() {
+			for k := range next {
+				plans[k], errs[k] = c.project(ctx, filepath.Join(c.in, names[k]), filepath.Join(c.out, outs[k]))
+			}
+		})
+	}
+	wait.Wait()
+	var table strings.Builder
+	w := csv.NewWriter(&table)
+	rows := [][]string{{"instance", "makespan", "lower_bound", "schedules", "seconds", "status"}}
+	for k, s := range plans {
+		if errs[k] != nil {
+			return errs[k]
+		}
+		fmt.Fprintln(stdout, s.words())
+		rows = append(rows, []string{s.name, strconv.Itoa(s.Makespan), strconv.Itoa(s.LowerBound), strconv.Itoa(s.Schedules),
+			strconv.FormatFloat(s.Seconds, 'f', 4, 64), string(s.Status)})
+	}
+	if err := w.WriteAll(rows); err != nil {
+		return fmt.Errorf("the summary cannot be written: %w", err)
+	}
+	return write(filepath.Join(c.out, "summary.csv"), []byte(table.String()))
+}
