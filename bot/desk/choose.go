@@ -168,7 +168,8 @@ func (w *work) putCard(c ledger.Commission, first bool) error {
 	return w.t.PutPost(c.ID, p, w.now)
 }
 
-// libraryPost shows what there is to choose from. Where the summaries do not fit a message, the titles stand alone.
+// libraryPost shows what there is to choose from, with as much of the summaries as fits a message; a set that is chosen is
+// shown with all of its own.
 func (w *work) libraryPost(c ledger.Commission) chat.Post {
 	p := chat.Post{Key: string(c.ID) + "/library"}
 	lib := w.d.library()
@@ -179,9 +180,18 @@ func (w *work) libraryPost(c ledger.Commission) chat.Post {
 		}
 		return text
 	}
-	p.Text = write(func(s Set) string { return s.Title + ": " + s.Summary })
-	if len([]rune(p.Text)) > chat.MaxText {
-		p.Text = write(func(s Set) string { return s.Title })
+	const room = chat.MaxText - 150 // for the line about more sets than the menu holds
+	for _, line := range []func(Set) string{
+		func(s Set) string { return s.Title + ": " + s.Summary },
+		func(s Set) string {
+			first, _, _ := strings.Cut(s.Summary, ". ")
+			return s.Title + ": " + strings.TrimSuffix(first, ".") + "."
+		},
+		func(s Set) string { return s.Title },
+	} {
+		if p.Text = write(line); len([]rune(p.Text)) <= room {
+			break
+		}
 	}
 	if len(lib) > chat.MaxOptions {
 		p.Text += fmt.Sprintf("\nThe menu holds the first %d; name another one with the command commission.", chat.MaxOptions)
@@ -265,6 +275,7 @@ func (w *work) itemPost(c ledger.Commission, it quote.Item) chat.Post {
 	p := chat.Post{Key: fmt.Sprintf("%s/item/%s", c.ID, it.Set), Text: "*" + w.itemWords(it) + "*"}
 	s, ok := w.d.set(it.Set)
 	if ok && drafting(c.State) {
+		p.Text += "\n" + s.Summary
 		count := chat.Menu{Action: fmt.Sprintf("count/%s/%s", c.ID, it.Set), Label: "How many", Min: 1, Max: 1}
 		for n := 1; n <= maxCount; n++ {
 			count.Options = append(count.Options, chat.Option{Value: strconv.Itoa(n), Label: strconv.Itoa(n)})
