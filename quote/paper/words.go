@@ -109,6 +109,16 @@ func readable(u geom.Point) (dir geom.Point, turn float64) {
 	return geom.Pt(cos, -sin), turn
 }
 
+// outgrows reports whether a word at this place makes a piece that fits on a tile too large for it.
+func (d *drawing) outgrows(p plate) bool {
+	g := newGrid(d.job)
+	fits := func(b geom.Box) bool {
+		b = b.Grow(air)
+		return float64(b.Width()) <= g.width && float64(b.Height()) <= g.height
+	}
+	return fits(d.box) && !fits(d.box.Union(p.bounds()))
+}
+
 // along writes a word beside a line, read along it.
 func (d *drawing) along(path geom.Path, s string) {
 	s = draw.Printable(s)
@@ -164,7 +174,7 @@ func (d *drawing) around(c geom.Point, radius float64, s, unplaced string) {
 				sin, cos := geom.SinCosDeg(aroundOrder[i] * 360 / turns)
 				reach := radius + clear + more + math.Abs(cos)*w + math.Abs(sin)*h
 				p := textPlate(c.Add(geom.Pt(cos, -sin).Mul(reach)), markSize, draw.Regular, 0, s)
-				if d.room.free(p.grow(clear), side) {
+				if d.room.free(p.grow(clear), side) && !d.outgrows(p) {
 					d.write(p, markSize, draw.Regular, 0, s)
 					return
 				}
@@ -394,7 +404,8 @@ func (d *drawing) beside(b []line) {
 		clear   = 1.5
 		cells   = 24
 		perArea = 0.02 // mm of leader that a square millimetre of paper is worth,
-		perWord = 40.0 // and a word that it would run over
+		perWord = 40.0 // and a word that it would run over,
+		perTile = 1e4  // and a second tile, which nothing else is worth
 	)
 	w, words := blockSize(b, leastSize)
 	h, up := words, view(geom.Pt(0, 1), d.turned)
@@ -412,6 +423,9 @@ func (d *drawing) beside(b []line) {
 	cost := func(p plate) float64 {
 		u, from := d.box.Union(p.bounds()), p.near(foot)
 		c := from.Dist(foot) + perArea*float64(u.Width())*float64(u.Height())
+		if d.outgrows(p) {
+			c += perTile
+		}
 		for _, t := range d.room.taken {
 			if t.hit(seg{from, foot}) {
 				c += perWord
