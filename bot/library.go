@@ -29,7 +29,7 @@ func newDesk(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, stud
 	var sources []quote.PatternSource
 	for _, set := range sets {
 		sources = append(sources, set.Source)
-		cards[set.Name] = drawn(set.Name+".png", "The pieces of "+set.Title, cardPixels, func() (draw.Scene, error) { return quote.LibraryPicture(set.Source) })
+		cards[set.Name] = drawn(set.Name+".png", set.Title+", as it is worn or carried", cardPixels, func() (draw.Scene, error) { return quote.LibraryPicture(set.Source) })
 	}
 	return desk.Config{
 		Ledger: led, Queue: q, Transports: transports, Studio: func() quote.Studio { return studio }, Library: sets,
@@ -39,7 +39,7 @@ func newDesk(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, stud
 			}
 			return chat.File{}
 		},
-		LibraryPicture: drawn("library.png", "The pattern sets of the library, each by its largest pieces", cardPixels,
+		LibraryPicture: drawn("library.png", "The pattern sets of the library on a figure", cardPixels,
 			func() (draw.Scene, error) { return quote.LibraryOverview(sources) }),
 		HowTo: howTo(), Replan: quote.Replan, After: quote.Needs,
 	}, nil

@@ -138,13 +138,7 @@ type shownScene struct {
 func (q *Quote) worn(s Snapshot) (draw.Scene, bool) {
 	var worn []figure.Worn
 	for _, g := range q.Graded {
-		for _, p := range g.Pieces {
-			if p.Worn.Region == "" {
-				continue
-			}
-			worn = append(worn, figure.Worn{Name: g.Title, Region: string(p.Worn.Region), Side: string(g.Side), Facing: p.Worn.Facing,
-				Height: p.Worn.Height, Layer: p.Layer, Shape: p.Shape, Scores: p.Scores, Thickness: p.Thickness})
-		}
+		worn = append(worn, wear(g)...)
 	}
 	if len(worn) == 0 {
 		return draw.Scene{}, false

@@ -1,13 +1,14 @@
 package quote
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"slices"
 	"strings"
 
 	"benchbell/quote/draw"
+	"benchbell/quote/figure"
+	"benchbell/quote/geom"
 	"benchbell/quote/measure"
 	"benchbell/quote/pattern"
 	"benchbell/quote/price"
@@ -129,35 +130,70 @@ func FaultPicture(err error) (Picture, bool) {
 	return p, err == nil
 }
 
-// LibraryPicture draws a set at its own base measurements, for choosing it.
+// LibraryPicture draws a set at its own base measurements, for choosing it: as it is worn or carried, or, where it does not
+// say how, by its pieces.
 func LibraryPicture(src PatternSource) (draw.Scene, error) {
 	set, g, err := asDrawn(src)
 	if err != nil {
 		return draw.Scene{}, err
 	}
-	return draw.Pieces(set.Title, []draw.PieceGroup{{Pieces: named(g)}}, drawingWidth), nil
+	worn, err := wearBoth(set, g)
+	if err != nil {
+		return draw.Scene{}, err
+	}
+	if len(worn) == 0 {
+		return draw.Pieces(set.Title, []draw.PieceGroup{{Pieces: named(g)}}, drawingWidth), nil
+	}
+	return figure.Dressed(set.Base, worn, set.Title), nil
 }
 
-// shownInOverview is how many pieces stand for a set where all sets are drawn together.
-const shownInOverview = 3
-
-// LibraryOverview draws all sets together to one scale, each by its largest pieces.
+// LibraryOverview draws all sets on one figure, which has the mean of the bodies that they are drawn for.
 func LibraryOverview(srcs []PatternSource) (draw.Scene, error) {
-	var groups []draw.PieceGroup
+	var worn []figure.Worn
+	sum, n := map[string]geom.MM{}, map[string]geom.MM{}
 	for _, src := range srcs {
 		set, g, err := asDrawn(src)
 		if err != nil {
 			return draw.Scene{}, err
 		}
-		pieces := named(g)
-		slices.SortStableFunc(pieces, func(a, b draw.NamedPiece) int { return cmp.Compare(b.Shape.Area(), a.Shape.Area()) })
-		pieces = pieces[:min(len(pieces), shownInOverview)]
-		for i := range pieces {
-			pieces[i].Name, pieces[i].Count = "", 1
+		both, err := wearBoth(set, g)
+		if err != nil {
+			return draw.Scene{}, err
 		}
-		groups = append(groups, draw.PieceGroup{Title: set.Title, Pieces: pieces})
+		worn = append(worn, both...)
+		for k, v := range set.Base {
+			sum[k] += v
+			n[k]++
+		}
 	}
-	return draw.Pieces("The library", groups, drawingWidth), nil
+	for k := range sum {
+		sum[k] /= n[k]
+	}
+	return figure.Dressed(sum, worn, "The library"), nil
+}
+
+// wear is a graded set as the figure wears it.
+func wear(g pattern.Graded) []figure.Worn {
+	var out []figure.Worn
+	for _, p := range g.Pieces {
+		if p.Worn.Region != "" {
+			out = append(out, figure.Worn{Name: g.Title, Region: string(p.Worn.Region), Side: string(g.Side), Facing: p.Worn.Facing,
+				Height: p.Worn.Height, Layer: p.Layer, Shape: p.Shape, Scores: p.Scores, Thickness: p.Thickness})
+		}
+	}
+	return out
+}
+
+// wearBoth is a set as drawn and, where it has sides, its left beside it.
+func wearBoth(set *pattern.Set, right pattern.Graded) ([]figure.Worn, error) {
+	worn := wear(right)
+	if !set.Sided {
+		return worn, nil
+	}
+	f := baseFit(set, nil)
+	f.Side = pattern.Left
+	left, err := set.Grade(f)
+	return append(worn, wear(left)...), err
 }
 
 func asDrawn(src PatternSource) (*pattern.Set, pattern.Graded, error) {
