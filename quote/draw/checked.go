@@ -3,6 +3,7 @@ package draw
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 
 	"benchbell/quote/geom"
@@ -110,7 +111,9 @@ func Checked(c CheckedSet) Scene {
 		s.checkedPiece(cell, lo, &has)
 	}
 	y = s.checkedKey(y+2, has, lo)
-	s.Height = geom.MM(s.seamList(y, c.Seams) + 1)
+	y = s.list(y, "Labels", has.notes, func(i int) string { l, _ := has.letter(has.notes[i]); return l })
+	y = s.list(y, "Seams", c.Seams, func(i int) string { return strconv.Itoa(i + 1) })
+	s.Height = geom.MM(y + 1)
 	return s.framed(4)
 }
 
@@ -187,16 +190,16 @@ func (s *Scene) checkedPiece(c checkedCell, k float64, has *checkedKey) {
 		line(q.Path, checkedSection, &has.sections)
 	}
 	for _, q := range p.Seams {
-		s.seamEnds(line(q.Path, checkedSeam, &has.seams))
+		s.seamEnds(&words, line(q.Path, checkedSeam, &has.seams))
 	}
 	for _, q := range p.Seams {
 		s.seamNumber(&words, f.path(q.Path), q.Number, bounds)
 	}
 	for _, q := range p.Sections {
-		s.labelNear(&words, f.path(q.Path), q.Label, bounds)
+		s.labelNear(&words, f.path(q.Path), q.Label, bounds, has)
 	}
 	for _, m := range p.Marks {
-		s.labelNear(&words, f.path(m.Path), m.Label, bounds)
+		s.labelNear(&words, f.path(m.Path), m.Label, bounds, has)
 	}
 	at := geom.Pt(c.x+c.w/2, c.y+c.h-checkedWords+checkedName)
 	s.Label(at, checkedName, Bold, Middle, Ink, Short(Bold, checkedName, geom.MM(c.w-1), p.Name))
@@ -204,13 +207,15 @@ func (s *Scene) checkedPiece(c checkedCell, k float64, has *checkedKey) {
 }
 
 // seamEnds ticks the ends of a seam's edge.
-func (s *Scene) seamEnds(q geom.Path) {
+func (s *Scene) seamEnds(words *clutter, q geom.Path) {
 	if len(q) < 2 || !near(q) {
 		return
 	}
 	for _, e := range [2][2]geom.Point{{q[0], q[1]}, {q[len(q)-1], q[len(q)-2]}} {
 		n := e[1].Sub(e[0]).Unit().Perp().Mul(1.1)
-		s.Line(e[0].Sub(n), e[0].Add(n), Stroke(Ink, 0.35))
+		tick := geom.Path{e[0].Sub(n), e[0].Add(n)}
+		words.path(tick)
+		s.Polyline(tick, Stroke(Ink, 0.35))
 	}
 }
 
@@ -240,17 +245,27 @@ func (s *Scene) numbered(c geom.Point, r float64, number int) {
 	s.Label(c.Add(geom.Pt(0, size*capital/2)), geom.MM(size), Bold, Middle, Ink, v)
 }
 
-// labelNear writes a label beside the middle of a line, with a leader where it stands away from it.
-func (s *Scene) labelNear(words *clutter, q geom.Path, label string, bounds geom.Box) {
+// labelNear writes a label beside the middle of a line, with a leader where it stands away from it; where there is no
+// room for it, a letter that a list under the picture explains.
+func (s *Scene) labelNear(words *clutter, q geom.Path, label string, bounds geom.Box, has *checkedKey) {
 	label = Printable(label)
 	if label == "" || len(q) == 0 || !near(q) {
 		return
 	}
 	at, _ := q.At(q.Length() / 2)
-	w, h := float64(TextWidth(Regular, checkedSmall, label))+0.6, checkedSmall*capital+0.8
-	b, ok := words.beside(at, w, h, 0.4, 14, bounds)
+	place := func(v string) (geom.Box, bool) {
+		return words.beside(at, float64(TextWidth(Regular, checkedSmall, v))+0.6, checkedSmall*capital+0.8, 0.4, 14, bounds)
+	}
+	b, ok := place(label)
 	if !ok {
-		b = boxAt(at.Add(geom.Pt(0, -h)), w, h)
+		letter, known := has.letter(label)
+		if b, ok = place(letter); !ok {
+			b = boxAt(at.Add(geom.Pt(0, -checkedSmall)), float64(TextWidth(Regular, checkedSmall, letter))+0.6, checkedSmall*capital+0.8)
+		}
+		if !known {
+			has.notes = append(has.notes, label)
+		}
+		label = letter
 	}
 	words.boxes = append(words.boxes, b)
 	c := b.Centre()
@@ -262,7 +277,23 @@ func (s *Scene) labelNear(words *clutter, q geom.Path, label string, bounds geom
 }
 
 // checkedKey is what a picture shows: its key names that only.
-type checkedKey struct{ scores, seams, sections, notches, marks, holes bool }
+type checkedKey struct {
+	scores, seams, sections, notches, marks, holes bool
+	notes                                          []string // labels that letters stand for
+}
+
+// letter stands for a label; it reports whether the list has it already.
+func (k *checkedKey) letter(label string) (string, bool) {
+	i := slices.Index(k.notes, label)
+	known := i >= 0
+	if !known {
+		i = len(k.notes)
+	}
+	if i < 26 {
+		return string(rune('a' + i)), known
+	}
+	return fmt.Sprintf("n%d", i+1), known
+}
 
 // checkedKey draws the key below y and returns its lower end.
 func (s *Scene) checkedKey(y float64, has checkedKey, k float64) float64 {
@@ -297,24 +328,29 @@ func (s *Scene) checkedKey(y float64, has checkedKey, k float64) float64 {
 		s.Line(c.Sub(geom.Pt(1.6, 0)), c.Add(geom.Pt(1.6, 0)), Stroke(Ink, 0.12))
 		s.Line(c.Sub(geom.Pt(0, 1.6)), c.Add(geom.Pt(0, 1.6)), Stroke(Ink, 0.12))
 	}, "hole")
+	y += 5
 	bar := 100 * k
-	key(true, func(c geom.Point) {}, fmt.Sprintf("100 mm are %.0f mm here", bar))
+	s.Line(geom.Pt(0, y-0.9), geom.Pt(bar, y-0.9), Stroke(Ink, 0.35))
+	for _, at := range [2]float64{0, bar} {
+		s.Line(geom.Pt(at, y-2), geom.Pt(at, y+0.2), Stroke(Ink, 0.35))
+	}
+	s.Label(geom.Pt(bar+2, y), keySize, Regular, Start, Ink, "100 mm")
 	return y
 }
 
-// seamList writes what the seams are below y and returns the last baseline.
-func (s *Scene) seamList(y float64, seams []string) float64 {
-	if len(seams) == 0 {
+// list writes a heading and lines, each with its name before it, below y, and returns the last baseline.
+func (s *Scene) list(y float64, heading string, lines []string, name func(i int) string) float64 {
+	if len(lines) == 0 {
 		return y
 	}
 	y += 6
-	s.Label(geom.Pt(0, y), keySize, Bold, Start, Ink, "Seams")
+	s.Label(geom.Pt(0, y), keySize, Bold, Start, Ink, heading)
 	y += 1.2
-	for i, v := range seams {
+	for i, v := range lines {
 		for j, l := range Fit(Regular, keySize, s.Width-8, v, 2) {
 			y += 4.3
 			if j == 0 {
-				s.Label(geom.Pt(5, y), keySize, Bold, End, Ink, strconv.Itoa(i+1))
+				s.Label(geom.Pt(5, y), keySize, Bold, End, Ink, name(i))
 			}
 			s.Label(geom.Pt(8, y), keySize, Regular, Start, Ink, l)
 		}

@@ -75,7 +75,7 @@ func readDrawing(data []byte, gap float64, ids []string) (*reading, error) {
 	}
 	r := &reading{pieces: map[string]*drawn{}, notes: d.Notes}
 	dxf := !bytes.HasPrefix(bytes.TrimLeft(bytes.TrimPrefix(data, []byte("\xef\xbb\xbf")), " \t\r\n"), []byte("<"))
-	items, err := r.items(d, gap)
+	items, err := r.items(d, gap, ids)
 	if err != nil {
 		return nil, err
 	}
@@ -114,7 +114,7 @@ func were(n int, what string) string {
 }
 
 // items takes the lines that are to be cut or drawn: it skips guides and what is hidden, and closes outlines.
-func (r *reading) items(d *drawing.Drawing, gap float64) ([]*item, error) {
+func (r *reading) items(d *drawing.Drawing, gap float64, ids []string) ([]*item, error) {
 	if len(d.Lines) > maxLines {
 		return nil, fmt.Errorf("the drawing has %d lines, at most %d are read: leave out what is not cut, or split it", len(d.Lines), maxLines)
 	}
@@ -122,7 +122,7 @@ func (r *reading) items(d *drawing.Drawing, gap float64) ([]*item, error) {
 	var closed, ends, rest []drawing.Line
 	hidden := 0
 	for _, l := range d.Lines {
-		switch role := roleOf(&l); {
+		switch role := roleOf(&l, ids); {
 		case role == roleGuide:
 		case l.Hidden:
 			hidden++
@@ -148,7 +148,7 @@ func (r *reading) items(d *drawing.Drawing, gap float64) ([]*item, error) {
 		if points += len(l.Points); points > maxPoints {
 			return nil, fmt.Errorf("the drawing has more than %d points, simplify it", maxPoints)
 		}
-		it := &item{Line: &l, order: len(out), role: roleOf(&l), box: l.Points.Bounds()}
+		it := &item{Line: &l, order: len(out), role: roleOf(&l, ids), box: l.Points.Bounds()}
 		it.given = it.role != ""
 		if l.Closed && len(l.Points) >= 3 {
 			it.ring = geom.Ring(l.Points).CCW()
@@ -175,7 +175,7 @@ func meet(l *drawing.Line, gap float64) {
 func (it *item) inGroups(dxf bool, ids []string) {
 	const deep = 8 // a piece's group that lies deeper in named groups is nobody's drawing
 	for _, g := range it.Groups {
-		if groupRole(g) != "" || len(it.keys) == deep {
+		if groupRole(g) != "" && !named(g, ids) || len(it.keys) == deep {
 			continue
 		}
 		if dxf {

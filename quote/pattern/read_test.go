@@ -66,6 +66,10 @@ func TestPiecesAndRoles(t *testing.T) {
 			[]string{"A: 0 holes 0 slots 0 drills 0 rows 0 scores"}, "outside every outline"},
 		"rows by layer": {svg(left + fmt.Sprintf(layer, "row", 9, `<path id="studs" data-diameter="4" data-pitch="20" d="M20 80h80"/>`)),
 			[]string{"A: 0 holes 0 slots 0 drills 1 rows 0 scores"}, ""},
+		"an object's own name": {svg(`<path id="path1" inkscape:label="Knee cop" d="M10 10h100v80h-100z"/><path id="flap" d="M210 10h100v80h-100z"/>`),
+			[]string{"Knee-cop: 0 holes 0 slots 0 drills 0 rows 0 scores", "flap: 0 holes 0 slots 0 drills 0 rows 0 scores"}, ""},
+		"outlines that share an edge": {svg(left + `<path d="M110 10h100v80h-100z"/>`),
+			[]string{"A: 0 holes 0 slots 0 drills 0 rows 0 scores", "B: 0 holes 0 slots 0 drills 0 rows 0 scores"}, ""},
 		"DXF layers": {dxfHead + dxf("CUFF", 0) + dxfTail, []string{"CUFF: 0 holes 0 slots 0 drills 0 rows 0 scores"}, ""},
 		"DXF by containment": {dxfHead + dxf("0", 0) + dxf("0", 150) + dxfLine("Score", 10, 20, 50, 20) + dxfTail,
 			[]string{"A: 0 holes 0 slots 0 drills 0 rows 1 scores", "B: 0 holes 0 slots 0 drills 0 rows 0 scores"}, ""},
@@ -112,6 +116,7 @@ func TestFaults(t *testing.T) {
 		"no area":            {svg(left + `<path d="M210 10h.5v.5z"/>`), "B", []string{"must enclose an area"}, 210, 390},
 		"outline in outline": {svg(left + `<path d="M20 20h60v50h-60z"/><path d="M30 30h20v20h-20z"/>`), "", []string{"lies in another"}, 40, 360},
 		"two outlines":       {svg(`<g id="cuff">` + left + `<path d="M210 10h100v80h-100z"/></g>`), "cuff", []string{"second outline"}, 260, 350},
+		"overlap":            {svg(left + `<path d="M50 5h20v200h-20z"/>`), "", []string{"two outlines overlap"}, 50.8, 390},
 		"stray role":         {svg(left + `<path class="slot" d="M210 10h27v5h-27z"/>`), "", []string{`class "slot"`, "lies in no piece"}, 223.5, 387.5},
 		"touching hole":      {svg(`<g id="cuff">` + left + `<path d="M20 20h20v20h-20z M30 30h5v5"/></g>`), "cuff", nil, 0, 0},
 	} {
@@ -184,5 +189,14 @@ func BenchmarkRefuseManyLines(b *testing.B) {
 		if _, _, _, err := Draft(data, "x"); err == nil {
 			b.Fatal("accepted")
 		}
+	}
+}
+
+// A piece may be called what a role is called: the sidecar's word counts.
+func TestPieceNamedLikeARole(t *testing.T) {
+	s := parse(t, []byte(svg(`<g id="seat"><path d="M10 10h100v80h-100z"/><path d="M20 20v40"/></g>`)),
+		sidecar("hip-girth = 950", "BASE\n[[piece]]\nid = \"seat\"\ntitle = \"Seat\"\nthickness = 10\nframe = \"fixed\"\n"))
+	if p := s.parts[0]; len(p.scores) != 1 || len(p.marks) != 0 {
+		t.Fatalf("%d scores and %d marks", len(p.scores), len(p.marks))
 	}
 }

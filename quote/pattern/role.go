@@ -27,8 +27,9 @@ const (
 var roles = []string{roleOutline, roleHole, roleSlot, roleDrill, roleRow, roleScore, roleNotch, roleBend, roleSeat, roleAlign, rolePoint, roleGuide}
 
 // roleOf is what the drawing itself says a line is: by class, else by the object's name, else by the innermost group or
-// layer that is named after a role. Empty: the drawing does not say.
-func roleOf(l *drawing.Line) string {
+// layer that is named after a role. Empty: the drawing does not say. A group that the sidecar calls a piece is no role,
+// whatever its name; ids are those pieces.
+func roleOf(l *drawing.Line, ids []string) string {
 	if r := classRole(l.Class); r != "" {
 		return r
 	}
@@ -38,11 +39,19 @@ func roleOf(l *drawing.Line) string {
 		}
 	}
 	for _, g := range slices.Backward(l.Groups) {
+		if named(g, ids) {
+			return ""
+		}
 		if r := groupRole(g); r != "" {
 			return r
 		}
 	}
 	return namesRole(l.Layer)
+}
+
+// named reports whether the group bears the name of a piece of the sidecar.
+func named(g drawing.Group, ids []string) bool {
+	return index(ids, slug(g.ID)) >= 0 || index(ids, slug(g.Label)) >= 0
 }
 
 func classRole(classes []string) string {
@@ -134,8 +143,10 @@ func madeUp(name string) bool {
 		return unicode.IsDigit(c) || c == '-' || c == '_' || c == ' ' || c == '.'
 	}))
 	switch n {
-	case "", "g", "group", "layer", "path", "use", "svg", "default", "defpoints", "block":
-		return n != "g" && n != "use" && n != "path" || len(n) < len(name)
+	case "", "layer", "group", "svg", "default", "defpoints", "block", "xmlid":
+		return true
+	case "g", "path", "use", "rect", "circle", "ellipse", "polygon", "polyline", "line":
+		return len(n) < len(name)
 	}
 	return false
 }

@@ -90,7 +90,16 @@ func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
 		if !it.given && inside(it, sheets) {
 			continue // a cut-out drawn outside its piece's group
 		}
-		sheets = append(sheets, &pieceSheet{outline: it, items: []*item{it}})
+		s := &pieceSheet{outline: it, items: []*item{it}}
+		if own := ownName(drawing.Group{ID: it.Label, Label: it.ID}); own != "" && !dxf && namesRole(own) == "" {
+			s.name, s.title = own, plain(own)
+		}
+		for _, o := range sheets {
+			if at, ok := overlap(s, o); ok {
+				return nil, fault(at, []geom.Path{o.outline.path(), it.path()}, "two outlines overlap at %s: move them apart, or give each piece a group of its own", place(at))
+			}
+		}
+		sheets = append(sheets, s)
 	}
 	if len(sheets) == 0 {
 		if it := open(items, true); it != nil {
@@ -166,6 +175,26 @@ func inside(it *item, sheets []*pieceSheet) bool {
 		}
 	}
 	return false
+}
+
+// overlapSteps is how many places of an outline are looked at for lying in another.
+const overlapSteps = 256
+
+// overlap finds a place of one outline well inside the other. Outlines that share an edge do not overlap.
+func overlap(a, b *pieceSheet) (geom.Point, bool) {
+	if !a.outline.box.Overlaps(b.outline.box) {
+		return geom.Point{}, false
+	}
+	for _, pair := range [2][2]*item{{a.outline, b.outline}, {b.outline, a.outline}} {
+		f, line := pair[0].fence(), pair[1].path()
+		l := line.Length()
+		for i := range overlapSteps {
+			if q, _ := line.At(l * geom.MM(i) / overlapSteps); f.contains(q) && !f.near(q, q, touching) {
+				return q, true
+			}
+		}
+	}
+	return geom.Point{}, false
 }
 
 // sameWithin in mm: two outlines nearer than this everywhere are one drawn twice.
@@ -336,7 +365,7 @@ func (s *pieceSheet) roles() error {
 	for _, a := range holes {
 		for _, b := range holes {
 			if a.holds(b) {
-				return fault(b.box.Centre(), []geom.Path{s.outline.path(), a.path(), b.path()}, "a closed line lies in another that lies in the outline, at %s: say what they are, by class or by a layer named after the role", place(b.box.Centre()))
+				return fault(b.box.Centre(), []geom.Path{s.outline.path(), a.path(), b.path()}, "a closed line lies in another that lies in the outline, at %s: say what they are, by class or by a layer named after the role; a frame about the drawing belongs on a layer called guide", place(b.box.Centre()))
 			}
 		}
 	}
