@@ -1,14 +1,17 @@
 // Package cure knows how long glue and paint need: flash-off, touch, recoat windows, handling, through-dry and full
 // cure of generic materials, with the source of each figure, and how the room changes them.
 //
-// Reaction-cured and solvent materials follow the 10 °C rule on the data's own reference temperature; water-borne
-// materials follow the drying power of the air (vapour pressure × (1 − RH)) instead, not both. Cold and damp lengthen
-// minima; heat and dry air shorten maxima, and cold never lengthens them. Hot melt sets by cooling and is left as the
-// table has it.
+// Each figure is moved from its own reference room into the shop's. Reactions of a published activation energy follow
+// Arrhenius's law, other reactions and solvents the 10 °C rule; water-borne materials follow the air's vapour pressure
+// deficit (Dalton, Magnus), which has the temperature in it, and no temperature rule besides. Hot melt sets by cooling
+// and is left as the table has it. Cold and damp lengthen minima; heat and dry air shorten maxima, and no room
+// lengthens one beyond its row. Where an energy is a range, minima take the slower end and maxima the faster.
+// No source gives times by thickness: the figures hold for the coat that the material's spread lays down.
 //
-// It refuses a room that a material's limits exclude, with the limit, and a room in which a window closes before it
-// opens. It never replaces the product's data sheet: every answer is a planning value. What always holds: a colder
-// room never shortens a minimum, a damper one never a water-borne minimum.
+// It refuses a room that a material's limits exclude, with every limit broken and what would be right, and a room in
+// which a window closes before it opens. It never replaces the product's data sheet: every answer is a planning value.
+// What always holds: a colder room never shortens a minimum, a damper one never a water-borne minimum, and in a
+// figure's own reference room the figure itself comes back.
 package cure
 
 // Room is the air at the bench.
@@ -30,5 +33,6 @@ type Times struct {
 	Topcoat []Window `json:"topcoat"` // when a coat of another kind may go on
 	Handle  float64  `json:"handle"`
 	Full    float64  `json:"full"`
-	Place   Window   `json:"place"` // adhesives: when the coated faces may be joined; zero for coatings
+	Place   Window   `json:"place"`           // adhesives: when the coated faces may be joined; zero for coatings
+	Notes   []string `json:"notes,omitempty"` // where the room is allowed but not at its best for the material
 }

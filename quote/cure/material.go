@@ -4,7 +4,6 @@ import (
 	_ "embed"
 	"encoding/json"
 	"fmt"
-	"math"
 	"slices"
 	"sync"
 )
@@ -14,9 +13,9 @@ type Law string
 
 // The laws of the table.
 const (
-	Reaction Law = "reaction" // 10 °C rule
+	Reaction Law = "reaction" // Arrhenius where the energy is known, else the 10 °C rule
 	Solvent  Law = "solvent"  // 10 °C rule
-	Water    Law = "water"    // drying power of the air
+	Water    Law = "water"    // vapour pressure deficit of the air
 	Cooling  Law = "cooling"  // not changed
 )
 
@@ -29,14 +28,25 @@ type Figure struct {
 	Unit       string   `json:"unit"` // "min", "h", "m2/L", "coats", "C", "%", "to 1"
 	Sources    []string `json:"sources"`
 	Confidence string   `json:"confidence"`        // "A" sheet seen, "B" secondary page, "C" common practice, "M" from memory
-	Celsius    float64  `json:"celsius,omitempty"` // reference temperature of the figure
+	Celsius    float64  `json:"celsius,omitempty"` // reference room of the figure
+	Humidity   float64  `json:"humidity,omitempty"`
 	Note       string   `json:"note,omitempty"`
 }
 
 // Allowed is a window of the table, minutes in the reference room, with where it comes from.
 type Allowed struct {
 	Window
-	Celsius    float64  `json:"celsius,omitempty"` // reference temperature
+	Celsius    float64  `json:"celsius,omitempty"` // reference room
+	Humidity   float64  `json:"humidity,omitempty"`
+	Sources    []string `json:"sources"`
+	Confidence string   `json:"confidence"`
+	Note       string   `json:"note,omitempty"`
+}
+
+// Energy is the range of activation energies that a source gives for a reaction, kJ/mol.
+type Energy struct {
+	Low        float64  `json:"low"`
+	High       float64  `json:"high"`
 	Sources    []string `json:"sources"`
 	Confidence string   `json:"confidence"`
 	Note       string   `json:"note,omitempty"`
@@ -52,12 +62,14 @@ type Limit struct {
 	Note       string   `json:"note,omitempty"`
 }
 
-// Material is a generic glue or coating. Times are those of the reference room until Times puts it in another.
+// Material is a generic glue or coating. Its figures are those of their reference rooms until Times puts them in another.
 type Material struct {
 	Key        string    `json:"key"`
 	Title      string    `json:"title"`
 	Kind       string    `json:"kind"`
 	Law        Law       `json:"law"`
+	LawSources []string  `json:"law_sources"`
+	Energy     *Energy   `json:"energy,omitempty"` // nil where no source gives one
 	WaterBorne bool      `json:"-"`
 	Coats      int       `json:"coats"`  // typical
 	Spread     float64   `json:"spread"` // m² per litre, one coat on one face; 0 where not counted by volume
@@ -68,7 +80,7 @@ type Material struct {
 	Cautions   []string  `json:"cautions"`
 	Sources    []string  `json:"-"` // of all its figures, in words, each once
 
-	humidity float64 // reference
+	usual Room // reference of figures that name none
 }
 
 // tableJSON is our own layout; the figures' sources and confidence marks stand beside them.
@@ -92,7 +104,7 @@ var load = sync.OnceValue(func() table {
 	}
 	for i := range t.Materials {
 		m := &t.Materials[i]
-		m.WaterBorne, m.humidity = m.Law == Water, t.Humidity
+		m.WaterBorne, m.usual = m.Law == Water, Room{t.Celsius, t.Humidity}
 		words := func(keys []string) {
 			for k, key := range keys {
 				keys[k] = t.Sources[key]
@@ -101,23 +113,31 @@ var load = sync.OnceValue(func() table {
 				}
 			}
 		}
+		room := func(celsius, humidity *float64) {
+			if *celsius == 0 {
+				*celsius = t.Celsius
+			}
+			if *humidity == 0 {
+				*humidity = t.Humidity
+			}
+		}
 		for k := range m.Figures {
 			f := &m.Figures[k]
-			if f.Celsius == 0 {
-				f.Celsius = t.Celsius
-			}
+			room(&f.Celsius, &f.Humidity)
 			words(f.Sources)
 		}
 		for _, list := range [][]Allowed{m.Recoat, m.Topcoat} {
 			for k := range list {
-				if list[k].Celsius == 0 {
-					list[k].Celsius = t.Celsius
-				}
+				room(&list[k].Celsius, &list[k].Humidity)
 				words(list[k].Sources)
 			}
 		}
 		for k := range m.Limits {
 			words(m.Limits[k].Sources)
+		}
+		words(m.LawSources)
+		if m.Energy != nil {
+			words(m.Energy.Sources)
 		}
 	}
 	return t
@@ -147,116 +167,4 @@ func (m Material) Figure(name string) (Figure, bool) {
 		}
 	}
 	return Figure{}, false
-}
-
-// Times puts the material's planning times into a room. It refuses a room outside the material's limits, naming the
-// limit, and one in which a window would close before it opens.
-func (m Material) Times(r Room) (Times, error) {
-	if err := m.admit(r); err != nil {
-		return Times{}, err
-	}
-	t := Times{Touch: m.minutes("touch", r), Handle: m.minutes("handle", r), Full: m.minutes("full", r)}
-	// Full cure never comes before handling, even where the two figures have different reference rooms.
-	t.Full = max(t.Full, t.Handle)
-	var err error
-	if t.Recoat, err = m.windows("recoat", m.Recoat, r); err != nil {
-		return Times{}, err
-	}
-	if t.Topcoat, err = m.windows("topcoat", m.Topcoat, r); err != nil {
-		return Times{}, err
-	}
-	if open, ok := m.Figure("open"); ok {
-		place := Allowed{Window: Window{Earliest: m.reference("touch"), Latest: open.Plan}, Celsius: open.Celsius}
-		if place.Earliest > place.Latest { // one-face adhesives are joined wet, there is nothing to wait for
-			place.Earliest = 0
-		}
-		w, err := m.windows("placing", []Allowed{place}, r)
-		if err != nil {
-			return Times{}, err
-		}
-		t.Place = w[0]
-	}
-	return t, nil
-}
-
-// factor is by how much the material takes longer in r than in the reference room at the given temperature.
-func (m Material) factor(r Room, reference float64) float64 {
-	switch m.Law {
-	case Water:
-		return EvaporationFactor(r, Room{Celsius: reference, Humidity: m.humidity})
-	case Cooling:
-		return 1
-	default:
-		return ReactionFactor(r.Celsius, reference)
-	}
-}
-
-// reference is a figure's planning value in minutes, in its reference room.
-func (m Material) reference(name string) float64 {
-	f, _ := m.Figure(name)
-	if f.Unit == "h" {
-		return f.Plan * 60
-	}
-	return f.Plan
-}
-
-func (m Material) minutes(name string, r Room) float64 {
-	f, _ := m.Figure(name)
-	return m.reference(name) * m.factor(r, f.Celsius)
-}
-
-// windows scales allowed intervals: their openings both ways, their closings only towards earlier.
-func (m Material) windows(what string, list []Allowed, r Room) ([]Window, error) {
-	out := make([]Window, 0, len(list))
-	var shut Window // one that closes before it opens; an error only if no other remains
-	for _, a := range list {
-		f := m.factor(r, a.Celsius)
-		w := Window{Earliest: a.Earliest * f, Latest: a.Latest * min(f, 1)}
-		if a.Latest > 0 && w.Earliest >= w.Latest {
-			shut = w
-			continue
-		}
-		out = append(out, w)
-	}
-	if len(out) == 0 && len(list) > 0 {
-		return nil, fmt.Errorf("%s: at %g °C and %g %% humidity its %s window would open after %.0f min but close after %.0f min, work in a warmer or drier room",
-			m.Key, r.Celsius, r.Humidity, what, shut.Earliest, shut.Latest)
-	}
-	return out, nil
-}
-
-// admit refuses rooms no workshop has and those that the material's limits exclude.
-func (m Material) admit(r Room) error {
-	switch {
-	case math.IsNaN(r.Celsius) || r.Celsius < -20 || r.Celsius > 60:
-		return fmt.Errorf("room temperature %g °C is no workshop's, give one between -20 and 60 °C", r.Celsius)
-	case math.IsNaN(r.Humidity) || r.Humidity <= 0 || r.Humidity >= 100:
-		return fmt.Errorf("relative humidity %g %% is no workshop's, give one above 0 and below 100 %%", r.Humidity)
-	}
-	for _, l := range m.Limits {
-		switch l.What {
-		case "min temperature":
-			if r.Celsius < l.Value {
-				return fmt.Errorf("%s: the room has %g °C, work at %g °C or warmer", m.Key, r.Celsius, l.Value)
-			}
-		case "max temperature":
-			if r.Celsius > l.Value {
-				return fmt.Errorf("%s: the room has %g °C, work at %g °C or cooler", m.Key, r.Celsius, l.Value)
-			}
-		case "min humidity":
-			if r.Humidity < l.Value {
-				return fmt.Errorf("%s: the room has %g %% humidity, work at %g %% or more", m.Key, r.Humidity, l.Value)
-			}
-		case "max humidity":
-			if r.Humidity > l.Value {
-				return fmt.Errorf("%s: the room has %g %% humidity, work at %g %% or less", m.Key, r.Humidity, l.Value)
-			}
-		case "dew margin":
-			if dew := DewPoint(r); r.Celsius-dew < l.Value {
-				return fmt.Errorf("%s: the room is %.1f °C above its dew point of %.1f °C, keep surfaces at least %g °C above it",
-					m.Key, r.Celsius-dew, dew, l.Value)
-			}
-		}
-	}
-	return nil
 }
