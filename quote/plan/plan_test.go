@@ -2,6 +2,7 @@ package plan
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"strings"
 	"testing"
@@ -141,7 +142,7 @@ func TestEverySolutionIsAPlan(t *testing.T) {
 			t.Fatal(err)
 		}
 		again, err := Solve(context.Background(), p, func(int, int) {})
-		if err != nil || fmt.Sprintf("%+v", flat(s)) != fmt.Sprintf("%+v", flat(again)) {
+		if err != nil || flat(s) != flat(again) {
 			t.Fatalf("the same problem gave two solutions: %v", err)
 		}
 		zone, _ := time.LoadLocation(p.Calendar.Zone)
@@ -159,18 +160,13 @@ func TestEverySolutionIsAPlan(t *testing.T) {
 	})
 }
 
-// flat replaces pointers by values for comparison.
-func flat(s Solution) []string {
-	out := []string{fmt.Sprint(s.End, s.P50, s.P80, s.P95, s.Broken)}
-	for _, x := range s.Operations {
-		c := Cure{}
-		if x.Cure != nil {
-			c = *x.Cure
-		}
-		x.Cure = nil
-		out = append(out, fmt.Sprintf("%+v %+v", x, c))
+// flat is a solution for comparison.
+func flat(s Solution) string {
+	out, err := json.Marshal(s)
+	if err != nil {
+		panic(err)
 	}
-	return out
+	return string(out)
 }
 
 // chain draws operations that wait for each other in a row, without maximum lags. Serial generation has no anomalies
@@ -326,9 +322,9 @@ func TestForbiddenMiddle(t *testing.T) {
 func TestResources(t *testing.T) {
 	p := Problem{Start: time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC), Calendar: weekdays("UTC"),
 		Resources: append(maker(2), Resource{ID: "rack", Kind: "bench", Capacity: 2}), Operations: []Operation{
-			{ID: "lift", Duration: 60, Needs: []Need{{"maker"}, {"maker"}}},
-			{ID: "a", Duration: 60, Needs: []Need{{"maker"}, {"bench"}}}, {ID: "b", Duration: 60, Needs: []Need{{"maker"}, {"bench"}}},
-			{ID: "c", Duration: 60, Needs: []Need{{"bench"}}},
+			{ID: "lift", Duration: 60, Needs: []Need{{Kind: "maker"}, {Kind: "maker"}}},
+			{ID: "a", Duration: 60, Needs: []Need{{Kind: "maker"}, {Kind: "bench"}}}, {ID: "b", Duration: 60, Needs: []Need{{Kind: "maker"}, {Kind: "bench"}}},
+			{ID: "c", Duration: 60, Needs: []Need{{Kind: "bench"}}},
 		}, Schedules: 30}
 	s := solve(t, p)
 	at(t, "two makers lift, two work, a third place is not on the rack at once", s.End, "2026-06-01T11:00:00Z")
@@ -349,8 +345,8 @@ func TestErrorsNameWhatIsWrong(t *testing.T) {
 		change func(*Problem)
 		words  []string
 	}{
-		{"kind", func(p *Problem) { p.Operations[1].Needs = []Need{{"oven"}} }, []string{"glue", `"oven"`}},
-		{"units", func(p *Problem) { p.Operations[1].Needs = []Need{{"maker"}, {"maker"}} }, []string{"glue", "needs 2", "has 1"}},
+		{"kind", func(p *Problem) { p.Operations[1].Needs = []Need{{Kind: "oven"}} }, []string{"glue", `"oven"`}},
+		{"units", func(p *Problem) { p.Operations[1].Needs = []Need{{Kind: "maker"}, {Kind: "maker"}} }, []string{"glue", "needs 2", "has 1"}},
 		{"after", func(p *Problem) { p.Operations[1].After[0].After = "x" }, []string{"glue", `"x"`}},
 		{"self", func(p *Problem) { p.Operations[1].After[0].After = "b" }, []string{"glue", "itself"}},
 		{"cycle", func(p *Problem) { p.Operations[0].After = []Lag{{After: "c"}} }, []string{"cut", "paint", "circle"}},
