@@ -44,8 +44,8 @@ func findPoles(r geom.Ring) []pole {
 		for _, p := range poles {
 			d = math.Min(d, math.Hypot(p.x-x, p.y-y)-p.r)
 		}
-		if d <= 0 || !r.Contains(geom.Pt(x, y)) {
-			return d - 1
+		if d <= 0 || !r.Contains(geom.Pt(x, y)) { // outside, or in a circle there
+			return -1
 		}
 		return math.Min(d, borderDistance(r, x, y))
 	}
