@@ -11,7 +11,7 @@ import (
 type Options struct {
 	// Schedules is the budget of generated schedules over all workers; 0 means that only Stop ends the search. A
 	// schedule is as many placements of an activity as the project has activities: a pass of serial generation forward
-	// or backward counts one (less, where it gives up early), and in the exact search every decision and every start
+	// or backward counts one, also where it gives up early, and in the exact search every decision and every start
 	// fixed counts as a placement.
 	Schedules int
 	Seed      uint64
@@ -77,7 +77,7 @@ func Solve(in *Instance, o Options) (Result, error) {
 // Shares of a budget of schedules.
 const (
 	rounds          = 20 // after each, workers share what they found
-	conflictEvery   = 40 // schedules that a conflict of the exact search stands for
+	conflictEvery   = 15 // schedules that a conflict of the exact search stands for
 	exactActivities = 40 // up to here the exact search takes the whole project instead of windows
 )
 
@@ -94,7 +94,7 @@ type islander struct {
 
 // population is a size that converges within a budget of schedules.
 func population(schedules int) int {
-	return max(10, min(1000, int(60*math.Pow(float64(schedules)/5000, 0.85))))
+	return max(10, min(2000, int(115*math.Pow(float64(schedules)/5000, 0.78))))
 }
 
 func solveClassic(in *Instance, o Options) (Result, error) {
@@ -189,8 +189,10 @@ func (x *islander) round(p *project, round, quantum int, s shared, horizon int32
 		x.whole(p, 4*conflicts, left-x.ga.placed, seed, stop)
 		return
 	}
-	for conflicts > 0 && !stop() && x.makespan > s.lower && x.ga.placed+x.placed < left {
-		better, met, placed := p.shorten(x.rng, x.best, x.makespan, left-x.ga.placed-x.placed, stop)
+	for conflicts > 0 && !stop() && x.makespan > s.lower && x.ga.placed+x.placed+4*p.n < left {
+		l, r := p.justify(x.ga, x.best, &x.makespan)
+		copy(x.best, l)
+		better, met, placed := p.shorten(x.rng, l, r, x.makespan, left-x.ga.placed-x.placed, stop)
 		x.placed += placed
 		conflicts -= met + 1
 		if better == nil {
