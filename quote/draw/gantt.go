@@ -21,8 +21,8 @@ type PlanPicture struct {
 	Promise  time.Time     // of a plan for one commission; zero: none
 	Promises []PromiseMark // of several commissions; their order gives the commissions' letters
 	Legend   []string      // lines under the picture
-	Width    geom.MM       // of the picture; zero is 267, A4 across with margins of 15; below 150 titles stand above their lanes
-	Height   geom.MM       // that Gantts fills with one scene; zero is 180, A4 across with margins of 15
+	Width    geom.MM       // of the picture; zero is 257, A4 across with margins of 20; below 150 titles stand above their lanes
+	Height   geom.MM       // that Gantts fills with one scene; zero is 140, A4 across beneath a heading and a note
 }
 
 // PromiseMark is the date promised for a commission.
@@ -63,8 +63,8 @@ type CureBar struct {
 
 // Dimensions of the plan picture in millimetres. No text is smaller than leastText, so that it can be read on paper.
 const (
-	ganttWidth  = 267.0
-	ganttHigh   = 180.0
+	ganttWidth  = 257.0
+	ganttHigh   = 140.0
 	leastWidth  = 80.0  // of a picture
 	narrow      = 150.0 // pictures below it are for a phone
 	laneTitle   = 34.0  // left column
@@ -117,6 +117,7 @@ type gantt struct {
 type shown struct {
 	bars                                        []Bar
 	flagged                                     []string // commissions with a promise
+	cured                                       []string // commissions with a cure
 	cures, windows, critical, frozen, continued bool
 }
 

@@ -68,8 +68,8 @@ func (c *gantt) days(top, head, bottom, hour float64) {
 				put(dates-1.6, 2.2, Ink, fmt.Sprint(t.Day()))
 			}
 		default:
-			if fits(2.0, fmt.Sprint(t.Day())) {
-				put(dates-1.6, 2.0, Ink, fmt.Sprint(t.Day()))
+			if fits(leastText, fmt.Sprint(t.Day())) {
+				put(dates-1.6, leastText, Ink, fmt.Sprint(t.Day()))
 			}
 			// The month stands over the first day shown and over each Monday of it.
 			if (i == 0 || monday) && (mean > 1.6 || t.Year() != lastYear || int(t.Month()) != lastMonth) {

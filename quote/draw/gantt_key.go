@@ -103,7 +103,7 @@ func (c *gantt) entries(commission string) []entry {
 	return out
 }
 
-// workOf lists the operations by commission; commissions that have none here but a flag are named, too.
+// workOf lists the operations by commission; commissions that have none here but a flag or a cure are named, too.
 func (c *gantt) workOf(y float64) float64 {
 	var all []entry
 	for _, name := range c.who {
@@ -114,7 +114,7 @@ func (c *gantt) workOf(y float64) float64 {
 				text += ", promised " + p.At.In(c.zone).Format("Mon 2 Jan")
 			}
 		}
-		if len(list) > 0 || slices.Contains(c.shown.flagged, name) {
+		if len(list) > 0 || slices.Contains(c.shown.flagged, name) || slices.Contains(c.shown.cured, name) {
 			all = append(append(all, entry{commission: name, text: text}), list...)
 		}
 	}

@@ -2,7 +2,6 @@ package draw
 
 import (
 	"fmt"
-	"math"
 	"time"
 
 	"benchbell/quote/geom"
@@ -32,7 +31,7 @@ func Gantts(g PlanPicture) []Scene {
 	for _, st := range newGantt(g).strips(limit) {
 		if n := len(pages); n > 0 {
 			joined := append(pages[n-1][:len(pages[n-1]):len(pages[n-1])], st)
-			if float64(page(g, joined, g.Title).Height) <= limit {
+			if high(g, joined) <= limit {
 				pages[n-1] = joined
 				continue
 			}
@@ -64,6 +63,12 @@ func pageTitle(g PlanPicture, p []strip, i, of int) string {
 		title = g.Title + " · " + title
 	}
 	return title
+}
+
+// high is the height of a page of strips, whatever its number.
+func high(g PlanPicture, strips []strip) float64 {
+	const most = 999 // pages that a title is sure to have room for
+	return float64(page(g, strips, pageTitle(g, strips, most-1, most)).Height)
 }
 
 // page draws strips one below the other with their key.
@@ -219,11 +224,19 @@ func (c *gantt) eventful() func(Span) bool {
 	}
 }
 
-// shared gives the strip's lanes to as many strips as it takes for each to fit a scene with its key.
+// shared gives the strip's lanes, in order, to as few strips as it takes for each to fit a scene with its key.
 func (c *gantt) shared(st strip, limit float64) []strip {
-	if len(st.lanes) < 2 || float64(page(c.plan, []strip{st}, c.plan.Title).Height) <= limit {
+	var out []strip
+	for len(st.lanes) > 0 {
+		n := len(st.lanes)
+		for n > 1 && high(c.plan, []strip{{st.Span, st.lanes[:n]}}) > limit {
+			n--
+		}
+		out = append(out, strip{st.Span, st.lanes[:n]})
+		st.lanes = st.lanes[n:]
+	}
+	if out == nil {
 		return []strip{st}
 	}
-	half := int(math.Ceil(float64(len(st.lanes)) / 2))
-	return append(c.shared(strip{st.Span, st.lanes[:half]}, limit), c.shared(strip{st.Span, st.lanes[half:]}, limit)...)
+	return out
 }

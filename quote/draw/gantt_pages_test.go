@@ -29,7 +29,7 @@ func textBox(t *Text) geom.Box {
 // On paper no text of a plan is smaller than 2 mm, nothing lies outside of the picture or higher than asked, and no two
 // texts lie on each other.
 func TestPlansAreLegible(t *testing.T) {
-	limits := map[string]float64{"": ganttHigh, "-upright": 267, "-phone": 300}
+	limits := map[string]float64{"": ganttHigh, "-upright": 220, "-phone": 300}
 	for name, scenes := range plans() {
 		_, kind, _ := strings.Cut(strings.TrimPrefix(name, "shop-"), "-")
 		if kind != "" {
@@ -169,6 +169,21 @@ func TestScenesHoldTheWholePlan(t *testing.T) {
 				}
 				if !flagged[name] {
 					t.Errorf("%d commissions, %s: the promise of %s has no flag", n, form, p.Commission)
+				}
+			}
+		}
+	}
+}
+
+// A letter that stands on a scene is explained on it.
+func TestLettersAreExplained(t *testing.T) {
+	for name, scenes := range plans() {
+		for i, s := range scenes {
+			w := words(s)
+			for v := range w {
+				letter, rest, found := strings.Cut(v, " ")
+				if found && strings.HasPrefix(rest, "after ") && w[letter] == 0 { // the title of a cure
+					t.Errorf("%s, scene %d: nothing says who %s is", name, i+1, letter)
 				}
 			}
 		}

@@ -119,8 +119,8 @@ func phone(g PlanPicture) PlanPicture {
 	return g
 }
 
-// upright is the plan for A4 upright with margins of 15.
+// upright is the plan for A4 upright with margins of 20, beneath a heading and a note.
 func upright(g PlanPicture) PlanPicture {
-	g.Width, g.Height = 180, 267
+	g.Width, g.Height = 170, 220
 	return g
 }

@@ -274,6 +274,7 @@ func (c *gantt) cureTitle(q CureBar) (l label, from, to float64) {
 // cure draws the bar of a drying time and the marks of its windows.
 func (c *gantt) cure(q CureBar, top float64) {
 	c.shown.cures = true
+	c.shown.cured = append(c.shown.cured, q.Commission)
 	c.shown.critical = c.shown.critical || q.Critical
 	x0, x1, mid := c.x(q.From), c.x(q.Ready), top+cureHigh/2
 	if q.Ready.After(c.from()) {
