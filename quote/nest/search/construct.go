@@ -24,33 +24,35 @@ func (s *Searcher) absent() {
 	}
 }
 
-// first lays the pieces, large ones first, on the fields in turn, and reports how many fields it used and which pieces
-// have no place.
-func (s *Searcher) first() (fields int, left []int) {
+// first lays the pieces, large ones first, on the fields in turn, and returns those that have no place.
+func (s *Searcher) first() (left []int) {
 	s.absent()
 	k := s.workers[0]
 	k.state.copyFrom(s.cur)
+	left = k.firstOn(s.w.largeFirst(), 0)
+	s.cur.copyFrom(&k.state)
+	s.remeasure()
+	return left
+}
+
+// firstOn lays pieces, in their order, on the first field from one on that has room.
+func (w *worker) firstOn(pieces []int, from int) (left []int) {
+	s := &w.state
 	there := make([][]int, len(s.w.fields))
-	for _, i := range s.w.largeFirst() {
+	for _, i := range pieces {
 		placed := false
-		for f := range s.w.fields {
-			p, ok := k.lay(i, int32(f), there[f])
-			if !ok {
-				continue
+		for f := from; f < len(s.w.fields) && !placed; f++ {
+			var p place
+			if p, placed = w.lay(i, int32(f), there[f]); placed {
+				s.put(i, w.shape(i, &p), p.fld, p.x, p.y)
+				there[f] = append(there[f], i)
 			}
-			k.state.put(i, k.shape(i, &p), p.fld, p.x, p.y)
-			there[f] = append(there[f], i)
-			fields = max(fields, f+1)
-			placed = true
-			break
 		}
 		if !placed {
 			left = append(left, i)
 		}
 	}
-	s.cur.copyFrom(&k.state)
-	s.remeasure()
-	return fields, left
+	return left
 }
 
 // lay is the free place in a field, beside pieces and blocks there, where piece i's far end lies nearest to the start.
