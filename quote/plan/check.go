@@ -250,7 +250,9 @@ func (m *model) checkCapacity(own []profile, s Solution, index map[string]int) e
 				}
 				end := slotDown(x.End)
 				return t.rack.length > 0 && m.resources[x.Rack] == r && end < to && end+t.rack.length > from ||
-					slices.Contains(x.Resources, m.p.Resources[r].ID) && slices.ContainsFunc(x.Spans, func(w Span) bool { return slotDown(w.From) < to && slotDown(w.To) > from })
+					slices.Contains(x.Resources, m.p.Resources[r].ID) && slices.ContainsFunc(x.Spans, func(w Span) bool {
+						return w.From.Before(w.To) && slotDown(w.From) < to && slotDown(w.To) > from
+					})
 			})
 			if planned {
 				return fmt.Errorf("resource %q is used %d times with %d promised between %s and %s, its capacity is %d", m.p.Resources[r].ID,
