@@ -29,6 +29,8 @@ const (
 	costShare = 0.85
 	// maxOpeners is how many kinds of sheet are tried as the one to open first.
 	maxOpeners = 6
+	// openerPieces bounds the pieces laid in all first layouts together.
+	openerPieces = 400
 	// stockPatience is for the first try of a choice; each failure lengthens the next.
 	stockPatience = 40
 	// goOnShare is how often a choice that failed is begun again from a failure rather than from the best layout.
@@ -115,7 +117,7 @@ func (t *stock) perArea() []int {
 // best of these layouts.
 func (t *stock) first() {
 	order := t.perArea()
-	for n := range min(len(order), maxOpeners) {
+	for n := range min(len(order), max(1, min(maxOpeners, openerPieces/len(t.pieces)))) {
 		opened := slices.Clone(order)
 		k := opened[n]
 		opened = slices.Insert(slices.Delete(opened, n, n+1), 0, k)
