@@ -68,14 +68,14 @@ func (m *model) check(s Solution) error {
 	if want := m.broken(start, end); !slices.Equal(want, s.Broken) {
 		return fmt.Errorf("the plan names %d broken windows %q, by its times they are %q", len(s.Broken), s.Broken, want)
 	}
-	finish := m.start
+	finish := beginning
 	for i, t := range m.tasks {
 		finish = max(finish, end[i]+t.tail)
 	}
 	if !s.End.Equal(finish.time()) {
 		return fmt.Errorf("the plan ends at %s, by its times at %s", s.End.Format(time.RFC3339), finish.time().Format(time.RFC3339))
 	}
-	if err := m.checkDates(s, end); err != nil {
+	if err := m.checkDates(s, end, index); err != nil {
 		return err
 	}
 	for _, x := range s.Operations {
@@ -89,18 +89,34 @@ func (m *model) check(s Solution) error {
 }
 
 // checkDates looks at what may be promised, the lower bound and the count of changes.
-func (m *model) checkDates(s Solution, end []slot) error {
+func (m *model) checkDates(s Solution, end []slot, index map[string]int) error {
 	if s.P80.Before(s.P50) || s.P95.Before(s.P80) {
 		return fmt.Errorf("the dates of 50, 80 and 95 percent are not in order")
 	}
 	if s.LowerBound.After(s.End) {
 		return fmt.Errorf("the plan ends at %s, before its lower bound %s", s.End.Format(time.RFC3339), s.LowerBound.Format(time.RFC3339))
 	}
+	taken, start := make([][]int, len(m.tasks)), make([]slot, len(m.tasks))
+	for _, x := range s.Operations {
+		i := index[x.ID]
+		start[i] = slotDown(x.Start)
+		for _, id := range x.Resources {
+			taken[i] = append(taken[i], m.resources[id])
+		}
+		if w := x.Wait; w != nil && w.For != "" {
+			if j, ok := index[w.For]; !ok || end[j] > end[i] {
+				return fmt.Errorf("operation %q is said to wait for %q, which ends later or is none", x.ID, w.For)
+			}
+		}
+	}
+	if n := m.changes(start, taken); n != s.Changes {
+		return fmt.Errorf("the plan counts %d changes of set-up, by its times there are %d", s.Changes, n)
+	}
 	if len(s.Dates) != len(m.projects) {
 		return fmt.Errorf("the plan has dates of %d projects, the problem has %d", len(s.Dates), len(m.projects))
 	}
 	for k, d := range s.Dates {
-		finish := m.start
+		finish := beginning
 		for i, t := range m.tasks {
 			if t.project == k {
 				finish = max(finish, end[i]+t.tail)

@@ -29,6 +29,7 @@ type generator struct {
 	wanted  []int   // lag id → of its windows, how many from the first may be used; the rest only when those fail
 	windows []int   // lag id → windows in use in this schedule
 	free    []int32
+	keep    bool   // nothing starts before its planned start
 	broken  int    // lags given up and not kept by luck, and pins missed
 	finish  slot   // tails included
 	ends    []slot // by project
@@ -104,10 +105,10 @@ func (g *generator) repair(list []int, k int, late *lag, when slot) int {
 // measure counts what is broken and finds the ends.
 func (g *generator) measure() {
 	g.broken = 0
-	for i := range g.ends {
-		g.ends[i] = g.m.start
+	for k := range g.ends {
+		g.ends[k] = beginning
 	}
-	g.finish = g.m.start
+	g.finish = beginning
 	for i := range g.m.tasks {
 		t := &g.m.tasks[i]
 		done := g.end[i] + t.tail
@@ -155,6 +156,9 @@ func (g *generator) find(i int) (*lag, slot, error) {
 		notBefore = max(notBefore, g.release[id])
 	}
 	at := t.head
+	if g.keep {
+		at = max(at, t.planned)
+	}
 	for {
 		var late *lag
 		if at, late = g.allowed(t, at); late != nil {

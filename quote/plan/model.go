@@ -80,7 +80,6 @@ type project struct {
 	promised bool
 	weight   int64
 	buffer   slot // working time that a date is usually later than planned
-	listed   bool
 }
 
 // model is a validated problem on the grid.
@@ -244,7 +243,7 @@ func (m *model) addProjects() error {
 		if x.Weight < 0 || x.Weight > maxWeight {
 			return fmt.Errorf("project %q has weight %d, give 1 to %d", x.ID, x.Weight, maxWeight)
 		}
-		c := project{id: x.ID, promised: x.Promised, weight: int64(max(1, x.Weight)), listed: true}
+		c := project{id: x.ID, promised: x.Promised, weight: int64(max(1, x.Weight))}
 		var err error
 		if c.release, err = onGrid(x.Release, fmt.Sprintf("the release of project %q", x.ID)); err != nil {
 			return err
@@ -322,7 +321,24 @@ func (m *model) addOperations() error {
 			return err
 		}
 	}
+	m.dropIdle()
 	return nil
+}
+
+// dropIdle forgets projects without operations: they have no dates.
+func (m *model) dropIdle() {
+	to := make([]int, len(m.projects))
+	var kept []project
+	for k := range m.projects {
+		if slices.ContainsFunc(m.tasks, func(t task) bool { return t.project == k }) {
+			to[k] = len(kept)
+			kept = append(kept, m.projects[k])
+		}
+	}
+	for i := range m.tasks {
+		m.tasks[i].project = to[m.tasks[i].project]
+	}
+	m.projects = kept
 }
 
 // able lists the resources of a kind with a skill.

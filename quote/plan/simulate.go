@@ -242,9 +242,9 @@ func (p *policy) simulate(runs int, t *meter) (chances, error) {
 		}
 		p.run = int32(r)
 		p.once(ends, missed)
+		c.finish[r] = slices.Max(ends)
 		for k, e := range ends {
 			c.ends[k][r] = e
-			c.finish[r] = max(c.finish[r], e)
 			if missed[k] {
 				c.missed[k]++
 			}
@@ -261,7 +261,9 @@ func (p *policy) simulate(runs int, t *meter) (chances, error) {
 // once is one run: every step in the policy's order as soon as its predecessors, units and the hours allow. Only a step
 // whose window is about to close overtakes.
 func (p *policy) once(ends []int32, missed []bool) {
-	clear(ends)
+	for k := range ends {
+		ends[k] = -1 << 30
+	}
 	clear(missed)
 	clear(p.free)
 	clear(p.cursor)
