@@ -235,7 +235,7 @@ func (p *policy) simulate(runs int, t *meter) (chances, error) {
 	ends := make([]int32, len(p.m.projects))
 	missed := make([]bool, len(p.m.projects))
 	for r := range runs {
-		if r%64 == 0 {
+		if r%16 == 0 {
 			if err := t.ended(); err != nil {
 				return c, err
 			}
