@@ -108,7 +108,7 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 		if !s.fixed {
 			p.units = append(p.units, units.of[i]...)
 			for _, u := range units.of[i] {
-				s.promised = s.promised || len(p.busy[u]) > 0
+				s.promised = s.promised || len(p.busy[u]) > 0 && !t.fixed // what is running goes on all the same
 			}
 		}
 		if t.rack.length > 0 && units.rack[i] >= 0 {
@@ -134,11 +134,6 @@ func byEnd(m *model, g *generator) []int {
 	slices.SortStableFunc(order, func(a, b int) int {
 		x, y := g.end[a] > g.start[a], g.end[b] > g.start[b]
 		switch {
-		case m.tasks[a].fixed != m.tasks[b].fixed:
-			if m.tasks[a].fixed {
-				return -1
-			}
-			return 1
 		case g.end[a] != g.end[b]:
 			return int(g.end[a] - g.end[b])
 		case x != y: // a milestone last
@@ -396,8 +391,8 @@ func (p *policy) clear(u, from, to int32) int32 {
 		k++
 	}
 	until := int32(0)
-	for ; int(k) < len(list) && list[k].from < max(to, from+1); k++ {
-		if !p.clock.anyOpen(max(from, list[k].from), min(to, list[k].to)) && to > from {
+	for ; int(k) < len(list) && list[k].from < to; k++ {
+		if !p.clock.anyOpen(max(from, list[k].from), min(to, list[k].to)) {
 			continue
 		}
 		until = list[k].to
