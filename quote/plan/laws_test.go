@@ -2,6 +2,8 @@ package plan
 
 import (
 	"context"
+	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -225,5 +227,28 @@ func TestObjectives(t *testing.T) {
 		case "A":
 			at(t, "the wish", d.P80, "2026-06-01T13:00:00Z")
 		}
+	}
+}
+
+// The share of runs in which a window is missed is the probability that what the coat also waits for takes too long: a
+// mask of one hour to four, two most likely, against two hours after half an hour of priming. By an independent sampler.
+func TestShareOfMissedWindows(t *testing.T) {
+	p := Problem{Start: time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC), Calendar: always(), Resources: maker(2), Schedules: 10, Runs: 20_000, Seed: 4}
+	p.Operations = []Operation{
+		{ID: "prime", Duration: 30, Needs: byMaker, Whole: true, Pinned: p.Start},
+		{ID: "mask", Duration: 120, Low: 60, High: 240, Needs: byMaker, Pinned: p.Start},
+		{ID: "paint", Duration: 30, Needs: byMaker, Whole: true, After: []Lag{{After: "prime", Max: 120, Cure: "primer"}, {After: "mask"}}},
+	}
+	rng := rand.New(rand.NewPCG(7, 7))
+	over := 0.0
+	const n = 200_000
+	for range n {
+		if math.Round(pertDraw(rng, 60, 120, 240)/5)*5 > 150 {
+			over++
+		}
+	}
+	// four standard errors of the runs
+	if got := solve(t, p).Dates[0].Missed; math.Abs(got-over/n) > 0.014 {
+		t.Errorf("%.4f of the runs miss the window, want %.4f", got, over/n)
 	}
 }

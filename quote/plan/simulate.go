@@ -50,18 +50,18 @@ type simLag struct {
 
 // step is an operation of the policy.
 type step struct {
-	table                []int32
-	dur, head            int32
-	lagFrom, lagTo       int32
-	unitFrom, unitTo     int32
-	lookFrom, lookTo     int32 // what is looked at before it is begun
-	holdFrom, holdTo     int32 // windows that it begins, and those after them
-	mean                 int32 // duration expected
-	rack, rackLength     int32 // unit or -1
-	tail, project        int32
-	whole, wet, rackWet  bool
-	fixed, promised, any bool // done; some unit has promises; some lag has a closing window
-	seed                 uint64
+	table                       []int32
+	dur, head                   int32
+	lagFrom, lagTo              int32
+	unitFrom, unitTo            int32
+	lookFrom, lookTo            int32 // what is looked at before it is begun
+	holdFrom, holdTo            int32 // windows that it begins, and those after them
+	mean                        int32 // duration expected
+	rack, rackLength            int32 // unit or -1
+	tail, project               int32
+	whole, wet, rackWet, pinned bool
+	fixed, promised, any        bool // done; some unit has promises; some lag has a closing window
+	seed                        uint64
 }
 
 // newPolicy reads the policy off a generated schedule.
@@ -89,7 +89,7 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 		t := &m.tasks[i]
 		o := m.p.Operations[i]
 		s := step{table: tables.table(m.p.Law, o), dur: int32(t.dur), tail: int32(t.tail), project: int32(t.project), whole: t.whole, wet: t.wet && p.air != nil,
-			fixed: t.fixed && t.end <= m.start, rack: -1, seed: stream(m.p.Seed, o.ID), head: p.after(max(m.start, t.release, m.projects[t.project].release, t.pin))}
+			fixed: t.fixed && t.end <= m.start, pinned: t.pin != never, rack: -1, seed: stream(m.p.Seed, o.ID), head: p.after(max(m.start, t.release, m.projects[t.project].release, t.pin))}
 		s.mean = s.dur
 		if s.table != nil {
 			s.mean = mean(s.table)
@@ -288,7 +288,7 @@ func (p *policy) step(i int32, ends []int32, missed []bool) {
 		dur = s.table[h%uint64(len(s.table))]
 	}
 	at := p.ready(s)
-	if s.holdTo > s.holdFrom {
+	if s.holdTo > s.holdFrom && !s.pinned {
 		at = p.wait(i, at)
 	}
 	if len(p.ahead.pending) > 0 {
