@@ -152,10 +152,10 @@ func smallShop(rng *rand.Rand) Problem {
 			o.Release = p.Start.Add(time.Duration(between(10, 100)) * half * time.Minute)
 		}
 		if i >= 2 {
-			l := Lag{After: fmt.Sprint("op", between(max(1, i-2), i)), Min: Minutes(between(0, 60)) * half}
+			l := Lag{After: fmt.Sprint("op", between(max(1, i-2), i)), Min: Minutes(between(0, 12)+rng.IntN(2)*38) * half} // the same day or next morning
 			switch rng.IntN(4) {
 			case 0:
-				l.Max = l.Min + Minutes(between(4, 20))*half
+				l.Max = l.Min + Minutes(between(8, 30))*half
 			case 1:
 				l.Min, l.Windows = 0, []LagWindow{{From: 0, To: Minutes(between(1, 6)) * half}, {From: Minutes(between(40, 96)) * half}}
 			case 2:
