@@ -77,12 +77,14 @@ func Solve(in *Instance, o Options) (Result, error) {
 
 // Shares of a budget of schedules.
 const (
-	rounds          = 20 // after each, workers share what they found
-	conflictEvery   = 4  // schedules that a conflict of the exact search stands for
-	windowTries     = 4  // a round, where only time counts: a window takes long for what it counts in schedules
-	raiseConflicts  = 40 // to refute one makespan
-	raiseShare      = 50 // one part in so many of a budget is kept for raising the lower bound
-	exactActivities = 40 // up to here the exact search takes the whole project instead of windows
+	rounds          = 20   // after each, workers share what they found
+	conflictEvery   = 4    // schedules that a conflict of the exact search stands for
+	timedQuantum    = 3000 // schedules of a round, where only time counts
+	windowTries     = 4    // a round, where only time counts: a window takes long for what it counts in schedules
+	raiseConflicts  = 40   // to refute one makespan
+	raiseShare      = 50   // one part in so many of a budget is kept for raising the lower bound
+	raiseActivities = 400  // up to here the lower bound is raised: above, setting up takes too long
+	exactActivities = 40   // up to here the exact search takes the whole project instead of windows
 )
 
 // islander is one worker's search on a classic project.
@@ -99,7 +101,7 @@ type islander struct {
 
 // population is a size that converges within a budget of schedules.
 func population(schedules int) int {
-	return max(10, min(2000, int(115*math.Pow(float64(schedules)/5000, 0.78))))
+	return max(10, min(2000, int(115*math.Pow(float64(schedules)/5000, 0.85))))
 }
 
 func solveClassic(in *Instance, o Options) (Result, error) {
@@ -111,7 +113,7 @@ func solveClassic(in *Instance, o Options) (Result, error) {
 	all := o.Schedules
 	quantum, tries := (all-all/raiseShare)/o.Workers/rounds, 1
 	if all == 0 {
-		quantum, tries = 500, windowTries
+		quantum, tries = timedQuantum, windowTries
 	}
 	isles := make([]*islander, o.Workers)
 	for k := range isles {
@@ -153,7 +155,7 @@ func solveClassic(in *Instance, o Options) (Result, error) {
 			break
 		}
 	}
-	if all-s.schedules > 2 && p.n > exactActivities && s.makespan > s.lower && !o.Stop() {
+	if all-s.schedules > 2 && p.n > exactActivities && p.n <= raiseActivities && s.makespan > s.lower && !o.Stop() {
 		x := isles[0]
 		x.raise(p, s.lower, (all-s.schedules-1)*p.n, o.Seed, o.Stop)
 		s.merge(x)
@@ -205,7 +207,7 @@ func (x *islander) round(p *project, round, quantum, tries int, s shared, seed u
 		x.whole(p, max(1, quantum/conflictEvery), left-x.ga.placed, seed, stop)
 		return
 	}
-	if tries > 1 && round%8 == 0 {
+	if tries > 1 && round%8 == 0 && p.n <= raiseActivities {
 		x.raise(p, s.lower, math.MaxInt, seed, stop)
 	}
 	for range tries {
