@@ -20,12 +20,7 @@ func (d *Desk) cutting(ctx context.Context, in chat.Incoming) (*chat.Reply, erro
 		if err != nil {
 			return err
 		}
-		if c.Revision > 0 {
-			rev, err = t.Revision(c.ID, c.Revision)
-		}
-		if err == nil && rev.IssuedAt.IsZero() {
-			return refuse("%s is not quoted yet; there is nothing to cut from before its pieces are worked out", c.ID)
-		}
+		rev, err = w.cutFrom(c)
 		return err
 	})
 	if err != nil {
@@ -50,9 +45,29 @@ func (d *Desk) cutting(ctx context.Context, in chat.Incoming) (*chat.Reply, erro
 	}
 	for _, f := range []quote.File{pdf, zip} {
 		if len(f.Data) > chat.MaxFile {
-			return nil, &chat.Refusal{Say: fmt.Sprintf("%s has %d MB, more than a message holds; choose a larger paper, or compute the quote's files with the worker", f.Name, len(f.Data)>>20)}
+			return nil, tooLarge(f)
 		}
 		rep.Files = append(rep.Files, chat.File{Name: f.Name, MIME: f.MIME, Alt: f.Name, Data: f.Data})
 	}
 	return &rep, nil
+}
+
+// cuttingFiles are what the maker cuts from: the cut list and a picture of each sheet.
+func (w *work) cuttingFiles(c ledger.Commission) ([]chat.File, error) {
+	rev, err := w.t.Revision(c.ID, c.Revision)
+	if err != nil {
+		return nil, err
+	}
+	files := []chat.File{{Name: fmt.Sprintf("cut-list-%s-r%d.csv", c.ID, c.Revision), MIME: "text/csv",
+		Alt: fmt.Sprintf("Cut list of %s, revision %d", c.ID, c.Revision), Data: []byte(rev.Quote.CutList)}}
+	pics, err := w.t.RevisionPictures(c.ID, c.Revision)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range pics {
+		if strings.Contains(p.Name, "-sheet-") && len(files) <= maxShown {
+			files = append(files, p)
+		}
+	}
+	return files, nil
 }
