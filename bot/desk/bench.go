@@ -148,11 +148,7 @@ func (w *work) deposit(c ledger.Commission) (chat.Reply, error) {
 	if err := w.note(fmt.Sprintf("%s/note/approved", c.ID), e, nil, nil); err != nil {
 		return chat.Reply{}, err
 	}
-	files, err := w.cuttingFiles(c)
-	if err != nil {
-		return chat.Reply{}, err
-	}
-	if err := w.note(fmt.Sprintf("%s/note/cutting", c.ID), fmt.Sprintf("%s · %s: cut list and layouts.", c.ID, c.ClientName), nil, files); err != nil {
+	if err := w.noteCutting(c); err != nil {
 		return chat.Reply{}, err
 	}
 	return chat.Reply{Text: fmt.Sprintf("%s is in the shop plan with %d operations, promised for %s.", c.ID, len(ops), dateWords(c.Promise))}, nil

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -14,13 +15,19 @@ import (
 // from the revision that holds now, anew each time: the same revision gives the same bytes.
 func (d *Desk) cutting(ctx context.Context, in chat.Incoming) (*chat.Reply, error) {
 	var rev ledger.Revision
+	var day ledger.Cutting
 	err := d.ledger.Tx(ctx, func(t *ledger.Tx) error {
 		w := &work{d: d, t: t, in: in}
 		c, err := w.named(in.Values["number"])
 		if err != nil {
 			return err
 		}
-		rev, err = w.cutFrom(c)
+		if rev, err = w.cutFrom(c); err != nil {
+			return err
+		}
+		if day, err = t.CuttingOf(c.ID); errors.Is(err, ledger.ErrNone) {
+			return nil
+		}
 		return err
 	})
 	if err != nil {
@@ -43,6 +50,9 @@ func (d *Desk) cutting(ctx context.Context, in chat.Incoming) (*chat.Reply, erro
 	if rev.State != ledger.RevApproved {
 		rep.Text += " *It is not approved yet.*"
 	}
+	if day.ID != "" {
+		rep.Text += fmt.Sprintf(" *Its foam was cut on %s, with %s, after other layouts.*", d.when(day.At), day.ID)
+	}
 	for _, f := range []quote.File{pdf, zip} {
 		if len(f.Data) > chat.MaxFile {
 			return nil, tooLarge(f)
@@ -50,6 +60,23 @@ func (d *Desk) cutting(ctx context.Context, in chat.Incoming) (*chat.Reply, erro
 		rep.Files = append(rep.Files, chat.File{Name: f.Name, MIME: f.MIME, Alt: f.Name, Data: f.Data})
 	}
 	return &rep, nil
+}
+
+// noteCutting gives the maker what a commission is cut from, unless a cutting day has its layouts.
+func (w *work) noteCutting(c ledger.Commission) error {
+	key := fmt.Sprintf("%s/note/cutting", c.ID)
+	day, err := w.t.CuttingOf(c.ID)
+	if err == nil {
+		return w.note(key, fmt.Sprintf("%s · %s: cut together with others, after the layouts of %s and no others.", c.ID, c.ClientName, day.ID), nil, nil)
+	}
+	if !errors.Is(err, ledger.ErrNone) {
+		return err
+	}
+	files, err := w.cuttingFiles(c)
+	if err != nil {
+		return err
+	}
+	return w.note(key, fmt.Sprintf("%s · %s: cut list and layouts.", c.ID, c.ClientName), nil, files)
 }
 
 // cuttingFiles are what the maker cuts from: the cut list and a picture of each sheet.

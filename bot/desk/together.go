@@ -251,6 +251,11 @@ func (w *work) cutDay(path []string) (chat.Reply, error) {
 		if err := w.record(c, "cut together", fmt.Sprintf("%s: %s; off the rack: %s", plan.ID, strings.Join(names, ", "), orNone(plan.Used))); err != nil {
 			return chat.Reply{}, err
 		}
+		if c.State == ledger.Working { // its own layouts are on the board already
+			if err := w.noteCutting(c); err != nil {
+				return chat.Reply{}, err
+			}
+		}
 	}
 	say := fmt.Sprintf("*%s: %s are cut together.* Off the rack: %s.", plan.ID, strings.Join(names, ", "), orNone(plan.Used))
 	if len(racked) > 0 {

@@ -15,40 +15,34 @@ import (
 	"benchbell/quote"
 	"benchbell/quote/geom"
 	"benchbell/quote/measure"
+	"benchbell/quote/pattern"
 )
 
-// realQuotes has each person order one set of the built-in library, and quotes it with the real engine at little effort.
-func realQuotes(t *testing.T, people []chat.Person, sets ...string) *play {
+// realQuotes has each person order one plain plate, drawn to one size, and quotes it with the real engine at little effort.
+func realQuotes(t *testing.T, people ...chat.Person) *play {
 	t.Helper()
 	p := newPlay(t)
 	show := p.tr.show
 	p.tr.show = nil
-	lib, err := Library()
+	drawing := drawingFile(t).Data
+	sidecar, _, _, err := pattern.Draft(drawing, "knee-plate")
+	if err != nil {
+		t.Fatal(err)
+	}
+	set, err := SetFrom(drawing, sidecar)
 	if err != nil {
 		t.Fatal(err)
 	}
 	studio := quote.DemoStudio()
 	studio.Evaluations, studio.Schedules, studio.Runs = 200, 20, 20
-	p.d.cfg.Library = lib
+	p.d.cfg.Library = []Set{set}
 	p.d.cfg.Studio = func() quote.Studio { return studio }
 	p.d.cfg.Replan, p.d.cfg.After = quote.Replan, quote.Needs
-	for i, name := range sets {
-		who, id := people[i%len(people)], fmt.Sprintf("C%04d", i+1)
-		s := lib[slices.IndexFunc(lib, func(s Set) bool { return s.Name == name })]
-		p.ok(p.command(who, "commission", "set", name))
+	for i, who := range people {
+		id := fmt.Sprintf("C%04d", i+1)
+		p.ok(p.command(who, "commission", "set", set.Name))
 		p.ok(p.pick(who, "finish/"+id, "painted"))
 		p.ok(p.press(who, "measure/"+id))
-		base, err := baseOf(s)
-		if err != nil {
-			t.Fatal(err)
-		}
-		var kv []string
-		for _, k := range s.Measures {
-			kv = append(kv, k, fmt.Sprintf("%.0f mm", float64(base[k])))
-		}
-		for i := 0; i < len(kv); i += 2 * chat.MaxFields {
-			p.ok(p.form(who, "rest/"+id, kv[i:min(i+2*chat.MaxFields, len(kv))]...))
-		}
 		p.ok(p.press(who, "right/"+id))
 		r := p.q.last()
 		q, err := quote.Compute(t.Context(), r.Snapshot, nil)
@@ -65,7 +59,7 @@ func realQuotes(t *testing.T, people []chat.Person, sets ...string) *play {
 // Two clients' commissions are cut on one day, an offcut of the rack with them: planned before both are approved, refused
 // while an offcut is missing, recorded once, and known afterwards. A third is cut alone and its rest is offered to the rack.
 func TestTogether(t *testing.T) {
-	p := realQuotes(t, []chat.Person{mara, ivo}, "forearm-cuff", "knee-cup", "forearm-cuff")
+	p := realQuotes(t, mara, ivo, mara)
 	_, err := p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
 	p.ok(err)
 	cutting := func(numbers string) chat.Reply {
@@ -77,11 +71,20 @@ func TestTogether(t *testing.T) {
 	p.refused(p.command(mara, "cutting", "number", "C0001 C0002"), "for the studio")
 	p.refused(p.command(boss, "cutting", "number", "C0001 C0009"), "there is no commission")
 	p.refused(p.command(mara, "rack"), "for the studio")
-	p.ok(p.press(mara, "approve/C0001/1"))
+	approve := func(who chat.Person, id string) { // its posts are other tests' matter
+		t.Helper()
+		show, shown := p.tr.show, p.out.String()
+		p.tr.show = nil
+		p.ok(p.press(who, "approve/"+id+"/1"))
+		p.tr.show = show
+		p.out.Reset()
+		p.out.WriteString(shown + "== " + id + " is approved\n")
+	}
+	approve(mara, "C0001")
 	if rep := cutting("C0001 C0002"); len(rep.Buttons) > 0 || !strings.Contains(rep.Text, "C0002 is not approved yet") {
 		t.Errorf("a plan with a commission that is not approved: %s %v", rep.Text, rep.Buttons)
 	}
-	p.ok(p.press(ivo, "approve/C0002/1"))
+	approve(ivo, "C0002")
 
 	p.ok(p.command(boss, "rack"))
 	p.refused(p.command(boss, "rack", "thickness", "5 mm"), "thickness and its size")
@@ -114,11 +117,14 @@ func TestTogether(t *testing.T) {
 	p.ok(p.press(boss, "cut/D0002"))
 	p.ok(p.press(boss, "cut/D0002"))
 	p.refused(p.command(boss, "rack", "throw", "R0004"), "was used")
+	if rep := cutting("C0001"); !strings.Contains(rep.Text, "with D0002") {
+		t.Errorf("alone, after the cutting day: %s", rep.Text)
+	}
 	if rep := cutting("C0001 C0002"); len(rep.Buttons) > 0 || !strings.Contains(rep.Text, "C0001 was cut on") {
 		t.Errorf("cut twice: %s %v", rep.Text, rep.Buttons)
 	}
 
-	p.ok(p.press(mara, "approve/C0003/1"))
+	approve(mara, "C0003")
 	p.tr.show = nil
 	cut := func(id string) chat.Reply {
 		t.Helper()

@@ -2,10 +2,13 @@ package ledger
 
 import (
 	"errors"
+	"fmt"
 	"path/filepath"
 	"reflect"
 	"testing"
 	"time"
+
+	"pgregory.net/rapid"
 
 	"benchbell/bot/chat"
 	"benchbell/quote"
@@ -132,4 +135,101 @@ func TestCuttingDay(t *testing.T) {
 			t.Errorf("%+v was cut", c)
 		}
 	}
+}
+
+// Whatever is planned, cut and thrown away in whatever order: no offcut is used twice or used and thrown away, no commission
+// is cut twice, every rest of a day is racked once, and a day that is refused leaves everything as it was.
+func TestRackLaws(t *testing.T) {
+	l := open(t, filepath.Join(t.TempDir(), "ledger.db"))
+	rapid.Check(t, func(rt *rapid.T) {
+		var cs []quote.CommissionID
+		used, rests := map[string]string{}, 0
+		cut := map[quote.CommissionID]string{}
+		thrown := map[string]bool{}
+		var rack []string
+		must := func(err error) {
+			if err != nil {
+				rt.Fatal(err)
+			}
+		}
+		must(l.Tx(t.Context(), func(tx *Tx) error {
+			for range 4 {
+				c, err := tx.NewCommission(Commission{State: Working, OpenedAt: noon})
+				if err != nil {
+					return err
+				}
+				cs = append(cs, c.ID)
+				o, _, err := tx.RackOffcut(Offcut{Thickness: 5, Outline: square, At: noon})
+				if err != nil {
+					return err
+				}
+				rack = append(rack, o.ID)
+			}
+			return nil
+		}))
+		for n := range rapid.IntRange(1, 6).Draw(rt, "acts") {
+			if rapid.IntRange(0, 3).Draw(rt, "throw") == 0 {
+				id := rapid.SampledFrom(rack).Draw(rt, "offcut")
+				err := l.Tx(t.Context(), func(tx *Tx) error { return tx.LeaveRack(id, Thrown, "", noon, "stage:studio") })
+				if (err == nil) == (thrown[id] || used[id] != "") {
+					rt.Fatalf("throwing %s away: %v", id, err)
+				}
+				thrown[id] = thrown[id] || err == nil
+				continue
+			}
+			plan := Cutting{SHA256: fmt.Sprint(cs[0], n), At: noon, Rests: []quote.Offcut{{Thickness: 5, Outline: square, Sheet: 1}}}
+			may := true
+			for _, id := range rapid.Permutation(cs).Draw(rt, "commissions")[:2] {
+				plan.Commissions = append(plan.Commissions, CutCommission{id, 1})
+				may = may && cut[id] == ""
+			}
+			for _, id := range rapid.Permutation(rack).Draw(rt, "offcuts")[:rapid.IntRange(0, 2).Draw(rt, "used")] {
+				plan.Used = append(plan.Used, id)
+				may = may && used[id] == "" && !thrown[id]
+			}
+			var got []Offcut
+			err := l.Tx(t.Context(), func(tx *Tx) (err error) {
+				if plan, err = tx.PlanCutting(plan, nil); err == nil {
+					got, err = tx.Cut(plan, noon, "stage:studio")
+				}
+				return err
+			})
+			if (err == nil) != may {
+				rt.Fatalf("cutting %+v: %v", plan, err)
+			}
+			if err != nil {
+				continue
+			}
+			rests++
+			rack = append(rack, got[0].ID)
+			for _, id := range plan.Used {
+				used[id] = plan.ID
+			}
+			for _, c := range plan.Commissions {
+				cut[c.ID] = plan.ID
+			}
+		}
+		must(l.Tx(t.Context(), func(tx *Tx) error {
+			for _, id := range rack {
+				want := Offcut{State: Racked, UsedIn: used[id]}
+				if used[id] != "" {
+					want.State = Used
+				} else if thrown[id] {
+					want.State = Thrown
+				}
+				if o, err := tx.Offcut(id); err != nil || o.State != want.State || o.UsedIn != want.UsedIn {
+					rt.Fatalf("%s is %s in %q, want %s in %q (%v)", id, o.State, o.UsedIn, want.State, want.UsedIn, err)
+				}
+			}
+			for _, id := range cs {
+				if c, err := tx.CuttingOf(id); c.ID != cut[id] || (err != nil) != (cut[id] == "") {
+					rt.Fatalf("%s was cut on %q, want %q (%v)", id, c.ID, cut[id], err)
+				}
+			}
+			if len(rack) != 4+rests {
+				rt.Fatalf("%d offcuts for %d days", len(rack), rests)
+			}
+			return nil
+		}))
+	})
 }
