@@ -17,7 +17,8 @@ import (
 // Inspection is what a maker is told about a pattern set before it enters the library.
 type Inspection struct {
 	Set      *pattern.Set
-	Report   string    // plain text: pieces, seams with both lengths, darts, warnings
+	Report   string    // plain text in columns, for fixed type: pieces, seams with both lengths, darts, warnings
+	Words    string    // the same in a few lines, for a message
 	Pictures []Picture // every piece with its seams, sections, holes and labels
 	Lacks    []string  // what the studio would need to quote it, a sentence each
 }
@@ -39,7 +40,52 @@ func Inspect(src PatternSource, st Studio) (Inspection, error) {
 	if err != nil {
 		return Inspection{}, err
 	}
-	return Inspection{Set: set, Report: r.Text(), Pictures: []Picture{p}, Lacks: st.lacks(set, g)}, nil
+	return Inspection{Set: set, Report: r.Text(), Words: words(r), Pictures: []Picture{p}, Lacks: st.lacks(set, g)}, nil
+}
+
+// toldPieces is how many pieces a message tells of; the report has them all.
+const toldPieces = 12
+
+// words tells of a report in lines that wrap.
+func words(r pattern.Report) string {
+	var b strings.Builder
+	for i, p := range r.Pieces {
+		if i == toldPieces && len(r.Pieces) > toldPieces+1 {
+			fmt.Fprintf(&b, "• and %d more pieces, all in the report\n", len(r.Pieces)-i)
+			break
+		}
+		fmt.Fprintf(&b, "• %s: %d × %s foam, %.0f × %.0f mm", p.Title, p.Copies, p.Thickness, float64(p.Width), float64(p.Height))
+		if n := len(p.Drills); n > 0 {
+			fmt.Fprintf(&b, ", %d drilled", n)
+		}
+		var by []string
+		for _, s := range p.Sections {
+			if !slices.Contains(by, s.Measure) {
+				by = append(by, s.Measure)
+			}
+		}
+		if len(by) > 0 {
+			fmt.Fprintf(&b, "; follows %s", strings.Join(by, ", "))
+		}
+		b.WriteString("\n")
+	}
+	var worst geom.MM
+	for _, s := range r.Seams {
+		worst = max(worst, s.LengthA-s.LengthB, s.LengthB-s.LengthA)
+	}
+	switch {
+	case len(r.Seams) == 1:
+		fmt.Fprintf(&b, "One seam or dart, its edges differ by %.1f mm.\n", float64(worst))
+	case len(r.Seams) > 1:
+		fmt.Fprintf(&b, "%d seams and darts, their edges differ by at most %.1f mm.\n", len(r.Seams), float64(worst))
+	}
+	for _, d := range r.Domes {
+		fmt.Fprintf(&b, "%s: %.0f° taken out, %s deep.\n", d.Name, d.Angle, d.Depth)
+	}
+	for _, n := range r.Notes {
+		fmt.Fprintf(&b, "Look at: %s.\n", n)
+	}
+	return strings.TrimSpace(b.String())
 }
 
 // lacks says what a set needs that the studio has not.

@@ -104,6 +104,7 @@ func (c nestCall) folder(ctx context.Context, stdout io.Writer) error {
 		if c.svg != "" {
 			svg = filepath.Join(c.svg, name+".svg")
 		}
+		fmt.Fprintf(stdout, "%s: ", name)
 		row, err := c.file(ctx, filepath.Join(c.in, e.Name()), filepath.Join(c.out, name+".json"), svg, stdout)
 		if err != nil {
 			return err
@@ -146,7 +147,7 @@ func (c nestCall) file(ctx context.Context, in, out, svg string, stdout io.Write
 	progress := func(g nest.Progress) {
 		if now := time.Now(); now.Sub(told) >= time.Second && g.Density > 0 {
 			told = now
-			fmt.Fprintf(stdout, "%s: %.2f %% after %.1f s\n", e.Name, 100*g.Density, now.Sub(start).Seconds())
+			fmt.Fprintf(stdout, "%.2f %% after %.1f s\n", 100*g.Density, now.Sub(start).Seconds())
 		}
 	}
 	if budget := c.budget; budget > 0 || p.Evaluations == 0 && !c.given["evaluations"] {
@@ -177,8 +178,8 @@ func (c nestCall) file(ctx context.Context, in, out, svg string, stdout io.Write
 		pieces += len(l.Placed)
 	}
 	num := func(v float64, digits int) string { return strconv.FormatFloat(v, 'f', digits, 64) }
-	fmt.Fprintf(stdout, "%s: %d sheets, width %.6g, %.3f %% of their area used, %.1f s, %d evaluations\n",
-		e.Name, len(s.Layouts), e.Width(s), 100*s.Density, took, s.Evaluations)
+	fmt.Fprintf(stdout, "%d sheets, width %.6g, %.3f %% of their area used, %.1f s, %d evaluations\n",
+		len(s.Layouts), e.Width(s), 100*s.Density, took, s.Evaluations)
 	return []string{e.Name, strconv.Itoa(pieces), strconv.Itoa(len(s.Layouts)), num(e.Width(s), 6), num(100*s.Density, 4), num(took, 2), strconv.Itoa(s.Evaluations)}, nil
 }
 
@@ -219,4 +220,3 @@ func nestPictures(name string, e nest.Exchanged, s nest.Solution) error {
 	}
 	return nil
 }
-

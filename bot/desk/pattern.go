@@ -18,8 +18,7 @@ type inspected struct {
 	source  quote.PatternSource
 	set     Set
 	drafted bool // the sidecar was written by us
-	notes   []string
-	report  string
+	words   string
 	lacks   []string // what the studio would need first
 	card    []byte
 	files   []chat.File
@@ -46,11 +45,11 @@ func (d *Desk) inspect(files []chat.File) *inspected {
 		x.source.TOML = string(sidecar.Data)
 	} else {
 		name := strings.TrimSuffix(path.Base(drawing.Name), path.Ext(drawing.Name))
-		toml, _, notes, err := pattern.Draft(drawing.Data, name)
+		toml, _, _, err := pattern.Draft(drawing.Data, name)
 		if err != nil {
 			return x.fault(err)
 		}
-		x.source.TOML, x.drafted, x.notes = string(toml), true, notes
+		x.source.TOML, x.drafted = string(toml), true
 		x.files = append(x.files, chat.File{Name: "pattern.toml", MIME: "application/toml", Alt: "A first sidecar for " + drawing.Name, Data: toml})
 	}
 	in, err := quote.Inspect(x.source, d.cfg.Studio())
@@ -60,7 +59,7 @@ func (d *Desk) inspect(files []chat.File) *inspected {
 	if x.set, err = SetFrom([]byte(x.source.Drawing), []byte(x.source.TOML)); err != nil {
 		return x.fault(err)
 	}
-	x.report, x.lacks = in.Report, in.Lacks
+	x.words, x.lacks = in.Words, in.Lacks
 	for i, p := range in.Pictures {
 		if i == 0 {
 			x.card = p.Data
@@ -103,7 +102,7 @@ func (w *work) patternSent() (chat.Reply, error) {
 		}
 	}
 	if len(x.lacks) > 0 {
-		return chat.Reply{Text: clip("*The studio cannot quote this pattern yet*\n• "+strings.Join(x.lacks, "\n• ")+"\n\n"+x.report, chat.MaxText), Files: x.files}, nil
+		return chat.Reply{Text: clip("*The studio cannot quote this pattern yet*\n• "+strings.Join(x.lacks, "\n• ")+"\n\n"+x.words, chat.MaxText), Files: x.files}, nil
 	}
 	version, err := w.t.AddPattern(ledger.Pattern{Name: x.set.Name, Source: x.source, Card: x.card, SentBy: w.in.Person.ID, SentAt: w.now})
 	if err != nil {
@@ -117,11 +116,8 @@ func (w *work) patternSent() (chat.Reply, error) {
 	if x.drafted {
 		b.WriteString("No sidecar came with it, so a first one was written: every piece is made as drawn, to one size. " +
 			"To have it follow the body, complete pattern.toml and send both files again.\n")
-		for _, n := range x.notes {
-			b.WriteString("• " + n + "\n")
-		}
 	}
-	b.WriteString("\n" + x.report)
+	b.WriteString("\n" + x.words)
 	return chat.Reply{Text: clip(strings.TrimSpace(b.String()), chat.MaxText), Files: x.files,
 		Buttons: []chat.Button{{Action: fmt.Sprintf("shelve/%s/%d", x.set.Name, version), Label: "Add to the library", Tone: chat.Good}}}, nil
 }

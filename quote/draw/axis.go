@@ -21,7 +21,7 @@ type axis struct {
 
 const (
 	// closedShare is the most of the width that closed hours take together.
-	closedShare = 0.38
+	closedShare = 0.25
 	// longestPlan bounds the axis; beyond it a day is thinner than a line.
 	longestPlan = 3 * 366 * 24 * time.Hour
 )

@@ -133,7 +133,7 @@ func TestNoInputPanics(t *testing.T) {
 			Layout(SheetPicture{Title: name, Commission: name, Width: mm(), Height: mm(), Edge: shape.Outer, Offcut: shape.Outer, Defects: shape.Holes,
 				Pieces: []LaidPiece{{name, shape, paths, paths, true, name}, {name, shape, paths, paths, false, ""}}}),
 			Gantt(PlanPicture{Title: name, From: moment.Draw(t, "from"), To: moment.Draw(t, "to"), Now: moment.Draw(t, "now"), Promise: moment.Draw(t, "promise"),
-				Open: spans, Lanes: []Lane{{name, []Bar{{1, name, spans, name}}}}, Cures: []CureBar{{name, name, spans[0].From, spans[0].To, spans[1].To}}, Width: mm()}),
+				Open: spans, Lanes: []Lane{{name, []Bar{{Number: 1, Title: name, Spans: spans, Kind: name}}}}, Cures: []CureBar{{Title: name, Lane: name, From: spans[0].From, Ready: spans[0].To, Latest: spans[1].To}}, Width: mm()}),
 			Fault(name, paths, point.Draw(t, "at"), name),
 			Checked(CheckedSet{Title: name, Seams: []string{name}, Width: mm(), Pieces: []CheckedPiece{{name, name, shape, paths,
 				[]SeamLine{{1, paths[0]}}, []SectionLine{{paths[0], name}}, []MarkLine{{paths[0], name, true}, {paths[0], name, false}}}}}),

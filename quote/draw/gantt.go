@@ -1,7 +1,6 @@
 package draw
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -10,18 +9,26 @@ import (
 	"benchbell/quote/geom"
 )
 
-// PlanPicture is what Gantt draws.
+// PlanPicture is what Gantt and Gantts draw.
 type PlanPicture struct {
 	Title    string
 	Zone     *time.Location // of the day grid and the dates; nil is UTC
-	From, To time.Time      // of the picture; stretched to hold every bar, cure and the promise
+	From, To time.Time      // of the picture; stretched to hold every bar, cure and promise
 	Now      time.Time      // drawn as a line where it is set
 	Open     []Span         // the shop's hours; the rest is shaded and drawn narrower
 	Lanes    []Lane         // makers and places
 	Cures    []CureBar
-	Promise  time.Time // zero: none
-	Legend   []string  // lines under the picture
-	Width    geom.MM   // of the picture; zero is 267, A4 across with margins of 15
+	Promise  time.Time     // of a plan for one commission; zero: none
+	Promises []PromiseMark // of several commissions; their order gives the commissions' letters
+	Legend   []string      // lines under the picture
+	Width    geom.MM       // of the picture; zero is 257, A4 across with margins of 20; below 150 titles stand above their lanes
+	Height   geom.MM       // that Gantts fills with one scene; zero is 140, A4 across beneath a heading and a note
+}
+
+// PromiseMark is the date promised for a commission.
+type PromiseMark struct {
+	Commission string
+	At         time.Time
 }
 
 // Lane is a maker or a place with what is done there.
@@ -32,106 +39,180 @@ type Lane struct {
 
 // Bar is an operation; its number is the same in every lane it occupies.
 type Bar struct {
-	Number int
-	Title  string
-	Spans  []Span // worked; interrupted by nights
-	Kind   string // trade stage; bars of a kind share a tone
+	Number     int // of the commission's operations
+	Title      string
+	Spans      []Span // worked; interrupted by nights
+	Kind       string // trade stage; in a plan of one commission bars of a kind share a tone
+	Commission string // whose work it is; in a plan of several each has a letter and a pattern
+	Critical   bool   // a delay of it delays the promise
+	Frozen     bool   // finished, running or fixed for today: not planned anew
+
+	before, after bool // goes on in another strip
 }
 
 // CureBar is a drying or setting time: from the operation's end until ready. Work that must come before Latest (a
-// recoat window) shows as a line to a stop mark.
+// recoat window) shows as a line from an opening to a closing mark.
 type CureBar struct {
 	Title               string
 	Lane                string // a lane's title puts it beneath that lane, another title opens a lane of cures
 	From, Ready, Latest time.Time
+	Commission          string
+	Critical            bool
+	Windows             []Span // where there are several windows, instead of Ready to Latest; a zero To has no end
 }
 
-// Dimensions of the plan picture in millimetres.
+// Dimensions of the plan picture in millimetres. No text is smaller than leastText, so that it can be read on paper.
 const (
-	ganttWidth  = 267.0
-	laneTitle   = 34.0 // left column
-	headHigh    = 9.0  // dates
-	rowHigh     = 7.4  // of bars
+	ganttWidth  = 257.0
+	ganttHigh   = 140.0
+	leastWidth  = 80.0  // of a picture
+	narrow      = 150.0 // pictures below it are for a phone
+	laneTitle   = 34.0  // left column
+	laneWords   = 4.6   // height of a lane's title above its rows, on a narrow picture
+	headHigh    = 9.0   // dates
+	hoursHigh   = 3.2   // hours beneath the dates
+	flagRow     = 3.6
+	rowHigh     = 7.4 // of bars
 	barHigh     = 4.8
 	cureRow     = 4.2
 	cureHigh    = 2.6
 	laneGap     = 1.4
 	barText     = 2.3
-	barTextFine = 1.9 // two lines in a bar, numbers outside of it
-	cureText    = 1.9
+	barTextFine = 2.0 // two lines in a bar, numbers outside of it
+	cureText    = 2.0
+	leastText   = 2.0
 )
 
-// tones of kinds in order of appearance: apart in grey too, and light enough for black text.
-var tones = []Color{0xd3e1e5, 0xffffff, 0xa7c0c8, 0xf0e2bf, 0xc2c8cc, 0xe8cfc8, 0xb9d0b2, 0xdcd3e6}
+// Looks of what the key explains, too.
+var (
+	closedFill  Color = 0xeceeef
+	cureStyle         = Style{Fill: White, Stroke: Ink, Width: 0.18, Hatch: &Hatch{Angle: 60, Spacing: 0.75, Width: 0.14, Color: Grey}}
+	windowLine        = Stroke(Ink, 0.22, 0.6, 0.5)
+	windowMark        = Stroke(Ink, 0.5)
+	nowLine           = Stroke(Ink, 0.35, 1.2, 0.8)
+	promiseLine       = Stroke(Accent, 0.7)
+)
 
+const (
+	plainEdge    = 0.2 // outline of a bar
+	criticalEdge = 0.6
+	frozenBand   = 1.1 // along the foot of a bar
+)
+
+// gantt is a picture under way: whole is its plan, strip by strip are drawn.
 type gantt struct {
 	Scene
 	axis
+	plan  PlanPicture
 	zone  *time.Location
-	tone  map[string]int
-	kinds []string
+	who   []string // commissions, in the order of their letters
+	kinds []string // of bars, in order of appearance over the whole plan
 	left  float64
 	right float64
 	whole bool // every bar shows its title
+	shown shown
 }
 
-// Gantt draws a plan: a lane for each maker and place with a numbered bar for each operation, cures hatched, the days
-// with their dates, closed hours shaded, the promised date. Titles stand in the bars where they fit; if one does not,
-// all are listed by number beneath.
+// shown is what the strips drawn so far have of what the key explains.
+type shown struct {
+	bars                                        []Bar
+	flagged                                     []string // commissions with a promise
+	cured                                       []string // commissions with a cure
+	cures, windows, critical, frozen, continued bool
+}
+
+// Gantt draws a plan in one picture: a lane for each maker and place with a numbered bar for each operation, cures
+// hatched with their recoat windows, the days with their dates, closed hours shaded, now and the promised dates. The
+// work of several commissions has letters and patterns. Titles stand in the bars where they fit; if one does not, all
+// are listed by number beneath. A plan with more than some thirty operations is easier read in the scenes of Gantts.
 func Gantt(g PlanPicture) Scene {
+	c := newGantt(g)
+	y := c.title(g.Title)
+	y = c.strip(strip{extent(g), c.lanes()}, y)
+	c.Height = geom.MM(c.key(y + 5.5))
+	return c.Scene
+}
+
+func newGantt(g PlanPicture) *gantt {
 	width := float64(g.Width)
-	if !(width >= 120 && width <= float64(maxSide)) {
+	if !(width >= leastWidth && width <= float64(maxSide)) {
 		width = ganttWidth
 	}
-	c := &gantt{zone: g.Zone, tone: map[string]int{}, left: laneTitle, right: width - 2, whole: true}
+	c := &gantt{plan: g, zone: g.Zone, left: laneTitle, right: width - 2, whole: true, who: commissions(g)}
+	if width < narrow {
+		c.left = 0.5
+	}
 	if c.zone == nil {
 		c.zone = time.UTC
 	}
-	c.Scene = Scene{Width: geom.MM(width), Title: Printable(g.Title)}
-	c.axis = newAxis(extent(g), g.Open, c.left, c.right)
-
-	y := 0.0
-	if g.Title != "" {
-		c.Label(geom.Pt(0, 4.4), 4, Bold, Start, Ink, Short(Bold, 4, geom.MM(width), g.Title))
-		y = 8
-	}
-	// The shading goes beneath everything but needs the height: it is put in front at the end.
-	top := y + 4 // room for the flags of now and promise
-	head := top + headHigh
-	y = head
-	extra := cureLanes(g)
-	for i, l := range append(slices.Clone(g.Lanes), extra...) {
-		var cures []CureBar
-		for _, q := range g.Cures {
-			if q.Lane == l.Title && (i < len(g.Lanes) && firstLane(g.Lanes, l.Title) == i || i >= len(g.Lanes)) {
-				cures = append(cures, q)
+	for _, l := range g.Lanes {
+		for _, b := range l.Bars {
+			if !slices.Contains(c.kinds, b.Kind) {
+				c.kinds = append(c.kinds, b.Kind)
 			}
 		}
-		start := y
-		y += laneGap
-		y = c.bars(l.Bars, y)
-		y = c.cures(cures, y)
-		y = math.Max(y, start+6) + laneGap
-		for j, t := range Fit(Bold, 2.7, laneTitle-2, l.Title, 2) {
-			c.Label(geom.Pt(0, start+4.6+3.3*float64(j)), 2.7, Bold, Start, Ink, t)
-		}
-		c.Line(geom.Pt(0, y), geom.Pt(c.right, y), Stroke(Pale, 0.2))
 	}
-	bottom := y
-	front := Scene{}
-	front.days(c, top, head, bottom)
-	c.Figures = append(front.Figures, c.Figures...)
-	c.Rect(geom.MM(c.left), geom.MM(head), geom.MM(c.right-c.left), geom.MM(bottom-head), Stroke(Ink, 0.25))
-	if !g.Now.IsZero() && !g.Now.Before(c.from()) && !g.Now.After(c.to()) {
-		c.flag(g.Now, top, bottom, Stroke(Ink, 0.35, 1.2, 0.8), Ink, "now")
-	}
-	if !g.Promise.IsZero() {
-		c.flag(g.Promise, top, bottom, Stroke(Accent, 0.7), Accent, "promised "+g.Promise.In(c.zone).Format("Mon 2 Jan"))
-	}
-	y = c.key(g, bottom+5.5)
-	c.Height = geom.MM(y)
-	return c.Scene
+	c.Scene = Scene{Width: geom.MM(width), Title: Printable(g.Title)}
+	return c
 }
+
+// title draws the picture's title and returns where the plan may begin.
+func (c *gantt) title(title string) float64 {
+	if title == "" {
+		return 0
+	}
+	size := geom.MM(4)
+	if c.Width < narrow {
+		size = 3.2
+	}
+	y := 4.4
+	for _, l := range Fit(Bold, size, c.Width, title, 2) {
+		c.Label(geom.Pt(0, y), size, Bold, Start, Ink, l)
+		y += 4.4
+	}
+	return y - 0.8
+}
+
+// commissions are all that the plan names, those promised first: a commission keeps its letter from scene to scene.
+func commissions(g PlanPicture) []string {
+	var out []string
+	seen := map[string]bool{"": true}
+	add := func(name string) {
+		if !seen[name] {
+			seen[name] = true
+			out = append(out, name)
+		}
+	}
+	for _, p := range g.Promises {
+		add(p.Commission)
+	}
+	for _, l := range g.Lanes {
+		for _, b := range l.Bars {
+			add(b.Commission)
+		}
+	}
+	for _, q := range g.Cures {
+		add(q.Commission)
+	}
+	return out
+}
+
+// letter of a commission, A to Z, then AA and on; empty where the plan is of one commission only, or the name is none.
+func (c *gantt) letter(commission string) string {
+	i := slices.Index(c.who, commission)
+	if i < 0 || len(c.who) < 2 {
+		return ""
+	}
+	l := string(rune('A' + i%26))
+	for i >= 26 {
+		i = i/26 - 1
+		l = string(rune('A'+i%26)) + l
+	}
+	return l
+}
+
+// number of a bar, with its commission's letter where there are several.
+func (c *gantt) number(b Bar) string { return c.letter(b.Commission) + fmt.Sprint(b.Number) }
 
 // extent is the time the picture covers: whole enough to hold everything, a day at least, longestPlan at most.
 func extent(g PlanPicture) Span {
@@ -160,6 +241,9 @@ func extent(g PlanPicture) Span {
 		hold(q.Ready)
 	}
 	hold(g.Promise)
+	for _, p := range g.Promises {
+		hold(p.At)
+	}
 	if s.To.Sub(s.From) < 24*time.Hour {
 		s.To = s.From.Add(24 * time.Hour)
 	}
@@ -169,19 +253,80 @@ func extent(g PlanPicture) Span {
 	return s
 }
 
-func firstLane(lanes []Lane, title string) int {
-	return slices.IndexFunc(lanes, func(l Lane) bool { return l.Title == title })
+// fullLane is a lane with the cures beneath it.
+type fullLane struct {
+	Lane
+	cures []CureBar
 }
 
-// cureLanes are lanes for the cures whose lane is not among the plan's.
-func cureLanes(g PlanPicture) []Lane {
-	var out []Lane
-	for _, q := range g.Cures {
-		if firstLane(g.Lanes, q.Lane) < 0 && firstLane(out, q.Lane) < 0 {
-			out = append(out, Lane{Title: q.Lane})
+// lanes are the plan's, each with its cures, then lanes for the cures whose lane is not among them.
+func (c *gantt) lanes() []fullLane {
+	var out []fullLane
+	at := map[string]int{}
+	add := func(l Lane) {
+		if _, ok := at[l.Title]; !ok {
+			at[l.Title] = len(out)
+		}
+		out = append(out, fullLane{Lane: l})
+	}
+	for _, l := range c.plan.Lanes {
+		add(l)
+	}
+	for _, q := range c.plan.Cures {
+		if _, ok := at[q.Lane]; !ok {
+			add(Lane{Title: q.Lane})
+		}
+		l := &out[at[q.Lane]]
+		l.cures = append(l.cures, q)
+	}
+	return out
+}
+
+// within is the lane's part of a stretch of time.
+func (l fullLane) within(s Span) fullLane {
+	out := fullLane{Lane: Lane{Title: l.Title}}
+	for _, b := range l.Bars {
+		part := mergeSpans(s, b.Spans)
+		if len(part) == 0 {
+			continue
+		}
+		for _, sp := range b.Spans {
+			b.before = b.before || sp.valid() && sp.From.Before(s.From)
+			b.after = b.after || sp.valid() && sp.To.After(s.To)
+		}
+		b.Spans = part
+		out.Bars = append(out.Bars, b)
+	}
+	for _, q := range l.cures {
+		if q.Ready.After(q.From) && q.From.Before(s.To) && q.end().After(s.From) {
+			out.cures = append(out.cures, q)
 		}
 	}
 	return out
+}
+
+// allowed are the windows of the cure, empty where the next work may come at any time once it is ready.
+func (q CureBar) allowed() []Span {
+	if len(q.Windows) > 0 {
+		return q.Windows
+	}
+	if q.Latest.After(q.Ready) {
+		return []Span{{q.Ready, q.Latest}}
+	}
+	return nil
+}
+
+// end of all that is drawn of the cure: the last mark of its windows.
+func (q CureBar) end() time.Time {
+	end := q.Ready
+	for _, w := range q.allowed() {
+		for _, t := range []time.Time{w.From, w.To} {
+			if t.After(end) {
+				end = t
+			}
+		}
+	}
+	return end
 }
 
 // rows packs intervals, given in order of their beginnings, into as few rows as possible; each gets a row number.
@@ -193,141 +338,9 @@ func rows(n int, interval func(i int) (from, to float64)) (row []int, count int)
 		r := slices.IndexFunc(ends, func(e float64) bool { return e <= from+1e-6 })
 		if r < 0 {
 			r = len(ends)
-			ends = append(ends, 0)
+			ends = append(ends, math.Inf(-1))
 		}
 		ends[r], row[i] = to, r
 	}
 	return row, len(ends)
-}
-
-func (c *gantt) bars(bars []Bar, y float64) float64 {
-	var in []Bar
-	for _, b := range bars {
-		spans := mergeSpans(Span{c.from(), c.to()}, b.Spans)
-		if len(spans) > 0 {
-			b.Spans = spans
-			in = append(in, b)
-		}
-	}
-	slices.SortStableFunc(in, func(a, b Bar) int {
-		return cmp.Or(a.Spans[0].From.Compare(b.Spans[0].From), cmp.Compare(a.Number, b.Number))
-	})
-	row, n := rows(len(in), func(i int) (float64, float64) {
-		return c.x(in[i].Spans[0].From), c.x(in[i].Spans[len(in[i].Spans)-1].To)
-	})
-	busy := make([]float64, n) // right end of the numbers outside bars, per row
-	for i, b := range in {
-		c.bar(b, y+float64(row[i])*rowHigh, &busy[row[i]])
-	}
-	return y + float64(n)*rowHigh
-}
-
-// bar draws one operation in the row at y: the lower part is the bar, the upper is for numbers that find no room in it.
-func (c *gantt) bar(b Bar, y float64, busy *float64) {
-	top := y + rowHigh - barHigh
-	if _, ok := c.tone[b.Kind]; !ok {
-		c.tone[b.Kind] = len(c.kinds)
-		c.kinds = append(c.kinds, b.Kind)
-	}
-	fill := tones[c.tone[b.Kind]%len(tones)]
-	wide, at := 0.0, 0.0
-	for i, s := range b.Spans {
-		x0, x1 := c.x(s.From), c.x(s.To)
-		if i > 0 {
-			mid := top + barHigh/2
-			c.Line(geom.Pt(c.x(b.Spans[i-1].To), mid), geom.Pt(x0, mid), Stroke(Ink, 0.3))
-		}
-		if x1-x0 > wide {
-			wide, at = x1-x0, x0
-		}
-		c.Rect(geom.MM(x0), geom.MM(top), geom.MM(math.Max(x1-x0, 0.25)), barHigh, Style{Fill: fill, Stroke: Ink, Width: 0.2})
-	}
-	number := fmt.Sprint(b.Number)
-	one := number + "  " + b.Title
-	room := geom.MM(wide - 1)
-	mid := at + wide/2
-	if TextWidth(Regular, barText, one) <= room {
-		c.Label(geom.Pt(mid, top+barHigh/2+0.8), barText, Regular, Middle, Ink, one)
-		return
-	}
-	if lines := Fit(Regular, barTextFine, room, one, 0); len(lines) == 2 && wide > 7 {
-		c.Label(geom.Pt(mid, top+2.1), barTextFine, Regular, Middle, Ink, lines[0])
-		c.Label(geom.Pt(mid, top+4.1), barTextFine, Regular, Middle, Ink, lines[1])
-		return
-	}
-	c.whole = c.whole && b.Title == ""
-	if TextWidth(Bold, barText, number) <= geom.MM(wide-0.5) {
-		c.Label(geom.Pt(mid, top+barHigh/2+0.8), barText, Bold, Middle, Ink, number)
-		return
-	}
-	w := float64(TextWidth(Bold, barTextFine, number))
-	x := math.Max(mid-w/2, *busy+0.5)
-	x = math.Min(x, c.right-w)
-	*busy = x + w
-	c.Line(geom.Pt(x+w/2, top-0.45), geom.Pt(mid, top), Stroke(Grey, 0.12))
-	c.Label(geom.Pt(x, top-0.6), barTextFine, Bold, Start, Ink, number)
-}
-
-func (c *gantt) cures(cures []CureBar, y float64) float64 {
-	var in []CureBar
-	for _, q := range cures {
-		if q.Ready.After(q.From) && q.From.Before(c.to()) {
-			in = append(in, q)
-		}
-	}
-	if len(in) == 0 {
-		return y
-	}
-	slices.SortStableFunc(in, func(a, b CureBar) int { return a.From.Compare(b.From) })
-	const most = 42 // mm of title, then an ellipsis
-	titles := make([]string, len(in))
-	span := func(i int) (x0, x1 float64) {
-		q := in[i]
-		x0, x1 = c.x(q.From), c.x(q.Ready)
-		if q.Latest.After(q.Ready) {
-			x1 = c.x(q.Latest)
-		}
-		return x0, x1
-	}
-	row, n := rows(len(in), func(i int) (float64, float64) {
-		x0, x1 := span(i)
-		titles[i] = Short(Regular, cureText, most, in[i].Title)
-		w := float64(TextWidth(Regular, cureText, titles[i])) + 2
-		if x1+w > c.right { // the title goes to the left
-			return x0 - w, x1 + 0.5
-		}
-		return x0, x1 + w
-	})
-	for i, q := range in {
-		x0, x1 := c.x(q.From), c.x(q.Ready)
-		top := y + float64(row[i])*cureRow + (cureRow-cureHigh)/2
-		c.Rect(geom.MM(x0), geom.MM(top), geom.MM(math.Max(x1-x0, 0.4)), cureHigh, Style{Fill: White, Stroke: Ink, Width: 0.18,
-			Hatch: &Hatch{Angle: 60, Spacing: 0.75, Width: 0.14, Color: Grey}})
-		_, end := span(i)
-		if q.Latest.After(q.Ready) {
-			mid := top + cureHigh/2
-			c.Line(geom.Pt(x1, mid), geom.Pt(end, mid), Stroke(Ink, 0.22, 0.6, 0.5))
-			if !q.Latest.After(c.to()) {
-				c.Line(geom.Pt(end, top-0.2), geom.Pt(end, top+cureHigh+0.2), Stroke(Ink, 0.5))
-			}
-		}
-		if w := float64(TextWidth(Regular, cureText, titles[i])); end+w+2 > c.right {
-			c.Label(geom.Pt(x0-0.8, top+cureHigh-0.65), cureText, Regular, End, Ink, titles[i])
-		} else {
-			c.Label(geom.Pt(end+0.8, top+cureHigh-0.65), cureText, Regular, Start, Ink, titles[i])
-		}
-	}
-	return y + float64(n)*cureRow
-}
-
-// flag is a vertical line with its word above the dates.
-func (c *gantt) flag(t time.Time, top, bottom float64, st Style, color Color, word string) {
-	x := c.x(t)
-	c.Line(geom.Pt(x, top-1), geom.Pt(x, bottom), st)
-	w := float64(TextWidth(Bold, 2.5, word))
-	if x+w+1 > c.right {
-		c.Label(geom.Pt(x-1, top-1.2), 2.5, Bold, End, color, word)
-		return
-	}
-	c.Label(geom.Pt(x+1, top-1.2), 2.5, Bold, Start, color, word)
 }

@@ -109,10 +109,10 @@ func TestDaysFollowTheZone(t *testing.T) {
 func TestOverlappingBarsGetRows(t *testing.T) {
 	at := func(h int) time.Time { return time.Date(2026, 11, 30, h, 0, 0, 0, zone) }
 	g := PlanPicture{Zone: zone, From: at(8), To: at(40), Lanes: []Lane{{"Rack", []Bar{
-		{1, "a", []Span{{at(9), at(12)}}, "k"}, {2, "b", []Span{{at(10), at(13)}}, "k"}, {3, "c", []Span{{at(12), at(14)}}, "k"}}}}}
+		{Number: 1, Title: "a", Spans: []Span{{at(9), at(12)}}, Kind: "k"}, {Number: 2, Title: "b", Spans: []Span{{at(10), at(13)}}, Kind: "k"}, {Number: 3, Title: "c", Spans: []Span{{at(12), at(14)}}, Kind: "k"}}}}}
 	var tops []float64
 	for _, f := range Gantt(g).Figures {
-		if f.Shape != nil && f.Style.Fill == tones[0] && f.Style.Stroke == Ink && f.Shape.Bounds().Height() > 4 {
+		if f.Shape != nil && f.Style.Fill == tones[0] && f.Shape.Bounds().Height() > 4 {
 			tops = append(tops, f.Shape.Bounds().Min.Y)
 		}
 	}

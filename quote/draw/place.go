@@ -13,12 +13,14 @@ type clutter struct {
 }
 
 func (c *clutter) path(p []geom.Point) {
+	p = coarse(p)
 	for i := 1; i < len(p); i++ {
 		c.lines = append(c.lines, Segment{p[i-1], p[i]})
 	}
 }
 
 func (c *clutter) ring(r geom.Ring) {
+	r = coarseRing(r)
 	for i := range r {
 		c.lines = append(c.lines, Segment{r[i], r[(i+1)%len(r)]})
 	}
@@ -59,6 +61,10 @@ func (c *clutter) crossed(l Segment) int {
 
 // through reports whether a part of the line lies in the box, its border included.
 func through(l Segment, b geom.Box) bool {
+	if l.A.X < b.Min.X && l.B.X < b.Min.X || l.A.X > b.Max.X && l.B.X > b.Max.X ||
+		l.A.Y < b.Min.Y && l.B.Y < b.Min.Y || l.A.Y > b.Max.Y && l.B.Y > b.Max.Y {
+		return false // most lines are nowhere near
+	}
 	_, ok := within(l, b)
 	return ok
 }

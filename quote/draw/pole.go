@@ -33,28 +33,23 @@ func (o hope) inside() (at geom.Point, radius float64) {
 		}
 		return out
 	}
-	t := geom.Shape{Outer: squeeze(o.shape.Outer)}
+	var t geom.Shape
+	var all spans
+	t.Outer = squeeze(coarseRing(o.shape.Outer))
+	all.ring(t.Outer)
 	for _, h := range o.shape.Holes {
 		if len(h) > 2 && near(h) {
-			t.Holes = append(t.Holes, squeeze(h))
+			t.Holes = append(t.Holes, squeeze(coarseRing(h)))
+			all.ring(t.Holes[len(t.Holes)-1])
 		}
 	}
-	var lines []geom.Ring
 	for _, q := range o.paths {
 		if len(q) > 1 && near(q) {
-			lines = append(lines, squeeze(q))
+			all.path(squeeze(coarse(q)))
 		}
 	}
 	far := func(p geom.Point) float64 { // negative outside
-		d := float64(t.Outer.DistanceTo(p))
-		for _, h := range t.Holes {
-			d = math.Min(d, float64(h.DistanceTo(p)))
-		}
-		for _, l := range lines {
-			for i := 1; i < len(l); i++ {
-				d = math.Min(d, float64(geom.SegmentDistance(l[i-1], l[i], p, p)))
-			}
-		}
+		d := all.distance(p)
 		if !t.Contains(p) {
 			return -d
 		}

@@ -12,8 +12,8 @@ import (
 
 const (
 	// snap is the grid outlines are put on once their box stands at the origin, so that where an item was drawn does
-	// not change its layout through the last digits. Far below Tolerance.
-	snap = 1e-10
+	// not change its layout through the last digits: so many lines to the millimetre, far finer than Tolerance.
+	snap = 1e10
 	// candidates is how many of the last layouts found are kept, for the case that the best does not hold.
 	candidates = 4
 	// spare is by how much pieces of the layout of last resort keep apart, in millimetres; twice Tolerance.
@@ -101,7 +101,7 @@ func newSolver(p Problem, progress func(Progress)) *solver {
 		lo := r.Bounds().Min
 		for j, q := range r {
 			q = q.Sub(lo)
-			r[j] = geom.Pt(math.Round(q.X/snap)*snap, math.Round(q.Y/snap)*snap)
+			r[j] = geom.Pt(math.Round(q.X*snap)/snap, math.Round(q.Y*snap)/snap)
 		}
 		sv.lo, sv.base = append(sv.lo, lo), append(sv.base, r)
 		for c := range it.Demand {

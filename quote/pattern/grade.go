@@ -28,7 +28,7 @@ type work struct {
 // It refuses a fit that lacks a measurement or lies far from the base, and a result whose outlines cross, whose holes
 // leave the piece, or whose seams and darts do not match; the error names the piece and the place.
 func (s *Set) Grade(f Fit) (Graded, error) {
-	if err := s.checkFit(f); err != nil {
+	if err := s.Suits(f); err != nil {
 		return Graded{}, err
 	}
 	g := Graded{Set: s.Name, Title: s.Title, Side: f.Side, Notes: s.uncertain(f)}
@@ -65,7 +65,9 @@ func (s *Set) Grade(f Fit) (Graded, error) {
 	return g, nil
 }
 
-func (s *Set) checkFit(f Fit) error {
+// Suits says whether the set has what it needs of a fit, and each value is one that it can be drawn for; Grade may still
+// find that they have no shape together.
+func (s *Set) Suits(f Fit) error {
 	switch {
 	case s.Sided && f.Side != Left && f.Side != Right:
 		return fmt.Errorf("set %q is made for one side of the body: say left or right", s.Name)

@@ -14,7 +14,7 @@ func commission() Problem {
 		Schedules: 200, Runs: 500, Seed: 7}
 	day := func(d, h int) time.Time { return time.Date(2026, 9, d, h, 0, 0, 0, time.UTC) }
 	p.Busy = []Busy{{"maker1", day(8, 7), day(8, 11), "B-12"}, {"booth", day(10, 7), day(10, 16), "B-12"}, {"maker2", day(14, 7), day(15, 16), "B-13"}}
-	booth := []Need{{"maker"}, {"booth"}}
+	booth := []Need{{Kind: "maker"}, {Kind: "booth"}}
 	for a, name := range []string{"cuirass", "left pauldron", "right pauldron", "helm", "gauntlets"} {
 		id := func(s string) string { return fmt.Sprintf("%s%d", s, a+1) }
 		add := func(kind string, d Minutes, needs []Need, whole bool, after ...Lag) {
@@ -23,7 +23,7 @@ func commission() Problem {
 		}
 		add("cut", 90+Minutes(a)*15, byMaker, false)
 		add("form", 60, byMaker, true, Lag{After: id("cut")})
-		add("glue", 120+Minutes(a)*20, []Need{{"maker"}, {"bench"}}, false, Lag{After: id("form")})
+		add("glue", 120+Minutes(a)*20, []Need{{Kind: "maker"}, {Kind: "bench"}}, false, Lag{After: id("form")})
 		add("seal", 30, byMaker, true, Lag{After: id("glue"), Min: 60, Cure: "solvent contact cement"})
 		add("prime", 40, booth, true, Lag{After: id("seal")})
 		add("second prime", 40, booth, true, Lag{After: id("prime"), Min: 75, Max: 360, Cure: "flexible primer"})
@@ -43,4 +43,60 @@ func BenchmarkCommission(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
+}
+
+// BenchmarkRuns is 10,000 runs of 144 operations with calendars, closed days, promises, cures and windows on one core.
+func BenchmarkRuns(b *testing.B) {
+	p := shopOf144()
+	p.Runs = 0
+	m, err := compile(&p)
+	if err != nil {
+		b.Fatal(err)
+	}
+	g := newGenerator(m)
+	people, err := search(m, 50, 0, newMeter(context.Background(), Options{}, 50, 0))
+	if err != nil {
+		b.Fatal(err)
+	}
+	copy(g.wanted, people[0].wanted)
+	if err := g.run(people[0].list); err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		policy, err := newPolicy(m, g)
+		if err != nil {
+			b.Fatal(err)
+		}
+		if _, err := policy.simulate(10_000, newMeter(context.Background(), Options{}, 0, 10_000)); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// shopOf144 is three commissions of six assemblies of eight operations each, on four makers.
+func shopOf144() Problem {
+	p := commission()
+	p.Resources = append(maker(4), Resource{ID: "booth", Kind: "booth", Capacity: 2}, Resource{ID: "rack", Kind: "bench", Capacity: 8})
+	one := p.Operations
+	for _, o := range one[:8] { // a sixth assembly
+		o.ID = o.ID[:len(o.ID)-1] + "6"
+		o.Group, o.After = "greaves", append([]Lag(nil), o.After...)
+		for k := range o.After {
+			o.After[k].After = o.After[k].After[:len(o.After[k].After)-1] + "6"
+		}
+		one = append(one, o)
+	}
+	p.Operations = nil
+	for _, project := range []string{"C1", "C2", "C3"} {
+		p.Projects = append(p.Projects, Project{ID: project})
+		for _, o := range one {
+			o.ID, o.Project, o.After = project+"/"+o.ID, project, append([]Lag(nil), o.After...)
+			for k := range o.After {
+				o.After[k].After = project + "/" + o.After[k].After
+			}
+			p.Operations = append(p.Operations, o)
+		}
+	}
+	return p
 }

@@ -59,6 +59,7 @@ type calendar struct {
 	zone      *time.Location
 	shifts    [7][]Shift
 	closed    map[string]bool
+	extra     map[string][]Extra
 	stretches []stretch
 	day       time.Time // next local date to build, as UTC midnight of that date
 	days      int       // built so far
@@ -76,7 +77,17 @@ func newCalendar(c Calendar, start time.Time) (*calendar, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the calendar's time zone %q is unknown, give an IANA name such as Europe/Berlin: %w", c.Zone, err)
 	}
-	k := &calendar{zone: zone, closed: make(map[string]bool, len(c.Closed))}
+	k := &calendar{zone: zone, closed: make(map[string]bool, len(c.Closed)), extra: make(map[string][]Extra, len(c.Extra))}
+	for _, x := range c.Extra {
+		if _, err := time.Parse(time.DateOnly, x.Date); err != nil {
+			return nil, fmt.Errorf("extra shift on %q has no date, write it as 2026-12-24: %w", x.Date, err)
+		}
+		if x.From < 0 || x.To > 24*60 || x.From >= x.To {
+			return nil, fmt.Errorf("the extra shift on %s runs from minute %d to %d, give minutes after midnight with the end later than the start and not over 1440",
+				x.Date, x.From, x.To)
+		}
+		k.extra[x.Date] = append(k.extra[x.Date], x)
+	}
 	for _, d := range c.Closed {
 		if _, err := time.Parse(time.DateOnly, d); err != nil {
 			return nil, fmt.Errorf("closed day %q is no date, write it as 2026-12-24: %w", d, err)
@@ -97,6 +108,9 @@ func newCalendar(c Calendar, start time.Time) (*calendar, error) {
 		slices.SortFunc(k.shifts[i], func(a, b Shift) int { return a.From - b.From })
 	}
 	k.measureWeek()
+	for _, x := range c.Extra {
+		k.longest = max(k.longest, slotsDown(Minutes(x.To-x.From)))
+	}
 	if k.weekly == 0 {
 		return nil, fmt.Errorf("the calendar has no shifts of at least %d minutes, give the shop's working hours", Grid)
 	}
@@ -143,19 +157,34 @@ func (k *calendar) grow() bool {
 		return false
 	}
 	for range growDays {
-		y, m, d := k.day.Date()
-		if len(k.shifts[k.day.Weekday()]) > 0 && !k.closed[k.day.Format(time.DateOnly)] {
-			for _, s := range k.shifts[k.day.Weekday()] {
-				// wall-clock times: a shift on the day the clocks change keeps its hours on the wall
-				from := slotUp(time.Date(y, m, d, s.From/60, s.From%60, 0, 0, k.zone))
-				to := slotDown(time.Date(y, m, d, s.To/60, s.To%60, 0, 0, k.zone))
-				k.add(from, to)
-			}
-		}
+		k.build(k.day)
 		k.day = k.day.AddDate(0, 0, 1)
 		k.days++
 	}
 	return true
+}
+
+// build adds one local date's working time. Times are the wall's: a shift on the day the clocks change keeps its hours on
+// the wall.
+func (k *calendar) build(day time.Time) {
+	y, m, d := day.Date()
+	date := day.Format(time.DateOnly)
+	shifts := k.shifts[day.Weekday()]
+	if k.closed[date] {
+		shifts = nil
+	}
+	if extra := k.extra[date]; len(extra) > 0 {
+		shifts = slices.Clone(shifts)
+		for _, x := range extra {
+			shifts = append(shifts, Shift{From: x.From, To: x.To})
+		}
+		slices.SortStableFunc(shifts, func(a, b Shift) int { return a.From - b.From })
+	}
+	for _, s := range shifts {
+		from := slotUp(time.Date(y, m, d, s.From/60, s.From%60, 0, 0, k.zone))
+		to := slotDown(time.Date(y, m, d, s.To/60, s.To%60, 0, 0, k.zone))
+		k.add(from, to)
+	}
 }
 
 // add appends working time, merged with the last stretch where they touch or overlap.
@@ -263,4 +292,71 @@ func (k *calendar) after(w slot) (slot, error) {
 	}
 	s := k.stretches[lo]
 	return s.from + w - s.before, nil
+}
+
+// later is the start from which work of the same length ends at or after notBefore; at and end are its start and end now.
+func (k *calendar) later(at, end, notBefore slot) (slot, error) {
+	a, err := k.worked(at)
+	if err != nil {
+		return 0, err
+	}
+	// the end counts as worked up to end−1, so that an end at closing time is not taken for the next morning
+	e, err := k.worked(max(at, end-1))
+	if err != nil {
+		return 0, err
+	}
+	b, err := k.worked(notBefore - 1)
+	if err != nil {
+		return 0, err
+	}
+	return k.after(a + max(1, b-e))
+}
+
+// layBack is lay from the other side: the latest spans of d slots of work that end by t, later ones first. False where the
+// calendar begins too late for that.
+func (k *calendar) layBack(out []span, t, d slot, whole bool) ([]span, bool) {
+	i, err := k.find(t - 1)
+	if err != nil {
+		return out, false
+	}
+	for ; i >= 0; i-- {
+		s := k.stretches[i]
+		to := min(t, s.to)
+		if d == 0 {
+			if s.from > t {
+				continue
+			}
+			if t < s.to || s.from == t { // as lay puts it: a moment at which the shop is open
+				return append(out, span{min(t, s.to), min(t, s.to)}), true
+			}
+			return append(out, span{s.to - 1, s.to - 1}), true
+		}
+		if s.from >= to {
+			continue
+		}
+		if to-d >= s.from {
+			return append(out, span{to - d, to}), true
+		}
+		if !whole {
+			out = append(out, span{s.from, to})
+			d -= to - s.from
+		}
+	}
+	return out, false
+}
+
+// open is the first moment at or after t at which somebody is in the shop, closing time included.
+func (k *calendar) open(t slot) (slot, error) {
+	i, err := k.find(t - 1)
+	if err != nil {
+		return 0, err
+	}
+	return max(t, k.stretches[i].from), nil
+}
+
+// clone is the calendar for another goroutine: each grows its own index.
+func (k *calendar) clone() *calendar {
+	c := *k
+	c.stretches = slices.Clone(k.stretches)
+	return &c
 }

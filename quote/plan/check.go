@@ -42,7 +42,7 @@ func (m *model) check(s Solution) error {
 		if k > 0 && x.Start.Before(s.Operations[k-1].Start) {
 			return fmt.Errorf("operation %q starts before the one listed before it", x.ID)
 		}
-		if err := m.checkWork(i, x); err != nil {
+		if err := m.checkTimes(i, x); err != nil {
 			return fmt.Errorf("operation %s: %w", m.p.Operations[i].name(), err)
 		}
 		if err := m.checkResources(i, x, own); err != nil {
@@ -50,12 +50,15 @@ func (m *model) check(s Solution) error {
 		}
 		start[i], end[i] = slotDown(x.Start), slotDown(x.End)
 	}
-	if err := m.checkCapacity(own); err != nil {
+	if err := m.checkCapacity(own, s, index); err != nil {
 		return err
 	}
 	for i := range m.tasks {
 		for k := range m.tasks[i].lags {
 			l := &m.tasks[i].lags[k]
+			if m.tasks[i].fixed {
+				break // history
+			}
 			if d := start[i] - end[l.pred]; d < l.windows[0].from {
 				return fmt.Errorf("operation %s starts %s after %s ends, the least is %s",
 					m.p.Operations[i].name(), words(max(0, d)), m.p.Operations[l.pred].name(), words(l.windows[0].from))
@@ -65,21 +68,86 @@ func (m *model) check(s Solution) error {
 	if want := m.broken(start, end); !slices.Equal(want, s.Broken) {
 		return fmt.Errorf("the plan names %d broken windows %q, by its times they are %q", len(s.Broken), s.Broken, want)
 	}
-	finish := m.start
+	finish := beginning
 	for i, t := range m.tasks {
 		finish = max(finish, end[i]+t.tail)
 	}
 	if !s.End.Equal(finish.time()) {
 		return fmt.Errorf("the plan ends at %s, by its times at %s", s.End.Format(time.RFC3339), finish.time().Format(time.RFC3339))
 	}
-	if s.P80.Before(s.P50) || s.P95.Before(s.P80) {
-		return fmt.Errorf("the dates of 50, 80 and 95 percent are not in order")
+	if err := m.checkDates(s, end, index); err != nil {
+		return err
 	}
 	for _, x := range s.Operations {
 		got, want := x.Cure, m.cure(index[x.ID], start, end)
 		if (got == nil) != (want == nil) || got != nil && (got.Material != want.Material || !got.From.Equal(want.From) ||
 			!got.Ready.Equal(want.Ready) || !got.Latest.Equal(want.Latest)) {
 			return fmt.Errorf("the cure after operation %q is not the one that follows from its times", x.ID)
+		}
+	}
+	return nil
+}
+
+// checkDates looks at what may be promised, the lower bound and the count of changes.
+func (m *model) checkDates(s Solution, end []slot, index map[string]int) error {
+	if s.P80.Before(s.P50) || s.P95.Before(s.P80) {
+		return fmt.Errorf("the dates of 50, 80 and 95 percent are not in order")
+	}
+	if s.LowerBound.After(s.End) {
+		return fmt.Errorf("the plan ends at %s, before its lower bound %s", s.End.Format(time.RFC3339), s.LowerBound.Format(time.RFC3339))
+	}
+	taken, start := make([][]int, len(m.tasks)), make([]slot, len(m.tasks))
+	for _, x := range s.Operations {
+		i := index[x.ID]
+		start[i] = slotDown(x.Start)
+		for _, id := range x.Resources {
+			taken[i] = append(taken[i], m.resources[id])
+		}
+		if w := x.Wait; w != nil && w.For != "" {
+			if j, ok := index[w.For]; !ok || end[j] > end[i] {
+				return fmt.Errorf("operation %q is said to wait for %q, which ends later or is none", x.ID, w.For)
+			}
+		}
+	}
+	if n := m.changes(start, taken); n != s.Changes {
+		return fmt.Errorf("the plan counts %d changes of set-up, by its times there are %d", s.Changes, n)
+	}
+	if len(s.Dates) != len(m.projects) {
+		return fmt.Errorf("the plan has dates of %d projects, the problem has %d", len(s.Dates), len(m.projects))
+	}
+	for k, d := range s.Dates {
+		finish := beginning
+		for i, t := range m.tasks {
+			if t.project == k {
+				finish = max(finish, end[i]+t.tail)
+			}
+		}
+		if d.Project != m.projects[k].id || !d.End.Equal(finish.time()) {
+			return fmt.Errorf("project %q ends at %s, by its times at %s", d.Project, d.End.Format(time.RFC3339), finish.time().Format(time.RFC3339))
+		}
+		if d.P80.Before(d.P50) || d.P95.Before(d.P80) || d.Missed < 0 || d.Missed > 1 {
+			return fmt.Errorf("the dates of 50, 80 and 95 percent of project %q are not in order", d.Project)
+		}
+	}
+	return nil
+}
+
+// checkTimes looks at one operation's spans: the real ones of what has begun, or those of work by the rules.
+func (m *model) checkTimes(i int, x Scheduled) error {
+	t := &m.tasks[i]
+	if !t.fixed {
+		if start := slotDown(x.Start); start < t.release || start < m.projects[t.project].release {
+			return fmt.Errorf("it starts at %s, before its release", x.Start.Format(time.RFC3339))
+		}
+		return m.checkWork(i, x)
+	}
+	if len(x.Spans) != len(t.spans) || !x.Start.Equal(t.start.time()) || !x.End.Equal(t.end.time()) {
+		return fmt.Errorf("it has begun and is planned from %s to %s, in truth it is %s to %s", x.Start.Format(time.RFC3339), x.End.Format(time.RFC3339),
+			t.start.time().Format(time.RFC3339), t.end.time().Format(time.RFC3339))
+	}
+	for k, w := range x.Spans {
+		if !w.From.Equal(t.spans[k].from.time()) || !w.To.Equal(t.spans[k].to.time()) {
+			return fmt.Errorf("span %d is not what it has had or has left", k+1)
 		}
 	}
 	return nil
@@ -127,39 +195,82 @@ func (m *model) checkWork(i int, x Scheduled) error {
 	return nil
 }
 
-// checkResources looks at the kinds of one operation's resources and adds its use to own.
+// checkResources looks at the kinds and skills of one operation's resources and adds its use, and its cures', to own.
 func (m *model) checkResources(i int, x Scheduled, own []profile) error {
+	t := &m.tasks[i]
+	o := m.p.Operations[i]
 	var want, got []string
-	for _, n := range m.p.Operations[i].Needs {
+	for _, n := range o.Needs {
 		want = append(want, n.Kind)
 	}
+	with := make([]int32, len(m.capacity))
 	for _, id := range x.Resources {
 		r, ok := m.resources[id]
 		if !ok {
 			return fmt.Errorf("resource %q is not the studio's", id)
 		}
 		got = append(got, m.p.Resources[r].Kind)
+		with[r]++
 		for _, w := range x.Spans {
-			own[r].add(slotDown(w.From), slotDown(w.To), 1)
+			if from, to := max(m.start, slotDown(w.From)), slotDown(w.To); from < to {
+				own[r].add(from, to, 1)
+			}
 		}
 	}
 	slices.Sort(want)
 	slices.Sort(got)
-	if !slices.Equal(want, got) {
-		return fmt.Errorf("it has resources of the kinds %q and needs %q", got, want)
+	if !t.fixed {
+		if !slices.Equal(want, got) {
+			return fmt.Errorf("it has resources of the kinds %q and needs %q", got, want)
+		}
+		if _, ok := match(t.needs, with, nil); !ok {
+			return fmt.Errorf("its resources %q lack a skill that it needs", x.Resources)
+		}
 	}
+	if t.rack.length == 0 {
+		if x.Rack != "" {
+			return fmt.Errorf("it has a place on %q for its cures and needs none", x.Rack)
+		}
+		return nil
+	}
+	end := slotDown(x.End)
+	if end+t.rack.length <= m.start {
+		return nil // long off it
+	}
+	r, ok := m.resources[x.Rack]
+	if !ok || !slices.Contains(t.rack.resources, r) {
+		return fmt.Errorf("its cures have no place: %q is none for them", x.Rack)
+	}
+	own[r].add(max(m.start, end), end+t.rack.length, 1)
 	return nil
 }
 
-// checkCapacity looks at every stretch of a resource's use by the plan, with the promises of that time.
-func (m *model) checkCapacity(own []profile) error {
+// checkCapacity looks at every stretch of a resource's use by the plan, with the promises of that time. What has begun
+// may exceed a capacity alone, since it is so.
+func (m *model) checkCapacity(own []profile, s Solution, index map[string]int) error {
 	for r := range own {
 		for k, used := range own[r].use {
 			if used == 0 {
 				continue
 			}
 			from, to := own[r].at[k], own[r].at[k+1] // the last step is always 0
-			if promised, _ := m.base[r].peak([]span{{from, to}}); used+promised > m.capacity[r] {
+			promised, _ := m.promises[r].peak([]span{{from, to}})
+			if used+promised <= m.capacity[r] {
+				continue
+			}
+			planned := slices.ContainsFunc(s.Operations, func(x Scheduled) bool {
+				i := index[x.ID]
+				t := &m.tasks[i]
+				if t.fixed {
+					return false
+				}
+				end := slotDown(x.End)
+				return t.rack.length > 0 && m.resources[x.Rack] == r && end < to && end+t.rack.length > from ||
+					slices.Contains(x.Resources, m.p.Resources[r].ID) && slices.ContainsFunc(x.Spans, func(w Span) bool {
+						return w.From.Before(w.To) && slotDown(w.From) < to && slotDown(w.To) > from
+					})
+			})
+			if planned {
 				return fmt.Errorf("resource %q is used %d times with %d promised between %s and %s, its capacity is %d", m.p.Resources[r].ID,
 					used, promised, from.time().Format(time.RFC3339), to.time().Format(time.RFC3339), m.capacity[r])
 			}

@@ -3,52 +3,43 @@ package plan
 import (
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 )
 
-// Limits of a problem: far above a commission, low enough that no input can hold a machine up for long.
+// Limits of a problem: far above a shop's, low enough that no input can hold a machine up for long.
 const (
 	maxOperations = 1000
 	maxResources  = 200
+	maxProjects   = 200
 	maxCapacity   = 1000
 	maxBusy       = 20000
 	maxLags       = 40 // of one operation
 	maxWindows    = 20 // of one lag
+	maxNeeds      = 40 // of one operation, each capacity a unit
+	maxSkills     = 40 // of one resource
 	maxClosed     = 5000
 	maxShifts     = 200
 	maxText       = 400 // bytes of an ID or title
+	maxWeight     = 1000
 	maxMinutes    = Minutes(2 * 366 * 24 * 60)
-	maxBudget     = 1_000_000 // schedules or runs
+	maxBudget     = 1_000_000                // schedules or runs
+	maxHistory    = 2 * 366 * 24 * time.Hour // before the start, of real clocks
 )
 
-// window is an allowed interval of starts after the earlier operation's end, both ends included; to < 0 means no end.
-type window struct{ from, to slot }
-
-// lag is a compiled precedence.
-type lag struct {
-	pred    int
-	windows []window // ascending
-	id      int      // over all operations
-}
-
-// last is the latest allowed distance, or -1 without one.
-func (l *lag) last() slot { return l.windows[len(l.windows)-1].to }
-
-// hit is the window that a distance from the earlier operation's end falls in, or -1.
-func (l *lag) hit(distance slot) int {
-	for i, w := range l.windows {
-		if distance >= w.from && (w.to < 0 || distance <= w.to) {
-			return i
-		}
-	}
-	return -1
-}
+// never marks a moment that is not given.
+const never = slot(-1 << 59)
 
 // need is how many units of the listed resources an operation occupies.
 type need struct {
 	count     int32
+	resources []int // those with the fewest skills first, so that the rest stay free for what only they can do
+}
+
+// rack is where an operation's cures lie: a unit of one of the resources for length after its end.
+type rack struct {
 	resources []int
+	length    slot
+	water     bool
 }
 
 // task is a compiled operation.
@@ -56,12 +47,39 @@ type task struct {
 	dur   slot
 	whole bool
 	needs []need
+	mixed bool // two needs may want the same resource
+	rack  rack
 	lags  []lag
 	next  []int // operations that wait for this one
 	held  []int // lags whose earlier operation this is and whose first window closes
 	tail  slot
+	wet   bool // the tail depends on the day's air
 
-	hurried bool // must start within a time after another
+	project int
+	head    slot // no schedule has it earlier
+	release slot
+	pin     slot // never without one
+	planned slot // never without one
+	setup   int  // 0: none
+	hurry   slot // width of the narrowest closing window it must start in, or -1
+
+	fixed  bool // begun or done: start, end, spans and resources are given
+	start  slot
+	end    slot
+	late   int64 // seconds that the real end lies before end
+	spans  []span
+	taken  []int
+	onRack int // resource, or -1
+}
+
+// project is a compiled project.
+type project struct {
+	id       string
+	release  slot
+	due      slot // never without one
+	promised bool
+	weight   int64
+	buffer   slot // working time that a date is usually later than planned
 }
 
 // model is a validated problem on the grid.
@@ -70,14 +88,19 @@ type model struct {
 	cal       *calendar
 	start     slot
 	tasks     []task
+	projects  []project
 	order     []int // a topological order
 	capacity  []int32
-	base      []profile // promises
+	promises  []profile
+	base      []profile // promises, and what is begun and done
 	choices   []int     // ids of lags with several windows
 	lagOwner  []int     // lag id → operation that waits
 	lagPlace  []int     // lag id → its place in that operation's After
 	rank      []float64 // longest way to the end, in elapsed slots
 	resources map[string]int
+	setups    bool // some operation has one
+	dues      bool // some project has one
+	plans     bool // some operation has a planned start
 }
 
 // name says which operation is meant.
@@ -93,22 +116,24 @@ func compile(p *Problem) (*model, error) {
 	if err := limits(p); err != nil {
 		return nil, err
 	}
-	cal, err := newCalendar(p.Calendar, p.Start)
+	earliest := p.Start
+	for _, o := range p.Operations {
+		if !o.Started.IsZero() && o.Started.Before(earliest) {
+			earliest = o.Started
+		}
+	}
+	if p.Start.Sub(earliest) > maxHistory {
+		return nil, fmt.Errorf("an operation was started at %s, over two years before the plan's start, leave out what is long done", earliest.Format(time.RFC3339))
+	}
+	cal, err := newCalendar(p.Calendar, earliest)
 	if err != nil {
 		return nil, err
 	}
 	m := &model{p: p, cal: cal, start: slotUp(p.Start)}
-	if err := m.addResources(); err != nil {
-		return nil, err
-	}
-	if err := m.addOperations(); err != nil {
-		return nil, err
-	}
-	if err := m.sort(); err != nil {
-		return nil, err
-	}
-	if err := m.contradictions(); err != nil {
-		return nil, err
+	for _, add := range []func() error{m.addResources, m.addProjects, m.addOperations, m.addClocks, m.addLags, m.sort, m.contradictions, m.heads} {
+		if err := add(); err != nil {
+			return nil, err
+		}
 	}
 	m.ranks()
 	return m, nil
@@ -120,8 +145,8 @@ func limits(p *Problem) error {
 		what    string
 		n, most int
 	}{
-		{"operations", len(p.Operations), maxOperations}, {"resources", len(p.Resources), maxResources},
-		{"promised intervals", len(p.Busy), maxBusy}, {"shifts", len(p.Calendar.Shifts), maxShifts},
+		{"operations", len(p.Operations), maxOperations}, {"resources", len(p.Resources), maxResources}, {"projects", len(p.Projects), maxProjects},
+		{"promised intervals", len(p.Busy), maxBusy}, {"shifts", len(p.Calendar.Shifts), maxShifts}, {"extra shifts", len(p.Calendar.Extra), maxClosed},
 		{"closed days", len(p.Calendar.Closed), maxClosed}, {"schedules", p.Schedules, maxBudget}, {"runs", p.Runs, maxBudget},
 	} {
 		if c.n > c.most {
@@ -136,6 +161,12 @@ func limits(p *Problem) error {
 	}
 	if y := p.Start.Year(); y < 2000 || y > 2200 {
 		return fmt.Errorf("the start lies in the year %d, give a moment between 2000 and 2200", y)
+	}
+	if p.Law != BetaPERT && p.Law != Lognormal {
+		return fmt.Errorf("durations follow the law %q, give none for beta-PERT, or %q", p.Law, Lognormal)
+	}
+	if a := p.Air; a != nil && !(a.Low >= 0.1 && a.Low <= 1 && a.High >= 1 && a.High <= 10) {
+		return fmt.Errorf("the day's air makes cures %g to %g times as long, give factors of 0.1 to 1 and 1 to 10", a.Low, a.High)
 	}
 	return nil
 }
@@ -162,8 +193,12 @@ func (m *model) addResources() error {
 		if r.Capacity < 1 || r.Capacity > maxCapacity {
 			return fmt.Errorf("resource %q has capacity %d, give 1 to %d", r.ID, r.Capacity, maxCapacity)
 		}
+		if len(r.Skills) > maxSkills {
+			return fmt.Errorf("resource %q has %d skills, give at most %d", r.ID, len(r.Skills), maxSkills)
+		}
 		m.resources[r.ID] = i
 		m.capacity = append(m.capacity, int32(r.Capacity))
+		m.promises = append(m.promises, newProfile())
 		m.base = append(m.base, newProfile())
 	}
 	for _, b := range m.p.Busy {
@@ -178,27 +213,72 @@ func (m *model) addResources() error {
 		if b.From.Year() < 1970 || b.To.Year() > 2300 {
 			return fmt.Errorf("promised time %q on %q lies outside the years 1970 to 2300", b.Label, b.Resource)
 		}
-		m.base[i].add(slotDown(b.From), slotUp(b.To), 1)
+		m.promises[i].add(slotDown(b.From), slotUp(b.To), 1)
+	}
+	for i := range m.base {
+		m.base[i].copyFrom(&m.promises[i])
 	}
 	return nil
 }
 
+// onGrid is an optional time of the problem on the grid.
+func onGrid(t time.Time, what string) (slot, error) {
+	if t.IsZero() {
+		return never, nil
+	}
+	if y := t.Year(); y < 1990 || y > 2300 {
+		return never, fmt.Errorf("%s lies in the year %d, give a moment between 1990 and 2300", what, y)
+	}
+	return slotUp(t), nil
+}
+
+func (m *model) addProjects() error {
+	for i, x := range m.p.Projects {
+		if len(x.ID) > maxText {
+			return fmt.Errorf("the id of project %d has %d bytes, give at most %d", i+1, len(x.ID), maxText)
+		}
+		if m.projectOf(x.ID) >= 0 {
+			return fmt.Errorf("two projects have the id %q, give each its own", x.ID)
+		}
+		if x.Weight < 0 || x.Weight > maxWeight {
+			return fmt.Errorf("project %q has weight %d, give 1 to %d", x.ID, x.Weight, maxWeight)
+		}
+		c := project{id: x.ID, promised: x.Promised, weight: int64(max(1, x.Weight))}
+		var err error
+		if c.release, err = onGrid(x.Release, fmt.Sprintf("the release of project %q", x.ID)); err != nil {
+			return err
+		}
+		if c.due, err = onGrid(x.Due, fmt.Sprintf("the due date of project %q", x.ID)); err != nil {
+			return err
+		}
+		if c.due != never {
+			c.due = slotDown(x.Due)
+			m.dues = true
+		}
+		m.projects = append(m.projects, c)
+	}
+	return nil
+}
+
+func (m *model) projectOf(id string) int {
+	return slices.IndexFunc(m.projects, func(p project) bool { return p.id == id })
+}
+
 func (m *model) addOperations() error {
-	index := make(map[string]int, len(m.p.Operations))
+	index := make(map[string]bool, len(m.p.Operations))
+	setups := map[string]int{"": 0}
+	m.tasks = make([]task, len(m.p.Operations))
 	for i, o := range m.p.Operations {
 		if err := checkID(fmt.Sprintf("operation %d", i+1), o.ID); err != nil {
 			return err
 		}
-		if len(o.Title) > maxText {
-			return fmt.Errorf("the title of operation %q has %d bytes, give at most %d", o.ID, len(o.Title), maxText)
+		if len(o.Title) > maxText || len(o.Project) > maxText {
+			return fmt.Errorf("the title or project of operation %q has over %d bytes, shorten it", o.ID, maxText)
 		}
-		if _, double := index[o.ID]; double {
+		if index[o.ID] {
 			return fmt.Errorf("two operations have the id %q, give each its own", o.ID)
 		}
-		index[o.ID] = i
-	}
-	m.tasks = make([]task, len(m.p.Operations))
-	for i, o := range m.p.Operations {
+		index[o.ID] = true
 		t := &m.tasks[i]
 		if o.Duration < 0 || o.Duration > maxMinutes || o.Tail < 0 || o.Tail > maxMinutes {
 			return fmt.Errorf("operation %s takes %d minutes and cures %d, give 0 to %d for each", o.name(), o.Duration, o.Tail, maxMinutes)
@@ -207,14 +287,157 @@ func (m *model) addOperations() error {
 			return fmt.Errorf("operation %s has the durations %d, %d, %d, give low ≤ expected ≤ high or leave low and high out",
 				o.name(), o.Low, o.Duration, o.High)
 		}
-		t.dur, t.whole, t.tail = slotsUp(o.Duration), o.Whole, slotsUp(o.Tail)
-		if o.Whole && t.dur > m.cal.longest {
+		t.dur, t.whole, t.tail, t.wet, t.onRack, t.hurry = slotsUp(o.Duration), o.Whole, slotsUp(o.Tail), o.TailWater, -1, -1
+		if o.Whole && t.dur > m.cal.longest && o.Started.IsZero() {
 			return fmt.Errorf("operation %s takes %d minutes in one go, longer than the longest shift of %d, split it or allow it to go on next morning",
 				o.name(), o.Duration, Minutes(m.cal.longest)*Grid)
 		}
+		if t.project = m.projectOf(o.Project); t.project < 0 {
+			if len(m.projects) >= maxProjects {
+				return fmt.Errorf("the operations belong to more than %d projects, give fewer", maxProjects)
+			}
+			t.project = len(m.projects)
+			m.projects = append(m.projects, project{id: o.Project, weight: 1, due: never, release: never})
+		}
+		var err error
+		for _, x := range []struct {
+			to   *slot
+			t    time.Time
+			what string
+		}{{&t.release, o.Release, "release"}, {&t.pin, o.Pinned, "pinned start"}, {&t.planned, o.Planned, "planned start"}} {
+			if *x.to, err = onGrid(x.t, fmt.Sprintf("the %s of operation %s", x.what, o.name())); err != nil {
+				return err
+			}
+		}
+		m.plans = m.plans || t.planned != never
+		n, ok := setups[o.Setup]
+		if !ok {
+			n = len(setups)
+			setups[o.Setup] = n
+		}
+		t.setup = n
+		m.setups = m.setups || n > 0
 		if err := m.addNeeds(t, o); err != nil {
 			return err
 		}
+	}
+	m.dropIdle()
+	return nil
+}
+
+// dropIdle forgets projects without operations: they have no dates.
+func (m *model) dropIdle() {
+	to := make([]int, len(m.projects))
+	var kept []project
+	for k := range m.projects {
+		if slices.ContainsFunc(m.tasks, func(t task) bool { return t.project == k }) {
+			to[k] = len(kept)
+			kept = append(kept, m.projects[k])
+		}
+	}
+	for i := range m.tasks {
+		m.tasks[i].project = to[m.tasks[i].project]
+	}
+	m.projects = kept
+}
+
+// able lists the resources of a kind with a skill.
+func (m *model) able(kind, skill string) []int {
+	var out []int
+	for i, r := range m.p.Resources {
+		if r.Kind == kind && (skill == "" || slices.Contains(r.Skills, skill)) {
+			out = append(out, i)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b int) int { return len(m.p.Resources[a].Skills) - len(m.p.Resources[b].Skills) })
+	return out
+}
+
+func (n Need) words() string {
+	if n.Skill == "" {
+		return fmt.Sprintf("%q", n.Kind)
+	}
+	return fmt.Sprintf("%q who can %q", n.Kind, n.Skill)
+}
+
+func (m *model) addNeeds(t *task, o Operation) error {
+	var asked []Need
+	if len(o.Needs) > maxNeeds*maxCapacity {
+		return fmt.Errorf("operation %s needs %d units, give at most %d", o.name(), len(o.Needs), maxNeeds*maxCapacity)
+	}
+	for _, n := range o.Needs {
+		if k := slices.Index(asked, n); k >= 0 {
+			t.needs[k].count++
+			continue
+		}
+		if len(asked) == maxNeeds {
+			return fmt.Errorf("operation %s needs more than %d different things, give fewer", o.name(), maxNeeds)
+		}
+		asked = append(asked, n)
+		c := need{count: 1, resources: m.able(n.Kind, n.Skill)}
+		if len(c.resources) == 0 {
+			return fmt.Errorf("operation %s needs a %s, the studio has none, add one to its resources", o.name(), n.words())
+		}
+		t.needs = append(t.needs, c)
+	}
+	for k, n := range t.needs {
+		var units, all int32
+		for _, r := range n.resources {
+			units += m.capacity[r]
+		}
+		all = n.count
+		for j := range t.needs { // what asks for less than this also takes from it
+			if j != k && asked[j].Kind == asked[k].Kind {
+				t.mixed = true
+				if asked[k].Skill == "" {
+					all += t.needs[j].count
+				}
+			}
+		}
+		if all > units {
+			return fmt.Errorf("operation %s needs %d of %s at once, the studio has %d", o.name(), all, asked[k].words(), units)
+		}
+	}
+	if t.mixed && !m.assignable(t) {
+		return fmt.Errorf("operation %s needs more makers with its skills at once than the studio has, split it or add one", o.name())
+	}
+	return nil
+}
+
+// assignable says whether an empty shop could do the task.
+func (m *model) assignable(t *task) bool {
+	free := slices.Clone(m.capacity)
+	_, ok := match(t.needs, free, nil)
+	return ok
+}
+
+// addLags compiles precedence, once real clocks are known, and what an operation's cures lie on.
+func (m *model) addLags() error {
+	index := make(map[string]int, len(m.p.Operations))
+	for i, o := range m.p.Operations {
+		index[o.ID] = i
+	}
+	kinds := make([]string, len(m.tasks))
+	onRack := func(i int, kind string, length slot, water bool) error {
+		t := &m.tasks[i]
+		o := m.p.Operations[i]
+		if kind == "" || length == 0 {
+			return nil
+		}
+		if kinds[i] != "" && kinds[i] != kind {
+			return fmt.Errorf("what follows operation %s cures on a %q and on a %q, name one of them", o.name(), kinds[i], kind)
+		}
+		if kinds[i] = kind; t.rack.resources == nil {
+			if t.rack.resources = m.able(kind, ""); t.rack.resources == nil {
+				return fmt.Errorf("what follows operation %s cures on a %q, the studio has none, add one to its resources", o.name(), kind)
+			}
+		}
+		t.rack.length = max(t.rack.length, length)
+		t.rack.water = t.rack.water || water
+		return nil
+	}
+	for i, o := range m.p.Operations {
+		t := &m.tasks[i]
 		if len(o.After) > maxLags {
 			return fmt.Errorf("operation %s waits for %d others, give at most %d", o.name(), len(o.After), maxLags)
 		}
@@ -226,206 +449,40 @@ func (m *model) addOperations() error {
 			if pred == i {
 				return fmt.Errorf("operation %s comes after itself, remove that", o.name())
 			}
-			c := lag{pred: pred, id: len(m.lagOwner)}
+			p := &m.tasks[pred]
+			if t.fixed && !p.fixed {
+				return fmt.Errorf("operation %s has begun and comes after %s, which has not, give its real start", o.name(), m.p.Operations[pred].name())
+			}
+			c := lag{pred: pred, id: len(m.lagOwner), water: l.Water, cure: l.Cure != ""}
 			var err error
-			if c.windows, err = compileWindows(l); err != nil {
+			if c.windows, err = compileWindows(l, p.late); err != nil {
 				return fmt.Errorf("operation %s after %s: %w", o.name(), m.p.Operations[pred].name(), err)
 			}
-			if len(c.windows) > 1 {
+			if err := onRack(pred, l.Rack, c.windows[0].from, l.Water); err != nil {
+				return err
+			}
+			if len(c.windows) > 1 && !t.fixed {
 				m.choices = append(m.choices, c.id)
 			}
 			m.lagOwner = append(m.lagOwner, i)
 			m.lagPlace = append(m.lagPlace, k)
 			t.lags = append(t.lags, c)
-			m.tasks[pred].next = append(m.tasks[pred].next, i)
-			if c.windows[0].to >= 0 {
-				m.tasks[pred].held = append(m.tasks[pred].held, c.id)
-				t.hurried = true
+			p.next = append(p.next, i)
+			if w := c.windows[0]; w.to >= 0 {
+				p.held = append(p.held, c.id)
+				if width := w.to - w.from; t.hurry < 0 || width < t.hurry {
+					t.hurry = width
+				}
 			}
 		}
 	}
+	for i, o := range m.p.Operations {
+		if err := onRack(i, o.TailRack, m.tasks[i].tail, o.TailWater); err != nil {
+			return err
+		}
+	}
+	m.occupyFixed()
 	return nil
-}
-
-func (m *model) addNeeds(t *task, o Operation) error {
-	var kinds []string
-	for _, n := range o.Needs {
-		if k := slices.Index(kinds, n.Kind); k >= 0 {
-			t.needs[k].count++
-			continue
-		}
-		kinds = append(kinds, n.Kind)
-		c := need{count: 1}
-		for i, r := range m.p.Resources {
-			if r.Kind == n.Kind {
-				c.resources = append(c.resources, i)
-			}
-		}
-		if len(c.resources) == 0 {
-			return fmt.Errorf("operation %s needs a %q, the studio has none, add one to its resources", o.name(), n.Kind)
-		}
-		t.needs = append(t.needs, c)
-	}
-	for k, n := range t.needs {
-		var units int32
-		for _, r := range n.resources {
-			units += m.capacity[r]
-		}
-		if n.count > units {
-			return fmt.Errorf("operation %s needs %d of %q at once, the studio has %d", o.name(), n.count, kinds[k], units)
-		}
-	}
-	return nil
-}
-
-// compileWindows rounds openings up and closings down to the grid, so that what is kept on the grid is kept in truth.
-func compileWindows(l Lag) ([]window, error) {
-	list := l.Windows
-	if len(list) > maxWindows {
-		return nil, fmt.Errorf("%d windows, give at most %d", len(list), maxWindows)
-	}
-	if len(list) == 0 {
-		list = []LagWindow{{From: l.Min, To: l.Max}}
-	}
-	var out []window
-	for _, w := range list {
-		if w.From < 0 || w.From > maxMinutes || w.To < 0 || w.To > maxMinutes {
-			return nil, fmt.Errorf("the window %d to %d minutes is out of range, give 0 to %d", w.From, w.To, maxMinutes)
-		}
-		c := window{from: slotsUp(w.From), to: -1}
-		if w.To > 0 {
-			c.to = slotsDown(w.To)
-			if w.To < w.From {
-				return nil, fmt.Errorf("its window opens after %d minutes but closes after %d, which contradict each other", w.From, w.To)
-			}
-			if c.to < c.from {
-				return nil, fmt.Errorf("its window of %d to %d minutes holds no multiple of %d minutes, widen it", w.From, w.To, Grid)
-			}
-		}
-		out = append(out, c)
-	}
-	slices.SortStableFunc(out, func(a, b window) int { return int(a.from - b.from) })
-	// overlapping windows are one
-	merged := out[:1]
-	for _, w := range out[1:] {
-		last := &merged[len(merged)-1]
-		switch {
-		case last.to < 0 || w.from <= last.to && w.to >= 0 && w.to <= last.to:
-		case w.from <= last.to:
-			last.to = w.to
-		default:
-			merged = append(merged, w)
-		}
-	}
-	return merged, nil
-}
-
-// sort finds a topological order or names a cycle.
-func (m *model) sort() error {
-	waits := make([]int, len(m.tasks))
-	for i := range m.tasks {
-		waits[i] = len(m.tasks[i].lags)
-		if waits[i] == 0 {
-			m.order = append(m.order, i)
-		}
-	}
-	for k := 0; k < len(m.order); k++ {
-		for _, n := range m.tasks[m.order[k]].next {
-			if waits[n]--; waits[n] == 0 {
-				m.order = append(m.order, n)
-			}
-		}
-	}
-	if len(m.order) == len(m.tasks) {
-		return nil
-	}
-	// walk backwards among what is left until an operation comes again
-	at := slices.IndexFunc(waits, func(w int) bool { return w > 0 })
-	seen := map[int]int{}
-	var path []int
-	for {
-		if k, again := seen[at]; again {
-			path = path[k:]
-			break
-		}
-		seen[at] = len(path)
-		path = append(path, at)
-		for _, l := range m.tasks[at].lags {
-			if waits[l.pred] > 0 {
-				at = l.pred
-				break
-			}
-		}
-	}
-	slices.Reverse(path)
-	return fmt.Errorf("the operations %s wait for each other in a circle, remove one of these precedences", m.names(path))
-}
-
-func (m *model) names(list []int) string {
-	words := make([]string, len(list))
-	for i, o := range list {
-		words[i] = m.p.Operations[o].name()
-	}
-	return strings.Join(words, ", ")
-}
-
-// contradictions refuses windows that no calendar could keep: a circle of minimum and maximum distances that adds up
-// to more than nothing. Nodes are the starts (even) and ends (odd) of operations.
-func (m *model) contradictions() error {
-	type edge struct {
-		from, to int
-		w        slot
-	}
-	var edges []edge
-	bounded := false
-	for i, t := range m.tasks {
-		edges = append(edges, edge{2 * i, 2*i + 1, t.dur})
-		if t.whole {
-			edges = append(edges, edge{2*i + 1, 2 * i, -t.dur})
-		}
-		for _, l := range t.lags {
-			edges = append(edges, edge{2*l.pred + 1, 2 * i, l.windows[0].from})
-			if last := l.last(); last >= 0 {
-				edges = append(edges, edge{2 * i, 2*l.pred + 1, -last})
-				bounded = true
-			}
-		}
-	}
-	if !bounded {
-		return nil
-	}
-	n := 2 * len(m.tasks)
-	dist := make([]slot, n)
-	parent := make([]int, n)
-	for i := range parent {
-		parent[i] = -1
-	}
-	at := -1
-	for range n + 1 {
-		at = -1
-		for _, e := range edges {
-			if dist[e.from]+e.w > dist[e.to] {
-				dist[e.to], parent[e.to], at = dist[e.from]+e.w, e.from, e.to
-			}
-		}
-		if at < 0 {
-			return nil
-		}
-	}
-	for range n { // into the circle
-		at = parent[at]
-	}
-	var list []int
-	for v := at; ; v = parent[v] {
-		if !slices.Contains(list, v/2) {
-			list = append(list, v/2)
-		}
-		if parent[v] == at {
-			break
-		}
-	}
-	slices.Reverse(list)
-	return fmt.Errorf("the minimum times and windows between %s contradict each other, widen a window or shorten a cure", m.names(list))
 }
 
 // allWindows is the number of windows of every lag, by id.
@@ -437,19 +494,4 @@ func (m *model) allWindows() []int {
 		}
 	}
 	return out
-}
-
-// ranks estimates for every operation the longest way to the end, work stretched over the week.
-func (m *model) ranks() {
-	stretched := float64(7*288) / float64(m.cal.weekly)
-	m.rank = make([]float64, len(m.tasks))
-	for k := len(m.order) - 1; k >= 0; k-- {
-		i := m.order[k]
-		t := &m.tasks[i]
-		best := max(m.rank[i], float64(t.tail)) // rank holds the longest way behind it so far
-		m.rank[i] = best + float64(t.dur)*stretched
-		for _, l := range t.lags {
-			m.rank[l.pred] = max(m.rank[l.pred], m.rank[i]+float64(l.windows[0].from))
-		}
-	}
 }

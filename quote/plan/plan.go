@@ -1,18 +1,35 @@
-// Package plan gives operations their times.
+// Package plan gives operations their times: the shop's projects as one multi-project RCPSP with calendars and minimum
+// and maximum time lags.
 //
-// A problem is operations with durations, precedence with minimum and maximum time lags, resources with capacities,
-// working hours in the studio's time zone and what is already promised; the solution is a start for every operation.
-// Work happens in working hours; a cure is an elapsed lag that needs nobody and runs on through nights and closed
-// days. The budget is a number of generated schedules, never seconds, and the seed is a field, so the same problem
-// gives the same plan on any machine.
+// A problem is projects of operations with durations, precedence with allowed windows, makers with skills, booths,
+// benches and racks with capacities, working hours in the studio's time zone and what is already promised; the solution
+// is a start for every operation. Work happens in working hours, in one shift or resumed after closing; a cure is an
+// elapsed lag that needs nobody (a place on a rack perhaps) and runs on through nights and closed days. The grid is five
+// minutes of UTC.
 //
-// It refuses cycles and windows that contradict each other, naming the operations. What always holds for a solution:
-// no resource is used beyond its capacity, no minimum lag is shortened, no maximum lag is exceeded silently (Broken
-// names it), no work lies in closed hours, and work already promised keeps its place; Check is run on every solution.
+// It refuses cycles and windows that contradict each other, naming the operations and the windows. What always holds
+// for a solution: no resource is used beyond its capacity, no minimum lag is shortened, no maximum lag is exceeded
+// silently (Broken names it), no work lies in closed hours, work already promised keeps its place and what was begun or
+// done stands as it was; Check, which shares nothing with the search, is run on every solution. The budget is a number of
+// generated schedules, never seconds, and the seed is a field, so the same problem gives the same plan on any machine,
+// whatever the number of workers.
 //
-// The method is serial schedule generation (Kolisch & Hartmann's name for it) over many priority lists, with the
-// earlier operation moved later where a window would otherwise be missed. It is a heuristic: a longer cure never ends
-// a single chain earlier, but in a shop with several chains it may let another chain go first and end earlier.
+// The temporal network is that of Bartusch, Möhring and Radermacher ("Scheduling project networks with resource
+// constraints and time windows", Annals of OR 16, 1988): contradictions are its positive cycles, heads its longest
+// paths. Schedules come from activity lists by serial and parallel schedule generation (Kolisch and Hartmann,
+// "Heuristic algorithms for the RCPSP: classification and computational analysis", 1999); a window that would close is
+// repaired by unscheduling back to the earlier operation and moving it (Franck, Neumann and Schwindt, "Truncated
+// branch-and-bound, schedule-construction, and schedule-improvement procedures for resource-constrained project
+// scheduling", OR Spektrum 23, 2001). Lists are improved by double justification (Valls, Ballestín and Quintanilla,
+// "Justification and RCPSP: a technique that pays", EJOR 165, 2005), by a genetic search (Hartmann's two-point crossover,
+// Naval Research Logistics 45, 1998) and by re-sequencing within a time window (Palpant, Artigues and Michelon, "LSSPER",
+// Annals of OR 131, 2004). Bounds are the calendar's critical path, energy by kind of resource, and destructive
+// improvement (Klein and Scholl, EJOR 112, 1999). Dates are those of the earliest-start policy (Igelmund and
+// Radermacher, Networks 13, 1983) simulated with drawn durations: order and assignment stay, everything begins as soon
+// as it can.
+//
+// It is a heuristic: a slower cure never gives an earlier date with order and assignment kept, but a search may answer
+// it with another order.
 package plan
 
 import "time"
@@ -29,6 +46,8 @@ type Resource struct {
 	Title    string `json:"title"`
 	Kind     string `json:"kind"`     // "maker", "bench", "booth"
 	Capacity int    `json:"capacity"` // how many operations at once; a maker is 1
+
+	Skills []string `json:"skills,omitempty"` // what a need may ask of it
 }
 
 // Shift is one stretch of working time on a weekday, minutes after local midnight.
@@ -43,22 +62,35 @@ type Calendar struct {
 	Zone   string   `json:"zone"` // IANA name
 	Shifts []Shift  `json:"shifts"`
 	Closed []string `json:"closed,omitempty"` // dates "2026-12-24"
+	Extra  []Extra  `json:"extra,omitempty"`  // overtime: open besides the shifts, also on a closed day
 }
 
-// Need is a kind of resource of which an operation occupies one unit while it is worked on; a kind named twice is two
-// units. An operation that pauses at closing time leaves its resources until it goes on.
+// Extra is one stretch of working time on one date, minutes after local midnight.
+type Extra struct {
+	Date string `json:"date"`
+	From int    `json:"from"`
+	To   int    `json:"to"`
+}
+
+// Need is a kind of resource, perhaps with a skill, of which an operation occupies one unit while it is worked on; a kind
+// named twice is two units. An operation that pauses at closing time leaves its resources until it goes on.
 type Need struct {
-	Kind string `json:"kind"`
+	Kind  string `json:"kind"`
+	Skill string `json:"skill,omitempty"`
 }
 
 // Lag ties an operation to an earlier one: it starts at least Min and, where Max > 0, at most Max minutes after the
-// earlier one's end. A cure is such a lag. Windows, where given, replace Min and Max: the start must fall in one.
+// earlier one's end. A cure is such a lag. Windows, where given, replace Min and Max: the start must fall in one. Rack is
+// a kind of resource of which one unit is occupied from the earlier operation's end until the cure's least time is over;
+// all cures after one operation share that unit. Water marks a water-borne cure, whose time depends on the day's air.
 type Lag struct {
 	After   string      `json:"after"`
 	Min     Minutes     `json:"min,omitempty"`
 	Max     Minutes     `json:"max,omitempty"`
 	Windows []LagWindow `json:"windows,omitempty"`
 	Cure    string      `json:"cure,omitempty"` // what cures meanwhile, as drawn on the plan
+	Rack    string      `json:"rack,omitempty"`
+	Water   bool        `json:"water,omitempty"`
 }
 
 // LagWindow is one allowed interval after the earlier operation's end; To 0 means no end.
@@ -67,7 +99,8 @@ type LagWindow struct {
 	To   Minutes `json:"to,omitempty"`
 }
 
-// Operation is one batch of work.
+// Operation is one batch of work. What has begun carries its real clocks: Started alone is running and goes on for what
+// is left of Duration, Started and Finished is done, and its cures run from the real end.
 type Operation struct {
 	ID       string  `json:"id"`
 	Title    string  `json:"title"`
@@ -81,7 +114,40 @@ type Operation struct {
 	Whole    bool    `json:"whole"`          // must lie in one shift; otherwise it may stop at closing time and go on next morning
 	Tail     Minutes `json:"tail,omitempty"` // cure after the last operation of a chain, before delivery
 	TailCure string  `json:"tail_cure,omitempty"`
+
+	TailRack  string    `json:"tail_rack,omitempty"`  // as Lag.Rack
+	TailWater bool      `json:"tail_water,omitempty"` // as Lag.Water
+	Project   string    `json:"project,omitempty"`    // whose: an ID of Problem.Projects
+	Setup     string    `json:"setup,omitempty"`      // how its place is set up, a colour say; fewer changes are better
+	Release   time.Time `json:"release,omitzero"`     // starts no earlier
+	Pinned    time.Time `json:"pinned,omitzero"`      // starts then, or Broken says why not
+	Planned   time.Time `json:"planned,omitzero"`     // start in the plan so far: of equal plans the nearer is better
+	Started   time.Time `json:"started,omitzero"`
+	Finished  time.Time `json:"finished,omitzero"`
+	By        []string  `json:"by,omitempty"` // resources that a running operation occupies; chosen where not given
 }
+
+// Project is what is delivered together: a commission.
+type Project struct {
+	ID       string    `json:"id"`
+	Release  time.Time `json:"release,omitzero"` // nothing of it starts earlier
+	Due      time.Time `json:"due,omitzero"`
+	Promised bool      `json:"promised,omitempty"` // Due is a promise, which goes before wishes and an early end
+	Weight   int       `json:"weight,omitempty"`   // of its lateness against others'; 0 is 1
+}
+
+// Air is how much shorter and longer than planned water-borne cures get with the day's humidity: the factor of a day is
+// drawn from beta-PERT with Low, 1 and High and is common to all cures that begin on it (UTC days).
+type Air struct {
+	Low  float64 `json:"low"`  // 0.1 to 1
+	High float64 `json:"high"` // 1 to 10
+}
+
+// Laws of drawn durations.
+const (
+	BetaPERT  = ""          // beta-PERT of Low, Duration (the most likely) and High
+	Lognormal = "lognormal" // median Duration, High not exceeded in 95 of 100; never below Low
+)
 
 // Busy is time already promised on a resource.
 type Busy struct {
@@ -91,7 +157,8 @@ type Busy struct {
 	Label    string    `json:"label,omitempty"` // whose: a commission number
 }
 
-// Problem is one commission to place into the shop's plan.
+// Problem is what is to be placed into the shop's plan: one commission, or all that are open. Start is "now" where
+// operations carry real clocks.
 type Problem struct {
 	Start      time.Time   `json:"start"` // nothing begins earlier
 	Calendar   Calendar    `json:"calendar"`
@@ -101,6 +168,10 @@ type Problem struct {
 	Schedules  int         `json:"schedules"` // budget
 	Runs       int         `json:"runs"`      // Monte Carlo runs for the delivery date
 	Seed       uint64      `json:"seed"`
+
+	Projects []Project `json:"projects,omitempty"` // those with dates; others come from the operations
+	Law      string    `json:"law,omitempty"`      // BetaPERT or Lognormal
+	Air      *Air      `json:"air,omitempty"`      // nil: humidity is as planned
 }
 
 // Scheduled is an operation with its times.
@@ -114,7 +185,25 @@ type Scheduled struct {
 	Spans     []Span    `json:"spans"` // the stretches actually worked, in order
 	Resources []string  `json:"resources"`
 	Cure      *Cure     `json:"cure,omitempty"` // what follows it
+	Rack      string    `json:"rack,omitempty"` // resource it cures on
+	Project   string    `json:"project,omitempty"`
+	Critical  bool      `json:"critical,omitempty"` // its delay delays the end of a project
+	Wait      *Wait     `json:"wait,omitempty"`     // what it waited for last; nil: for nothing but the start or the hours
 }
+
+// Wait is what an operation waited for: a predecessor's end or cure, or a resource that another operation or a promise
+// had.
+type Wait struct {
+	For string `json:"for,omitempty"` // operation ID
+	Why string `json:"why"`           // WaitOrder, WaitCure, the resource's ID, or WaitRelease
+}
+
+// Reasons to wait besides a resource.
+const (
+	WaitOrder   = "order"
+	WaitCure    = "cure"
+	WaitRelease = "release"
+)
 
 // Span is a stretch of time.
 type Span struct {
@@ -135,9 +224,24 @@ type Cure struct {
 type Solution struct {
 	Operations []Scheduled `json:"operations"`
 	End        time.Time   `json:"end"` // planned finish, tail cures included
-	P50        time.Time   `json:"p50"` // finish not later than this in half of the runs
+	P50        time.Time   `json:"p50"` // handover of everything not later than this in half of the runs
 	P80        time.Time   `json:"p80"`
 	P95        time.Time   `json:"p95"`
 	Broken     []string    `json:"broken,omitempty"` // maximum lags that no schedule tried could keep, in words
 	Schedules  int         `json:"schedules"`        // generated in the search
+
+	LowerBound time.Time `json:"lower_bound,omitzero"` // no plan of this problem ends earlier
+	Dates      []Dates   `json:"dates,omitempty"`      // by project, in the problem's order
+	Changes    int       `json:"changes,omitempty"`    // of set-up, on all resources
+}
+
+// Dates are when one project is ready. P50, P80 and P95 are moments of handover: in working hours, with everything
+// cured, not passed in those shares of the runs.
+type Dates struct {
+	Project string    `json:"project,omitempty"`
+	End     time.Time `json:"end"` // planned, tail cures included
+	P50     time.Time `json:"p50"`
+	P80     time.Time `json:"p80"`
+	P95     time.Time `json:"p95"`
+	Missed  float64   `json:"missed,omitempty"` // share of the runs in which a window closed before its operation could start
 }

@@ -95,3 +95,28 @@ func (p *profile) peak(spans []span) (int32, slot) {
 	}
 	return top, last
 }
+
+// front is peak from the other side: the highest use in the spans, in any order, and the beginning of the first time it
+// is reached there, so that work that ends no later than that meets less of it.
+func (p *profile) front(spans []span) (int32, slot) {
+	var top int32
+	first := -beginning
+	for _, s := range spans {
+		if s.from >= s.to {
+			continue
+		}
+		for i := p.index(s.from); i < len(p.at) && p.at[i] < s.to; i++ {
+			if p.use[i] > top {
+				top, first = p.use[i], -beginning
+			}
+			if p.use[i] == top && top > 0 && p.at[i] < first {
+				j := i
+				for j > 0 && p.use[j-1] >= top {
+					j--
+				}
+				first = p.at[j]
+			}
+		}
+	}
+	return top, first
+}

@@ -3,155 +3,386 @@ package plan
 import (
 	"math/rand/v2"
 	"slices"
+	"sync"
 )
 
-// score orders schedules: broken windows, then the end, then how early things start.
-type score struct {
-	broken      int
-	finish, sum slot
+// The search's shape. Islands depend on the budget alone, never on the machine, so that the result doesn't either.
+const (
+	smallBudget  = 400  // up to this, one island
+	middleBudget = 4000 // up to this, two
+	mostIslands  = 4
+	rounds       = 10 // after each, islands tell each other their best
+	leastPeople  = 6
+	mostPeople   = 40
+	elites       = 4 // schedules whose dates are simulated
+)
+
+// individual is an activity list with what else decides its schedule.
+type individual struct {
+	list   []int // order of placing
+	order  []int // the list in order of the starts it gives, the same for lists of one schedule
+	wanted []int
+	urged  slot
+	keep   bool // nothing before its planned start
+	score  score
 }
 
-func (a score) better(b score) bool {
-	if a.broken != b.broken {
-		return a.broken < b.broken
-	}
-	if a.finish != b.finish {
-		return a.finish < b.finish
-	}
-	return a.sum < b.sum
+func (x *individual) clone() individual {
+	return individual{slices.Clone(x.list), slices.Clone(x.order), slices.Clone(x.wanted), x.urged, x.keep, x.score}
 }
 
-// search tries priority lists: first the longest way to the end first, then by turns that order disturbed at random
-// and the best order with a few operations moved. Where a lag has several windows it also tries to do with the first
-// of them, by doing the earlier operation later: waiting for a coat to be hard may cost more than starting it next
-// morning. It leaves the best choice of windows in g and returns the best list.
-func search(m *model, g *generator, budget int, t *meter) ([]int, error) {
-	rng := rand.New(rand.NewPCG(m.p.Seed, searchStream))
-	n := len(m.tasks)
-	q := newQueue(m)
-	all := m.allWindows()
-	priority, bestPriority := slices.Clone(m.rank), slices.Clone(m.rank)
-	bestWanted := slices.Clone(all)
-	var best score
-	var bestList []int
-	list := make([]int, 0, n)
-	for k := range budget {
-		if err := t.step(); err != nil {
-			return nil, err
+// island searches on its own: a population of activity lists, its random stream and its generator.
+type island struct {
+	m        *model
+	g        *generator
+	q        *queue
+	j        *justifier
+	rng      *rand.Rand
+	all      []int
+	priority []float64
+	scratch  []int
+	people   []individual // best first
+	size     int
+	seeds    int // rules tried so far
+	done     int
+	floor    slot // no schedule ends earlier
+	err      error
+}
+
+func newIsland(m *model, number, budget int, floor slot) *island {
+	s := &island{m: m, g: newGenerator(m), q: newQueue(m), j: newJustifier(m), rng: rand.New(rand.NewPCG(m.p.Seed, searchStream+uint64(number))),
+		all: m.allWindows(), priority: make([]float64, len(m.tasks)), floor: floor}
+	s.size = min(max(budget/20, leastPeople), mostPeople)
+	if number > 0 {
+		s.seeds = seedRules // the first island has the rules' own lists
+	}
+	return s
+}
+
+// run generates about n schedules.
+func (s *island) run(n int, t *meter) {
+	for until := s.done + n; s.done < until && s.err == nil && (s.done == 0 || !t.stopped()); {
+		if s.err = t.ended(); s.err != nil {
+			return
 		}
+		if len(s.people) > 0 && s.people[0].perfect(s) {
+			return
+		}
+		x := s.next()
+		left := until - s.done
+		s.err = s.evaluate(x, left >= 3)
+	}
+}
+
+// perfect says that nothing can be better in anything but how early things start.
+func (x *individual) perfect(s *island) bool {
+	c := x.score
+	return s.seeds >= seedRules && s.done > 3*s.size && c.broken == 0 && c.late == 0 && c.wish == 0 && c.finish <= s.floor &&
+		!s.m.plans && len(s.m.projects) == 1 && c.changes == 0
+}
+
+// seedRules is how many lists come from rules before any from other lists.
+const seedRules = 5
+
+// next is a list to try: a rule's, one drawn around a rule, a child of two lists, or the best with the operations of a
+// window of time in another order.
+func (s *island) next() individual {
+	m := s.m
+	x := individual{wanted: slices.Clone(s.all), urged: -beginning}
+	if s.seeds < seedRules {
+		s.seeds++
+		return s.rule(s.seeds-1, x)
+	}
+	if len(s.people) < s.size {
+		// the wilder the later: mild disturbances keep the rule's sense, wild ones reach the rest
+		noise := 0.1 + 0.9*float64(len(s.people))/float64(s.size)
+		for i := range s.priority {
+			s.priority[i] = m.rank[i] * (1 + noise*(2*s.rng.Float64()-1))
+		}
+		if m.dues && s.rng.IntN(2) == 0 {
+			s.byDue(noise)
+		}
+		s.drawWindows(&x, 1)
+		return s.listed(x)
+	}
+	if s.rng.IntN(2) == 0 {
+		return s.child()
+	}
+	return s.resequenced()
+}
+
+func (s *island) rule(k int, x individual) individual {
+	m := s.m
+	copy(s.priority, m.rank)
+	switch k {
+	case 1:
+		if m.plans { // as planned so far
+			x.keep = true
+			for i := range m.tasks {
+				if t := &m.tasks[i]; t.planned != never {
+					s.priority[i] = -float64(t.planned - m.start)
+				} else {
+					s.priority[i] = -float64(t.head-m.start) - 1e6
+				}
+			}
+		}
+	case 2:
+		for _, id := range m.choices { // first windows only
+			x.wanted[id] = 1
+		}
+	case 3:
+		if m.dues {
+			s.byDue(0)
+		} else {
+			x.urged = -1
+		}
+	case 4:
+		copy(s.g.wanted, x.wanted)
+		s.g.keep = false
+		if list, err := s.g.parallel(s.scratch[:0], s.priority); err == nil {
+			s.scratch = list
+			s.order(list)
+		}
+	}
+	return s.listed(x)
+}
+
+// byDue sets priorities by latest start: what must go first to keep the projects' dates.
+func (s *island) byDue(noise float64) {
+	m := s.m
+	for i := range m.tasks {
+		p := &m.projects[m.tasks[i].project]
+		due := float64(horizonDays * 288)
+		if p.due != never {
+			due = float64(p.due - m.start)
+		}
+		s.priority[i] = m.rank[i]*(1+noise*(2*s.rng.Float64()-1)) - due
+	}
+}
+
+// drawWindows draws how many of their windows lags may use, each with the given chance in mostWindows.
+func (s *island) drawWindows(x *individual, share float64) {
+	for _, id := range s.m.choices {
+		if s.rng.Float64() < share {
+			x.wanted[id] = 1 + s.rng.IntN(s.all[id])
+		}
+	}
+	if s.rng.IntN(4) == 0 {
+		x.urged = slot(s.rng.IntN(4)) * 48 // windows of up to 0, 4, 8, 12 h are kept whole
+	}
+}
+
+// order sets priorities by place in a list.
+func (s *island) order(list []int) {
+	for k, i := range list {
+		s.priority[i] = -float64(k)
+	}
+}
+
+// listed gives x the list of the priorities.
+func (s *island) listed(x individual) individual {
+	s.q.urged = x.urged
+	x.list = s.q.list(make([]int, 0, len(s.m.tasks)), s.priority)
+	return x
+}
+
+func (s *island) pick() *individual {
+	a, b := s.rng.IntN(len(s.people)), s.rng.IntN(len(s.people))
+	return &s.people[min(a, b)] // best first: the better of two
+}
+
+// child is Hartmann's two-point crossover, mutated.
+func (s *island) child() individual {
+	a, b := s.pick(), s.pick()
+	n := len(a.order)
+	x := individual{wanted: slices.Clone(a.wanted), urged: a.urged, keep: a.keep}
+	if n > 1 {
+		from := s.rng.IntN(n)
+		to := min(n, from+1+s.rng.IntN(max(1, n*2/3)))
+		in := make([]bool, len(s.m.tasks))
+		list := make([]int, 0, n)
+		take := func(of []int, most int) {
+			for _, i := range of {
+				if len(list) >= most {
+					return
+				}
+				if !in[i] {
+					in[i] = true
+					list = append(list, i)
+				}
+			}
+		}
+		take(a.order, from)
+		take(b.order, to)
+		take(a.order, n)
+		for k := 0; k+1 < n; k++ { // neighbours change places; the queue keeps precedence
+			if s.rng.IntN(20) == 0 {
+				list[k], list[k+1] = list[k+1], list[k]
+			}
+		}
+		s.order(list)
+	} else {
+		s.order(a.order)
+	}
+	for _, id := range s.m.choices {
+		if s.rng.IntN(2) == 0 {
+			x.wanted[id] = b.wanted[id]
+		}
+	}
+	s.drawWindows(&x, 0.1)
+	return s.listed(x)
+}
+
+// resequenced takes a good schedule and puts the operations that start within a window of its time, or those of one
+// project, in another order.
+func (s *island) resequenced() individual {
+	a := s.pick()
+	n := len(a.order)
+	x := individual{wanted: slices.Clone(a.wanted), urged: a.urged, keep: a.keep}
+	s.order(a.order)
+	from, width := s.rng.IntN(max(1, n)), max(3, n/6+s.rng.IntN(n/4+1))
+	for k := from; k < min(n, from+width); k++ {
+		i := a.order[k]
+		s.priority[i] = -float64(from) - float64(width)*s.rng.Float64()
+	}
+	if s.rng.IntN(3) == 0 { // a single operation elsewhere
+		s.order(a.order)
+		s.priority[a.order[s.rng.IntN(n)]] = -float64(n)*s.rng.Float64() + 0.5
+	}
+	s.drawWindows(&x, 0.1)
+	return s.listed(x)
+}
+
+// evaluate generates x's schedule, justifies it if there is budget for it, and lets it into the population.
+func (s *island) evaluate(x individual, justify bool) error {
+	if err := s.g.decode(&x); err != nil {
+		return err
+	}
+	s.done++
+	x.score = s.g.score()
+	s.byStart(&x)
+	if justify && s.g.broken == 0 && s.j.run(s.g) {
+		for i, r := range s.j.right {
+			s.priority[i] = -float64(r - s.m.start)
+		}
+		y := s.listed(individual{wanted: x.wanted, urged: x.urged})
+		if err := s.g.decode(&y); err != nil {
+			return err
+		}
+		s.done += 2
+		if y.score = s.g.score(); y.score.better(x.score) {
+			s.byStart(&y)
+			x = y
+		}
+	}
+	s.admit(x)
+	return nil
+}
+
+// decode generates an individual's schedule.
+func (g *generator) decode(x *individual) error {
+	copy(g.wanted, x.wanted)
+	g.keep = x.keep
+	return g.run(x.list)
+}
+
+// byStart writes down the order of the starts just generated.
+func (s *island) byStart(x *individual) {
+	x.order = slices.Clone(x.list)
+	slices.SortStableFunc(x.order, func(a, b int) int { return int(s.g.start[a] - s.g.start[b]) })
+}
+
+func (s *island) admit(x individual) {
+	at, found := slices.BinarySearchFunc(s.people, x.score, func(p individual, c score) int {
 		switch {
-		case k == 0:
-		case k == 1 && len(m.choices) > 0: // the same order, first windows only
-			for _, id := range m.choices {
-				g.wanted[id] = 1
-			}
-		case k%2 == 1:
-			// the wilder the later: mild disturbances keep the rank's sense, wild ones reach the rest
-			noise := 0.1 + 0.9*float64(k)/float64(budget)
-			for i := range priority {
-				priority[i] = m.rank[i] * (1 + noise*(2*rng.Float64()-1))
-			}
-			for _, id := range m.choices {
-				g.wanted[id] = 1 + rng.IntN(all[id])
-			}
-		default:
-			copy(priority, bestPriority)
-			copy(g.wanted, bestWanted)
-			for range 1 + rng.IntN(3) {
-				a, b := rng.IntN(n), rng.IntN(n)
-				priority[a], priority[b] = priority[b], priority[a]
-			}
-			if len(m.choices) > 0 && rng.IntN(2) == 0 {
-				id := m.choices[rng.IntN(len(m.choices))]
-				g.wanted[id] = 1 + rng.IntN(all[id])
-			}
+		case p.score.better(c):
+			return -1
+		case c.better(p.score):
+			return 1
 		}
-		list = q.list(list[:0], priority)
-		if err := g.run(list); err != nil {
-			return nil, err
-		}
-		if s := (score{g.broken, g.finish, g.sum()}); bestList == nil || s.better(best) {
-			best, bestList = s, slices.Clone(list)
-			copy(bestPriority, priority)
-			copy(bestWanted, g.wanted)
-		}
+		return 0
+	})
+	if found || at >= s.size {
+		return // known, or worse than all
 	}
-	copy(g.wanted, bestWanted)
-	return bestList, nil
+	if len(s.people) >= s.size {
+		s.people = s.people[:s.size-1]
+	}
+	s.people = slices.Insert(s.people, at, x)
 }
 
-// queue turns priorities into a list that has every operation after its predecessors.
-type queue struct {
-	m     *model
-	waits []int
-	heap  []int
-}
-
-func newQueue(m *model) *queue { return &queue{m: m, waits: make([]int, len(m.tasks))} }
-
-// before says whether a goes into the list before b: operations whose window is running first, so that nothing takes
-// their place, then by priority, then in the problem's order.
-func (q *queue) before(a, b int, priority []float64) bool {
-	if x, y := q.m.tasks[a].hurried, q.m.tasks[b].hurried; x != y {
-		return x
+// search runs the islands in rounds and returns the best individuals, best first.
+func search(m *model, budget int, floor slot, t *meter) ([]individual, error) {
+	n := 1
+	if budget > smallBudget {
+		n = 2
 	}
-	if priority[a] != priority[b] {
-		return priority[a] > priority[b]
+	if budget > middleBudget {
+		n = mostIslands
 	}
-	return a < b
-}
-
-func (q *queue) list(out []int, priority []float64) []int {
-	q.heap = q.heap[:0]
-	for i := range q.m.tasks {
-		if q.waits[i] = len(q.m.tasks[i].lags); q.waits[i] == 0 {
-			q.push(i, priority)
+	islands := make([]*island, n)
+	for k := range islands {
+		islands[k] = newIsland(m, k, budget/n, floor)
+	}
+	share := max(1, budget/(n*rounds))
+	for r := 0; r < rounds; r++ {
+		part := share
+		if r == rounds-1 {
+			part = budget / n
 		}
-	}
-	for len(q.heap) > 0 {
-		i := q.pop(priority)
-		out = append(out, i)
-		for _, n := range q.m.tasks[i].next {
-			if q.waits[n]--; q.waits[n] == 0 {
-				q.push(n, priority)
+		var group sync.WaitGroup
+		turn := make(chan struct{}, max(1, t.workers))
+		for _, s := range islands {
+			most := budget / n
+			if s == islands[0] {
+				most = budget - (n-1)*(budget/n)
 			}
+			step := min(part, most-s.done)
+			if step <= 0 {
+				continue
+			}
+			group.Add(1)
+			go func() {
+				defer group.Done()
+				turn <- struct{}{}
+				defer func() { <-turn }()
+				s.run(step, t)
+			}()
 		}
-	}
-	return out
-}
-
-func (q *queue) push(i int, priority []float64) {
-	q.heap = append(q.heap, i)
-	h := q.heap
-	for k := len(h) - 1; k > 0; {
-		up := (k - 1) / 2
-		if !q.before(h[k], h[up], priority) {
+		group.Wait()
+		done := 0
+		for _, s := range islands {
+			if s.err != nil {
+				return nil, s.err
+			}
+			done += s.done
+		}
+		t.tells(min(done, budget))
+		if t.stopped() {
 			break
 		}
-		h[k], h[up] = h[up], h[k]
-		k = up
+		if n > 1 { // a ring: everyone's best goes to the next
+			bests := make([]individual, n)
+			for k, s := range islands {
+				if len(s.people) > 0 {
+					bests[k] = s.people[0].clone()
+				}
+			}
+			for k, s := range islands {
+				if from := bests[(k+1)%n]; from.list != nil {
+					s.admit(from)
+				}
+			}
+		}
 	}
-}
-
-func (q *queue) pop(priority []float64) int {
-	h := q.heap
-	top := h[0]
-	h[0] = h[len(h)-1]
-	h = h[:len(h)-1]
-	for k := 0; ; {
-		down := 2*k + 1
-		if down >= len(h) {
-			break
+	merged := islands[0]
+	for _, s := range islands[1:] {
+		merged.size += len(s.people)
+		for _, x := range s.people {
+			merged.admit(x)
 		}
-		if down+1 < len(h) && q.before(h[down+1], h[down], priority) {
-			down++
-		}
-		if !q.before(h[down], h[k], priority) {
-			break
-		}
-		h[k], h[down] = h[down], h[k]
-		k = down
+		merged.done += s.done
 	}
-	q.heap = h
-	return top
+	t.schedules = merged.done
+	return merged.people, nil
 }

@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"slices"
+	"time"
 )
 
 // solution writes the generated schedule down, in order of start and, within that, of the problem.
@@ -15,18 +16,56 @@ func (m *model) solution(g *generator) Solution {
 	slices.SortStableFunc(order, func(a, b int) int { return int(g.start[a] - g.start[b]) })
 	for _, i := range order {
 		o := m.p.Operations[i]
-		x := Scheduled{ID: o.ID, Title: o.Title, Group: o.Group, Kind: o.Kind, Start: g.start[i].time(), End: g.end[i].time()}
+		x := Scheduled{ID: o.ID, Title: o.Title, Group: o.Group, Kind: o.Kind, Project: o.Project, Start: g.start[i].time(), End: g.end[i].time()}
 		for _, w := range g.spans[i] {
 			x.Spans = append(x.Spans, Span{w.from.time(), w.to.time()})
 		}
 		for _, r := range g.taken[i] {
 			x.Resources = append(x.Resources, m.p.Resources[r].ID)
 		}
+		if r := g.onRack[i]; r >= 0 && m.tasks[i].rack.length > 0 {
+			x.Rack = m.p.Resources[r].ID
+		}
 		x.Cure = m.cure(i, g.start, g.end)
 		s.Operations = append(s.Operations, x)
 	}
 	s.Broken = m.broken(g.start, g.end)
+	if m.setups {
+		s.Changes = m.changes(g.start, g.taken)
+	}
 	return s
+}
+
+// shares of the runs whose ends are told.
+var shares = [3]int{50, 80, 95}
+
+// dates writes down the dates that may be promised: moments of handover not passed in those shares of the runs.
+func (m *model) dates(g *generator, c *chances, s *Solution) {
+	read := func(end slot, runs []int32) [3]time.Time {
+		var out [3]time.Time
+		for k, percent := range shares {
+			at := end
+			if len(runs) > 0 {
+				at = m.start + slot(runs[(percent*len(runs)+99)/100-1])
+			}
+			out[k] = g.handover(at, 0).time()
+		}
+		return out
+	}
+	all := read(g.finish, c.finish)
+	s.P50, s.P80, s.P95 = all[0], all[1], all[2]
+	for k, p := range m.projects {
+		var runs []int32
+		if c.ends != nil {
+			runs = c.ends[k]
+		}
+		at := read(g.ends[k], runs)
+		d := Dates{Project: p.id, End: g.ends[k].time(), P50: at[0], P80: at[1], P95: at[2]}
+		if c.missed != nil {
+			d.Missed = c.missed[k]
+		}
+		s.Dates = append(s.Dates, d)
+	}
 }
 
 // cure is what follows operation i: of the lags that name a cure, and the tail, the one that is ready last. A lag with
@@ -65,10 +104,17 @@ func (m *model) followers(i int) []int {
 	return slices.Compact(list)
 }
 
-// broken says in words which windows the starts and ends miss.
+// broken says in words which windows and pins the starts and ends miss. What has begun is history.
 func (m *model) broken(start, end []slot) []string {
 	var out []string
 	for i := range m.tasks {
+		if m.tasks[i].fixed {
+			continue
+		}
+		if pin := m.tasks[i].pin; pin != never && start[i] != pin {
+			out = append(out, fmt.Sprintf("%s starts at %s, pinned is %s: no schedule tried could keep that",
+				m.p.Operations[i].name(), start[i].time().Format(time.RFC3339), pin.time().Format(time.RFC3339)))
+		}
 		for k := range m.tasks[i].lags {
 			l := &m.tasks[i].lags[k]
 			if d := start[i] - end[l.pred]; l.hit(d) < 0 {

@@ -3,6 +3,7 @@ package plan
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 )
@@ -115,31 +116,85 @@ func TestReliableConstruction(t *testing.T) {
 	}
 }
 
-// Source: PERT closed forms: optimistic 2, likely 4, pessimistic 9 give mean 4.5, three in a row 13.5; the beta-PERT
-// variance is (mean−low)(high−mean)/7, the classic one ((9−2)/6)² = 1.3611 is near it.
+// Source: PERT closed forms: optimistic 2, likely 4, pessimistic 9 give mean 4.5; the beta-PERT variance is
+// (mean−low)(high−mean)/7, the classic one ((9−2)/6)² = 1.3611 is near it. The table is in slots, so that the figures are
+// taken times a thousand slots.
 func TestBetaPERTMoments(t *testing.T) {
-	rng := rand.New(rand.NewPCG(1, 2))
-	const n = 100_000
-	var sum, squares, three float64
-	for range n {
-		x := duration(rng, 2, 4, 9)
+	const unit = 5000 // minutes: a thousand slots
+	table := shapes{}.table(BetaPERT, Operation{Low: 2 * unit, Duration: 4 * unit, High: 9 * unit})
+	var sum, squares float64
+	for _, d := range table {
+		x := float64(d) / 1000
 		if x < 2 || x > 9 {
-			t.Fatalf("drew %v outside 2 to 9", x)
+			t.Fatalf("%v outside 2 to 9", x)
 		}
 		sum += x
 		squares += x * x
-		three += duration(rng, 2, 4, 9) + duration(rng, 2, 4, 9) + duration(rng, 2, 4, 9)
 	}
-	mean := sum / n
-	variance := squares/n - mean*mean
-	if math.Abs(mean-4.5) > 0.016 || math.Abs(three/n-13.5) > 0.028 { // four standard errors
-		t.Errorf("means %v and %v, want 4.5 and 13.5", mean, three/n)
+	mean := sum / quantiles
+	variance := squares/quantiles - mean*mean
+	// the shape is on a lattice and the tails are at the middle of a thousandth
+	if math.Abs(mean-4.5) > 0.01 {
+		t.Errorf("mean %v, want 4.5", mean)
 	}
 	if want := (4.5 - 2) * (9 - 4.5) / 7; math.Abs(variance-want) > 0.02 {
 		t.Errorf("variance %v, want %v", variance, want)
 	}
-	if got := duration(rng, 5, 5, 5); got != 5 {
+	if got := (shapes{}).table(BetaPERT, Operation{Low: 5, Duration: 5, High: 5}); got != nil {
 		t.Errorf("an exact duration became %v", got)
+	}
+	// against an independent sampler
+	rng := rand.New(rand.NewPCG(1, 2))
+	drawn := make([]float64, 100_000)
+	for i := range drawn {
+		drawn[i] = pertDraw(rng, 2, 4, 9)
+	}
+	slices.Sort(drawn)
+	for _, k := range []int{51, 256, 512, 768, 972} { // P5 to P95
+		want := drawn[int((float64(k)+0.5)/quantiles*float64(len(drawn)))]
+		if got := float64(table[k]) / 1000; math.Abs(got-want) > 0.03 { // three standard errors of the sample's quantiles
+			t.Errorf("quantile %d: %v, drawn %v", k, got, want)
+		}
+	}
+}
+
+// Source: the lognormal distribution's quantiles exp(mu + z sigma), z80 = 0.84162, z95 = 1.64485.
+func TestLognormalQuantiles(t *testing.T) {
+	table := shapes{}.table(Lognormal, Operation{Low: 100, Duration: 5000, High: 10000})
+	sigma := math.Log(2) / 1.64485
+	for _, c := range []struct {
+		percent int
+		z       float64
+	}{{50, 0}, {80, 0.84162}, {95, 1.64485}} {
+		got, want := float64(table[c.percent*quantiles/100]), 1000*math.Exp(c.z*sigma)
+		if math.Abs(got/want-1) > 0.005 { // one of the thousand steps
+			t.Errorf("P%d: %v slots, want %v", c.percent, got, want)
+		}
+	}
+}
+
+// pertDraw draws from beta-PERT by two gamma variates.
+func pertDraw(rng *rand.Rand, low, likely, high float64) float64 {
+	a, b := 1+4*(likely-low)/(high-low), 1+4*(high-likely)/(high-low)
+	x, y := gammaDraw(rng, a), gammaDraw(rng, b)
+	return low + (high-low)*x/(x+y)
+}
+
+// gammaDraw draws from the gamma distribution with a shape of at least 1, by Marsaglia and Tsang's method (ACM TOMS 26,
+// 2000; from memory).
+func gammaDraw(rng *rand.Rand, shape float64) float64 {
+	d := shape - 1.0/3
+	c := 1 / math.Sqrt(9*d)
+	for {
+		x := rng.NormFloat64()
+		v := 1 + c*x
+		if v <= 0 {
+			continue
+		}
+		v = v * v * v
+		if u := rng.Float64(); u < 1-0.0331*x*x*x*x || math.Log(u) < x*x/2+d*(1-v+math.Log(v)) {
+			return d * v
+		}
 	}
 }
 
@@ -189,7 +244,7 @@ func TestTwoPropsReachTheOptimum(t *testing.T) {
 	for d := time.Monday; d <= time.Friday; d++ {
 		p.Calendar.Shifts = append(p.Calendar.Shifts, Shift{d, 540, 1020})
 	}
-	both := []Need{{"maker"}, {"booth"}}
+	both := []Need{{Kind: "maker"}, {Kind: "booth"}}
 	for k, d := range [][4]Minutes{{6, 4, 3, 2}, {5, 4, 3, 2}} {
 		id := func(s string) string { return s + string(rune('1'+k)) }
 		p.Operations = append(p.Operations,

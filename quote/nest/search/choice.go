@@ -1,6 +1,9 @@
 package search
 
-import "slices"
+import (
+	"cmp"
+	"slices"
+)
 
 // choice is how many sheets of each kind to use.
 type choice struct {
@@ -8,6 +11,7 @@ type choice struct {
 	cost   int64
 	need   float64 // piece area as a share of the sheets'
 	fails  int
+	pool   []attempt // layouts of earlier tries, the least overlapping first
 }
 
 func (c choice) list() []int {
@@ -45,7 +49,7 @@ func (t *stock) cheaper() (best choice, ok bool) {
 		if area >= t.area && t.holds(counts) {
 			c := choice{cost: cost, need: t.area / area}
 			if at := t.failedAt(counts); at >= 0 {
-				c.fails = t.failed[at].fails
+				c.fails, c.pool = t.failed[at].fails, t.failed[at].pool
 			}
 			if m := c.need + failDebt*float64(c.fails); !ok || m < merit {
 				c.counts = slices.Clone(counts)
@@ -88,7 +92,7 @@ func (t *stock) complete() (choice, bool) {
 		area += float64(c.counts[k]) * s.Area
 	}
 	if at := t.failedAt(c.counts); at >= 0 {
-		c.fails = t.failed[at].fails
+		c.fails, c.pool = t.failed[at].fails, t.failed[at].pool
 	}
 	return c, area >= t.area
 }
@@ -123,4 +127,12 @@ func (t *stock) fail(c choice) {
 		t.failed = append(t.failed, c)
 	}
 	t.failed[at].fails++
+	t.failed[at].pool = c.pool
+}
+
+// remember puts a failure where its loss belongs.
+func remember(pool []attempt, loss float64, spots []Spot) []attempt {
+	at, _ := slices.BinarySearchFunc(pool, loss, func(a attempt, l float64) int { return cmp.Compare(a.loss, l) })
+	pool = slices.Insert(pool, at, attempt{loss, spots})
+	return pool[:min(len(pool), poolMost)]
 }

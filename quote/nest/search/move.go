@@ -7,7 +7,10 @@ import "math"
 const (
 	nearSamples = 18
 	farSamples  = 26
-	kept        = 3 // samples refined
+	cornerTries = 10 // samples with a corner of the piece on another's
+	farPerField = 6  // more of them for each field beyond the first,
+	moreFar     = 60 // to this many
+	kept        = 3  // samples refined
 
 	roughStep, roughEnd = 0.25, 0.02
 	fineStep, fineEnd   = 0.02, 0.0005
@@ -39,7 +42,8 @@ type worker struct {
 	nbest  int
 	built  []*form // of each piece's kind that turns freely: the turn tried
 	evals  int
-	halt   func() bool
+	dead   [][slots]uint8 // of a first layout: how often nothing fitted beside a piece
+	laid   int            // of a first layout: pieces so far
 }
 
 // shape is a place's form.
@@ -158,7 +162,7 @@ func (w *worker) relocate(i int) {
 			return
 		}
 	}
-	for range farSamples {
+	for range farSamples + min(moreFar, farPerField*(len(s.w.fields)-1)) {
 		p := w.turned(i, nil)
 		f := w.shape(i, &p)
 		p.fld = w.anyField()
@@ -170,6 +174,12 @@ func (w *worker) relocate(i int) {
 		p.x = fd.ox + lox + w.rng.float()*(hix-lox)
 		p.y = loy + w.rng.float()*(hiy-loy)
 		if w.try(i, &p, same) {
+			return
+		}
+	}
+	for range cornerTries {
+		p := w.turned(i, s.form[i])
+		if w.cornered(i, &p) && w.try(i, &p, same) {
 			return
 		}
 	}
@@ -211,6 +221,44 @@ func (w *worker) try(i int, p *place, same float64) bool {
 func (w *worker) settle(i int, p *place) {
 	w.state.put(i, w.shape(i, p), p.fld, p.x, p.y)
 	w.remeasure(i)
+}
+
+// cornered sets a place where one of the piece's corners meets one of another piece's, or where the piece lies in a
+// corner of its field: what fits exactly fits there. It reports whether that lies in the field.
+func (w *worker) cornered(i int, p *place) bool {
+	s := &w.state
+	f := w.shape(i, p)
+	j := w.rng.intn(s.w.m + 1)
+	if j == i {
+		return false
+	}
+	if j == s.w.m {
+		p.fld = w.anyField()
+		fd := &s.w.fields[p.fld]
+		lox, loy, hix, hiy, ok := fd.room(f)
+		p.x, p.y = fd.ox+lox, loy
+		if w.rng.intn(2) == 1 {
+			p.x = fd.ox + hix
+		}
+		if w.rng.intn(2) == 1 {
+			p.y = hiy
+		}
+		return ok
+	}
+	p.fld = s.fld[j]
+	fd := &s.w.fields[p.fld]
+	lox, loy, hix, hiy, ok := fd.room(f)
+	if !ok {
+		return false
+	}
+	mine, other := &f.edges[w.rng.intn(len(f.edges))], &s.form[j].edges[w.rng.intn(len(s.form[j].edges))]
+	x, y := other.ax+s.x[j]-mine.ax-fd.ox, other.ay+s.y[j]-mine.ay
+	tol := fitSlack * (fd.w + fd.h)
+	if x < lox-tol || x > hix+tol || y < loy-tol || y > hiy+tol {
+		return false
+	}
+	p.x, p.y = fd.ox+between(x, lox, hix), between(y, loy, hiy)
+	return true
 }
 
 // turned is a place with an allowed turn: near a form's, or any.

@@ -1,9 +1,7 @@
 package search
 
 import (
-	"cmp"
 	"math"
-	"slices"
 )
 
 // Shortening one field, a strip or the last sheet: explore takes a little off its length and separates what then
@@ -95,18 +93,20 @@ func (h *shortening) explore(until float64) {
 			if h.over(until) {
 				return
 			}
-			at, _ := slices.BinarySearchFunc(pool, loss, func(a attempt, l float64) int { return cmp.Compare(a.loss, l) })
-			pool = slices.Insert(pool, at, attempt{loss, h.cur.spots()})
-			pool = pool[:min(len(pool), poolMost)]
-			// The better an attempt, the likelier it is begun from again.
-			k := min(len(pool)-1, int(math.Abs(h.normal())*float64(len(pool))/4))
-			for i, sp := range pool[k].spots {
-				h.restore(i, sp, sp.Field)
-			}
-			h.exchange()
-			h.remeasure()
+			pool = remember(pool, loss, h.cur.spots())
+			h.again(pool)
 		}
 	}
+}
+
+// again begins anew from one of the failures, the better the likelier, with two large pieces exchanged.
+func (s *Searcher) again(pool []attempt) {
+	k := min(len(pool)-1, int(math.Abs(s.normal())*float64(len(pool))/4))
+	for i, sp := range pool[k].spots {
+		s.restore(i, sp, sp.Field)
+	}
+	s.exchange()
+	s.remeasure()
 }
 
 func (h *shortening) compress() {

@@ -26,11 +26,15 @@ type StockResult struct {
 const (
 	// costShare is the share of the budget for cheaper sheets while cheaper ones have the area; the rest shortens the
 	// last sheet.
-	costShare = 0.7
+	costShare = 0.85
 	// maxOpeners is how many kinds of sheet are tried as the one to open first.
 	maxOpeners = 6
-	// growing lengthens the separations of one choice of sheets each time it fails.
+	// openerPieces bounds the pieces laid in all first layouts together.
+	openerPieces = 400
+	// stockPatience is for the first try of a choice; each failure lengthens the next.
 	stockPatience = 40
+	// goOnShare is how often a choice that failed is begun again from a failure rather than from the best layout.
+	goOnShare = 0.8
 )
 
 // stock is a search over choices of sheets.
@@ -57,6 +61,11 @@ func Stock(kinds []*Kind, pieces []int, sheets []Sheet, workers int, seed uint64
 		t.area += kinds[p].area
 	}
 	t.first()
+	if _, ok := t.cheaper(); ok && t.spent(t.evals) < costShare {
+		if r, ok := t.jigsaw(t.perArea()[0]); ok && t.beats(r, t.best) {
+			t.better(r)
+		}
+	}
 	for t.spent(t.evals) < costShare {
 		c, ok := t.cheaper()
 		if !ok {
@@ -108,7 +117,7 @@ func (t *stock) perArea() []int {
 // best of these layouts.
 func (t *stock) first() {
 	order := t.perArea()
-	for n := range min(len(order), maxOpeners) {
+	for n := range min(len(order), max(1, min(maxOpeners, openerPieces/len(t.pieces)))) {
 		opened := slices.Clone(order)
 		k := opened[n]
 		opened = slices.Insert(slices.Delete(opened, n, n+1), 0, k)
@@ -150,7 +159,7 @@ func (t *stock) fill(order []int) StockResult {
 			}
 		}
 		s := t.searcher(sheets)
-		_, left := s.first()
+		left := s.first()
 		t.evals = s.evaluations()
 		if len(left) > 0 && guess < len(t.pieces) {
 			guess *= 2
@@ -208,7 +217,29 @@ func (t *stock) result(s *Searcher, sheets []int, left []int) StockResult {
 func (t *stock) attempt(c choice) bool {
 	sheets := c.list()
 	s := t.searcher(sheets)
-	// Fields that stay keep their pieces; which ones stay among equals is drawn, the fuller ones rather.
+	if len(c.pool) > 0 && s.rng.float() < goOnShare {
+		s.again(c.pool)
+	} else if !t.empty(s, c) {
+		t.evals = s.evaluations()
+		t.fail(c)
+		return false
+	}
+	ok, loss := s.separate(2, stockPatience*(1+min(c.fails, 4)), costShare)
+	t.evals = s.evaluations()
+	if !ok {
+		c.pool = remember(c.pool, loss, s.cur.spots())
+		t.fail(c)
+		return false
+	}
+	t.failed = nil
+	t.better(t.result(s, sheets, nil))
+	return true
+}
+
+// empty carries the best layout over to a choice of sheets: what lies on a sheet that both have stays, the rest is put
+// where it overlaps least. It reports whether each piece fits somewhere.
+func (t *stock) empty(s *Searcher, c choice) bool {
+	sheets := c.list()
 	keepOf := make([]int, len(t.best.Sheets))
 	fill := make([]float64, len(keepOf))
 	gone := make([]bool, s.w.n)
@@ -220,6 +251,7 @@ func (t *stock) attempt(c choice) bool {
 			fill[sp.Field] += t.pieces[i].area / t.sheets[t.best.Sheets[sp.Field]].Area
 		}
 	}
+	// The fuller sheets stay; after failures others may.
 	for f := range fill {
 		fill[f] += 0.3 * s.rng.float() * float64(min(c.fails, 3))
 	}
@@ -248,19 +280,9 @@ func (t *stock) attempt(c choice) bool {
 		s.restore(i, sp, keepOf[sp.Field])
 	}
 	if !s.insert(loose) {
-		t.evals = s.evaluations()
-		t.fail(c)
 		return false
 	}
 	s.remeasure()
-	ok, _ := s.separate(1+c.fails/2, stockPatience*(1+c.fails), costShare)
-	t.evals = s.evaluations()
-	if !ok {
-		t.fail(c)
-		return false
-	}
-	t.failed = nil
-	t.better(t.result(s, sheets, nil))
 	return true
 }
 

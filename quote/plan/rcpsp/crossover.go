@@ -7,31 +7,62 @@ func (g *genetic) keys(x *individual) {
 	}
 }
 
-// cross sets the keys of a child: what the father runs in a window keeps his times, all else the mother's. Of two
-// random windows it is the busier.
-func (g *genetic) cross(m, f *individual) {
-	duration := g.p.forward.duration
-	width := max(1, int32((windowLeast+g.unit()*(windowMost-windowLeast))*float64(f.makespan)))
-	busy := g.busy[:f.makespan+2]
-	clear(busy)
-	for i, s := range f.start {
-		k := f.makespan - s - duration[i]
-		g.key[i] = k
-		busy[k+1] += g.load[i]
-		busy[k+duration[i]+1] -= g.load[i]
+// measure sums the starts of a schedule, and its work over time.
+func (g *genetic) measure(x *individual) {
+	x.spread = 0
+	for _, s := range x.start {
+		x.spread += int(s)
 	}
-	for range 2 { // the load, then the load before each moment
-		sum := int32(0)
-		for k, v := range busy {
-			sum += v
-			busy[k] = sum
+	if len(x.work) < int(x.makespan)+2 {
+		x.work = make([]int32, x.makespan+x.makespan/8+2)
+	}
+	w := x.work[:x.makespan+2]
+	clear(w)
+	for i, s := range x.start {
+		w[s+1] += g.load[i]
+		w[s+g.p.forward.duration[i]+1] -= g.load[i]
+	}
+	rate, sum := int32(0), int32(0)
+	for t, v := range w {
+		rate += v
+		sum += rate
+		w[t] = sum // before t
+	}
+}
+
+// workIn is the work of a schedule in a window of time counted from the other end.
+func (x *individual) workIn(from, width int32) int32 {
+	a, b := max(0, x.makespan-from-width), max(0, x.makespan-from)
+	return x.work[b] - x.work[a]
+}
+
+// cross sets the keys of a child: what the father runs in a window keeps his times, all else the mother's. Of several
+// fathers, each the better of two, and windows it takes that in which the father does most more work than the mother.
+func (g *genetic) cross(m *individual, fathers []individual) {
+	duration := g.p.forward.duration
+	var f *individual
+	var a, width, most int32
+	share := windowLeast + g.unit()*(windowMost-windowLeast)
+	for range candidates {
+		c := &fathers[g.below(len(fathers))]
+		if o := &fathers[g.below(len(fathers))]; o.better(c) {
+			c = o
+		}
+		if c == m {
+			continue
+		}
+		w := max(1, int32(share*float64(c.makespan)))
+		from := int32(g.below(int(c.makespan - w + 1)))
+		more := c.workIn(from, w) - m.workIn(from, w)
+		if f == nil || more > most {
+			f, a, width, most = c, from, w, more
 		}
 	}
-	room := int(f.makespan - width + 1)
-	a, b := int32(g.below(room)), int32(g.below(room))
-	if busy[b+width]-busy[b] > busy[a+width]-busy[a] {
-		a = b
+	if f == nil {
+		g.keys(m)
+		return
 	}
+	g.keys(f)
 	for i, s := range m.start {
 		if k := g.key[i]; k < a || k >= a+width {
 			g.key[i] = m.makespan - s - duration[i]

@@ -9,6 +9,7 @@ import (
 const (
 	windowLeast   = 0.1  // of the makespan: the stretch a child has from its father
 	windowMost    = 0.5  //
+	candidates    = 16   // fathers and windows looked at for a child
 	swapShare     = 0.02 // of a list's neighbours that mutation swaps
 	loserRounds   = 3    // of the tournament for whom a child replaces
 	staleChildren = 40   // times the population: so many children without a place end an epoch
@@ -18,7 +19,8 @@ const (
 type individual struct {
 	start    []int32
 	makespan int32
-	spread   int32 // sum of the starts: of two with one makespan, the denser is the better parent
+	work     []int32 // before each time
+	spread   int     // sum of the starts: of two with one makespan, the denser is the better parent
 }
 
 func (a *individual) better(b *individual) bool {
@@ -51,8 +53,7 @@ type genetic struct {
 	list   []int32
 	key    []int32
 	bucket []int32
-	busy   []int32
-	load   []int32 // how much of the resources an activity takes, in thousandths, summed
+	load   []int32 // how much of the resources an activity takes, summed over them, in some unit
 	waits  []int32
 	ready  []int32
 	weight []float64
@@ -67,13 +68,18 @@ func newGenetic(p *project, size int, seed, stream uint64) *genetic {
 	}
 	g.weight = make([]float64, p.n)
 	g.bucket = make([]int32, p.forward.horizon+2)
-	g.busy = make([]int32, p.forward.horizon+2)
+	total := 0.0
+	share := make([]float64, p.n)
 	for i, o := range p.original {
 		for r, c := range p.in.Capacity {
 			if c > 0 {
-				g.load[i] += int32(1000 * p.in.Demand[o][r] / c)
+				share[i] += float64(p.in.Demand[o][r]) / float64(c)
 			}
 		}
+		total += share[i] * float64(p.in.Duration[o])
+	}
+	for i := range share { // so that all work together fits a number of 32 bits
+		g.load[i] = int32(share[i] * min(1000, (1<<30)/max(total, 1)))
 	}
 	return g
 }
@@ -83,7 +89,7 @@ func (g *genetic) unit() float64   { return float64(g.rng.Uint64()>>11) / (1 << 
 
 // advance goes on until so many activities are placed in all, the makespan is at most lower, or stop says so.
 func (g *genetic) advance(placements int, lower int32, stop func() bool) {
-	for k := 1; g.placed < placements && g.makespan > lower; k++ {
+	for k := 1; g.placed+2*g.p.n <= placements && g.makespan > lower; k++ {
 		switch {
 		case g.filled < g.size:
 			g.fill()
@@ -120,16 +126,12 @@ const unlimited = 1<<31 - 1
 // generate makes the schedule of the list and remembers the best. It gives up, and says false, where the makespan would
 // exceed limit.
 func (g *genetic) generate(side int, x *individual, limit int32) bool {
-	var placed int
-	x.makespan, placed = g.gen[side].serial(g.list, x.start, limit)
-	g.placed += placed
+	x.makespan = g.gen[side].serial(g.list, x.start, limit)
+	g.placed += g.p.n
 	if x.makespan > limit {
 		return false
 	}
-	x.spread = 0
-	for _, s := range x.start {
-		x.spread += s
-	}
+	g.measure(x)
 	if x.makespan < g.makespan {
 		g.makespan = x.makespan
 		copy(g.best, x.start)
@@ -143,13 +145,7 @@ func (g *genetic) generate(side int, x *individual, limit int32) bool {
 // breed makes one child.
 func (g *genetic) breed() {
 	parents, people := g.people[1-g.side][:g.size], g.people[g.side][:g.size]
-	m, f := g.at, g.below(g.size)
-	if o := g.below(g.size); parents[o].better(&parents[f]) {
-		f = o
-	}
-	if f == m {
-		f = (f + 1) % g.size
-	}
+	m := g.at
 	if g.at++; g.at == g.size {
 		g.at, g.side = 0, 1-g.side
 	}
@@ -157,7 +153,7 @@ func (g *genetic) breed() {
 	if &people[0] == &g.people[1][0] {
 		side = 1
 	}
-	g.cross(&parents[m], &parents[f])
+	g.cross(&parents[m], parents)
 	g.sort(side)
 	g.swap(side)
 	loser := g.below(g.size)
@@ -188,10 +184,8 @@ func (g *genetic) invite(start []int32, makespan int32) {
 	}
 	x := &g.people[0][g.below(g.size)]
 	copy(x.start, start)
-	x.makespan, x.spread = makespan, 0
-	for _, s := range start {
-		x.spread += s
-	}
+	x.makespan = makespan
+	g.measure(x)
 }
 
 // mirror turns starts of one direction into starts of the other.

@@ -24,16 +24,16 @@ func newGenerator(w *network) *generator {
 
 // serial generates the schedule of an activity list by the serial scheme (Kelley 1963; Kolisch & Hartmann 1999): each
 // activity in turn starts as early as its predecessors and the resources allow. The list must be precedence-feasible.
-// It fills start and returns the makespan and how many activities it placed; the schedule is active. As soon as the
+// It fills start and returns the makespan; the schedule is active. As soon as the
 // makespan is sure to exceed limit it gives up and returns limit + 1.
-func (g *generator) serial(list, start []int32, limit int32) (makespan int32, placed int) {
+func (g *generator) serial(list, start []int32, limit int32) int32 {
 	w := g.net
 	copy(g.free, g.fresh[:int(g.dirty)*w.words])
 	free, guard := g.free, w.guard[0]
 	earliest, duration, demand, first, tail := g.earliest, w.duration, w.demand, w.first, w.tail
 	clear(earliest)
 	end := int32(0)
-	for at, j := range list {
+	for _, j := range list {
 		t, d := earliest[j], duration[j]
 		if w.words > 1 {
 			t = g.place(j, t)
@@ -57,7 +57,7 @@ func (g *generator) serial(list, start []int32, limit int32) (makespan int32, pl
 		end = max(end, t+d)
 		if t+tail[j] > limit {
 			g.dirty = end
-			return limit + 1, at + 1
+			return limit + 1
 		}
 		next, lag := w.next[first[j]:first[j+1]], w.lag[first[j]:first[j+1]]
 		for a, k := range next {
@@ -67,7 +67,7 @@ func (g *generator) serial(list, start []int32, limit int32) (makespan int32, pl
 		}
 	}
 	g.dirty = end
-	return end, len(list)
+	return end
 }
 
 // place occupies the resources for activity j at the first possible time from t on.

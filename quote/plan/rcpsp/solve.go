@@ -11,7 +11,7 @@ import (
 type Options struct {
 	// Schedules is the budget of generated schedules over all workers; 0 means that only Stop ends the search. A
 	// schedule is as many placements of an activity as the project has activities: a pass of serial generation forward
-	// or backward counts one (less, where it gives up early), and in the exact search every decision and every start
+	// or backward counts one, also where it gives up early, and in the exact search every decision and every start
 	// fixed counts as a placement.
 	Schedules int
 	Seed      uint64
@@ -77,7 +77,8 @@ func Solve(in *Instance, o Options) (Result, error) {
 // Shares of a budget of schedules.
 const (
 	rounds          = 20 // after each, workers share what they found
-	conflictEvery   = 40 // schedules that a conflict of the exact search stands for
+	conflictEvery   = 4  // schedules that a conflict of the exact search stands for
+	windowTries     = 4  // a round, where only time counts: a window takes long for what it counts in schedules
 	exactActivities = 40 // up to here the exact search takes the whole project instead of windows
 )
 
@@ -94,7 +95,7 @@ type islander struct {
 
 // population is a size that converges within a budget of schedules.
 func population(schedules int) int {
-	return max(10, min(1000, int(60*math.Pow(float64(schedules)/5000, 0.85))))
+	return max(10, min(2000, int(115*math.Pow(float64(schedules)/5000, 0.78))))
 }
 
 func solveClassic(in *Instance, o Options) (Result, error) {
@@ -103,11 +104,10 @@ func solveClassic(in *Instance, o Options) (Result, error) {
 		return Result{}, err
 	}
 	s := shared{lower: max(p.forward.criticalPath(), int32(in.energy(p)))}
-	horizon := p.forward.horizon
 	all := o.Schedules
-	quantum := all / o.Workers / rounds
+	quantum, tries := all/o.Workers/rounds, 1
 	if all == 0 {
-		quantum = 500
+		quantum, tries = 500, windowTries
 	}
 	isles := make([]*islander, o.Workers)
 	for k := range isles {
@@ -126,7 +126,7 @@ func solveClassic(in *Instance, o Options) (Result, error) {
 	for round := 1; ; round++ {
 		var wait sync.WaitGroup
 		for k, x := range isles {
-			wait.Go(func() { x.round(p, round, quantum, s, horizon, o.Seed+uint64(k), o.Stop) })
+			wait.Go(func() { x.round(p, round, quantum, tries, s, o.Seed+uint64(k), o.Stop) })
 		}
 		wait.Wait()
 		placed := 0
@@ -173,7 +173,7 @@ func (s *shared) merge(x *islander) {
 }
 
 // round lets the genetic algorithm and then the exact search go on for a while.
-func (x *islander) round(p *project, round, quantum int, s shared, horizon int32, seed uint64, stop func() bool) {
+func (x *islander) round(p *project, round, quantum, tries int, s shared, seed uint64, stop func() bool) {
 	left := p.n * quantum * round
 	const reserve = 0.15
 	x.ga.advance(left-x.placed-int(reserve*float64(p.n*quantum)), s.lower, stop)
@@ -184,15 +184,18 @@ func (x *islander) round(p *project, round, quantum int, s shared, horizon int32
 	if x.makespan <= s.lower || stop() {
 		return
 	}
-	conflicts := max(1, quantum/conflictEvery)
 	if p.n <= exactActivities {
-		x.whole(p, 4*conflicts, left-x.ga.placed, seed, stop)
+		x.whole(p, max(1, quantum/conflictEvery), left-x.ga.placed, seed, stop)
 		return
 	}
-	for conflicts > 0 && !stop() && x.makespan > s.lower && x.ga.placed+x.placed < left {
-		better, met, placed := p.shorten(x.rng, x.best, x.makespan, left-x.ga.placed-x.placed, stop)
+	for range tries {
+		if x.makespan <= s.lower || x.ga.placed+x.placed+4*p.n >= left {
+			return
+		}
+		l, r := p.justify(x.ga, x.best, &x.makespan)
+		copy(x.best, l)
+		better, placed := p.shorten(x.rng, l, r, x.makespan, left-x.ga.placed-x.placed, stop)
 		x.placed += placed
-		conflicts -= met + 1
 		if better == nil {
 			continue
 		}

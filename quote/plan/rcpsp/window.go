@@ -10,37 +10,33 @@ import (
 const windowSize = 28
 
 // windowConflicts end an attempt.
-const windowConflicts = 60
+const windowConflicts = 50
 
-// shorten tries to end a schedule one unit earlier (time-window LNS, Palpant, Artigues & Michelon 2004): what ends
-// before a random window stays, what starts after it comes one unit earlier, and what runs in it is placed anew. It
-// returns the new starts, or nil, the conflicts met and the activities placed.
-func (p *project) shorten(rng *rand.Rand, start []int32, makespan int32, quota int, stop func() bool) (better []int32, conflicts, placed int) {
+// shorten tries to end a project one unit earlier (time-window LNS, Palpant, Artigues & Michelon 2004). It is given a
+// schedule twice, justified to the left and to the right. What ends before a random window stays on the left, what
+// starts after it comes one unit earlier than on the right, and the rest is placed anew. It returns the new starts, or
+// nil, and how many activities it placed.
+func (p *project) shorten(rng *rand.Rand, left, right []int32, makespan int32, quota int, stop func() bool) (better []int32, placed int) {
 	w := &p.forward
 	from := rng.Int32N(makespan)
 	to := from + 1
-	free := 0
-	inside := func(i int) bool { return start[i] < to && start[i]+w.duration[i] > from }
-	for ; to < makespan; to++ {
-		free = 0
+	before := func(i int) bool { return left[i]+w.duration[i] <= from }
+	after := func(i int) bool { return right[i] >= to }
+	free := func() (k int) {
 		for i := range p.n {
-			if inside(i) {
-				free++
+			if !before(i) && !after(i) {
+				k++
 			}
 		}
-		if free >= windowSize {
-			break
-		}
+		return k
 	}
-	for ; from > 0 && free < windowSize; from-- {
-		free = 0
-		for i := range p.n {
-			if inside(i) {
-				free++
-			}
-		}
+	for to < makespan && free() < windowSize {
+		to++
 	}
-	next := slices.Clone(start)
+	for from > 0 && free() < windowSize {
+		from--
+	}
+	next := slices.Clone(left)
 	place := make([]int32, p.n) // activity → its number in the part, from 1
 	part := &Instance{Capacity: p.in.Capacity}
 	var b bounds
@@ -57,10 +53,11 @@ func (p *project) shorten(rng *rand.Rand, start []int32, makespan int32, quota i
 	}
 	for i := range p.n {
 		switch {
-		case inside(i):
-			add(i, min(start[i], from), makespan-1-w.tail[i])
-		case start[i] >= to:
-			next[i]--
+		case before(i):
+		case after(i):
+			next[i] = right[i] - 1
+		default:
+			add(i, min(left[i], from), makespan-1-w.tail[i])
 		}
 	}
 	for i := range p.n {
@@ -74,14 +71,14 @@ func (p *project) shorten(rng *rand.Rand, start []int32, makespan int32, quota i
 			case y >= 0:
 				b.low[y] = max(b.low[y], next[i]+w.lag[a])
 			case next[j] < next[i]+w.lag[a]:
-				return nil, 0, 0
+				return nil, 0
 			}
 		}
 	}
 	end = 0
 	for x, i := range members {
 		if b.low[x] > b.high[x] {
-			return nil, 0, 0
+			return nil, 0
 		}
 		end = max(end, b.high[x]+w.duration[i])
 	}
@@ -97,7 +94,7 @@ func (p *project) shorten(rng *rand.Rand, start []int32, makespan int32, quota i
 	s.quota = quota
 	s.hint = make([]int32, 0, n)
 	for _, i := range members {
-		s.hint = append(s.hint, start[i])
+		s.hint = append(s.hint, left[i])
 	}
 	s.hint = append(s.hint, end)
 	o := s.under(nil, windowConflicts, stop)
@@ -107,5 +104,26 @@ func (p *project) shorten(rng *rand.Rand, start []int32, makespan int32, quota i
 		}
 		better = next
 	}
-	return better, s.conflicts, s.placements()
+	return better, s.placements()
+}
+
+// justify makes a schedule active by two passes, backward and forward, and returns it on the left and on the right.
+func (p *project) justify(g *genetic, start []int32, makespan *int32) (left, right []int32) {
+	x := individual{start: start, makespan: *makespan}
+	g.keys(&x)
+	g.sort(1)
+	y := individual{start: make([]int32, p.n)}
+	g.generate(1, &y, unlimited)
+	g.keys(&y)
+	g.sort(0)
+	x = individual{start: make([]int32, p.n)}
+	g.generate(0, &x, unlimited)
+	left = x.start
+	g.keys(&x)
+	g.sort(1)
+	g.generate(1, &y, unlimited)
+	right = y.start
+	p.mirror(right, x.makespan)
+	*makespan = x.makespan
+	return left, right
 }

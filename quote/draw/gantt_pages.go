@@ -1,0 +1,242 @@
+package draw
+
+import (
+	"fmt"
+	"time"
+
+	"benchbell/quote/geom"
+)
+
+const (
+	// numbersOutside is the share of bars that may be too narrow for their numbers before the time is cut finer, and
+	// numbersAstray the share of those that may not even stand over their bars.
+	numbersOutside = 0.35
+	numbersAstray  = 0.08
+	// mostStrips bounds the strips of a plan, however long and crowded it is.
+	mostStrips = 120
+	// stripGap parts the strips of a scene.
+	stripGap = 4.0
+)
+
+// Gantts draws a plan in as many scenes as it takes to read it: the time is cut into strips of the same number of days,
+// whole weeks where that is enough, so that bars hold their numbers or have them right above; strips stand one below the
+// other until a scene is as high as Height, and each scene explains what it shows. A strip with more lanes than a scene
+// holds is shared out by lanes. No text is smaller than 2 mm. Days on which nothing begins or ends may be left out.
+func Gantts(g PlanPicture) []Scene {
+	limit := float64(g.Height)
+	if !(limit >= 100 && limit <= float64(maxSide)) {
+		limit = ganttHigh
+	}
+	var pages [][]strip
+	for _, st := range newGantt(g).strips(limit) {
+		if n := len(pages); n > 0 {
+			joined := append(pages[n-1][:len(pages[n-1]):len(pages[n-1])], st)
+			if high(g, joined) <= limit {
+				pages[n-1] = joined
+				continue
+			}
+		}
+		pages = append(pages, []strip{st})
+	}
+	out := make([]Scene, len(pages))
+	for i, p := range pages {
+		out[i] = page(g, p, pageTitle(g, p, i, len(pages)))
+	}
+	return out
+}
+
+func pageTitle(g PlanPicture, p []strip, i, of int) string {
+	if of == 1 {
+		return g.Title
+	}
+	zone := g.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	from, to := p[0].From.In(zone), p[len(p)-1].To.Add(-time.Minute).In(zone)
+	title := from.Format("Mon 2 Jan")
+	if last := to.Format("Mon 2 Jan"); last != title {
+		title += " to " + last
+	}
+	title += fmt.Sprintf(" · %d of %d", i+1, of)
+	if g.Title != "" {
+		title = g.Title + " · " + title
+	}
+	return title
+}
+
+// high is the height of a page of strips, whatever its number.
+func high(g PlanPicture, strips []strip) float64 {
+	const most = 999 // pages that a title is sure to have room for
+	return float64(page(g, strips, pageTitle(g, strips, most-1, most)).Height)
+}
+
+// page draws strips one below the other with their key.
+func page(g PlanPicture, strips []strip, title string) Scene {
+	c := newGantt(g)
+	c.Title = Printable(title)
+	y := c.title(title)
+	for i, st := range strips {
+		if i > 0 {
+			y += stripGap
+		}
+		y = c.strip(st, y)
+	}
+	c.Height = geom.MM(c.key(y + 5.5))
+	return c.Scene
+}
+
+// strips cuts the plan: into as few days a strip as the numbers need, then by lanes where a strip alone is too high.
+func (c *gantt) strips(limit float64) []strip {
+	whole := extent(c.plan)
+	lanes := c.lanes()
+	days := len(midnights(whole.From, whole.To, c.zone))
+	least := (days + mostStrips - 1) / mostStrips
+	spans := []Span{whole}
+	for _, n := range []int{28, 21, 14, 7, 5, 4, 3, 2, 1} {
+		if c.readable(spans, lanes) {
+			break
+		}
+		if n < days {
+			spans = c.windows(whole, max(n, least))
+		}
+	}
+	var out []strip
+	for _, s := range spans {
+		st := strip{Span: s}
+		for i, l := range lanes {
+			// A maker or a place without work is told by an empty lane, a drying lane without cures tells nothing.
+			if i < len(c.plan.Lanes) || len(l.within(s).cures) > 0 {
+				st.lanes = append(st.lanes, l)
+			}
+		}
+		out = append(out, c.shared(st, limit)...)
+	}
+	return out
+}
+
+// readable reports whether the bars' numbers stand in them or at least over them, all but a few, when the plan is cut so.
+func (c *gantt) readable(spans []Span, lanes []fullLane) bool {
+	all, outside, astray := 0, 0, 0
+	for _, s := range spans {
+		c.axis = newAxis(s, c.plan.Open, c.left, c.right)
+		for _, l := range lanes {
+			bars := l.within(s).Bars
+			row, n := c.packed(bars)
+			busy := make([]float64, n)
+			for i, b := range bars {
+				all++
+				if c.numberFits(b) {
+					continue
+				}
+				outside++
+				x, w, shift := c.outside(b, busy[row[i]])
+				busy[row[i]] = x + w
+				if shift > w/2 {
+					astray++
+				}
+			}
+		}
+	}
+	return float64(outside) <= numbersOutside*float64(all) && float64(astray) <= numbersAstray*float64(all)
+}
+
+// windows cuts the whole into stretches of n days: calendar weeks, of which closed days at the ends are left out, or
+// days on which something begins, is worked on or ends. Stretches without anything are left out.
+func (c *gantt) windows(whole Span, n int) []Span {
+	y, m, d := whole.From.In(c.zone).Date()
+	if n%7 == 0 {
+		d -= (int(whole.From.In(c.zone).Weekday()) + 6) % 7
+	}
+	day := func(i int) time.Time { return time.Date(y, m, d+i, 0, 0, 0, 0, c.zone) }
+	busy := c.eventful()
+	open := func(i int) bool {
+		s := Span{day(i), day(i + 1)}
+		return busy(s) || n%7 == 0 && len(mergeSpans(s, c.plan.Open)) > 0
+	}
+	var out []Span
+	for i := 0; day(i).Before(whole.To); {
+		if n%7 == 0 {
+			from, to := i, i+n
+			if busy(Span{day(from), day(to)}) {
+				for from < to-1 && !open(from) {
+					from++
+				}
+				for to-1 > from && !open(to-1) {
+					to--
+				}
+				out = append(out, Span{day(from), day(to)})
+			}
+			i += n
+			continue
+		}
+		if !open(i) {
+			i++
+			continue
+		}
+		const bridge = 3 // days of a weekend, which do not end a stretch
+		last := i
+		for j, count := i+1, 1; count < n && j-last <= bridge && day(j).Before(whole.To); j++ {
+			if open(j) {
+				last, count = j, count+1
+			}
+		}
+		out = append(out, Span{day(i), day(last + 1)})
+		i = last + 1
+	}
+	if len(out) == 0 {
+		out = append(out, whole)
+	}
+	return out
+}
+
+// eventful tells whether anything begins, is worked on, or ends within a stretch of time.
+func (c *gantt) eventful() func(Span) bool {
+	var work []Span
+	var moments []time.Time
+	for _, l := range c.lanes() {
+		for _, b := range l.Bars {
+			work = append(work, b.Spans...)
+		}
+		for _, q := range l.cures {
+			moments = append(moments, q.From, q.Ready, q.Latest)
+			for _, w := range q.Windows {
+				moments = append(moments, w.From, w.To)
+			}
+		}
+	}
+	moments = append(moments, c.plan.Now, c.plan.Promise)
+	for _, p := range c.plan.Promises {
+		moments = append(moments, p.At)
+	}
+	return func(s Span) bool {
+		for _, w := range work {
+			if w.valid() && w.From.Before(s.To) && w.To.After(s.From) {
+				return true
+			}
+		}
+		for _, t := range moments {
+			if !t.Before(s.From) && t.Before(s.To) {
+				return true
+			}
+		}
+		return false
+	}
+}
+
+// shared gives the strip's lanes, in order, to as few strips as it takes for each to fit a scene with its key.
+func (c *gantt) shared(st strip, limit float64) []strip {
+	var out []strip
+	for len(st.lanes) > 0 {
+		n := len(st.lanes)
+		for n > 1 && high(c.plan, []strip{{st.Span, st.lanes[:n]}}) > limit {
+			n--
+		}
+		out = append(out, strip{st.Span, st.lanes[:n]})
+		st.lanes = st.lanes[n:]
+	}
+	if out == nil {
+		return []strip{st}
+	}
+	return out
+}

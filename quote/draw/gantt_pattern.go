@@ -1,0 +1,56 @@
+package draw
+
+import (
+	"slices"
+
+	"benchbell/quote/geom"
+)
+
+// tones of kinds in order of appearance: apart in grey too, and light enough for black text.
+var tones = []Color{0xd3e1e5, 0xffffff, 0xa7c0c8, 0xf0e2bf, 0xc2c8cc, 0xe8cfc8, 0xb9d0b2, 0xdcd3e6}
+
+// pattern tells a commission's bars from others' without colour: one or two families of lines on a tone.
+type pattern struct {
+	tone  Color
+	first Hatch
+	cross bool // the same lines once more, across
+}
+
+func (p pattern) lines() bool { return p.first.Spacing > 0 }
+
+// fill paints a rectangle with the pattern.
+func (p pattern) fill(s *Scene, x, y, w, h float64) {
+	st := Fill(p.tone)
+	if p.lines() {
+		st.Hatch = &p.first
+	}
+	s.Rect(geom.MM(x), geom.MM(y), geom.MM(w), geom.MM(h), st)
+	if p.cross {
+		second := p.first
+		second.Angle += 90
+		s.Rect(geom.MM(x), geom.MM(y), geom.MM(w), geom.MM(h), Style{Fill: None, Stroke: None, Hatch: &second})
+	}
+}
+
+const patternInk Color = 0x8b969c
+
+// patterns differ in lines alone, the tones only help. None leans like the hatch of cures.
+var patterns = []pattern{
+	{tone: 0xffffff},
+	{tone: 0xd3e1e5, first: Hatch{45, 1.5, 0.22, patternInk}},
+	{tone: 0xf0e2bf, first: Hatch{135, 1.5, 0.22, patternInk}},
+	{tone: 0xe3ecdf, first: Hatch{0, 1.2, 0.22, patternInk}},
+	{tone: 0xf1e1dc, first: Hatch{90, 1.2, 0.22, patternInk}},
+	{tone: 0xe6dff0, first: Hatch{45, 1.7, 0.22, patternInk}, cross: true},
+	{tone: 0xffffff, first: Hatch{0, 1.6, 0.22, patternInk}, cross: true},
+	{tone: 0xa7c0c8},
+	{tone: 0xe8cfc8, first: Hatch{45, 1.6, 0.7, patternInk}},
+	{tone: 0xdfe5e8, first: Hatch{135, 1.6, 0.7, patternInk}},
+	{tone: 0xf6efdc, first: Hatch{0, 1.6, 0.7, patternInk}},
+	{tone: 0xd9e6d4, first: Hatch{90, 1.6, 0.7, patternInk}},
+}
+
+// pattern of a commission; those after the twelfth share one with an earlier, and differ by their letters.
+func (c *gantt) pattern(commission string) int {
+	return max(0, slices.Index(c.who, commission)) % len(patterns)
+}
