@@ -115,7 +115,7 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 		return d, nil, err
 	}
 	for _, l := range q.Sheets {
-		sc := draw.Layout(q.sheetPicture(l, shapes))
+		sc := draw.Layout(q.sheetPicture(l, shapes, s.Studio))
 		d.Sheets = append(d.Sheets, pdf.Captioned{Caption: q.sheetTitle(l), Scene: sc})
 		shown = append(shown, shownScene{fmt.Sprintf("sheet-%d", l.Number), "Cut layout, " + q.sheetTitle(l), sc})
 	}
@@ -219,9 +219,9 @@ func (q *Quote) sheetTitle(l SheetLayout) string {
 }
 
 // sheetPicture describes one sheet for draw.Layout; shapes are the graded pieces by label.
-func (q *Quote) sheetPicture(l SheetLayout, shapes map[string]pattern.Piece) draw.SheetPicture {
+func (q *Quote) sheetPicture(l SheetLayout, shapes map[string]pattern.Piece, st Studio) draw.SheetPicture {
 	return draw.SheetPicture{Title: q.sheetTitle(l), Commission: string(q.Commission), Width: l.Layout.Width, Height: l.Layout.Height,
-		Pieces: laidPieces(l.Layout, shapes)}
+		Pieces: laidPieces(l.Layout, shapes), Offcut: rest(l.Layout, nil, nil, shapes, st)}
 }
 
 // laidPieces are the pieces of a layout where they lie.

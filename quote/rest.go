@@ -44,7 +44,7 @@ func Rests(s Snapshot, q Quote) ([]Offcut, error) {
 	}
 	var out []Offcut
 	for _, l := range q.Sheets {
-		if r := rest(l.Layout, nil, nil, shapes, s.Studio.Gap); r != nil {
+		if r := rest(l.Layout, nil, nil, shapes, s.Studio); r != nil {
 			out = append(out, offcutOf(l, r))
 		}
 	}
@@ -56,10 +56,10 @@ func offcutOf(l SheetLayout, r geom.Ring) Offcut {
 }
 
 // rest is the useful offcut that remains of a layout, in the sheet's coordinates; nil where there is none. It is the
-// largest rectangle along the sheet's edges that keeps the gap from every piece, or end, the engine's own offcut, where
+// largest rectangle along the sheet's edges that keeps the studio's gap and kerf from every piece, or end, the engine's own offcut, where
 // that is useful and larger. outline is the sheet's, nil for the whole rectangle.
-func rest(l nest.Layout, outline, end geom.Ring, shapes map[string]pattern.Piece, gap geom.MM) geom.Ring {
-	room := freeRoom{sheet: geom.Box{Max: geom.Pt(float64(l.Width), float64(l.Height))}, outline: outline, gap: gap}
+func rest(l nest.Layout, outline, end geom.Ring, shapes map[string]pattern.Piece, st Studio) geom.Ring {
+	room := freeRoom{sheet: geom.Box{Max: geom.Pt(float64(l.Width), float64(l.Height))}, outline: outline, gap: st.Gap + st.Bench.Kerf}
 	for _, pl := range l.Placed {
 		s := pl.At.Shape(shapes[pl.Item].Shape)
 		room.laid, room.boxes = append(room.laid, s), append(room.boxes, s.Bounds())

@@ -85,7 +85,7 @@ func (st Studio) lay(ctx context.Context, pieces []foamPiece, sheets []nest.Shee
 	var sol nest.Solution
 	var grain float64
 	for k, turn := range grains {
-		p := nest.Problem{Sheets: sheets, Gap: st.Gap, Margin: st.Margin, Evaluations: st.Evaluations, Seed: seed}
+		p := nest.Problem{Sheets: sheets, Gap: st.Gap, Margin: st.Margin, Kerf: st.Bench.Kerf, Evaluations: st.Evaluations, Seed: seed}
 		for _, f := range pieces {
 			p.Items = append(p.Items, nest.Item{ID: f.label, Shape: along(f.piece, turn).Shape(f.piece.Shape), Demand: 1,
 				Turn: nest.Turn(f.piece.Turn), MayFlip: f.piece.MayFlip, Owner: f.owner})

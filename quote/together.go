@@ -202,7 +202,7 @@ func (p *CutPlan) lay(ctx context.Context, jobs []Cutting, rack []Offcut, t geom
 		if o := sol.Offcut; o != nil && o.Layout == i && len(o.Shape.Holes) == 0 {
 			end = o.Shape.Outer
 		}
-		s.Rest = rest(l, s.Outline, end, p.shapes, p.studio.Gap)
+		s.Rest = rest(l, s.Outline, end, p.shapes, p.studio)
 		p.Sheets = append(p.Sheets, s)
 		for _, pl := range l.Placed {
 			c := &p.Pieces[at[pl.Item]]
@@ -234,10 +234,10 @@ func priceOf(bought []nest.Sheet, id string) int64 {
 }
 
 // aloneLayouts are the quotes' own layouts of one thickness and their price; false where they do not hold for the studio's
-// gap and margin, or need sheets that it buys no more.
+// gap, margin and kerf, or need sheets that it buys no more.
 func aloneLayouts(jobs []Cutting, t geom.MM, st Studio, bought []nest.Sheet) (out []nest.Layout, cost int64, ok bool) {
 	for _, j := range jobs {
-		if was := j.Snapshot.Studio; was.Gap < st.Gap || was.Margin < st.Margin {
+		if was := j.Snapshot.Studio; was.Gap < st.Gap || was.Margin < st.Margin || was.Bench.Kerf < st.Bench.Kerf {
 			return nil, 0, false
 		}
 		for _, s := range j.Quote.Sheets {

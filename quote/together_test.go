@@ -51,13 +51,21 @@ func ordered(t testing.TB, st quote.Studio, sides quote.Sides, sets ...[]string)
 	return out
 }
 
-// few are commissions worked out once, with little effort, for the laws.
-var few = sync.OnceValues(func() ([]quote.Cutting, quote.Studio) {
+var fewOnce struct {
+	sync.Once
+	jobs []quote.Cutting
+}
+
+// few are commissions worked out once, with the least effort, which the laws hold for as well.
+func few(t testing.TB) ([]quote.Cutting, quote.Studio) {
+	t.Helper()
 	st := quote.DemoStudio()
-	st.Evaluations = 1 // the first layout; the laws hold whatever the effort
-	var t testing.T
-	return ordered(&t, st, quote.OneLeft, []string{"forearm-cuff"}, []string{"short-sword"}, []string{"shoulder-cap"}), st
-})
+	st.Evaluations = 1
+	fewOnce.Do(func() {
+		fewOnce.jobs = ordered(t, st, quote.OneLeft, []string{"forearm-cuff"}, []string{"short-sword"}, []string{"shoulder-cap"})
+	})
+	return fewOnce.jobs, st
+}
 
 func corner(w, h, a, b float64) geom.Ring { // a rectangle without its upper right corner of a × b
 	if a <= 0 || b <= 0 || a >= w || b >= h {
@@ -70,7 +78,7 @@ func corner(w, h, a, b float64) geom.Ring { // a rectangle without its upper rig
 // check, no offcut is used twice, what remains is foam that nothing lies on and useful, parts add up to totals, and together
 // is never dearer than alone.
 func TestTogetherHolds(t *testing.T) {
-	all, st := few()
+	all, st := few(t)
 	rapid.Check(t, func(rt *rapid.T) {
 		n := rapid.IntRange(2, len(all)).Draw(rt, "commissions")
 		jobs := rapid.Permutation(all).Draw(rt, "order")[:n]
@@ -219,7 +227,7 @@ func restHolds(s quote.PlanSheet, shapes map[string]pattern.Piece, st quote.Stud
 
 // All pieces with a direction lie along one grain within a thickness, whosever they are.
 func TestTogetherKeepsTheGrain(t *testing.T) {
-	all, st := few()
+	all, st := few(t)
 	p, err := quote.Together(t.Context(), all, nil, st, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -254,7 +262,7 @@ func TestTogetherKeepsTheGrain(t *testing.T) {
 
 // The order in which commissions and offcuts are named changes nothing, and the same plan gives the same files.
 func TestTogetherIsTheSameAgain(t *testing.T) {
-	all, st := few()
+	all, st := few(t)
 	rack := []quote.Offcut{{ID: "R0002", Thickness: 5, Outline: corner(420, 380, 100, 90)}, {ID: "R0001", Thickness: 5, Outline: corner(300, 300, 0, 0)}}
 	a, err := quote.Together(t.Context(), all[:3], rack, st, nil)
 	if err != nil {
@@ -291,7 +299,7 @@ func TestTogetherIsTheSameAgain(t *testing.T) {
 }
 
 func TestTogetherRefuses(t *testing.T) {
-	all, st := few()
+	all, st := few(t)
 	for name, c := range map[string]struct {
 		jobs  []quote.Cutting
 		rack  []quote.Offcut
@@ -323,7 +331,7 @@ func TestTogetherRefuses(t *testing.T) {
 
 // A rack that holds everything leaves nothing to buy; what remains of an offcut goes on as one.
 func TestTogetherFromTheRackAlone(t *testing.T) {
-	all, st := few()
+	all, st := few(t)
 	var rack []quote.Offcut
 	for i, th := range []geom.MM{2, 5, 10} {
 		rack = append(rack, quote.Offcut{ID: fmt.Sprintf("R%04d", i+1), Thickness: th, Outline: corner(2500, 1200, 0, 0)})
@@ -347,7 +355,7 @@ func TestTogetherFromTheRackAlone(t *testing.T) {
 
 // What one commission's own sheets leave.
 func TestRests(t *testing.T) {
-	all, _ := few()
+	all, _ := few(t)
 	n := 0
 	for _, j := range all {
 		rests, err := quote.Rests(j.Snapshot, j.Quote)

@@ -124,7 +124,7 @@ func parseSize(text string) (width, height geom.MM, err error) {
 	width, err = measure.Parse(parts[0], measure.NoUnit)
 	var bare *measure.MissingUnit
 	if errors.As(err, &bare) {
-		unit := strings.TrimLeft(parts[1], "0123456789.,/ ½¼¾⅛⅜⅝⅞ -")
+		unit := strings.TrimLeft(parts[1], "0123456789.,/½¼¾⅛⅜⅝⅞- ")
 		width, err = measure.Parse(parts[0]+" "+unit, measure.MM)
 	}
 	if err != nil {
