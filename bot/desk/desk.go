@@ -9,7 +9,8 @@
 // It refuses, with a sentence for the person and no change of anything: acts out of order, acts by somebody else than
 // the client or the studio, buttons of a replaced revision, and sets, finishes and dates that do not exist. What always
 // holds: a commission is approved at most once, in a revision that was current and had not expired, and the hash in
-// the approval is that of the PDF bytes in the ledger.
+// the approval is that of the PDF bytes in the ledger. A commission is cut on at most one cutting day, and an offcut used on
+// at most one.
 package desk
 
 import (

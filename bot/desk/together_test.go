@@ -57,9 +57,9 @@ func realQuotes(t *testing.T, people ...chat.Person) *play {
 }
 
 // Two clients' commissions are cut on one day, an offcut of the rack with them: planned before both are approved, refused
-// while an offcut is missing, recorded once, and known afterwards. A third is cut alone and its rest is offered to the rack.
+// while an offcut is missing, recorded once, and known afterwards. Another is cut alone and its rest is offered to the rack.
 func TestTogether(t *testing.T) {
-	p := realQuotes(t, mara, ivo, mara)
+	p := realQuotes(t, mara, ivo, mara, ivo)
 	_, err := p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
 	p.ok(err)
 	cutting := func(numbers string) chat.Reply {
@@ -114,7 +114,13 @@ func TestTogether(t *testing.T) {
 		t.Errorf("another rack gives the plan %v", rep.Buttons)
 	}
 	p.refused(p.press(boss, "cut/D0001"), "not known any more")
+	approve(mara, "C0003")
+	approve(ivo, "C0004")
+	if rep := cutting("C0003 C0004"); rep.Buttons[0].Action != "cut/D0003" || !strings.Contains(rep.Text, "R0004") {
+		t.Errorf("a second plan with the same offcut: %s %v", rep.Text, rep.Buttons)
+	}
 	p.ok(p.press(boss, "cut/D0002"))
+	p.refused(p.press(boss, "cut/D0003"), "offcut R0004 was used")
 	p.ok(p.press(boss, "cut/D0002"))
 	p.refused(p.command(boss, "rack", "throw", "R0004"), "was used")
 	if rep := cutting("C0001"); !strings.Contains(rep.Text, "with D0002") {
@@ -124,7 +130,6 @@ func TestTogether(t *testing.T) {
 		t.Errorf("cut twice: %s %v", rep.Text, rep.Buttons)
 	}
 
-	approve(mara, "C0003")
 	p.tr.show = nil
 	cut := func(id string) chat.Reply {
 		t.Helper()
