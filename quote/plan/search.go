@@ -82,7 +82,7 @@ func (x *individual) perfect(s *island) bool {
 }
 
 // seedRules is how many lists come from rules before any from other lists.
-const seedRules = 5
+const seedRules = 6
 
 // next is a list to try: a rule's, one drawn around a rule, a child of two lists, or the best with the operations of a
 // window of time in another order.
@@ -99,7 +99,10 @@ func (s *island) next() individual {
 		for i := range s.priority {
 			s.priority[i] = m.rank[i] * (1 + noise*(2*s.rng.Float64()-1))
 		}
-		if m.dues && s.rng.IntN(2) == 0 {
+		switch kind := s.rng.IntN(4); {
+		case len(m.projects) > 1 && kind == 0:
+			s.byProject(s.rng.Perm(len(m.projects)))
+		case m.dues && kind < 3:
 			s.byDue(noise)
 		}
 		s.drawWindows(&x, 1)
@@ -136,7 +139,14 @@ func (s *island) rule(k int, x individual) individual {
 		} else {
 			x.urged = -1
 		}
-	case 4:
+	case 4: // one project after the other: promises first, then by date
+		order := make([]int, len(m.projects))
+		for k := range order {
+			order[k] = k
+		}
+		slices.SortStableFunc(order, func(a, b int) int { return m.projects[a].compare(&m.projects[b]) })
+		s.byProject(order)
+	case 5:
 		copy(s.g.wanted, x.wanted)
 		s.g.keep = false
 		if list, err := s.g.parallel(s.scratch[:0], s.priority); err == nil {
@@ -158,6 +168,34 @@ func (s *island) byDue(noise float64) {
 		}
 		s.priority[i] = m.rank[i]*(1+noise*(2*s.rng.Float64()-1)) - due
 	}
+}
+
+// byProject puts projects one after the other, on top of the priorities there are.
+func (s *island) byProject(order []int) {
+	for place, k := range order {
+		for i := range s.m.tasks {
+			if s.m.tasks[i].project == k {
+				s.priority[i] -= float64(place) * horizonDays * 288
+			}
+		}
+	}
+}
+
+// compare orders projects by urgency: promises, wishes, the rest, each by date.
+func (p *project) compare(q *project) int {
+	kind := func(p *project) int {
+		switch {
+		case p.due != never && p.promised:
+			return 0
+		case p.due != never:
+			return 1
+		}
+		return 2
+	}
+	if a, b := kind(p), kind(q); a != b {
+		return a - b
+	}
+	return int(p.due - q.due)
 }
 
 // drawWindows draws how many of their windows lags may use, each with the given chance in mostWindows.

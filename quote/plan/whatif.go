@@ -263,28 +263,57 @@ func (a *asker) hire() ([]Option, error) {
 	return []Option{o}, nil
 }
 
-// parts makes each group that may go ahead a project of its own, wanted by the wished moment.
+// parts makes each group that may go ahead a project of its own. It tries to have all of them by the wished moment, and
+// each alone whatever becomes of the others, and takes what has most ready by then and, of that, the rest first.
 func (a *asker) parts() ([]Option, error) {
 	w := a.w.Parts
 	if w == nil || len(w.Groups) == 0 {
 		return nil, nil
 	}
-	part := func(group string) string { return a.w.Project + ": " + group }
-	o, err := a.try(ByParts, "", w.Cost, func(p *Problem) {
-		for _, g := range w.Groups {
-			p.Projects = append(p.Projects, Project{ID: part(g), Due: a.w.By})
-		}
-		for i := range p.Operations {
-			if x := &p.Operations[i]; x.Project == a.w.Project && slices.Contains(w.Groups, x.Group) {
-				x.Project = part(x.Group)
-			}
-		}
-	})
+	best, err := a.part(w.Groups)
 	if err != nil {
 		return nil, err
 	}
 	for _, g := range w.Groups {
-		at := o.Solution.p80(part(g))
+		o, err := a.part([]string{g})
+		if err != nil {
+			return nil, err
+		}
+		if len(o.First) > len(best.First) || len(o.First) == len(best.First) && o.Date.Before(best.Date) {
+			best = o
+		}
+	}
+	return []Option{best}, nil
+}
+
+// part solves with these groups wished for.
+func (a *asker) part(wished []string) (Option, error) {
+	w := a.w.Parts
+	name := func(group string) string { return a.w.Project + ": " + group }
+	o, err := a.try(ByParts, "", w.Cost, func(p *Problem) {
+		for k := range p.Projects {
+			if p.Projects[k].ID == a.w.Project {
+				p.Projects[k].Due = time.Time{}
+			}
+		}
+		for _, g := range w.Groups {
+			x := Project{ID: name(g)}
+			if slices.Contains(wished, g) {
+				x.Due = a.w.By
+			}
+			p.Projects = append(p.Projects, x)
+		}
+		for i := range p.Operations {
+			if x := &p.Operations[i]; x.Project == a.w.Project && slices.Contains(w.Groups, x.Group) {
+				x.Project = name(x.Group)
+			}
+		}
+	})
+	if err != nil {
+		return o, err
+	}
+	for _, g := range w.Groups {
+		at := o.Solution.p80(name(g))
 		if !at.After(a.w.By) {
 			o.First = append(o.First, g)
 		}
@@ -293,7 +322,7 @@ func (a *asker) parts() ([]Option, error) {
 		}
 	}
 	o.Kept = len(o.First) > 0
-	return []Option{o}, nil
+	return o, nil
 }
 
 func (a *asker) variants() ([]Option, error) {

@@ -29,7 +29,7 @@ func wanted() (Problem, Wish) {
 			small.Operations = append(small.Operations, o)
 		}
 	}
-	w := Wish{Project: "C2", By: day.AddDate(0, 0, 3), Variants: []Variant{small},
+	w := Wish{Project: "C2", By: day.AddDate(0, 0, 4), Variants: []Variant{small},
 		Hire:  &Hire{Resource: Resource{ID: "guest", Title: "Guest", Kind: "maker", Capacity: 1}, PerHour: 3000},
 		Parts: &Parts{Groups: []string{"helm", "cuirass"}, Cost: 900}}
 	var evenings []Extra

@@ -6,14 +6,19 @@ import (
 	"slices"
 )
 
-// largeFirst is the pieces from large to small: by hull area and diameter.
+// largeFirst is the pieces from large to small, by hull area and diameter, and of higher rank before lower.
 func (w *world) largeFirst() []int {
 	o := make([]int, w.n)
 	for i := range o {
 		o[i] = i
 	}
 	size := func(i int) float64 { k := w.pieces[i]; return k.length * k.length * k.diam }
-	slices.SortStableFunc(o, func(a, b int) int { return cmp.Compare(size(b), size(a)) })
+	slices.SortStableFunc(o, func(a, b int) int {
+		if w.rank != nil && w.rank[a] != w.rank[b] {
+			return w.rank[b] - w.rank[a]
+		}
+		return cmp.Compare(size(b), size(a))
+	})
 	return o
 }
 

@@ -252,7 +252,7 @@ func TestJigsaw(t *testing.T) {
 			pieces = append(pieces, i)
 		}
 		f := NewField(1000*scale, 1000*scale, nil, 0)
-		r := Stock(kinds, pieces, []Sheet{{Field: f, Price: 1, Area: f.Area(0)}}, 2, 1, func(n int) float64 { return float64(n) / 100000 }, nil)
+		r := Stock(kinds, pieces, nil, []Sheet{{Field: f, Price: 1, Area: f.Area(0)}}, 2, 1, func(n int) float64 { return float64(n) / 100000 }, nil)
 		if len(r.Sheets) != 2 || len(r.Left) != 0 {
 			t.Errorf("scale %v: %d sheets and %d left, want 2 and none", scale, len(r.Sheets), len(r.Left))
 		}
