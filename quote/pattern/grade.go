@@ -3,6 +3,7 @@ package pattern
 import (
 	"errors"
 	"fmt"
+	"math"
 
 	"benchbell/quote/geom"
 )
@@ -144,11 +145,14 @@ func (w *work) finish(f Fit) ([]string, error) {
 		w.drills = append(w.drills, holes...)
 		w.rowed += len(holes)
 	}
-	snapped, err := p.snap(w.drills, f.Tools)
+	drilled, cut, snapped, err := p.snap(w.drills, f.Tools)
 	if err != nil {
 		return nil, err
 	}
-	notes = append(notes, snapped...)
+	w.drills, notes = drilled, append(notes, snapped...)
+	for _, d := range cut {
+		w.slots = append(w.slots, d.ring())
+	}
 	fn := newFence(w.outer)
 	if err := checkFence(fn); err != nil {
 		return nil, inOutline(err)
@@ -217,6 +221,9 @@ func checkRing(r geom.Ring) error {
 }
 
 func checkFence(f *fence) error {
+	if flat(f.ring) {
+		return fault(f.ring[0], nil, "it encloses no area at %s: its corners lie on one line, draw it about the foam that is to be cut", place(f.ring[0]))
+	}
 	at, crosses, err := f.crossing()
 	if err != nil {
 		return err
@@ -228,6 +235,16 @@ func checkFence(f *fence) error {
 		return fault(f.ring[0], nil, "it encloses %.2f mm² at %s, it must enclose an area", float64(a), place(f.ring[0]))
 	}
 	return nil
+}
+
+// flat reports whether the ring's corners lie on one line. Such a ring also touches itself, which is not what its maker
+// looks for.
+func flat(r geom.Ring) bool {
+	var swept float64 // without signs, so that the two halves of an eight do not cancel
+	for i := 2; i < len(r); i++ {
+		swept += math.Abs(r[i-1].Sub(r[0]).Cross(r[i].Sub(r[0]))) / 2
+	}
+	return geom.MM2(swept) < minArea
 }
 
 // inOutline says that the ring at fault is the piece's outline.

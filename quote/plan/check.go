@@ -245,34 +245,43 @@ func (m *model) checkResources(i int, x Scheduled, own []profile) error {
 	return nil
 }
 
-// checkCapacity looks at every stretch of a resource's use by the plan, with the promises of that time. What has begun
-// may exceed a capacity alone, since it is so.
+// checkCapacity looks at every resource wherever something planned uses it, together with promises and what has begun.
+// What has begun may exceed a capacity alone, since it is so.
 func (m *model) checkCapacity(own []profile, s Solution, index map[string]int) error {
-	for r := range own {
-		for k, used := range own[r].use {
-			if used == 0 {
-				continue
+	for r, b := range m.promises { // own and promised together
+		for k, n := range b.use {
+			if n > 0 {
+				own[r].add(b.at[k], b.at[k+1], n) // the last step is always 0
 			}
-			from, to := own[r].at[k], own[r].at[k+1] // the last step is always 0
-			promised, _ := m.promises[r].peak([]span{{from, to}})
-			if used+promised <= m.capacity[r] {
-				continue
-			}
-			planned := slices.ContainsFunc(s.Operations, func(x Scheduled) bool {
-				i := index[x.ID]
-				t := &m.tasks[i]
-				if t.fixed {
-					return false
+		}
+	}
+	within := func(i, r int, from, to slot) error {
+		if from >= to {
+			return nil
+		}
+		if top, _ := own[r].peak([]span{{from, to}}); top > m.capacity[r] {
+			return fmt.Errorf("resource %q is used or promised %d times while operation %s has it between %s and %s, its capacity is %d", m.p.Resources[r].ID,
+				top, m.p.Operations[i].name(), from.time().Format(time.RFC3339), to.time().Format(time.RFC3339), m.capacity[r])
+		}
+		return nil
+	}
+	for _, x := range s.Operations {
+		i := index[x.ID]
+		t := &m.tasks[i]
+		if t.fixed {
+			continue
+		}
+		for _, id := range x.Resources {
+			for _, w := range x.Spans {
+				if err := within(i, m.resources[id], slotDown(w.From), slotDown(w.To)); err != nil {
+					return err
 				}
-				end := slotDown(x.End)
-				return t.rack.length > 0 && m.resources[x.Rack] == r && end < to && end+t.rack.length > from ||
-					slices.Contains(x.Resources, m.p.Resources[r].ID) && slices.ContainsFunc(x.Spans, func(w Span) bool {
-						return w.From.Before(w.To) && slotDown(w.From) < to && slotDown(w.To) > from
-					})
-			})
-			if planned {
-				return fmt.Errorf("resource %q is used %d times with %d promised between %s and %s, its capacity is %d", m.p.Resources[r].ID,
-					used, promised, from.time().Format(time.RFC3339), to.time().Format(time.RFC3339), m.capacity[r])
+			}
+		}
+		if t.rack.length > 0 {
+			end := slotDown(x.End)
+			if err := within(i, m.resources[x.Rack], end, end+t.rack.length); err != nil {
+				return err
 			}
 		}
 	}

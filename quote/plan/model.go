@@ -23,6 +23,7 @@ const (
 	maxWeight     = 1000
 	maxMinutes    = Minutes(2 * 366 * 24 * 60)
 	maxBudget     = 1_000_000                // schedules or runs
+	maxDates      = 20_000_000               // runs times projects
 	maxHistory    = 2 * 366 * 24 * time.Hour // before the start, of real clocks
 )
 
@@ -134,6 +135,9 @@ func compile(p *Problem) (*model, error) {
 		if err := add(); err != nil {
 			return nil, err
 		}
+	}
+	if p.Runs*len(m.projects) > maxDates {
+		return nil, fmt.Errorf("%d runs of %d projects are too many dates, give at most %d together", p.Runs, len(m.projects), maxDates)
 	}
 	m.ranks()
 	return m, nil
