@@ -101,6 +101,7 @@ func Together(ctx context.Context, jobs []Cutting, rack []Offcut, st Studio, pro
 		return CutPlan{}, fmt.Errorf("%d commissions cannot be cut together; name 2 to %d", len(jobs), maxTogether)
 	}
 	p := CutPlan{Currency: st.Prices.Currency, shapes: map[string]pattern.Piece{}, studio: st}
+	p.studio.Evaluations *= len(jobs) // as much effort for each as its quote took
 	seed := fnv.New64a()
 	var graded []pattern.Graded
 	for i, j := range jobs {
