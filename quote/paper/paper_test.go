@@ -191,6 +191,23 @@ func TestEveryLineIsOnATile(t *testing.T) {
 	})
 }
 
+// A wide piece finds a place below one that reaches by the overlap into the next row.
+func TestWidePieceBelowOverlap(t *testing.T) {
+	p := on("a3")
+	p.Overlap, p.Margin = 25, 1
+	g := newGrid(&p)
+	strip := func(w, h float64) Piece {
+		return Piece{Label: "1-A1", Title: "Piece", Count: 1, Thickness: 5, Shape: geom.Shape{Outer: box(w, h)}}
+	}
+	// The second stands to the right of the first and is deeper, the third is too wide to lie below it.
+	p.Pieces = []Piece{strip(g.width-40, g.height-60), strip(20, g.height-2*air-1), strip(g.stepX+g.width-40, 20)}
+	for _, it := range arrange(&p).items {
+		if it.drawing == nil {
+			t.Fatal("a piece has no place")
+		}
+	}
+}
+
 // Words on a piece keep off its lines and off each other.
 func TestWordsKeepOffLines(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
@@ -232,10 +249,29 @@ func TestNameInsideOrdinaryPieces(t *testing.T) {
 	}
 }
 
+// Every bend says to which side it goes: at its line, or with the piece's name where there is no room.
+func TestBendsSayTheirWay(t *testing.T) {
+	for _, size := range [][2]float64{{360, 300}, {120, 90}, {26, 20}} {
+		p := on("a4", chest(size[0], size[1]))
+		var words []string
+		for _, f := range arrange(&p).items[0].figures {
+			if f.Text != nil {
+				words = append(words, f.Text.Value)
+			}
+		}
+		all := strings.Join(words, " ")
+		for _, want := range []string{"bend away: about the chest", "bend toward"} {
+			if !strings.Contains(all, want) {
+				t.Errorf("%v mm: the piece's words %q lack %q", size, words, want)
+			}
+		}
+	}
+}
+
 // Lines are told apart by dash or width alone.
 func TestStylesDiffer(t *testing.T) {
 	seen := map[string]LineKind{}
-	for _, k := range []LineKind{Score, Notch, Bend, Seat, Align, "outline", "hole"} {
+	for _, k := range []LineKind{Score, Notch, Bend, BendToward, Seat, Align, "outline", "hole"} {
 		st := style(k)
 		switch k {
 		case "outline":

@@ -34,7 +34,7 @@ type shortening struct {
 }
 
 func (s *Searcher) shorten(fld int, bound float64, found func()) *shortening {
-	h := &shortening{Searcher: s, fld: fld, best: newState(s.w), bound: bound, found: found}
+	h := &shortening{Searcher: s, fld: fld, best: newState(s.w), bound: math.Max(0, bound), found: found}
 	h.from = s.spent(s.evaluations())
 	h.keep()
 	h.explore(h.from + float64(exploreShare*(1-h.from)))

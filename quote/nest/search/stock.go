@@ -232,7 +232,7 @@ func (t *stock) attempt(c choice) bool {
 	if len(c.pool) > 0 && s.rng.float() < goOnShare {
 		s.again(c.pool)
 	} else if !t.empty(s, c) {
-		t.evals = s.evaluations()
+		t.evals = s.evaluations() + draws
 		t.fail(c)
 		return false
 	}
@@ -324,10 +324,12 @@ func (s *Searcher) insert(pieces []int) bool {
 	return true
 }
 
+// draws is how often somewhere tries.
+const draws = 200
+
 // somewhere puts a piece on any field that it fits on.
 func (w *worker) somewhere(i int) bool {
 	s := &w.state
-	const draws = 200
 	for range draws {
 		p := w.turned(i, nil)
 		f := w.shape(i, &p)
