@@ -191,20 +191,18 @@ func TestEveryLineIsOnATile(t *testing.T) {
 	})
 }
 
-// A wide piece finds a place below one that reaches by the overlap into the next row.
-func TestWidePieceBelowOverlap(t *testing.T) {
+// A piece as high as a tile finds a place though the one above it reaches by the overlap into the next row.
+func TestHighPieceBelowOverlap(t *testing.T) {
 	p := on("a3")
 	p.Overlap, p.Margin = 25, 1
 	g := newGrid(&p)
-	strip := func(w, h float64) Piece {
+	plate := func(w, h float64) Piece {
 		return Piece{Label: "1-A1", Title: "Piece", Count: 1, Thickness: 5, Shape: geom.Shape{Outer: box(w, h)}}
 	}
-	// The second stands to the right of the first and is deeper, the third is too wide to lie below it.
-	p.Pieces = []Piece{strip(g.width-40, g.height-60), strip(20, g.height-2*air-1), strip(g.stepX+g.width-40, 20)}
-	for _, it := range arrange(&p).items {
-		if it.drawing == nil {
-			t.Fatal("a piece has no place")
-		}
+	p.Pieces = []Piece{plate(g.stepX+g.width-100, g.stepY+10), plate(g.width-30, g.height-10)}
+	items := arrange(&p).items
+	if b := items[1].block; !b.single() || b.r0 != 2 {
+		t.Fatalf("the second piece lies on the tiles %v, want one in the third row", b)
 	}
 }
 
