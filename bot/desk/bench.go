@@ -390,8 +390,8 @@ func (w *work) pickOp() (chat.Reply, error) {
 	return chat.Reply{}, refuse("pick one operation")
 }
 
-// bench shows the studio what to do today: what runs, what can be started, what cures; first are the buttons before those.
-func (w *work) bench(say string, first ...chat.Button) (chat.Reply, error) {
+// bench shows the studio what to do today: what runs, what can be started, what cures; last are buttons after those.
+func (w *work) bench(say string, last ...chat.Button) (chat.Reply, error) {
 	cs, err := w.t.Commissions(ledger.Working)
 	if err != nil {
 		return chat.Reply{}, err
@@ -440,7 +440,7 @@ func (w *work) bench(say string, first ...chat.Button) (chat.Reply, error) {
 		b.WriteString(say + "\n\n")
 	}
 	fmt.Fprintf(&b, "*Bench, %s*", today.Format("Mon 2 Jan 2006, 15:04"))
-	rep := chat.Reply{Buttons: first}
+	rep := chat.Reply{}
 	more := chat.Menu{Action: "bench", Label: "More operations", Min: 1, Max: 1} // what the buttons have no room for
 	heads := []string{"In hand", "Today", "Could be brought forward"}
 	rank := -1
@@ -457,12 +457,13 @@ func (w *work) bench(say string, first ...chat.Button) (chat.Reply, error) {
 		action := fmt.Sprintf("%s/%s/%d", verb, l.o.Commission, l.o.Seq)
 		label = clip(fmt.Sprintf("%s: %s %s", label, l.o.Commission, opWords(l.o)), chat.MaxLabel)
 		switch {
-		case len(rep.Buttons) < chat.MaxButtons:
+		case len(rep.Buttons) < chat.MaxButtons-len(last):
 			rep.Buttons = append(rep.Buttons, chat.Button{Action: action, Label: label, Tone: tone})
 		case len(more.Options) < chat.MaxOptions:
 			more.Options = append(more.Options, chat.Option{Value: action, Label: label})
 		}
 	}
+	rep.Buttons = append(rep.Buttons, last...)
 	if len(more.Options) > 0 {
 		rep.Menus = append(rep.Menus, more)
 	}
