@@ -78,6 +78,7 @@ func Solve(in *Instance, o Options) (Result, error) {
 // Shares of a budget of schedules.
 const (
 	rounds          = 20   // after each, workers share what they found
+	exactShare      = 7    // one part in so many of a round is kept for the exact search
 	conflictEvery   = 4    // schedules that a conflict of the exact search stands for
 	timedQuantum    = 3000 // schedules of a round, where only time counts
 	windowTries     = 4    // a round, where only time counts: a window takes long for what it counts in schedules
@@ -191,8 +192,7 @@ func (s *shared) merge(x *islander) {
 // round lets the genetic algorithm and then the exact search go on for a while.
 func (x *islander) round(p *project, round, quantum, tries int, s shared, seed uint64, stop func() bool) {
 	left := p.n * quantum * round
-	const reserve = 0.15
-	x.ga.advance(left-x.placed-int(reserve*float64(p.n*quantum)), s.lower, stop)
+	x.ga.advance(left-x.placed-p.n*quantum/exactShare, s.lower, stop)
 	if x.ga.makespan < x.makespan {
 		x.makespan = x.ga.makespan
 		copy(x.best, x.ga.best)
@@ -222,7 +222,10 @@ func (x *islander) round(p *project, round, quantum, tries int, s shared, seed u
 		if better == nil {
 			continue
 		}
-		x.best, x.makespan = better, x.makespan-1
+		x.best, x.makespan = better, 0
+		for i, t := range better {
+			x.makespan = max(x.makespan, t+p.forward.duration[i])
+		}
 		x.ga.invite(better, x.makespan)
 	}
 }
