@@ -245,10 +245,12 @@ func constraintModel(p Problem) string {
 		}
 	}
 	promises := func(r string) (from, length, ones string) {
+		seen := map[int]bool{} // promises may overlap
 		for _, x := range p.Busy {
 			if x.Resource == r {
 				for t := int(x.From.Sub(p.Start) / (half * time.Minute)); t < int(x.To.Sub(p.Start)/(half*time.Minute)); t++ {
-					if open(t) { // at night nobody misses what is promised
+					if open(t) && !seen[t] { // at night nobody misses what is promised
+						seen[t] = true
 						from, length, ones = from+fmt.Sprint(t, ","), length+"1,", ones+"1,"
 					}
 				}
@@ -280,8 +282,10 @@ func constraintModel(p Problem) string {
 		}
 	}
 	from, length, ones := promises("booth")
-	put("constraint cumulative([S[i] | i in [%s]] ++ [%s], [D[i] | i in [%s]] ++ [%s], [1 | i in [%s]] ++ [%s], 1);",
-		strings.Join(booth, ","), from, strings.Join(booth, ","), length, strings.Join(booth, ","), ones)
+	if len(booth) > 0 {
+		put("constraint cumulative([S[i] | i in [%s]] ++ [%s], [D[i] | i in [%s]] ++ [%s], [1 | i in [%s]] ++ [%s], 1);",
+			strings.Join(booth, ","), from, strings.Join(booth, ","), length, strings.Join(booth, ","), ones)
+	}
 	if len(rack[0]) > 0 {
 		put("constraint cumulative([%s], [%s], [1 | i in 1..%d], 1);", strings.Join(rack[0], ","), strings.Join(rack[1], ","), len(rack[0]))
 	}
