@@ -1,0 +1,68 @@
+package plan
+
+import "context"
+
+// Follow keeps to the plan so far: without a search it places the operations in the order of their planned starts, each
+// as early as it can, and those without one after them. Where nothing has changed since a plan of Follow was made, it
+// gives that plan again; where something has, it is the plan with the least rearranged. Dates are simulated as in Solve,
+// and the same is refused.
+func Follow(ctx context.Context, p Problem) (Solution, error) {
+	return Options{}.Follow(ctx, p)
+}
+
+// Follow is the package's Follow with options.
+func (o Options) Follow(ctx context.Context, p Problem) (Solution, error) {
+	m, err := compile(&p)
+	if err != nil {
+		return Solution{}, err
+	}
+	t := newMeter(ctx, o, 1, p.Runs)
+	g := newGenerator(m)
+	if err := m.windowsSoFar(g); err != nil {
+		return Solution{}, err
+	}
+	priority := make([]float64, len(m.tasks))
+	for i := range m.tasks {
+		if at := m.tasks[i].planned; at != never {
+			priority[i] = -float64(at - m.start)
+		} else {
+			priority[i] = -float64(m.tasks[i].head-m.start) - 1e6
+		}
+	}
+	if err := g.run(newQueue(m).list(nil, priority)); err != nil {
+		return Solution{}, err
+	}
+	x := &individual{score: g.score()}
+	c, err := m.simulated(g, t)
+	if err != nil {
+		return Solution{}, err
+	}
+	return m.finish(g, x, c, t)
+}
+
+// windowsSoFar lets each lag with several windows use those up to the one that the plan so far uses.
+func (m *model) windowsSoFar(g *generator) error {
+	for _, id := range m.choices {
+		i := m.lagOwner[id]
+		t := &m.tasks[i]
+		for k := range t.lags {
+			l := &t.lags[k]
+			pred := &m.tasks[l.pred]
+			if l.id != id || t.planned == never || !pred.fixed && pred.planned == never {
+				continue
+			}
+			end := pred.end
+			if !pred.fixed {
+				spans, err := g.cal.lay(nil, pred.planned, pred.dur, pred.whole)
+				if err != nil {
+					return m.unplaced(l.pred, err)
+				}
+				end = spans[len(spans)-1].to
+			}
+			if h := l.hit(t.planned - end); h >= 0 {
+				g.wanted[id] = h + 1
+			}
+		}
+	}
+	return nil
+}
