@@ -1,7 +1,6 @@
 package quote
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"maps"
@@ -372,87 +371,69 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 	return out, nil
 }
 
-// wait is a stretch of the way to a commission's end in which nobody works on it.
+// wait is a stretch of the way to a commission's end, in words.
 type wait struct {
 	long time.Duration
 	text string
 }
 
-// why says what holds a commission's end up most: the longest wait on the way back from its last operation, or that the
-// work itself takes so long.
+// why says what holds a commission's end up most: on the way back from its last operation the longest cure or wait for
+// a maker or place, or work that was or is late, else that the work itself takes so long.
 func (sh *shop) why(id CommissionID, s plan.Solution) string {
 	at := map[string]plan.Scheduled{}
-	var last plan.Scheduled
-	for _, x := range s.Operations {
-		at[x.ID] = x
-		if x.Project == string(id) && !x.End.Before(last.End) {
-			last = x
+	var x plan.Scheduled
+	for _, o := range s.Operations {
+		at[o.ID] = o
+		if o.Project == string(id) && !o.End.Before(x.End) {
+			x = o
 		}
 	}
-	if o := sh.ops[last.ID]; !o.Finished.IsZero() {
+	if !sh.ops[x.ID].Finished.IsZero() {
 		return ""
 	}
-	var waits []wait
-	seen := map[string]bool{}
-	for x := last; x.ID != "" && !seen[x.ID]; {
-		seen[x.ID] = true
-		o := sh.ops[x.ID]
+	longest := wait{0, "the work left takes until then"}
+	holds := func(long time.Duration, format string, args ...any) {
+		if long > longest.long {
+			longest = wait{long, fmt.Sprintf(format, args...)}
+		}
+	}
+	for x.ID != "" {
+		o, a := sh.ops[x.ID], sh.actual[x.ID]
 		if !o.Started.IsZero() {
-			if a := sh.actual[x.ID]; o.Finished.IsZero() && x.End.After(a.End) && !a.End.IsZero() {
-				waits = append(waits, wait{x.End.Sub(a.End), sh.named(id, x) + " takes longer than planned"})
-			} else if f := o.Finished; !f.IsZero() && f.After(a.End) && !a.End.IsZero() {
-				waits = append(waits, wait{f.Sub(a.End), sh.named(id, x) + " was done later than planned"})
+			switch {
+			case a.End.IsZero():
+			case o.Finished.IsZero():
+				holds(x.End.Sub(a.End), "“%s” takes longer than planned", x.Title)
+			default:
+				holds(o.Finished.Sub(a.End), "“%s” was done %s later than planned", x.Title, hours(o.Finished.Sub(a.End)))
 			}
 			break
 		}
-		if x.Wait == nil {
-			if gap := x.Start.Sub(sh.now); gap > 0 {
-				waits = append(waits, wait{0, sh.named(id, x) + " begins when the shop opens"})
+		// What made it ready last?
+		ready, cure, before := sh.now, "", plan.Scheduled{}
+		for _, l := range o.After {
+			least := l.Min
+			if len(l.Windows) > 0 {
+				least = l.Windows[0].From
 			}
-			break
-		}
-		before, known := at[x.Wait.For]
-		switch x.Wait.Why {
-		case plan.WaitOrder, plan.WaitRelease:
-		case plan.WaitCure:
-			if c := before.Cure; known && c != nil {
-				waits = append(waits, wait{x.Start.Sub(before.End), fmt.Sprintf("%s waits %s for %s to cure", sh.named(id, x), hours(x.Start.Sub(before.End)), c.Material)})
-			}
-		default:
-			// Since when could it have begun, but for the maker or place?
-			ready := sh.now
-			for _, l := range o.After {
-				least := l.Min
-				if len(l.Windows) > 0 {
-					least = l.Windows[0].From
-				}
-				if e, ok := at[l.After]; ok {
-					ready = latest(ready, e.End.Add(time.Duration(least)*time.Minute))
-				}
-			}
-			if long := x.Start.Sub(ready); long > 0 {
-				whose := ""
-				if other, _ := splitID(x.Wait.For); known && other != id {
-					whose = fmt.Sprintf(", which %s has", other)
-				}
-				waits = append(waits, wait{long, fmt.Sprintf("%s waits %s for %s%s", sh.named(id, x), hours(long), sh.resource(x.Wait.Why), whose)})
+			e := at[l.After]
+			if r := e.End.Add(time.Duration(least) * time.Minute); !r.Before(ready) {
+				ready, cure, before = r, l.Cure, e
 			}
 		}
-		if !known {
-			break
+		if cure != "" {
+			holds(ready.Sub(latest(before.End, sh.now)), "“%s” waits %s for %s to cure", x.Title, hours(ready.Sub(before.End)), cure)
+		}
+		if w := x.Wait; w != nil && w.Why != plan.WaitOrder && w.Why != plan.WaitCure && w.Why != plan.WaitRelease && x.Start.After(ready) {
+			whose := ""
+			if other, _ := splitID(w.For); other != "" && other != id {
+				whose = fmt.Sprintf(", which %s has", other)
+			}
+			holds(x.Start.Sub(ready), "“%s” waits %s for %s%s", x.Title, hours(x.Start.Sub(ready)), sh.resource(w.Why), whose)
 		}
 		x = before
 	}
-	longest := slices.MaxFunc(append([]wait{{0, "the work left takes until then"}}, waits...), func(a, b wait) int { return cmp.Compare(a.long, b.long) })
 	return longest.text
-}
-
-// named is an operation in words, with its commission where that is another one.
-func (sh *shop) named(id CommissionID, x plan.Scheduled) string {
-	if x.Project != string(id) {
-		return fmt.Sprintf("“%s” of %s", x.Title, x.Project)
-	}
-	return "“" + x.Title + "”"
 }
 
 func (sh *shop) resource(id string) string {

@@ -17,9 +17,9 @@ const (
 	// shopPixels per millimetre, twice a phone's, for turning it or looking closer.
 	shopPixels = 10
 	// shownDays of the shop's plan go to chat; what lies further off moves before it comes.
-	shownDays = 14
-	// shownPictures at most; a message holds few.
-	shownPictures = 5
+	shownDays = 7
+	// shownPictures at most, a day each where the shop is full; a message holds few.
+	shownPictures = 6
 )
 
 // Draw draws the coming days of the shop's plan for a phone; nothing where nothing is left to do.

@@ -15,10 +15,12 @@ import (
 	"benchbell/templates"
 )
 
-// shopStudio is the demo studio with a budget for tests.
+// shopStudio is the demo studio with a budget for tests and a finish whose recoat windows close.
 func shopStudio() Studio {
 	st := DemoStudio()
 	st.Schedules, st.Runs = 40, 100
+	st.Finishes = append([]Finish{{Key: "resin", Title: "Resin and enamel",
+		Coats: []Coat{{Op: "prime", Material: "epoxy resin", Coats: 2}, {Op: "paint", Material: "solvent aerosol enamel", Coats: 2}}}}, st.Finishes...)
 	return st
 }
 

@@ -2,10 +2,10 @@ package plan
 
 import "context"
 
-// Follow keeps to the plan so far: without a search it places the operations in the order of their planned starts, each
-// as early as it can, and those without one after them. Where nothing has changed since a plan of Follow was made, it
-// gives that plan again; where something has, it is the plan with the least rearranged. Dates are simulated as in Solve,
-// and the same is refused.
+// Follow keeps to the plan so far: without a search it gives every operation its planned start, or the first moment after
+// it that what has happened since allows, in the order of the planned starts; operations without one come after them. A
+// plan that can still be kept comes out as it is, otherwise with work pushed back and nothing rearranged. Dates are
+// simulated as in Solve, in which work may begin earlier than planned, and the same is refused.
 func Follow(ctx context.Context, p Problem) (Solution, error) {
 	return Options{}.Follow(ctx, p)
 }
@@ -21,16 +21,21 @@ func (o Options) Follow(ctx context.Context, p Problem) (Solution, error) {
 	if err := m.windowsSoFar(g); err != nil {
 		return Solution{}, err
 	}
-	priority := make([]float64, len(m.tasks))
+	priority, heads := make([]float64, len(m.tasks)), make([]slot, len(m.tasks))
 	for i := range m.tasks {
+		heads[i] = m.tasks[i].head
 		if at := m.tasks[i].planned; at != never {
 			priority[i] = -float64(at - m.start)
+			m.tasks[i].head = max(m.tasks[i].head, at)
 		} else {
 			priority[i] = -float64(m.tasks[i].head-m.start) - 1e6
 		}
 	}
 	if err := g.run(newQueue(m).list(nil, priority)); err != nil {
 		return Solution{}, err
+	}
+	for i := range m.tasks { // bounds and runs know nothing of the plan so far
+		m.tasks[i].head = heads[i]
 	}
 	x := &individual{score: g.score()}
 	c, err := m.simulated(g, t)
