@@ -67,6 +67,8 @@ type Outlook struct {
 	Missed float64
 	// Danger is set where the sure date lies after the promise.
 	Danger bool
+	// SoFar is the sure date of the plan so far, kept to as well as it can be.
+	SoFar  string
 	Why    string           // what holds the end up most, a clause; empty where nothing is left to do
 	Closed []string         // recoat windows that are over already, sentences
 	Moved  int              // operations that start at another time than in the plan so far
@@ -102,6 +104,7 @@ func ShopPlan(ctx context.Context, open []Open, st Studio, now time.Time, progre
 	if err != nil {
 		return Shop{}, fmt.Errorf("the shop's plan so far: %w", err)
 	}
+	sh.soFar = best
 	for round := range shopRounds {
 		part := func(done, budget int) {
 			progress((float64(round) + float64(done)/float64(max(1, budget))) / shopRounds)
@@ -181,6 +184,7 @@ type shop struct {
 	ops    map[string]plan.Operation  // by shop ID
 	closed map[CommissionID][]string
 	left   int // operations not finished
+	soFar  plan.Solution
 }
 
 // shopProblem puts all open commissions into one problem.
@@ -357,6 +361,11 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 		day := func(t time.Time) string { return t.In(sh.zone).Format(time.DateOnly) }
 		l := Outlook{Commission: id, Promise: o.Promise, Expected: day(d.P50), Sure: day(d.P80), Safe: day(d.P95), Kept: d.Kept, Missed: d.Missed,
 			Closed: sh.closed[id], Left: left[id]}
+		for _, x := range sh.soFar.Dates {
+			if x.Project == string(id) {
+				l.SoFar = day(x.P80)
+			}
+		}
 		l.Danger = o.Promise != "" && l.Sure > o.Promise
 		for _, x := range l.Left {
 			a := sh.actual[shopID(id, x.ID)]
@@ -427,7 +436,7 @@ func (sh *shop) why(id CommissionID, s plan.Solution) string {
 		if w := x.Wait; w != nil && w.Why != plan.WaitOrder && w.Why != plan.WaitCure && w.Why != plan.WaitRelease && x.Start.After(ready) {
 			whose := ""
 			if other, _ := splitID(w.For); other != "" && other != id {
-				whose = fmt.Sprintf(", which %s has", other)
+				whose = fmt.Sprintf(", busy with %s", other)
 			}
 			holds(x.Start.Sub(ready), "“%s” waits %s for %s%s", x.Title, hours(x.Start.Sub(ready)), sh.resource(w.Why), whose)
 		}

@@ -46,6 +46,8 @@ type Config struct {
 	HowTo func(keys []string) []chat.File
 	// Replan gives a quoted commission its operations in the shop plan from now on; quote.Replan.
 	Replan func(ctx context.Context, s quote.Snapshot, q quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error)
+	// Shop plans all commissions at work together; quote.ShopPlan. Nil: the studio is shown no plan of the shop.
+	Shop func(ctx context.Context, open []quote.Open, st quote.Studio, now time.Time, progress func(float64)) (quote.Shop, error)
 	// After tells which operations each operation of the plan needs done and cured, by ID; quote.Needs. Nil: an operation needs all
 	// that the plan put before it in its assembly, and all cutting before it.
 	After func(s quote.Snapshot, q quote.Quote) (map[string][]string, error)
@@ -116,6 +118,7 @@ func (d *Desk) Commands() []chat.Command {
 		{Name: "cancel", Summary: "Cancel a commission", Options: []chat.CommandOption{number}},
 		{Name: "orders", Summary: "All commissions and what each waits for", Studio: true},
 		{Name: "bench", Summary: "Today's operations, with buttons to start and finish them", Studio: true},
+		{Name: "plan", Summary: "The shop's plan: what was promised, what is sure, and what is in danger", Studio: true},
 		{Name: "deposit", Summary: "Confirm a deposit; the commission enters the shop plan", Studio: true, Options: []chat.CommandOption{
 			{Name: "number", Summary: "the commission, such as C0007", Required: true}}},
 		{Name: "cutting", Summary: "A commission's 1:1 paper pattern and its cut files", Studio: true, Options: []chat.CommandOption{
@@ -148,9 +151,10 @@ type work struct {
 
 // before is what an act needs computed before its transaction, which must be short.
 type before struct {
-	plan    *planned    // of a deposit
-	pattern *inspected  // of a pattern sent
-	cutting *chat.Reply // of a commission's files asked for
+	plan     *planned     // of a deposit
+	pattern  *inspected   // of a pattern sent
+	cutting  *chat.Reply  // of a commission's files asked for
+	shopPlan *shopPlanned // where the act is about the shop's plan
 }
 
 // Handle answers one act.
@@ -174,6 +178,13 @@ func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error)
 			pre.pattern = d.inspect(in.Files)
 		case "cutting":
 			if pre.cutting, err = d.cutting(ctx, in); err != nil {
+				return chat.Reply{}, err
+			}
+		}
+		if wants, drawn := wantsShop(in); wants {
+			d.planning.Lock()
+			defer d.planning.Unlock()
+			if pre.shopPlan, err = d.planShop(ctx, now, drawn); err != nil {
 				return chat.Reply{}, err
 			}
 		}
@@ -283,6 +294,8 @@ func (w *work) command(name string) (chat.Reply, error) {
 		return w.orders()
 	case "bench":
 		return w.bench("")
+	case "plan":
+		return w.planShown("")
 	case "studio":
 		return w.bindBoard()
 	case "cutting":
@@ -357,6 +370,9 @@ func (w *work) press(path []string) (chat.Reply, error) {
 	if path[0] == "shelve" {
 		return w.shelve(path)
 	}
+	if path[0] == "replan" {
+		return w.replanned(path)
+	}
 	c, err := w.own(path)
 	if err != nil {
 		return chat.Reply{}, err
@@ -403,13 +419,18 @@ func (w *work) press(path []string) (chat.Reply, error) {
 		return w.doneOp(c, number(path, 2))
 	case "handed":
 		return w.handed(c)
+	case "tell":
+		return w.tell(c)
 	}
 	return chat.Reply{}, refuse("this button is not known any more; ask where to see what can be done now")
 }
 
 func (w *work) pick(path []string) (chat.Reply, error) {
-	if path[0] == "bench" {
+	switch path[0] {
+	case "bench":
 		return w.pickOp()
+	case "shop":
+		return w.pickShop()
 	}
 	c, err := w.own(path)
 	if err != nil {
