@@ -36,7 +36,7 @@ import (
 const help = `bot takes commissions for foam armour and props, quotes them, and keeps the bench's plan.
 
   bot                  serve the browser desk on this machine (and Discord, with a token)
-  bot demo [-out DIR]  run one invented commission from first message to handover; results go to ./demo-out
+  bot demo [-out DIR]  run one invented commission of the demo studio from first message to handover; results go to ./demo-out
   bot studio           print the documented example of studio.toml
   bot help             this text
 

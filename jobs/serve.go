@@ -74,9 +74,18 @@ func Serve(ctx context.Context, r Request, worker string, c Computer, send func(
 	return err
 }
 
+// forClient is an error that has words of its own for whoever commissioned the work.
+type forClient interface {
+	error
+	Client() string
+}
+
 func sayOf(err error) string {
 	var p *PanicError
+	var told forClient
 	switch {
+	case errors.As(err, &told):
+		return "the quote could not be computed: " + told.Client()
 	case errors.As(err, &p):
 		return "the quote could not be computed because of a fault in the program; the studio has been told"
 	case errors.Is(err, context.DeadlineExceeded):

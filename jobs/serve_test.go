@@ -3,6 +3,7 @@ package jobs_test
 import (
 	"context"
 	"errors"
+	"fmt"
 	"sync"
 	"testing"
 	"time"
@@ -92,5 +93,24 @@ func TestServeProgress(t *testing.T) {
 	}
 	if len(sent) == 3 && (sent[1].Stage != quote.Nesting || sent[1].Share != 1) {
 		t.Errorf("the middle one is %+v", sent[1])
+	}
+}
+
+type inOwnWords struct{ error }
+
+func (inOwnWords) Client() string { return "the workshop is too cold" }
+
+// TestWordsForTheClient: an error with words for the client is told in these, its cause goes to the studio.
+func TestWordsForTheClient(t *testing.T) {
+	cause := fmt.Errorf("item 2: %w", inOwnWords{errors.New("8 °C is below the 10 °C of the data sheet")})
+	var got jobs.Answer
+	err := jobs.Serve(context.Background(), request(), "w", func(context.Context, jobs.Request, func(quote.Stage, float64)) (quote.Quote, error) {
+		return quote.Quote{}, cause
+	}, func(_ context.Context, a jobs.Answer) error {
+		got = a
+		return nil
+	})
+	if err != nil || got.Say != "the quote could not be computed: the workshop is too cold" || got.Cause != cause.Error() {
+		t.Errorf("answer %+v, error %v", got, err)
 	}
 }

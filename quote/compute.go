@@ -152,7 +152,7 @@ func (s Snapshot) grade(sets map[string]*pattern.Set) ([]pattern.Graded, error) 
 				Allowance: s.Allowance, Uncertain: s.uncertain(side), Tools: s.Studio.Bench.Tools}
 			g, err := set.Grade(fit)
 			if err != nil {
-				return nil, fmt.Errorf("%s: %w", strings.TrimSpace(set.Title+" "+string(side)), err)
+				return nil, misfit{strings.TrimSpace(set.Title + " " + string(side)), set.Suits(fit) == nil, err}
 			}
 			if pieces += len(g.Pieces); pieces > maxPieces {
 				return nil, fmt.Errorf("this commission has more than %d pieces; split it", maxPieces)
@@ -161,6 +161,24 @@ func (s Snapshot) grade(sets map[string]*pattern.Set) ([]pattern.Graded, error) 
 		}
 	}
 	return out, nil
+}
+
+// misfit is a set that cannot be graded to a body.
+type misfit struct {
+	title string
+	shape bool // the measurements are all right one by one; what they ask together has no shape
+	err   error
+}
+
+func (m misfit) Error() string { return m.title + ": " + m.err.Error() }
+func (m misfit) Unwrap() error { return m.err }
+
+// Client says no more of the pattern's inside than the client can do something about.
+func (m misfit) Client() string {
+	if !m.shape {
+		return m.Error()
+	}
+	return m.title + " cannot be made to these measurements together; please measure again, or let the studio look at them"
 }
 
 // takenFor is the measurements for a side: those taken on it, else those taken without a side.

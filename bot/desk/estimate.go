@@ -16,6 +16,7 @@ import (
 const (
 	heightKey = "stature"
 	massKey   = "body-mass"
+	adultKey  = "adult" // not kept
 )
 
 // taken are the measurements of one side that somebody took, with the body mass if it was given: what checks and
@@ -66,28 +67,39 @@ func (w *work) findings(c ledger.Commission, all []wanted) (map[string]measure.F
 	return out, nil
 }
 
-// estimate fills in what is missing from what was measured; without a height it asks for that first.
+// estimate asks for what estimates rest on, filled in with what is known.
 func (w *work) estimate(c ledger.Commission) (chat.Reply, error) {
 	if err := w.mustMeasure(c); err != nil {
 		return chat.Reply{}, err
 	}
-	body, _, err := w.taken(c, pattern.NoSide)
+	given, err := w.t.Measurements(c.ID)
 	if err != nil {
 		return chat.Reply{}, err
 	}
-	if _, ok := body[heightKey]; !ok {
-		return chat.Reply{Form: &chat.Form{Action: "height/" + string(c.ID), Title: "Estimate the rest · " + string(c.ID), Fields: []chat.Field{
-			{Key: heightKey, Label: "Height without shoes (cm), adults only", Hint: "174 or 5'8 1/2\""},
-			{Key: massKey, Label: "Weight, makes it more exact", Hint: "70 kg or 154 lb", Optional: true},
-		}}}, nil
+	typed := map[string]string{}
+	for _, m := range given {
+		if m.Side == pattern.NoSide {
+			typed[m.Key] = m.Typed
+		}
 	}
-	return w.fillIn(c)
+	return chat.Reply{Form: &chat.Form{Action: "height/" + string(c.ID), Title: "Estimate the rest · " + string(c.ID), Fields: []chat.Field{
+		{Key: heightKey, Label: "Height without shoes (cm)", Hint: "174 or 5'8 1/2\"", Value: typed[heightKey]},
+		{Key: massKey, Label: "Weight, makes it more exact", Hint: "70 kg or 154 lb", Value: typed[massKey], Optional: true},
+		{Key: adultKey, Label: "Is the wearer an adult? Write yes or no", Hint: "nothing is estimated for children"},
+	}}}, nil
 }
 
 // height takes what estimates rest on and then fills in the rest.
 func (w *work) height(c ledger.Commission) (chat.Reply, error) {
 	if err := w.mustMeasure(c); err != nil {
 		return chat.Reply{}, err
+	}
+	switch strings.ToLower(strings.Trim(oneLine(w.in.Values[adultKey]), ". ")) {
+	case "yes", "y", "adult":
+	case "no", "n", "child":
+		return chat.Reply{}, refuse("nothing is estimated for children, who differ too much; have an adult measure the wearer, and measure again before every order")
+	default:
+		return chat.Reply{}, refuse("say whether the wearer is an adult: yes or no")
 	}
 	def, _ := measure.Lookup(heightKey)
 	typed := oneLine(w.in.Values[heightKey])
@@ -101,13 +113,16 @@ func (w *work) height(c ledger.Commission) (chat.Reply, error) {
 	if err := w.t.SetMeasurement(c.ID, ledger.Measurement{Key: heightKey, Typed: typed, Known: true, Value: v}); err != nil {
 		return chat.Reply{}, err
 	}
-	if mass := oneLine(w.in.Values[massKey]); mass != "" {
-		if _, err := measure.ParseMass(mass); err != nil {
-			return chat.Reply{}, refuse("the weight was not understood: %s", err)
-		}
-		if err := w.t.SetMeasurement(c.ID, ledger.Measurement{Key: massKey, Typed: mass}); err != nil {
-			return chat.Reply{}, err
-		}
+	mass := oneLine(w.in.Values[massKey])
+	if mass == "" {
+		err = w.t.DropMeasurement(c.ID, massKey, pattern.NoSide)
+	} else if _, err = measure.ParseMass(mass); err != nil {
+		return chat.Reply{}, refuse("the weight was not understood: %s", err)
+	} else {
+		err = w.t.SetMeasurement(c.ID, ledger.Measurement{Key: massKey, Typed: mass})
+	}
+	if err != nil {
+		return chat.Reply{}, err
 	}
 	return w.fillIn(c)
 }

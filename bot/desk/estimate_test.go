@@ -16,11 +16,14 @@ func TestEstimate(t *testing.T) {
 	p.ok(p.press(mara, "measure/C0001"))
 	p.ok(p.form(mara, "rest/C0001", "wrist-girth", "16.8"))
 	p.ok(p.press(mara, "estimate/C0001"))
-	p.refused(p.form(mara, "height/C0001", "stature", "tall"), "the height was not understood")
-	p.refused(p.form(mara, "height/C0001", "stature", "172", "body-mass", "heavy"), "the weight was not understood")
-	p.ok(p.form(mara, "height/C0001", "stature", "110")) // a child: nothing is estimated
+	p.refused(p.form(mara, "height/C0001", "stature", "172"), "say whether the wearer is an adult")
+	p.refused(p.form(mara, "height/C0001", "stature", "145", "adult", "no"), "nothing is estimated for children")
+	p.refused(p.form(mara, "height/C0001", "stature", "tall", "adult", "yes"), "the height was not understood")
+	p.refused(p.form(mara, "height/C0001", "stature", "172", "body-mass", "heavy", "adult", "yes"), "the weight was not understood")
+	p.ok(p.form(mara, "height/C0001", "stature", "110", "adult", "yes")) // as tall as a child: nothing is estimated
 	p.want(ledger.Measuring)
-	p.ok(p.form(mara, "height/C0001", "stature", "172", "body-mass", "68 kg"))
+	p.ok(p.press(mara, "estimate/C0001")) // the height can be mended
+	p.ok(p.form(mara, "height/C0001", "stature", "172", "body-mass", "68 kg", "adult", "Yes."))
 	p.want(ledger.Checking)
 	p.ok(p.form(mara, "correct/C0001", "forearm-girth", "27"))
 	p.ok(p.press(mara, "right/C0001"))
@@ -42,7 +45,7 @@ func TestUnusualIsAsked(t *testing.T) {
 	p.ok(p.command(mara, "commission", "set", "cuff"))
 	p.ok(p.pick(mara, "finish/C0001", "plain"))
 	p.ok(p.press(mara, "measure/C0001"))
-	p.ok(p.form(mara, "height/C0001", "stature", "172"))
+	p.ok(p.form(mara, "height/C0001", "stature", "172", "adult", "yes"))
 	p.ok(p.form(mara, "correct/C0001", "wrist-girth", "26", "forearm-girth", "27", "elbow-wrist-length", "26"))
 	post := p.tr.posts["C0001/check/1"]
 	if !strings.Contains(post.Text, "please check") || post.Buttons[0].Label != "I measured again, they are right" {

@@ -233,7 +233,7 @@ func (p *play) do(in chat.Incoming) (chat.Reply, error) {
 			fmt.Fprintf(&p.out, " %s=%q", k, v)
 		}
 	}
-	for _, k := range []string{"wrist-girth", "wrist-girth/left", "wrist-girth/right", "forearm-girth", "elbow-wrist-length", "stature", "body-mass"} {
+	for _, k := range []string{"wrist-girth", "wrist-girth/left", "wrist-girth/right", "forearm-girth", "elbow-wrist-length", "stature", "body-mass", "adult"} {
 		if v, ok := in.Values[k]; ok {
 			fmt.Fprintf(&p.out, " %s=%q", k, v)
 		}

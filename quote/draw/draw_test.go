@@ -344,3 +344,30 @@ func TestManyPiecesStayLegible(t *testing.T) {
 		t.Errorf("%d pieces drawn, want 96", n)
 	}
 }
+
+// A figure with more crossings in a row than a picture can show is thinned before it is painted, so that nobody's drawing
+// holds up the program; an outline that a hand can cut is painted as it is.
+func TestIntricateFigures(t *testing.T) {
+	comb := func(teeth int) geom.Ring {
+		r := geom.Ring{geom.Pt(100, 0), geom.Pt(0, 0)}
+		for i := range teeth {
+			x := 100 * float64(i) / float64(teeth)
+			r = append(r, geom.Pt(x, 90), geom.Pt(x+50/float64(teeth), 5))
+		}
+		return append(r, geom.Pt(100, 90))
+	}
+	p := painter{scale: 6}
+	for _, c := range []struct {
+		teeth int
+		thin  bool
+	}{{20, false}, {20000, true}} {
+		r := comb(c.teeth)
+		got := p.bounded(Figure{Shape: &geom.Shape{Outer: r}}).Shape.Outer
+		if (len(got) < len(r)) != c.thin {
+			t.Errorf("%d teeth: %d of %d points are painted", c.teeth, len(got), len(r))
+		}
+		if c.thin && got.Bounds().Height() < 80 {
+			t.Errorf("what is left of %d teeth is %v high", c.teeth, got.Bounds().Height())
+		}
+	}
+}

@@ -242,7 +242,10 @@ type label struct {
 
 // cureTitle finds the place of a cure's title and how much of a row both take.
 func (c *gantt) cureTitle(q CureBar) (l label, from, to float64) {
-	const air = 0.8
+	const (
+		air        = 0.8
+		leastTitle = 12.0 // mm that a title may be cut to, before it goes onto the bar
+	)
 	l.text = q.Title
 	if letter := c.letter(q.Commission); letter != "" {
 		l.text = letter + " " + l.text
@@ -259,11 +262,16 @@ func (c *gantt) cureTitle(q CureBar) (l label, from, to float64) {
 			return l, from, to + air
 		}
 	}
+	right, left := c.right-to-2*air, from-c.left-2*air
+	if most := math.Max(right, left); wide > most && most >= leastTitle {
+		l.text = Short(Regular, cureText, geom.MM(most), l.text)
+		wide = float64(TextWidth(Regular, cureText, l.text))
+	}
 	switch {
-	case to+wide+2*air <= c.right:
+	case wide <= right:
 		l.x = to + air
 		return l, from, l.x + wide + air
-	case from-wide-2*air >= c.left:
+	case wide <= left:
 		l.x = from - air - wide
 		return l, l.x - air, to + air
 	}

@@ -59,6 +59,7 @@ func (p *painter) figure(f Figure) {
 		p.text(f.Text)
 		return
 	}
+	f = p.bounded(f)
 	trace := func() {
 		if f.Shape == nil {
 			p.trace(f.Path)
@@ -97,6 +98,54 @@ func (p *painter) figure(f Figure) {
 		trace()
 		p.Stroke()
 	}
+}
+
+// maxSweep bounds what one figure costs to paint: the rasteriser looks through a row's crossings for each of them. A
+// piece that a hand can cut costs a hundredth of it.
+const maxSweep = 30_000_000
+
+// bounded is the figure with fewer points where it would take too long to paint: no picture can show so many crossings,
+// and whoever drew it must not hold up everybody else.
+func (p *painter) bounded(f Figure) Figure {
+	rings := []geom.Ring{geom.Ring(f.Path)}
+	if f.Shape != nil {
+		rings = append([]geom.Ring{f.Shape.Outer}, f.Shape.Holes...)
+	}
+	var climb float64 // of all lines, in pixel rows
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, r := range rings {
+		for i, q := range r {
+			climb += math.Abs(q.Y-r[(i+1)%len(r)].Y) * p.scale
+			low, high = math.Min(low, q.Y*p.scale), math.Max(high, q.Y*p.scale)
+		}
+	}
+	rows := math.Max(1, high-low)
+	cost := climb * climb / rows // rows times the square of the crossings in each
+	if !(cost > maxSweep) {
+		return f
+	}
+	every := int(math.Ceil(math.Sqrt(cost / maxSweep)))
+	every += 1 - every%2 // an odd step, or a zigzag would become a line
+	thin := func(r []geom.Point) []geom.Point {
+		if len(r) <= 4*every {
+			return r
+		}
+		var out []geom.Point
+		for i := 0; i < len(r); i += every {
+			out = append(out, r[i])
+		}
+		return out
+	}
+	if f.Shape == nil {
+		f.Path = thin(f.Path)
+		return f
+	}
+	s := geom.Shape{Outer: thin(f.Shape.Outer)}
+	for _, h := range f.Shape.Holes {
+		s.Holes = append(s.Holes, thin(h))
+	}
+	f.Shape = &s
+	return f
 }
 
 func (p *painter) trace(ps []geom.Point) {

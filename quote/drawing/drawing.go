@@ -5,10 +5,10 @@
 // means to the shop (outline, hole, score) is not decided here. Curves are flattened to Flatness; a circle, also one
 // that was written as arcs or curves, keeps its centre and radius beside its polyline, because drills are chosen by it.
 //
-// It refuses hostile files within a bound on memory and work: document types that declare entities, cycles of use, more
-// than MaxNodes elements or MaxPoints flattened points, places past MaxExtent, nesting past MaxDepth. It refuses path
-// data with an error in it, for what is drawn in part would be cut in part. It never fetches anything: an image or a use
-// of another file is skipped and said so in Notes. What always holds: the same bytes give the same drawing; every
+// It refuses hostile files within a bound on memory and work: document types that declare more than a few plain texts,
+// cycles of use, more than MaxNodes elements or MaxPoints flattened points, places past MaxExtent, nesting past
+// MaxDepth. It refuses path data with an error in it, for what is drawn in part would be cut in part. It never fetches
+// anything: an image or a use of another file is skipped and said so in Notes. What always holds: the same bytes give the same drawing; every
 // coordinate is finite; what WriteSVG and WriteDXF write, Read reads back within 0.01 mm.
 package drawing
 

@@ -39,6 +39,34 @@ func useBomb(leaf string) string {
 	return b.String() + `</defs><use xlink:href="#a10"/>`
 }
 
+// numbered repeats a text with the numbers from 0.
+func numbered(n int, text string) string {
+	var b strings.Builder
+	for i := range n {
+		fmt.Fprintf(&b, text, i)
+	}
+	return b.String()
+}
+
+// Editors name namespaces by entities; such a drawing reads as if they were written out.
+func TestPlainEntities(t *testing.T) {
+	want, err := Read([]byte(inMM(`<path id="a" d="M1 1h5"/><text x="1" y="1">left</text>`)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, head := range []string{
+		`<!DOCTYPE svg PUBLIC "-//W3C//DTD SVG 1.1//EN" "http://www.w3.org/Graphics/SVG/1.1/DTD/svg11.dtd" [ <!ENTITY ns_svg "http://www.w3.org/2000/svg"> <!ENTITY w 'left'> ]>`,
+		`<!DOCTYPE svg SYSTEM 'svg.dtd' [<!-- names --><!ENTITY w "left"><!ENTITY ns_svg "http://www.w3.org/2000/svg">]>`,
+		`<?xml version="1.0"?><!DOCTYPE svg [<!ENTITY ns_svg "http://www.w3.org/2000/svg"><!ENTITY w "left">]>`,
+	} {
+		file := head + strings.Replace(inMM(`<path id="a" d="M1 1h5"/><text x="1" y="1">&w;</text>`), `"http://www.w3.org/2000/svg"`, `"&ns_svg;"`, 1)
+		got, err := Read([]byte(file))
+		if err != nil || len(got.Texts) != 1 || got.Texts[0].Value != "left" || len(got.Lines) != 1 || !reflect.DeepEqual(got.Lines[0].Points, want.Lines[0].Points) {
+			t.Errorf("%s: %v, %+v", head, err, got)
+		}
+	}
+}
+
 func chained(n int) string {
 	var b strings.Builder
 	b.WriteString(`<defs><path id="c0" d="M0 0h1"/>`)
@@ -64,6 +92,20 @@ func TestHostileSVGIsBounded(t *testing.T) {
 	}{
 		"entity bomb":             {entities + `]>` + inMM(`<text>&a9;</text>`), "document type", 1 << 20},
 		"outside entity":          {`<!DOCTYPE svg SYSTEM "file:///etc/passwd" [<!ENTITY x SYSTEM "file:///etc/passwd">]>` + inMM(`<text>&x;</text>`), "document type", 1 << 20},
+		"entities of entities":    {`<!DOCTYPE svg [<!ENTITY a "b"><!ENTITY c "&a;">]>` + inMM(`<text>&c;</text>`), "document type", 1 << 20},
+		"entity of markup":        {`<!DOCTYPE svg [<!ENTITY a "<path/>">]>` + inMM(`&a;`), "document type", 1 << 20},
+		"entity by number":        {`<!DOCTYPE svg [<!ENTITY a "&#38;b;">]>` + inMM(`<text>&a;</text>`), "document type", 1 << 20},
+		"parameter entity":        {`<!DOCTYPE svg [<!ENTITY % a "b">%a;]>` + inMM(``), "document type", 1 << 20},
+		"parameter in a text":     {`<!DOCTYPE svg [<!ENTITY a "%b;">]>` + inMM(``), "document type", 1 << 20},
+		"attribute list":          {`<!DOCTYPE svg [<!ATTLIST svg width CDATA "9mm">]>` + inMM(``), "document type", 1 << 20},
+		"entity declared twice":   {`<!DOCTYPE svg [<!ENTITY a "b"><!ENTITY a "c">]>` + inMM(``), "twice", 1 << 20},
+		"two document types":      {`<!DOCTYPE svg [<!ENTITY a "b">]><!DOCTYPE svg [<!ENTITY c "d">]>` + inMM(``), "document type", 1 << 20},
+		"late document type":      {inMM(`<text>&a;</text>`) + `<!DOCTYPE svg [<!ENTITY a "b">]>`, "not well-formed", 1 << 20},
+		"document type inside":    {inMM(`<!DOCTYPE svg [<!ENTITY a "b">]><text>&a;</text>`), "document type", 1 << 20},
+		"unknown entity":          {`<!DOCTYPE svg [<!ENTITY a "b">]>` + inMM(`<text>&c;</text>`), "not well-formed", 1 << 20},
+		"many entities":           {`<!DOCTYPE svg [` + numbered(maxEntities+1, `<!ENTITY a%d "b">`) + `]>` + inMM(``), "more than 20 entities", 1 << 20},
+		"long entity":             {`<!DOCTYPE svg [<!ENTITY a "` + strings.Repeat("b", maxEntityBytes+1) + `">]>` + inMM(``), "more than 200 bytes", 1 << 20},
+		"entity over and over":    {`<!DOCTYPE svg [<!ENTITY a "` + strings.Repeat("b", maxEntityBytes) + `">]>` + inMM(`<text>`+filled("&a;")+`</text>`), "stand for more than", 4 << 20},
 		"million elements":        {inMM(strings.Repeat("<path/>", 1_000_000)), fmt.Sprint("more than ", MaxNodes), 32 << 20},
 		"million empty groups":    {inMM(strings.Repeat("<g/>", 1_000_000)), fmt.Sprint("more than ", MaxNodes), 32 << 20},
 		"million others":          {inMM(strings.Repeat(`<x:y xmlns:x="u:"/>`, 400_000)), fmt.Sprint("more than ", MaxNodes), 32 << 20},

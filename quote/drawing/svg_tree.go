@@ -66,8 +66,15 @@ func parseSVG(data []byte) (*svgTree, error) {
 		}
 		switch token := token.(type) {
 		case xml.Directive:
-			if bytes.ContainsRune(token, '[') || bytes.Contains(bytes.ToUpper(token), []byte("ENTITY")) {
-				return nil, fmt.Errorf("line %d: a document type with declarations of its own is not read; save the drawing as plain SVG", line)
+			named, err := entities(token, data)
+			if err != nil {
+				return nil, fmt.Errorf("line %d: %w", line, err)
+			}
+			if named != nil {
+				if d.Entity != nil || tree.root != nil {
+					return nil, fmt.Errorf("line %d: %w", line, errDocumentType)
+				}
+				d.Entity = named
 			}
 		case xml.ProcInst:
 			if token.Target == "xml-stylesheet" {

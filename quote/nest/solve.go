@@ -109,9 +109,6 @@ func newSolver(p Problem, progress func(Progress)) *solver {
 			sv.total += float64(it.Shape.Area())
 		}
 	}
-	if p.Partial {
-		slices.SortStableFunc(sv.copies, func(a, b unit) int { return p.Items[b.item].Priority - p.Items[a.item].Priority })
-	}
 	return sv
 }
 
@@ -166,10 +163,28 @@ func (sv *solver) search(grow float64, budget search.Budget) {
 		sv.evaluations = r.Evaluations
 		return
 	}
-	r := search.Stock(sv.kinds, pieces, sv.fields, workers, sv.p.Seed, budget, func(r search.StockResult) {
+	r := search.Stock(sv.kinds, pieces, sv.ranks(), sv.fields, workers, sv.p.Seed, budget, func(r search.StockResult) {
 		sv.keep(laid{sheets: r.Sheets, length: r.Length, spots: r.Spots, left: r.Left}, r.Evaluations)
 	})
 	sv.evaluations = r.Evaluations
+}
+
+// ranks is the copies' priorities, counted from the lowest, where they matter.
+func (sv *solver) ranks() []int {
+	if !sv.p.Partial {
+		return nil
+	}
+	var levels []int
+	for _, it := range sv.p.Items {
+		levels = append(levels, it.Priority)
+	}
+	slices.Sort(levels)
+	levels = slices.Compact(levels)
+	out := make([]int, len(sv.copies))
+	for i, u := range sv.copies {
+		out[i], _ = slices.BinarySearch(levels, sv.p.Items[u.item].Priority)
+	}
+	return out
 }
 
 func (sv *solver) keep(l laid, evaluations int) {

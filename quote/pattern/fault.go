@@ -40,5 +40,13 @@ func inPiece(id string, err error) error {
 	return fmt.Errorf("piece %q: %w", id, err)
 }
 
+// corner says where places are measured from: y points up here, and down in most editors' rulers.
+const corner = "mm from the lower left corner"
+
 // place prints a point the way errors name places.
-func place(p geom.Point) string { return fmt.Sprintf("(%.1f, %.1f) mm", p.X, p.Y) }
+func place(p geom.Point) string { return fmt.Sprintf("(%.1f, %.1f) %s", p.X, p.Y, corner) }
+
+// places prints two points with their corner named once.
+func places(a, b geom.Point) string {
+	return fmt.Sprintf("(%.1f, %.1f) and (%.1f, %.1f) %s", a.X, a.Y, b.X, b.Y, corner)
+}

@@ -148,6 +148,26 @@ func folds(a, b, c geom.Point) bool {
 	return u.Cross(v) == 0 && u.Dot(v) >= 0
 }
 
+// meeting is the place nearest to q where the ring crosses the other; q itself where they do not.
+func (f *fence) meeting(other geom.Ring, q geom.Point) geom.Point {
+	n, at, best := len(f.ring), q, math.Inf(1)
+	for j, a := range other {
+		b := other[(j+1)%len(other)]
+		for r := f.row(math.Min(a.Y, b.Y)); r <= f.row(math.Max(a.Y, b.Y)); r++ {
+			for c := f.col(math.Min(a.X, b.X)); c <= f.col(math.Max(a.X, b.X)); c++ {
+				cell := r*f.nx + c
+				for _, i := range f.item[f.start[cell]:f.start[cell+1]] {
+					hit, ok := geom.SegmentsMeet(f.ring[i], f.ring[(int(i)+1)%n], a, b)
+					if d := hit.Dist(q); ok && d < best {
+						at, best = hit, d
+					}
+				}
+			}
+		}
+	}
+	return at
+}
+
 // near is whether an edge of the ring comes closer than d to the segment pq.
 func (f *fence) near(p, q geom.Point, d float64) bool {
 	n := len(f.ring)

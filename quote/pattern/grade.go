@@ -3,6 +3,7 @@ package pattern
 import (
 	"errors"
 	"fmt"
+	"math"
 
 	"benchbell/quote/geom"
 )
@@ -28,7 +29,7 @@ type work struct {
 // It refuses a fit that lacks a measurement or lies far from the base, and a result whose outlines cross, whose holes
 // leave the piece, or whose seams and darts do not match; the error names the piece and the place.
 func (s *Set) Grade(f Fit) (Graded, error) {
-	if err := s.checkFit(f); err != nil {
+	if err := s.Suits(f); err != nil {
 		return Graded{}, err
 	}
 	g := Graded{Set: s.Name, Title: s.Title, Side: f.Side, Notes: s.uncertain(f)}
@@ -65,7 +66,9 @@ func (s *Set) Grade(f Fit) (Graded, error) {
 	return g, nil
 }
 
-func (s *Set) checkFit(f Fit) error {
+// Suits says whether the set has what it needs of a fit, and each value is one that it can be drawn for; Grade may still
+// find that they have no shape together.
+func (s *Set) Suits(f Fit) error {
 	switch {
 	case s.Sided && f.Side != Left && f.Side != Right:
 		return fmt.Errorf("set %q is made for one side of the body: say left or right", s.Name)
@@ -142,11 +145,14 @@ func (w *work) finish(f Fit) ([]string, error) {
 		w.drills = append(w.drills, holes...)
 		w.rowed += len(holes)
 	}
-	snapped, err := p.snap(w.drills, f.Tools)
+	drilled, cut, snapped, err := p.snap(w.drills, f.Tools)
 	if err != nil {
 		return nil, err
 	}
-	notes = append(notes, snapped...)
+	w.drills, notes = drilled, append(notes, snapped...)
+	for _, d := range cut {
+		w.slots = append(w.slots, d.ring())
+	}
 	fn := newFence(w.outer)
 	if err := checkFence(fn); err != nil {
 		return nil, inOutline(err)
@@ -215,6 +221,9 @@ func checkRing(r geom.Ring) error {
 }
 
 func checkFence(f *fence) error {
+	if flat(f.ring) {
+		return fault(f.ring[0], nil, "it encloses no area at %s: its corners lie on one line, draw it about the foam that is to be cut", place(f.ring[0]))
+	}
 	at, crosses, err := f.crossing()
 	if err != nil {
 		return err
@@ -226,6 +235,16 @@ func checkFence(f *fence) error {
 		return fault(f.ring[0], nil, "it encloses %.2f mm² at %s, it must enclose an area", float64(a), place(f.ring[0]))
 	}
 	return nil
+}
+
+// flat reports whether the ring's corners lie on one line. Such a ring also touches itself, which is not what its maker
+// looks for.
+func flat(r geom.Ring) bool {
+	var swept float64 // without signs, so that the two halves of an eight do not cancel
+	for i := 2; i < len(r); i++ {
+		swept += math.Abs(r[i-1].Sub(r[0]).Cross(r[i].Sub(r[0]))) / 2
+	}
+	return geom.MM2(swept) < minArea
 }
 
 // inOutline says that the ring at fault is the piece's outline.

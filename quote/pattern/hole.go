@@ -17,9 +17,13 @@ const (
 	bridgeShare = 0.4
 	// holeMargin is the least a piece can ask for: a knife cannot leave less standing (common practice, no source).
 	holeMargin geom.MM = 1
-	// snapShare is the most that a hole's diameter may change, of what is drawn, to become one that the studio has a
-	// tool for; further off it is another hole (common practice, no source).
-	snapShare = 0.3
+	// A hole takes the diameter of the studio's nearest drill or punch where that changes it by at most snapShare of what
+	// is drawn, or by at most snapLeast, which the foam gives; further off it is another hole (common practice, no source).
+	snapShare         = 0.1
+	snapLeast geom.MM = 0.5
+	// knifeLeast: a hole that no tool fits is cut with the knife, which cannot turn in one smaller than this (common
+	// practice, no source).
+	knifeLeast geom.MM = 4
 	// snapNote: smaller changes of a diameter are not worth a remark.
 	snapNote geom.MM = 0.2
 	// maxRowHoles bounds the holes of one row; ten metres of lacing at 50 mm stay below.
@@ -108,37 +112,54 @@ func (r row) steps(l geom.MM) int {
 	return min(2*maxRowHoles, int(math.Round(math.Max(0, float64(l/r.pitch)))))
 }
 
-// snap gives each drill the diameter of the nearest tool; of two equally near the smaller, which a punch can widen.
-func (p *part) snap(drills []Drill, tools []Tool) ([]string, error) {
-	if len(tools) == 0 {
-		return nil, nil
-	}
-	var changed []string
-	for i := range drills {
-		d := &drills[i]
-		best := tools[0]
-		for _, t := range tools[1:] {
-			a, b := math.Abs(float64(t.Diameter-d.Diameter)), math.Abs(float64(best.Diameter-d.Diameter))
-			if a < b || a == b && t.Diameter < best.Diameter {
-				best = t
-			}
+// nearest is the tool nearest to a diameter; of two equally near the smaller, whose hole a punch can widen.
+func nearest(tools []Tool, d geom.MM) Tool {
+	best := tools[0]
+	for _, t := range tools[1:] {
+		a, b := math.Abs(float64(t.Diameter-d)), math.Abs(float64(best.Diameter-d))
+		if a < b || a == b && t.Diameter < best.Diameter {
+			best = t
 		}
-		diff := math.Abs(float64(best.Diameter - d.Diameter))
-		if diff > snapShare*float64(d.Diameter) {
-			return nil, fault(d.At, nil, "the hole of %s at %s: the nearest tool is %s (%s), which is more than %.0f %% off, so name a tool that the studio has or draw the hole to one", d.Diameter, place(d.At), best.Name, best.Diameter, 100*snapShare)
+	}
+	return best
+}
+
+// snap gives each drill the diameter of the nearest tool. Those that no tool fits come back as cut, the others as
+// drilled, both in their order.
+func (p *part) snap(drills []Drill, tools []Tool) (drilled, cut []Drill, notes []string, err error) {
+	if len(tools) == 0 {
+		return drills, nil, nil, nil
+	}
+	var changed, kept []string
+	add := func(to *[]string, s string) {
+		if index(*to, s) < 0 {
+			*to = append(*to, s)
+		}
+	}
+	for _, d := range drills {
+		t := nearest(tools, d.Diameter)
+		diff := math.Abs(float64(t.Diameter - d.Diameter))
+		if diff > snapShare*float64(d.Diameter) && diff > float64(snapLeast) {
+			if d.Diameter < knifeLeast {
+				return nil, nil, nil, fault(d.At, nil, "the hole of %s at %s: no drill or punch of that size is owned (the nearest is %s), and it is too small for the knife, so name a tool of it or draw the hole to one", d.Diameter, place(d.At), t.Name)
+			}
+			add(&kept, fmt.Sprintf("%s (the nearest is %s)", d.Diameter, t.Name))
+			cut = append(cut, d)
+			continue
 		}
 		if diff > float64(snapNote) {
-			s := fmt.Sprintf("%s became %s", d.Diameter, best.Name)
-			if index(changed, s) < 0 {
-				changed = append(changed, s)
-			}
+			add(&changed, fmt.Sprintf("%s became %s", d.Diameter, t.Name))
 		}
-		d.Diameter, d.Tool = best.Diameter, best.Name
+		d.Diameter, d.Tool = t.Diameter, t.Name
+		drilled = append(drilled, d)
 	}
-	if len(changed) == 0 {
-		return nil, nil
+	if len(changed) > 0 {
+		notes = append(notes, fmt.Sprintf("piece %s: holes fit the tools there are: %s", p.doc.ID, strings.Join(changed, ", ")))
 	}
-	return []string{fmt.Sprintf("piece %s: holes fit the tools there are: %s", p.doc.ID, strings.Join(changed, ", "))}, nil
+	if len(kept) > 0 {
+		notes = append(notes, fmt.Sprintf("piece %s: no drill or punch is owned for holes of %s: they stay as drawn and are cut out", p.doc.ID, strings.Join(kept, ", ")))
+	}
+	return drilled, cut, notes, nil
 }
 
 // ring draws the drill as an inscribed polygon, within FlattenTolerance of the circle.
@@ -199,7 +220,7 @@ func (p *part) tooNear(at geom.Point) error {
 }
 
 func (p *part) tooClose(a, b geom.Point) error {
-	return fault(b, []geom.Path{{a, b}}, "the holes at %s and %s overlap or leave less than %s between them: move them apart, or give the piece a smaller bridge", place(a), place(b), p.bridge)
+	return fault(b, []geom.Path{{a, b}}, "the holes at %s overlap or leave less than %s between them: move them apart, or give the piece a smaller bridge", places(a, b), p.bridge)
 }
 
 // ringsNear reports whether two cut-outs overlap or come closer than d.

@@ -3,6 +3,7 @@ package pattern
 import (
 	"errors"
 	"math"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -85,7 +86,8 @@ func TestRowsAreRespaced(t *testing.T) {
 	}
 }
 
-// Holes take the diameter of the nearest tool, say so where it matters, and are refused where none is near.
+// Holes take the diameter of the nearest tool, say so where it matters, stay as drawn and are cut out where none is near,
+// and are refused where the knife cannot.
 func TestHolesSnapToTools(t *testing.T) {
 	s := strap(t, "")
 	f := s.BaseFit(NoSide)
@@ -109,8 +111,48 @@ func TestHolesSnapToTools(t *testing.T) {
 	f.Tools = f.Tools[3:]
 	_, err = s.Grade(f)
 	var ft *Fault
-	if !errors.As(err, &ft) || ft.Piece != "strap" || !contains(ft.What, "nearest tool is 10 mm") {
+	if !errors.As(err, &ft) || ft.Piece != "strap" || !contains(ft.What, "no drill or punch", "nearest is 10 mm", "too small for the knife") {
 		t.Errorf("got %v, want a fault that names the nearest tool", err)
+	}
+}
+
+// The bounds of snapping: a tenth of the diameter, or half a millimetre.
+func TestHolesWithoutTool(t *testing.T) {
+	s := parse(t, sheet(`<g id="p"><rect class="outline" x="100" y="100" width="200" height="60"/><circle class="drill" cx="130" cy="130" r="7.3"/><circle class="drill" cx="200" cy="130" r="2.7"/><circle class="hole" cx="260" cy="130" r="9"/></g>`),
+		sidecar("chest-girth = 900", "BASE\n[[piece]]\nid = \"p\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\n"))
+	for _, c := range []struct {
+		tool         geom.MM
+		drilled      int
+		large, small geom.MM // diameters that the two holes come to
+		note, absent string
+	}{
+		{12, 0, 14.6, 5.4, "no drill or punch is owned for holes of 14.6 mm (the nearest is x), 5.4 mm (the nearest is x)", "became"},
+		{13.2, 1, 13.2, 5.4, "14.6 mm became x", "14.6 mm ("},
+		{13.1, 0, 14.6, 5.4, "owned for holes of 14.6 mm", "became"},
+		{5, 1, 14.6, 5, "5.4 mm became x", "5.4 mm ("},
+		{4.8, 0, 14.6, 5.4, "5.4 mm (", "became"},
+	} {
+		f := s.BaseFit(NoSide)
+		f.Tools = []Tool{{"x", c.tool}}
+		g, err := s.Grade(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := g.Pieces[0]
+		notes := strings.Join(g.Notes, "\n")
+		if len(p.Drills) != c.drilled || len(p.Shape.Holes) != 3 || !contains(notes, c.note) || contains(notes, c.absent) {
+			t.Errorf("%v: %d drills, %d holes, notes %q", c.tool, len(p.Drills), len(p.Shape.Holes), notes)
+		}
+		for x, want := range map[float64]geom.MM{130: c.large, 200: c.small} {
+			found := false
+			for _, h := range p.Shape.Holes {
+				b := h.Bounds()
+				found = found || math.Abs(b.Centre().X-x) < 0.1 && math.Abs(float64(b.Width()-want)) < 0.1
+			}
+			if !found {
+				t.Errorf("%v: no hole of %v at %g", c.tool, want, x)
+			}
+		}
 	}
 }
 

@@ -161,9 +161,19 @@ const (
 	Align MarkKind = "align" // outline of a layer above
 )
 
+// Form is to which side a bend is formed, as seen on the drawn face.
+type Form string
+
+// Forms. The drawn face is the outer one, so most bends go away from it: it ends up outside the bend.
+const (
+	Away   Form = "away"
+	Toward Form = "toward"
+)
+
 // Mark is a line drawn on the foam, not cut.
 type Mark struct {
 	Kind  MarkKind  `json:"kind"`
+	Form  Form      `json:"form,omitempty"` // of a bend only, where it is never empty
 	Label string    `json:"label,omitempty"`
 	Path  geom.Path `json:"path"`
 }

@@ -18,6 +18,9 @@ const (
 	maxElements = 400 // lines of one piece
 	maxPieces   = 100
 	maxPoints   = 60_000 // of the whole drawing, flattened
+	// maxCorners of one line that is cut: a hand follows a corner every millimetre or so, and a plate of three metres
+	// round has half of these. Work on a piece grows with the square of its corners.
+	maxCorners = 6000
 )
 
 // gapDefault in mm: an outline open by at most this is closed. A pen's width; more is a missing edge.
@@ -150,6 +153,12 @@ func (r *reading) items(d *drawing.Drawing, gap float64, ids []string) ([]*item,
 		}
 		it := &item{Line: &l, order: len(out), role: roleOf(&l, ids), box: l.Points.Bounds()}
 		it.given = it.role != ""
+		if len(l.Points) > maxCorners {
+			if l.Points = thinned(l.Points, l.Closed); len(l.Points) > maxCorners {
+				return nil, fault(it.box.Centre(), nil, "the line about %s has more than %d corners (%s), which no hand cuts: simplify it in the editor", place(it.box.Centre()), maxCorners, l.At)
+			}
+			r.notes = append(r.notes, fmt.Sprintf("the line about %s had so many points that those within %.2f mm of its course were left out", place(it.box.Centre()), thin))
+		}
 		if l.Closed && len(l.Points) >= 3 {
 			it.ring = geom.Ring(l.Points).CCW()
 			it.area = float64(it.ring.Area())
@@ -284,7 +293,7 @@ func (p *drawn) add(it *item) error {
 	case roleHole, roleSlot:
 		if it.ring == nil {
 			a, b := it.Points[0], it.Points[len(it.Points)-1]
-			return fault(a, []geom.Path{it.path()}, "the %s is open between %s and %s: close it", it.role, place(a), place(b))
+			return fault(a, []geom.Path{it.path()}, "the %s is open between %s: close it", it.role, places(a, b))
 		}
 		if err := checkRing(it.ring); err != nil {
 			return prefixed(withLine(err, it), it.role+": ")
@@ -342,7 +351,13 @@ func (p *drawn) add(it *item) error {
 			p.scores = append(p.scores, path)
 			return nil
 		}
-		p.marks = append(p.marks, Mark{kind, label, path})
+		m := Mark{Kind: kind, Label: label, Path: path}
+		if kind == Bend {
+			if m.Form = formOf(it.Line); m.Form != Away && m.Form != Toward {
+				return at("the bend at %s: its data-form %q must be \"away\" (the drawn face ends up outside the bend) or \"toward\"", place(it.box.Centre()), clip(string(m.Form)))
+			}
+		}
+		p.marks = append(p.marks, m)
 	}
 	return nil
 }

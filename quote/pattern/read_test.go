@@ -3,6 +3,7 @@ package pattern
 import (
 	"errors"
 	"fmt"
+	"math"
 	"reflect"
 	"strings"
 	"testing"
@@ -113,10 +114,15 @@ func TestFaults(t *testing.T) {
 		"open cut-out":       {svg(`<g id="cuff">` + left + `<path class="hole" d="M20 20h40v40"/></g>`), "cuff", []string{"hole is open"}, 20, 380},
 		"twice":              {svg(left + left), "", []string{"drawn twice"}, 60, 350},
 		"twice, backwards":   {svg(left + `<path d="M10 90h100v-80h-100z"/>`), "", []string{"drawn twice"}, 60, 350},
-		"no area":            {svg(left + `<path d="M210 10h.5v.5z"/>`), "B", []string{"must enclose an area"}, 210, 390},
+		"no area":            {svg(left + `<path d="M210 10h.5v.5z"/>`), "B", []string{"encloses no area"}, 210, 390},
+		"no width":           {svg(left + `<path d="M210 10h40h40z"/>`), "B", []string{"encloses no area"}, 210, 390},
+		"figure of eight":    {svg(left + `<path d="M210 10l40 40v-40l-40 40z"/>`), "B", []string{"crosses"}, 230, 370},
+		"lettering":          {svg(`<g id="text172"><path d="M10 10h9v9h-9z"/><path d="M30 10h9v9h-9z"/></g>`), "text172", []string{"second outline", "lettering turned to paths"}, 34.5, 385.5},
+		"overlap, corners":   {svg(`<path d="M10 10h100v100h-100z"/><path d="M80 20h80v80h-80z"/>`), "", []string{"overlap at (110.0, 380.0) mm from the lower left corner"}, 110, 380},
+		"comb":               {svg(`<path d="M0 0` + teeth(maxCorners+1) + `V0z"/>`), "", []string{"more than 6000 corners", "simplify"}, 150, 305},
 		"outline in outline": {svg(left + `<path d="M20 20h60v50h-60z"/><path d="M30 30h20v20h-20z"/>`), "", []string{"lies in another"}, 40, 360},
 		"two outlines":       {svg(`<g id="cuff">` + left + `<path d="M210 10h100v80h-100z"/></g>`), "cuff", []string{"second outline"}, 260, 350},
-		"overlap":            {svg(left + `<path d="M50 5h20v200h-20z"/>`), "", []string{"two outlines overlap"}, 50.8, 390},
+		"overlap":            {svg(left + `<path d="M50 5h20v200h-20z"/>`), "", []string{"two outlines overlap"}, 50, 390},
 		"stray role":         {svg(left + `<path class="slot" d="M210 10h27v5h-27z"/>`), "", []string{`class "slot"`, "lies in no piece"}, 223.5, 387.5},
 		"touching hole":      {svg(`<g id="cuff">` + left + `<path d="M20 20h20v20h-20z M30 30h5v5"/></g>`), "cuff", nil, 0, 0},
 	} {
@@ -135,12 +141,44 @@ func TestFaults(t *testing.T) {
 		if f.Piece != c.piece || !contains(f.What, c.want...) || f.At.Dist(geom.Pt(c.x, c.y)) > 0.6 {
 			t.Errorf("%s: piece %q at %v: %s; want piece %q at (%g, %g) and %q", name, f.Piece, f.At, f.What, c.piece, c.x, c.y, c.want)
 		}
-		if len(f.Lines) == 0 {
+		if len(f.Lines) == 0 && name != "comb" {
 			t.Errorf("%s: no line to mark", name)
 		}
 	}
 	if _, _, _, err := Draft([]byte(svg(`<path d="M10 10h50"/>`)), "x"); err == nil || !contains(err.Error(), "no closed line") {
 		t.Errorf("a drawing without an outline: %v", err)
+	}
+}
+
+// teeth is a line of so many corners.
+func teeth(n int) string {
+	var b strings.Builder
+	for i := range n {
+		fmt.Fprintf(&b, "L%.3f %d", float64(i)*300/float64(n), 10+180*(i%2))
+	}
+	return b.String()
+}
+
+// A line of more points than are worked on is thinned where that moves it by less than its flattening.
+func TestManyPointsAreThinned(t *testing.T) {
+	var round strings.Builder
+	const n = 3 * maxCorners
+	for i := range n {
+		s, c := geom.SinCosDeg(360 * float64(i) / n)
+		fmt.Fprintf(&round, "L%.5f %.5f", 200+100*c, 200-100*s)
+	}
+	d, err := readDrawing([]byte(svg(`<path d="M300 200`+round.String()+`z"/>`)), gapDefault, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := d.pieces["A"].outline
+	if len(r) > 1000 || !contains(strings.Join(d.notes, "\n"), "were left out") {
+		t.Errorf("%d points, notes %q", len(r), d.notes)
+	}
+	for i, q := range r {
+		if out, in := q.Dist(geom.Pt(200, 200)), q.Lerp(r[(i+1)%len(r)], 0.5).Dist(geom.Pt(200, 200)); math.Abs(out-100) > 1e-4 || in < 100-thin-1e-4 {
+			t.Fatalf("a corner lies %g and its edge %g from the centre", out, in)
+		}
 	}
 }
 

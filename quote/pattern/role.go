@@ -59,6 +59,9 @@ func classRole(classes []string) string {
 		if index(roles, c) >= 0 {
 			return c
 		}
+		if bend, _ := bendForm(c); bend {
+			return roleBend
+		}
 	}
 	return ""
 }
@@ -72,19 +75,56 @@ func groupRole(g drawing.Group) string {
 	return ""
 }
 
-// namesRole reads "Score", "scores", "score lines", "SCORE-2" as a role; "" where the name is none.
+// namesRole reads "Score", "scores", "score lines", "SCORE-2", "bend-toward" as a role; "" where the name is none.
 func namesRole(name string) string {
-	n := strings.ToLower(strings.TrimSpace(name))
-	n = strings.TrimRight(n, "0123456789-_. ")
-	for _, tail := range []string{"lines", "line", "marks", "mark"} {
-		n = strings.TrimRight(strings.TrimSuffix(n, tail), "-_ ")
-	}
+	n := bareName(name)
 	for _, r := range roles {
 		if n == r || n == r+"s" || n == r+"es" {
 			return r
 		}
 	}
+	if bend, _ := bendForm(n); bend {
+		return roleBend
+	}
 	return ""
+}
+
+// formOf is to which side a bend line is formed: its data-form, else what its class, its own name, or the innermost group
+// or layer says that is called bend-toward or bend-away. Without either it goes away from the drawn face.
+func formOf(l *drawing.Line) Form {
+	if f, ok := l.Data["form"]; ok {
+		return Form(strings.ToLower(strings.TrimSpace(f)))
+	}
+	names := append(slices.Clone(l.Class), l.Label, l.ID)
+	for _, g := range slices.Backward(l.Groups) {
+		names = append(append(names, g.Class...), g.Label, g.ID)
+	}
+	for _, name := range append(names, l.Layer) {
+		if bend, form := bendForm(bareName(name)); bend {
+			return form
+		}
+	}
+	return Away
+}
+
+// bendForm reads the bare name "bend-toward" or "bend away" as a bend and its form.
+func bendForm(bare string) (bool, Form) {
+	for _, f := range []Form{Away, Toward} {
+		if head, ok := strings.CutSuffix(bare, string(f)); ok && strings.TrimRight(head, "-_ ") == roleBend {
+			return true, f
+		}
+	}
+	return false, ""
+}
+
+// bareName is a name in small letters without a number or the word line or mark at its end.
+func bareName(name string) string {
+	n := strings.ToLower(strings.TrimSpace(name))
+	n = strings.TrimRight(n, "0123456789-_. ")
+	for _, tail := range []string{"lines", "line", "marks", "mark"} {
+		n = strings.TrimRight(strings.TrimSuffix(n, tail), "-_ ")
+	}
+	return n
 }
 
 // validID is what names a piece, an edge or a point: letters, digits and hyphens.

@@ -155,18 +155,19 @@ var (
 const maxGap = 5.0
 
 // Parse reads a set from the bytes of its drawing, SVG or DXF by content, and its sidecar.
-// Errors name the line and key, or the piece and the place (mm from the drawing's lower left corner); one that a picture can mark is a *Fault.
+// Errors name the line and key, or the piece and the place (mm from the drawing's lower left corner); one that a picture
+// can mark is a *Fault, one that is mended in the sidecar a *SidecarError.
 func Parse(data, sidecar []byte) (*Set, error) {
 	doc, err := readSidecar(sidecar)
 	if err != nil {
-		return nil, err
+		return nil, &SidecarError{err}
 	}
 	gap := gapDefault
 	if doc.Gap != nil {
 		gap = *doc.Gap
 	}
 	if !(gap >= 0 && gap <= maxGap) {
-		return nil, fmt.Errorf("gap %g must be 0 to %g mm", gap, maxGap)
+		return nil, &SidecarError{fmt.Errorf("gap %g must be 0 to %g mm", gap, maxGap)}
 	}
 	var ids []string
 	for _, p := range doc.Pieces {
@@ -189,7 +190,11 @@ func Parse(data, sidecar []byte) (*Set, error) {
 		s.checkHardware,
 	} {
 		if err := step(); err != nil {
-			return nil, err
+			var f *Fault
+			if errors.As(err, &f) {
+				return nil, err // a place of the drawing
+			}
+			return nil, &SidecarError{err}
 		}
 	}
 	// A set that cannot be graded to its own base is refused here, not at the first client.
@@ -227,23 +232,6 @@ func readSidecar(data []byte) (setDoc, error) {
 	}
 	return doc, nil
 }
-
-func sidecarError(err error) error {
-	var strict *toml.StrictMissingError
-	if errors.As(err, &strict) && len(strict.Errors) > 0 {
-		e := strict.Errors[0]
-		row, _ := e.Position()
-		return fmt.Errorf("sidecar line %d: unknown key %q: %w", row, strings.Join(e.Key(), "."), errUnknownKey)
-	}
-	var de *toml.DecodeError
-	if errors.As(err, &de) {
-		row, col := de.Position()
-		return fmt.Errorf("sidecar line %d column %d key %q: %w", row, col, strings.Join(de.Key(), "."), err)
-	}
-	return fmt.Errorf("the sidecar is not readable TOML: %w", err)
-}
-
-var errUnknownKey = errors.New("the sidecar has a fixed set of keys, remove or correct it")
 
 // head checks everything outside the pieces.
 func (s *Set) head(doc setDoc) error {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strings"
 
 	"benchbell/quote/drawing"
 	"benchbell/quote/geom"
@@ -67,7 +68,7 @@ func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
 				}
 			}
 			if len(own) > 1 && (wanted || name != "" && !layer && !dxf) {
-				return nil, inPiece(slug(name), fault(own[1].box.Centre(), []geom.Path{own[0].path(), own[1].path()}, "a second outline begins at %s, a piece has one: give each piece a group of its own, and cut-outs the class hole", place(own[1].Points[0])))
+				return nil, inPiece(slug(name), fault(own[1].box.Centre(), []geom.Path{own[0].path(), own[1].path()}, "a second outline begins at %s, a piece has one: give each piece a group of its own, and cut-outs the class hole%s", place(own[1].Points[0]), lettering(name)))
 			}
 			continue
 		case layer && !wanted && name == "":
@@ -111,6 +112,14 @@ func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
 		return nil, fmt.Errorf("the drawing has more than %d outlines that lie in no other: split it, or draw lines that are not cut on a layer called guide", maxPieces)
 	}
 	return sheets, nil
+}
+
+// lettering is a hint for a group that an editor named when it turned a text to paths.
+func lettering(name string) string {
+	if !strings.HasPrefix(strings.ToLower(name), "text") {
+		return ""
+	}
+	return "; if this is lettering turned to paths, make it text again, delete it, or put it on a layer called guide"
 }
 
 // layerAt is whether the group of this key is a layer: whether the editor marks it, or the file has only layers.
@@ -180,7 +189,8 @@ func inside(it *item, sheets []*pieceSheet) bool {
 // overlapSteps is how many places of an outline are looked at for lying in another.
 const overlapSteps = 256
 
-// overlap finds a place of one outline well inside the other. Outlines that share an edge do not overlap.
+// overlap finds a place of one outline well inside the other, and from there the nearest place where the two cross.
+// Outlines that share an edge do not overlap.
 func overlap(a, b *pieceSheet) (geom.Point, bool) {
 	if !a.outline.box.Overlaps(b.outline.box) {
 		return geom.Point{}, false
@@ -190,7 +200,7 @@ func overlap(a, b *pieceSheet) (geom.Point, bool) {
 		l := line.Length()
 		for i := range overlapSteps {
 			if q, _ := line.At(l * geom.MM(i) / overlapSteps); f.contains(q) && !f.near(q, q, touching) {
-				return q, true
+				return f.meeting(pair[1].ring, q), true
 			}
 		}
 	}
@@ -259,7 +269,7 @@ func (it *item) gap() float64 { return it.Points[0].Dist(it.Points[len(it.Points
 
 func (it *item) openFault() error {
 	a, b := it.Points[0], it.Points[len(it.Points)-1]
-	return fault(a.Lerp(b, 0.5), []geom.Path{it.path()}, "the outline is open between %s and %s, a gap of %.2f mm: close it, or give the set a larger gap", place(a), place(b), it.gap())
+	return fault(a.Lerp(b, 0.5), []geom.Path{it.path()}, "the outline is open between %s, a gap of %.2f mm: close it, or give the set a larger gap", places(a, b), it.gap())
 }
 
 // spread gives every line its role by the rule where the drawing does not say one, and lines that lie in no piece's
@@ -341,7 +351,7 @@ func (s *pieceSheet) roles() error {
 			it.role = roleHole
 			holes = append(holes, it)
 		case it.role == roleOutline:
-			return fault(it.box.Centre(), []geom.Path{s.outline.path(), it.path()}, "a second outline begins at %s, a piece has one (cut-outs are of class hole)", place(it.Points[0]))
+			return fault(it.box.Centre(), []geom.Path{s.outline.path(), it.path()}, "a second outline begins at %s, a piece has one (cut-outs are of class hole)%s", place(it.Points[0]), lettering(s.name))
 		case it.given:
 		case said && len(it.Class) > 0:
 			return fault(it.box.Centre(), []geom.Path{it.path()}, "a line has class %q, its class must be one of %s", clip(it.Class[0]), roleList)

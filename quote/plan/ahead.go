@@ -2,6 +2,9 @@ package plan
 
 import "slices"
 
+// farthest is how many steps ahead the shop thinks.
+const farthest = 60
+
 // waits is how often a step may wait longer for the sake of a window.
 const waits = 8
 
@@ -46,6 +49,9 @@ func (p *policy) addAhead() {
 		far := i
 		for list := []int32{int32(i)}; len(list) > 0; list = list[1:] {
 			for _, h := range holds[list[0]] {
+				if int(h.next) > i+farthest {
+					continue
+				}
 				p.ahead.holds = append(p.ahead.holds, h)
 				if !in[h.next] {
 					in[h.next] = true

@@ -7,8 +7,10 @@ import (
 
 // Limits of the lower bound's effort; beyond them it is weaker, never wrong.
 const (
-	boundTasks = 300 // with more, no pairs of operations are looked at
+	boundTasks = 300 // with more, no end is refuted
 	boundEnds  = 60  // moments by kind between which energy is counted
+	boundKinds = 30  // sets of resources looked at
+	boundTurns = 20  // rounds of propagation for one end
 )
 
 // supply is the working time of a set of resources besides promises: use[k] units from at[k] to at[k+1], sum[k] before.
@@ -54,6 +56,9 @@ func (m *model) lowerBound(cal *calendar, best slot) slot {
 		low = max(low, b.energy(s))
 	}
 	low = min(low, best)
+	if len(m.tasks) > boundTasks {
+		return low
+	}
 	for low < best { // the least end that is not refuted
 		mid := low + (best-low)/2
 		if b.refuted(mid) {
@@ -108,7 +113,7 @@ func (b *bounds) addSupplies(until slot) {
 	for i := range m.tasks {
 		for k := range m.tasks[i].needs {
 			n := &m.tasks[i].needs[k]
-			if !slices.ContainsFunc(b.supplies, func(s *supply) bool { return same(s.resources, n.resources) }) {
+			if len(b.supplies) < boundKinds && !slices.ContainsFunc(b.supplies, func(s *supply) bool { return same(s.resources, n.resources) }) {
 				b.supplies = append(b.supplies, b.newSupply(n.resources, until))
 			}
 		}
@@ -246,7 +251,8 @@ func some(list []slot) []slot {
 // refuted says that no plan ends by t.
 func (b *bounds) refuted(t slot) bool {
 	b.reset()
-	for again := true; again; {
+	again := true
+	for turn := 0; again && turn < boundTurns; turn++ {
 		again = false
 		if !b.backward(t) || !b.forward() {
 			return true
@@ -341,9 +347,6 @@ func (b *bounds) overloaded(s *supply) bool {
 
 // pairs orders two operations that exceed the supply together where only one order is left; impossible where none is.
 func (b *bounds) pairs(s *supply) (changed, impossible bool) {
-	if len(s.jobs) > boundTasks {
-		return false, false
-	}
 	for x, d := range s.jobs {
 		for _, e := range s.jobs[x+1:] {
 			if d.count+e.count <= s.total {

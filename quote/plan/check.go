@@ -68,14 +68,14 @@ func (m *model) check(s Solution) error {
 	if want := m.broken(start, end); !slices.Equal(want, s.Broken) {
 		return fmt.Errorf("the plan names %d broken windows %q, by its times they are %q", len(s.Broken), s.Broken, want)
 	}
-	finish := m.start
+	finish := beginning
 	for i, t := range m.tasks {
 		finish = max(finish, end[i]+t.tail)
 	}
 	if !s.End.Equal(finish.time()) {
 		return fmt.Errorf("the plan ends at %s, by its times at %s", s.End.Format(time.RFC3339), finish.time().Format(time.RFC3339))
 	}
-	if err := m.checkDates(s, end); err != nil {
+	if err := m.checkDates(s, end, index); err != nil {
 		return err
 	}
 	for _, x := range s.Operations {
@@ -89,18 +89,34 @@ func (m *model) check(s Solution) error {
 }
 
 // checkDates looks at what may be promised, the lower bound and the count of changes.
-func (m *model) checkDates(s Solution, end []slot) error {
+func (m *model) checkDates(s Solution, end []slot, index map[string]int) error {
 	if s.P80.Before(s.P50) || s.P95.Before(s.P80) {
 		return fmt.Errorf("the dates of 50, 80 and 95 percent are not in order")
 	}
 	if s.LowerBound.After(s.End) {
 		return fmt.Errorf("the plan ends at %s, before its lower bound %s", s.End.Format(time.RFC3339), s.LowerBound.Format(time.RFC3339))
 	}
+	taken, start := make([][]int, len(m.tasks)), make([]slot, len(m.tasks))
+	for _, x := range s.Operations {
+		i := index[x.ID]
+		start[i] = slotDown(x.Start)
+		for _, id := range x.Resources {
+			taken[i] = append(taken[i], m.resources[id])
+		}
+		if w := x.Wait; w != nil && w.For != "" {
+			if j, ok := index[w.For]; !ok || end[j] > end[i] {
+				return fmt.Errorf("operation %q is said to wait for %q, which ends later or is none", x.ID, w.For)
+			}
+		}
+	}
+	if n := m.changes(start, taken); n != s.Changes {
+		return fmt.Errorf("the plan counts %d changes of set-up, by its times there are %d", s.Changes, n)
+	}
 	if len(s.Dates) != len(m.projects) {
 		return fmt.Errorf("the plan has dates of %d projects, the problem has %d", len(s.Dates), len(m.projects))
 	}
 	for k, d := range s.Dates {
-		finish := m.start
+		finish := beginning
 		for i, t := range m.tasks {
 			if t.project == k {
 				finish = max(finish, end[i]+t.tail)
@@ -229,34 +245,43 @@ func (m *model) checkResources(i int, x Scheduled, own []profile) error {
 	return nil
 }
 
-// checkCapacity looks at every stretch of a resource's use by the plan, with the promises of that time. What has begun
-// may exceed a capacity alone, since it is so.
+// checkCapacity looks at every resource wherever something planned uses it, together with promises and what has begun.
+// What has begun may exceed a capacity alone, since it is so.
 func (m *model) checkCapacity(own []profile, s Solution, index map[string]int) error {
-	for r := range own {
-		for k, used := range own[r].use {
-			if used == 0 {
-				continue
+	for r, b := range m.promises { // own and promised together
+		for k, n := range b.use {
+			if n > 0 {
+				own[r].add(b.at[k], b.at[k+1], n) // the last step is always 0
 			}
-			from, to := own[r].at[k], own[r].at[k+1] // the last step is always 0
-			promised, _ := m.promises[r].peak([]span{{from, to}})
-			if used+promised <= m.capacity[r] {
-				continue
-			}
-			planned := slices.ContainsFunc(s.Operations, func(x Scheduled) bool {
-				i := index[x.ID]
-				t := &m.tasks[i]
-				if t.fixed {
-					return false
+		}
+	}
+	within := func(i, r int, from, to slot) error {
+		if from >= to {
+			return nil
+		}
+		if top, _ := own[r].peak([]span{{from, to}}); top > m.capacity[r] {
+			return fmt.Errorf("resource %q is used or promised %d times while operation %s has it between %s and %s, its capacity is %d", m.p.Resources[r].ID,
+				top, m.p.Operations[i].name(), from.time().Format(time.RFC3339), to.time().Format(time.RFC3339), m.capacity[r])
+		}
+		return nil
+	}
+	for _, x := range s.Operations {
+		i := index[x.ID]
+		t := &m.tasks[i]
+		if t.fixed {
+			continue
+		}
+		for _, id := range x.Resources {
+			for _, w := range x.Spans {
+				if err := within(i, m.resources[id], slotDown(w.From), slotDown(w.To)); err != nil {
+					return err
 				}
-				end := slotDown(x.End)
-				return t.rack.length > 0 && m.resources[x.Rack] == r && end < to && end+t.rack.length > from ||
-					slices.Contains(x.Resources, m.p.Resources[r].ID) && slices.ContainsFunc(x.Spans, func(w Span) bool {
-						return w.From.Before(w.To) && slotDown(w.From) < to && slotDown(w.To) > from
-					})
-			})
-			if planned {
-				return fmt.Errorf("resource %q is used %d times with %d promised between %s and %s, its capacity is %d", m.p.Resources[r].ID,
-					used, promised, from.time().Format(time.RFC3339), to.time().Format(time.RFC3339), m.capacity[r])
+			}
+		}
+		if t.rack.length > 0 {
+			end := slotDown(x.End)
+			if err := within(i, m.resources[x.Rack], end, end+t.rack.length); err != nil {
+				return err
 			}
 		}
 	}

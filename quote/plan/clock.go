@@ -46,10 +46,7 @@ func (m *model) addClocks() error {
 		if err != nil {
 			return err
 		}
-		left := t.dur - (now - before)
-		if t.dur > 0 {
-			left = max(1, left)
-		}
+		left := max(min(1, t.dur), t.dur-(now-before))
 		if t.spans, err = m.cal.lay(nil, m.start, left, false); err != nil {
 			return fmt.Errorf("operation %s cannot go on: %w, add shifts", o.name(), err)
 		}

@@ -9,6 +9,9 @@ import (
 // nearly always lands at the next shift, so two or three are usual.
 const pushes = 16
 
+// repairs is how often one schedule is unscheduled, for each operation; what then still closes is given up.
+const repairs = 20
+
 // generator makes one schedule after another from activity lists by serial schedule generation. Each operation is
 // placed at the earliest moment that its predecessors, the shop's hours, the promises and the operations placed before
 // it allow. Where a window would close before that, everything back to the earlier operation is unscheduled and that one
@@ -29,6 +32,8 @@ type generator struct {
 	wanted  []int   // lag id → of its windows, how many from the first may be used; the rest only when those fail
 	windows []int   // lag id → windows in use in this schedule
 	free    []int32
+	keep    bool   // nothing starts before its planned start
+	left    int    // repairs of this schedule
 	broken  int    // lags given up and not kept by luck, and pins missed
 	finish  slot   // tails included
 	ends    []slot // by project
@@ -57,6 +62,7 @@ func (g *generator) run(list []int) error {
 	for i := range g.release {
 		g.release[i], g.pushed[i], g.given[i] = 0, 0, false
 	}
+	g.left = repairs * len(list)
 	copy(g.windows, g.wanted)
 	for k, i := range list {
 		g.at[i] = k
@@ -82,7 +88,8 @@ func (g *generator) run(list []int) error {
 // often enough, gives way to the lag's later windows, and at last the lag is given up.
 func (g *generator) repair(list []int, k int, late *lag, when slot) int {
 	p := &g.m.tasks[late.pred]
-	fast := p.fixed || p.pin != never
+	g.left--
+	fast := p.fixed || p.pin != never || g.left < 0
 	switch g.pushed[late.id]++; {
 	case !fast && g.pushed[late.id] <= pushes:
 		g.release[late.id] = when - late.windows[g.windows[late.id]-1].to
@@ -104,10 +111,10 @@ func (g *generator) repair(list []int, k int, late *lag, when slot) int {
 // measure counts what is broken and finds the ends.
 func (g *generator) measure() {
 	g.broken = 0
-	for i := range g.ends {
-		g.ends[i] = g.m.start
+	for k := range g.ends {
+		g.ends[k] = beginning
 	}
-	g.finish = g.m.start
+	g.finish = beginning
 	for i := range g.m.tasks {
 		t := &g.m.tasks[i]
 		done := g.end[i] + t.tail
@@ -155,6 +162,9 @@ func (g *generator) find(i int) (*lag, slot, error) {
 		notBefore = max(notBefore, g.release[id])
 	}
 	at := t.head
+	if g.keep {
+		at = max(at, t.planned)
+	}
 	for {
 		var late *lag
 		if at, late = g.allowed(t, at); late != nil {

@@ -23,6 +23,7 @@ const (
 	maxWeight     = 1000
 	maxMinutes    = Minutes(2 * 366 * 24 * 60)
 	maxBudget     = 1_000_000                // schedules or runs
+	maxDates      = 20_000_000               // runs times projects
 	maxHistory    = 2 * 366 * 24 * time.Hour // before the start, of real clocks
 )
 
@@ -80,7 +81,6 @@ type project struct {
 	promised bool
 	weight   int64
 	buffer   slot // working time that a date is usually later than planned
-	listed   bool
 }
 
 // model is a validated problem on the grid.
@@ -135,6 +135,9 @@ func compile(p *Problem) (*model, error) {
 		if err := add(); err != nil {
 			return nil, err
 		}
+	}
+	if p.Runs*len(m.projects) > maxDates {
+		return nil, fmt.Errorf("%d runs of %d projects are too many dates, give at most %d together", p.Runs, len(m.projects), maxDates)
 	}
 	m.ranks()
 	return m, nil
@@ -244,7 +247,7 @@ func (m *model) addProjects() error {
 		if x.Weight < 0 || x.Weight > maxWeight {
 			return fmt.Errorf("project %q has weight %d, give 1 to %d", x.ID, x.Weight, maxWeight)
 		}
-		c := project{id: x.ID, promised: x.Promised, weight: int64(max(1, x.Weight)), listed: true}
+		c := project{id: x.ID, promised: x.Promised, weight: int64(max(1, x.Weight))}
 		var err error
 		if c.release, err = onGrid(x.Release, fmt.Sprintf("the release of project %q", x.ID)); err != nil {
 			return err
@@ -322,7 +325,24 @@ func (m *model) addOperations() error {
 			return err
 		}
 	}
+	m.dropIdle()
 	return nil
+}
+
+// dropIdle forgets projects without operations: they have no dates.
+func (m *model) dropIdle() {
+	to := make([]int, len(m.projects))
+	var kept []project
+	for k := range m.projects {
+		if slices.ContainsFunc(m.tasks, func(t task) bool { return t.project == k }) {
+			to[k] = len(kept)
+			kept = append(kept, m.projects[k])
+		}
+	}
+	for i := range m.tasks {
+		m.tasks[i].project = to[m.tasks[i].project]
+	}
+	m.projects = kept
 }
 
 // able lists the resources of a kind with a skill.

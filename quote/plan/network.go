@@ -160,16 +160,19 @@ func (m *model) contradictions() error {
 // name it.
 func (m *model) heads() error {
 	lost := make([]bool, len(m.lagOwner))
-	for {
-		again, err := m.longestPaths(lost)
+	for passes := headPasses; ; {
+		again, err := m.longestPaths(lost, &passes)
 		if err != nil || !again {
 			return err
 		}
 	}
 }
 
+// headPasses is how often the network is gone through; then heads are left without what other maximum lags would add.
+const headPasses = 200
+
 // longestPaths computes the heads; true if another maximum lag was lost meanwhile.
-func (m *model) longestPaths(lost []bool) (bool, error) {
+func (m *model) longestPaths(lost []bool, passes *int) (bool, error) {
 	pushed := make([]int, len(lost))
 	end := make([]slot, len(m.tasks))
 	lower := make([]slot, len(m.tasks)) // of the end
@@ -207,6 +210,9 @@ func (m *model) longestPaths(lost []bool) (bool, error) {
 				}
 			}
 			t.head, end[i] = at, spans[len(spans)-1].to
+		}
+		if *passes--; *passes < 0 {
+			return false, nil
 		}
 		for k := len(m.order) - 1; k >= 0; k-- {
 			i := m.order[k]

@@ -3,15 +3,16 @@ package plan
 import "slices"
 
 // score orders schedules: broken windows and pins, then how late promised dates and then wishes are likely to be, then
-// the end of the shop's work and of the projects, then changes of set-up, then how far planned starts move, then how
-// early things start.
+// the end of the shop's work, then changes of set-up, then how far planned starts move, then the projects' ends, then how
+// early things start. A plan in force is not overthrown for an end earlier by less than a day.
 type score struct {
 	broken     int
 	late, wish int64 // weighted slots
 	finish     slot
-	ends       int64 // weighted slots after the start
 	changes    int
-	moved, sum slot
+	moved      slot
+	ends       int64 // of the projects, weighted slots after the start
+	sum        slot
 }
 
 func (a score) better(b score) bool {
@@ -24,12 +25,12 @@ func (a score) better(b score) bool {
 		return a.wish < b.wish
 	case a.finish != b.finish:
 		return a.finish < b.finish
-	case a.ends != b.ends:
-		return a.ends < b.ends
 	case a.changes != b.changes:
 		return a.changes < b.changes
 	case a.moved != b.moved:
 		return a.moved < b.moved
+	case a.ends != b.ends:
+		return a.ends < b.ends
 	}
 	return a.sum < b.sum
 }
@@ -38,7 +39,7 @@ func (a score) better(b score) bool {
 // quick stand-in for the simulated date.
 func (g *generator) score() score {
 	m := g.m
-	s := score{broken: g.broken, finish: g.finish, sum: g.sum()}
+	s := score{broken: g.broken, finish: m.day(g.finish), sum: g.sum()}
 	for k := range m.projects {
 		p := &m.projects[k]
 		s.ends += p.weight * int64(g.ends[k]-m.start)
@@ -62,6 +63,15 @@ func (g *generator) score() score {
 		}
 	}
 	return s
+}
+
+// day rounds an end up to whole days after the start where a plan is in force.
+func (m *model) day(finish slot) slot {
+	if !m.plans {
+		return finish
+	}
+	const day = 288
+	return m.start + (finish-m.start+day-1)/day*day
 }
 
 // handover is the first moment in working hours at or after so much working time after t.

@@ -23,11 +23,12 @@ type individual struct {
 	order  []int // the list in order of the starts it gives, the same for lists of one schedule
 	wanted []int
 	urged  slot
+	keep   bool // nothing before its planned start
 	score  score
 }
 
 func (x *individual) clone() individual {
-	return individual{slices.Clone(x.list), slices.Clone(x.order), slices.Clone(x.wanted), x.urged, x.score}
+	return individual{slices.Clone(x.list), slices.Clone(x.order), slices.Clone(x.wanted), x.urged, x.keep, x.score}
 }
 
 // island searches on its own: a population of activity lists, its random stream and its generator.
@@ -77,11 +78,11 @@ func (s *island) run(n int, t *meter) {
 func (x *individual) perfect(s *island) bool {
 	c := x.score
 	return s.seeds >= seedRules && s.done > 3*s.size && c.broken == 0 && c.late == 0 && c.wish == 0 && c.finish <= s.floor &&
-		len(s.m.projects) == 1 && c.changes == 0 && c.moved == 0
+		!s.m.plans && len(s.m.projects) == 1 && c.changes == 0
 }
 
 // seedRules is how many lists come from rules before any from other lists.
-const seedRules = 5
+const seedRules = 6
 
 // next is a list to try: a rule's, one drawn around a rule, a child of two lists, or the best with the operations of a
 // window of time in another order.
@@ -98,7 +99,10 @@ func (s *island) next() individual {
 		for i := range s.priority {
 			s.priority[i] = m.rank[i] * (1 + noise*(2*s.rng.Float64()-1))
 		}
-		if m.dues && s.rng.IntN(2) == 0 {
+		switch kind := s.rng.IntN(4); {
+		case len(m.projects) > 1 && kind == 0:
+			s.byProject(s.rng.Perm(len(m.projects)))
+		case m.dues && kind < 3:
 			s.byDue(noise)
 		}
 		s.drawWindows(&x, 1)
@@ -116,6 +120,7 @@ func (s *island) rule(k int, x individual) individual {
 	switch k {
 	case 1:
 		if m.plans { // as planned so far
+			x.keep = true
 			for i := range m.tasks {
 				if t := &m.tasks[i]; t.planned != never {
 					s.priority[i] = -float64(t.planned - m.start)
@@ -134,8 +139,16 @@ func (s *island) rule(k int, x individual) individual {
 		} else {
 			x.urged = -1
 		}
-	case 4:
+	case 4: // one project after the other: promises first, then by date
+		order := make([]int, len(m.projects))
+		for k := range order {
+			order[k] = k
+		}
+		slices.SortStableFunc(order, func(a, b int) int { return m.projects[a].compare(&m.projects[b]) })
+		s.byProject(order)
+	case 5:
 		copy(s.g.wanted, x.wanted)
+		s.g.keep = false
 		if list, err := s.g.parallel(s.scratch[:0], s.priority); err == nil {
 			s.scratch = list
 			s.order(list)
@@ -155,6 +168,34 @@ func (s *island) byDue(noise float64) {
 		}
 		s.priority[i] = m.rank[i]*(1+noise*(2*s.rng.Float64()-1)) - due
 	}
+}
+
+// byProject puts projects one after the other, on top of the priorities there are.
+func (s *island) byProject(order []int) {
+	for place, k := range order {
+		for i := range s.m.tasks {
+			if s.m.tasks[i].project == k {
+				s.priority[i] -= float64(place) * horizonDays * 288
+			}
+		}
+	}
+}
+
+// compare orders projects by urgency: promises, wishes, the rest, each by date.
+func (p *project) compare(q *project) int {
+	kind := func(p *project) int {
+		switch {
+		case p.due != never && p.promised:
+			return 0
+		case p.due != never:
+			return 1
+		}
+		return 2
+	}
+	if a, b := kind(p), kind(q); a != b {
+		return a - b
+	}
+	return int(p.due - q.due)
 }
 
 // drawWindows draws how many of their windows lags may use, each with the given chance in mostWindows.
@@ -192,7 +233,7 @@ func (s *island) pick() *individual {
 func (s *island) child() individual {
 	a, b := s.pick(), s.pick()
 	n := len(a.order)
-	x := individual{wanted: slices.Clone(a.wanted), urged: a.urged}
+	x := individual{wanted: slices.Clone(a.wanted), urged: a.urged, keep: a.keep}
 	if n > 1 {
 		from := s.rng.IntN(n)
 		to := min(n, from+1+s.rng.IntN(max(1, n*2/3)))
@@ -235,7 +276,7 @@ func (s *island) child() individual {
 func (s *island) resequenced() individual {
 	a := s.pick()
 	n := len(a.order)
-	x := individual{wanted: slices.Clone(a.wanted), urged: a.urged}
+	x := individual{wanted: slices.Clone(a.wanted), urged: a.urged, keep: a.keep}
 	s.order(a.order)
 	from, width := s.rng.IntN(max(1, n)), max(3, n/6+s.rng.IntN(n/4+1))
 	for k := from; k < min(n, from+width); k++ {
@@ -252,8 +293,7 @@ func (s *island) resequenced() individual {
 
 // evaluate generates x's schedule, justifies it if there is budget for it, and lets it into the population.
 func (s *island) evaluate(x individual, justify bool) error {
-	copy(s.g.wanted, x.wanted)
-	if err := s.g.run(x.list); err != nil {
+	if err := s.g.decode(&x); err != nil {
 		return err
 	}
 	s.done++
@@ -264,7 +304,7 @@ func (s *island) evaluate(x individual, justify bool) error {
 			s.priority[i] = -float64(r - s.m.start)
 		}
 		y := s.listed(individual{wanted: x.wanted, urged: x.urged})
-		if err := s.g.run(y.list); err != nil {
+		if err := s.g.decode(&y); err != nil {
 			return err
 		}
 		s.done += 2
@@ -275,6 +315,13 @@ func (s *island) evaluate(x individual, justify bool) error {
 	}
 	s.admit(x)
 	return nil
+}
+
+// decode generates an individual's schedule.
+func (g *generator) decode(x *individual) error {
+	copy(g.wanted, x.wanted)
+	g.keep = x.keep
+	return g.run(x.list)
 }
 
 // byStart writes down the order of the starts just generated.

@@ -50,18 +50,18 @@ type simLag struct {
 
 // step is an operation of the policy.
 type step struct {
-	table                []int32
-	dur, head            int32
-	lagFrom, lagTo       int32
-	unitFrom, unitTo     int32
-	lookFrom, lookTo     int32 // what is looked at before it is begun
-	holdFrom, holdTo     int32 // windows that it begins, and those after them
-	mean                 int32 // duration expected
-	rack, rackLength     int32 // unit or -1
-	tail, project        int32
-	whole, wet, rackWet  bool
-	fixed, promised, any bool // done; some unit has promises; some lag has a closing window
-	seed                 uint64
+	table                       []int32
+	dur, head                   int32
+	lagFrom, lagTo              int32
+	unitFrom, unitTo            int32
+	lookFrom, lookTo            int32 // what is looked at before it is begun
+	holdFrom, holdTo            int32 // windows that it begins, and those after them
+	mean                        int32 // duration expected
+	rack, rackLength            int32 // unit or -1
+	tail, project               int32
+	whole, wet, rackWet, pinned bool
+	fixed, promised, any        bool // done; some unit has promises; some lag has a closing window
+	seed                        uint64
 }
 
 // newPolicy reads the policy off a generated schedule.
@@ -89,7 +89,7 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 		t := &m.tasks[i]
 		o := m.p.Operations[i]
 		s := step{table: tables.table(m.p.Law, o), dur: int32(t.dur), tail: int32(t.tail), project: int32(t.project), whole: t.whole, wet: t.wet && p.air != nil,
-			fixed: t.fixed && t.end <= m.start, rack: -1, seed: stream(m.p.Seed, o.ID), head: p.after(max(m.start, t.release, m.projects[t.project].release, t.pin))}
+			fixed: t.fixed && t.end <= m.start, pinned: t.pin != never, rack: -1, seed: stream(m.p.Seed, o.ID), head: p.after(max(m.start, t.release, m.projects[t.project].release, t.pin))}
 		s.mean = s.dur
 		if s.table != nil {
 			s.mean = mean(s.table)
@@ -108,7 +108,7 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 		if !s.fixed {
 			p.units = append(p.units, units.of[i]...)
 			for _, u := range units.of[i] {
-				s.promised = s.promised || len(p.busy[u]) > 0
+				s.promised = s.promised || len(p.busy[u]) > 0 && !t.fixed // what is running goes on all the same
 			}
 		}
 		if t.rack.length > 0 && units.rack[i] >= 0 {
@@ -134,11 +134,6 @@ func byEnd(m *model, g *generator) []int {
 	slices.SortStableFunc(order, func(a, b int) int {
 		x, y := g.end[a] > g.start[a], g.end[b] > g.start[b]
 		switch {
-		case m.tasks[a].fixed != m.tasks[b].fixed:
-			if m.tasks[a].fixed {
-				return -1
-			}
-			return 1
 		case g.end[a] != g.end[b]:
 			return int(g.end[a] - g.end[b])
 		case x != y: // a milestone last
@@ -235,16 +230,16 @@ func (p *policy) simulate(runs int, t *meter) (chances, error) {
 	ends := make([]int32, len(p.m.projects))
 	missed := make([]bool, len(p.m.projects))
 	for r := range runs {
-		if r%64 == 0 {
+		if r%16 == 0 {
 			if err := t.ended(); err != nil {
 				return c, err
 			}
 		}
 		p.run = int32(r)
 		p.once(ends, missed)
+		c.finish[r] = slices.Max(ends)
 		for k, e := range ends {
 			c.ends[k][r] = e
-			c.finish[r] = max(c.finish[r], e)
 			if missed[k] {
 				c.missed[k]++
 			}
@@ -261,7 +256,9 @@ func (p *policy) simulate(runs int, t *meter) (chances, error) {
 // once is one run: every step in the policy's order as soon as its predecessors, units and the hours allow. Only a step
 // whose window is about to close overtakes.
 func (p *policy) once(ends []int32, missed []bool) {
-	clear(ends)
+	for k := range ends {
+		ends[k] = -1 << 30
+	}
 	clear(missed)
 	clear(p.free)
 	clear(p.cursor)
@@ -291,7 +288,7 @@ func (p *policy) step(i int32, ends []int32, missed []bool) {
 		dur = s.table[h%uint64(len(s.table))]
 	}
 	at := p.ready(s)
-	if s.holdTo > s.holdFrom {
+	if s.holdTo > s.holdFrom && !s.pinned {
 		at = p.wait(i, at)
 	}
 	if len(p.ahead.pending) > 0 {
@@ -394,8 +391,8 @@ func (p *policy) clear(u, from, to int32) int32 {
 		k++
 	}
 	until := int32(0)
-	for ; int(k) < len(list) && list[k].from < max(to, from+1); k++ {
-		if !p.clock.anyOpen(max(from, list[k].from), min(to, list[k].to)) && to > from {
+	for ; int(k) < len(list) && list[k].from < to; k++ {
+		if !p.clock.anyOpen(max(from, list[k].from), min(to, list[k].to)) {
 			continue
 		}
 		until = list[k].to

@@ -3,7 +3,6 @@ package plan
 import (
 	"context"
 	"fmt"
-	"slices"
 )
 
 // Streams of the seed: the search and the runs draw separately, so that a bigger budget does not change the runs'
@@ -64,8 +63,7 @@ func (m *model) choose(g *generator, people []individual, t *meter) (*individual
 			break
 		}
 		x := &people[k]
-		copy(g.wanted, x.wanted)
-		if err := g.run(x.list); err != nil {
+		if err := g.decode(x); err != nil {
 			return nil, nil, err
 		}
 		c, err := m.simulated(g, t)
@@ -77,8 +75,7 @@ func (m *model) choose(g *generator, people []individual, t *meter) (*individual
 			best, chosen, value = x, c, v
 		}
 	}
-	copy(g.wanted, best.wanted)
-	return best, chosen, g.run(best.list)
+	return best, chosen, g.decode(best)
 }
 
 func (m *model) simulated(g *generator, t *meter) (*chances, error) {
@@ -100,7 +97,7 @@ func (m *model) valued(g *generator, s score, c *chances) score {
 		return s
 	}
 	p80 := func(runs []int32) slot { return g.handover(m.start+slot(runs[(80*len(runs)+99)/100-1]), 0) }
-	s.late, s.wish, s.finish = 0, 0, p80(c.finish)
+	s.late, s.wish, s.finish = 0, 0, m.day(p80(c.finish))
 	for k, p := range m.projects {
 		if p.due == never {
 			continue
@@ -171,16 +168,4 @@ func (t *meter) tells(done int) {
 		t.told = done
 		t.o.Progress(done, t.budget)
 	}
-}
-
-// listOf is the movable operations by start, each after its predecessors.
-func (m *model) listOf(start []slot) []int {
-	var out []int
-	for _, i := range m.order {
-		if !m.tasks[i].fixed {
-			out = append(out, i)
-		}
-	}
-	slices.SortStableFunc(out, func(a, b int) int { return int(start[a] - start[b]) })
-	return out
 }

@@ -27,7 +27,7 @@ func assignUnits(m *model, g *generator, order []int) unitPlan {
 	claims := make([][]claim, len(m.base))
 	for _, i := range order {
 		t := &m.tasks[i]
-		if !t.fixed || t.end > m.start {
+		if g.end[i] > g.start[i] && (!t.fixed || t.end > m.start) { // a milestone holds nothing
 			for _, r := range g.taken[i] {
 				claims[r] = append(claims[r], claim{max(m.start, g.start[i]), g.end[i], i, false})
 			}

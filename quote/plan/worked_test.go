@@ -1,9 +1,11 @@
 package plan
 
 import (
+	"context"
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 )
@@ -54,6 +56,49 @@ func TestMilwaukeePaper(t *testing.T) {
 	if got := units(p, s.End, 60); got != 15 {
 		t.Errorf("end %v, want 15", got)
 	}
+	checkCritical(t, s, "ACEGH")
+	// latest starts and finishes of the same table
+	latest(t, p, 60, 15, map[string][2]float64{"A": {0, 2}, "B": {1, 4}, "C": {2, 4}, "D": {4, 8}, "E": {4, 8}, "F": {10, 13}, "G": {8, 13}, "H": {13, 15}}, 0)
+}
+
+// checkCritical compares the operations marked as critical.
+func checkCritical(t *testing.T, s Solution, want string) {
+	t.Helper()
+	var got []string
+	for _, x := range s.Operations {
+		if x.Critical {
+			got = append(got, x.ID)
+		}
+	}
+	slices.Sort(got)
+	if strings.Join(got, "") != want {
+		t.Errorf("critical are %v, want %s", got, want)
+	}
+}
+
+// latest compares latest starts and finishes for a given end.
+func latest(t *testing.T, p Problem, unit, end float64, want map[string][2]float64, tolerance float64) {
+	t.Helper()
+	m, err := compile(&p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := &bounds{m: m, cal: m.cal}
+	b.network()
+	finish := m.start + slot(math.Round(end*unit/float64(Grid)))
+	if !b.backward(finish) || b.backward(finish-1) {
+		t.Errorf("the network's end is not %v", end)
+	}
+	b.backward(finish)
+	for i, o := range p.Operations {
+		w, ok := want[o.ID]
+		if !ok {
+			continue
+		}
+		if ls, lf := units(p, b.start[i].time(), unit), units(p, b.last[i].time(), unit); math.Abs(ls-w[0]) > tolerance || math.Abs(lf-w[1]) > tolerance {
+			t.Errorf("%s: latest %.2f to %.2f, want %.2f to %.2f", o.ID, ls, lf, w[0], w[1])
+		}
+	}
 }
 
 // Source: Taylor, Introduction to Management Science, chapter 8, solution to problem 1: activities on arcs.
@@ -63,6 +108,31 @@ func TestTaylorArcs(t *testing.T) {
 	p := exact(network([]string{"a", "b", "c", "d", "e", "f", "g"}, nil, pred, 60), d, 60)
 	s := solve(t, p)
 	checkTimes(t, p, s, 60, map[string][2]float64{"a": {0, 7}, "b": {0, 10}, "c": {7, 13}, "d": {10, 15}, "e": {10, 14}, "f": {15, 18}, "g": {18, 20}}, 0)
+	checkCritical(t, s, "bdfg")
+	latest(t, p, 60, 20, map[string][2]float64{"a": {2, 9}, "b": {0, 10}, "c": {9, 15}, "d": {10, 15}, "e": {14, 18}, "f": {15, 18}, "g": {18, 20}}, 0)
+}
+
+// Source: Taylor's PERT example (flylib.com/books/en/3.287.1.117): critical activities in a row 1-3-5-7, length 24,
+// variance 5.
+func TestTaylorPERT(t *testing.T) {
+	abm := map[string][3]float64{"a": {5, 8, 17}, "b": {3, 5, 7}, "c": {4, 6, 8}, "d": {3, 4, 5}}
+	mean, variance := map[string]float64{}, 0.0
+	for a, e := range abm {
+		mean[a] = (e[0] + 4*e[1] + e[2]) / 6
+		variance += (e[2] - e[0]) * (e[2] - e[0]) / 36
+	}
+	p := network([]string{"a", "b", "c", "d"}, abm, map[string]string{"b": "a", "c": "b", "d": "c"}, 600)
+	m, err := compile(&p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// the quick estimate of lateness is PERT's: most likely 23, mean 24, and z80 standard deviations of the way
+	if got, want := float64(m.projects[0].buffer)*float64(Grid)/600, 24-23+z80*math.Sqrt(variance); math.Abs(got-want) > 0.01 || math.Abs(variance-5) > 1e-9 {
+		t.Errorf("buffer %v with variance %v, want %v and 5", got, variance, want)
+	}
+	if got := units(p, solve(t, exact(p, mean, 600)).End, 600); got != 24 {
+		t.Errorf("end %v, want 24", got)
+	}
 }
 
 // Source: Render, Stair & Hanna, Quantitative Analysis for Management, problem with activities A to N: rows of the
@@ -83,6 +153,8 @@ func TestRenderStairMeans(t *testing.T) {
 	if got := units(p, s.End, 60); math.Abs(got-50.8333) > printed {
 		t.Errorf("end %v, want 50.8333", got)
 	}
+	checkCritical(t, s, "ACEHIKMN")
+	latest(t, p, 60, 50.8333, map[string][2]float64{"A": {0, 5.33}, "B": {8, 10.33}, "C": {5.33, 10.33}, "D": {7.17, 15.33}, "E": {10.33, 20}, "F": {15.33, 20}}, printed)
 }
 
 // Source: Hillier & Lieberman, Introduction to Operations Research, Reliable Construction (inputs from memory): length
@@ -98,13 +170,24 @@ func TestReliableConstruction(t *testing.T) {
 		mean[a] = (e[0] + 4*e[1] + e[2]) / 6
 	}
 	p := exact(network(acts, nil, pred, 60), mean, 60)
-	if got := units(p, solve(t, p).End, 60); got != 44 {
+	exactly := solve(t, p)
+	if got := units(p, exactly.End, 60); got != 44 {
 		t.Errorf("end %v, want 44", got)
 	}
+	checkCritical(t, exactly, "ABCEFJLN")
 	const unit = 600 // minutes a week: the grid is then fine beside the spread
 	p = network(acts, abm, pred, unit)
 	p.Runs, p.Seed = 4000, 3
 	s := solve(t, p)
+	m, g := policyOf(t, p)
+	c, err := m.simulated(g, newMeter(context.Background(), Options{}, 0, p.Runs))
+	if err != nil {
+		t.Fatal(err)
+	}
+	within, _ := slices.BinarySearch(c.finish, int32(47*unit/int(Grid)+1))
+	if share := float64(within) / float64(p.Runs); math.Abs(share-0.8173) > 0.02 { // three standard errors
+		t.Errorf("%.4f of the runs within 47 weeks, want 0.8173", share)
+	}
 	// three standard errors of the percentiles of 5000 runs, and the grid
 	for _, c := range []struct {
 		what            string

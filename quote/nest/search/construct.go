@@ -6,14 +6,19 @@ import (
 	"slices"
 )
 
-// largeFirst is the pieces from large to small: by hull area and diameter.
+// largeFirst is the pieces from large to small, by hull area and diameter, and of higher rank before lower.
 func (w *world) largeFirst() []int {
 	o := make([]int, w.n)
 	for i := range o {
 		o[i] = i
 	}
 	size := func(i int) float64 { k := w.pieces[i]; return k.length * k.length * k.diam }
-	slices.SortStableFunc(o, func(a, b int) int { return cmp.Compare(size(b), size(a)) })
+	slices.SortStableFunc(o, func(a, b int) int {
+		if w.rank != nil && w.rank[a] != w.rank[b] {
+			return w.rank[b] - w.rank[a]
+		}
+		return cmp.Compare(size(b), size(a))
+	})
 	return o
 }
 
@@ -39,7 +44,9 @@ func (s *Searcher) first() (left []int) {
 func (w *worker) firstOn(pieces []int, from int) (left []int) {
 	s := &w.state
 	there := make([][]int, len(s.w.fields))
+	w.dead, w.laid = make([][slots]uint8, s.w.m), 0
 	for _, i := range pieces {
+		w.laid++
 		placed := false
 		for f := from; f < len(s.w.fields) && !placed; f++ {
 			var p place
@@ -55,61 +62,112 @@ func (w *worker) firstOn(pieces []int, from int) (left []int) {
 	return left
 }
 
+const (
+	// slots is how many places beside another piece are looked at.
+	slots = 14
+	// restMost: a place beside a piece where nothing fitted so many times in a row is looked at only for every piece
+	// in two to the power of this.
+	restMost = 5
+)
+
 // lay is the free place in a field, beside pieces and blocks there, where piece i's far end lies nearest to the start.
 func (w *worker) lay(i int, fld int32, there []int) (place, bool) {
 	s := &w.state
 	fd := &s.w.fields[fld]
 	best := place{loss: math.Inf(1)}
 	tol := fitSlack * (fd.w + fd.h)
-	for _, p := range s.w.pieces[i].firstTurns() {
-		f := w.shape(i, &p)
+	turns := s.w.pieces[i].firstTurns()
+	// A slot is tried in all turns; what is not free in any counts against it.
+	var fails, frees int
+	try := func(p *place, f *form, x, y float64) {
 		lox, loy, hix, hiy, ok := fd.room(f)
-		if !ok {
-			continue
+		// What overhangs by a rounding is pushed back: fits may be exact.
+		if !ok || x < lox-tol || x > hix+tol || y < loy-tol || y > hiy+tol {
+			return
 		}
-		try := func(x, y float64) {
-			// What overhangs by a rounding is pushed back: fits may be exact.
-			if x < lox-tol || x > hix+tol || y < loy-tol || y > hiy+tol {
-				return
+		x, y = between(x, lox, hix), between(y, loy, hiy)
+		end := x + f.fit.hix
+		if end > best.loss || (end == best.loss && y >= best.y) {
+			return
+		}
+		if w.evaluate(i, f, fd.ox+x, y, math.SmallestNonzeroFloat64) > 0 {
+			fails++
+			return
+		}
+		frees++
+		best = *p
+		best.fld, best.x, best.y, best.loss = fld, x, y, end
+	}
+	for n := range turns {
+		p := &turns[n]
+		f := w.shape(i, p)
+		if _, loy, _, hiy, ok := fd.room(f); ok {
+			try(p, f, -f.fit.lox, loy)
+			try(p, f, -f.fit.lox, hiy)
+		}
+	}
+	beside := func(j int) {
+		b, g := s.box[j], s.form[j]
+		left, right, low, high := b.lox-fd.ox, b.hix-fd.ox, b.loy, b.hiy
+		for slot := range slots {
+			if w.laid&(1<<w.dead[j][slot]-1) != 0 {
+				continue
 			}
-			x, y = between(x, lox, hix), between(y, loy, hiy)
-			end := x + f.fit.hix
-			if end > best.loss || (end == best.loss && y >= best.y) {
-				return
+			fails, frees = 0, 0
+			for n := range turns {
+				p := &turns[n]
+				f := w.shape(i, p)
+				c := f.box
+				switch slot {
+				case 0:
+					try(p, f, right-c.lox, low-c.loy)
+				case 1:
+					try(p, f, right-c.lox, high-c.hiy)
+				case 2:
+					try(p, f, right-c.lox, -f.fit.loy)
+				case 3:
+					try(p, f, right-c.lox, fd.h-f.fit.hiy)
+				case 4:
+					try(p, f, left-c.lox, high-c.loy)
+				case 5:
+					try(p, f, left-c.lox, low-c.hiy)
+				case 6:
+					try(p, f, right-c.hix, high-c.loy)
+				case 7:
+					try(p, f, right-c.hix, low-c.hiy)
+				case 8:
+					try(p, f, -f.fit.lox, high-c.loy)
+				case 9:
+					try(p, f, -f.fit.lox, low-c.hiy)
+				default:
+					for _, q := range g.hollows {
+						x, y := q.X+s.x[j]-fd.ox, q.Y+s.y[j]
+						switch slot {
+						case 10:
+							try(p, f, x-c.lox, y-c.loy)
+						case 11:
+							try(p, f, x-c.lox, y-c.hiy)
+						case 12:
+							try(p, f, x-c.hix, y-c.loy)
+						case 13:
+							try(p, f, x-c.hix, y-c.hiy)
+						}
+					}
+				}
 			}
-			if w.evaluate(i, f, fd.ox+x, y, math.SmallestNonzeroFloat64) == 0 {
-				best = p
-				best.fld, best.x, best.y, best.loss = fld, x, y, end
+			if frees > 0 {
+				w.dead[j][slot] = 0
+			} else if fails > 0 && w.dead[j][slot] < restMost {
+				w.dead[j][slot]++
 			}
 		}
-		beside := func(b box) {
-			right, left := b.hix-fd.ox-f.box.lox, b.lox-fd.ox-f.box.lox
-			over, under := b.hiy-f.box.loy, b.loy-f.box.hiy
-			flush := b.hix - fd.ox - f.box.hix
-			for _, y := range [4]float64{loy, hiy, b.loy - f.box.loy, b.hiy - f.box.hiy} {
-				try(right, y)
-			}
-			for _, x := range [3]float64{lox, left, flush} {
-				try(x, over)
-				try(x, under)
-			}
-		}
-		try(lox, loy)
-		try(lox, hiy)
-		for _, j := range there {
-			beside(s.box[j])
-			for _, c := range s.form[j].hollows {
-				x, y := c.X+s.x[j]-fd.ox, c.Y+s.y[j]
-				try(x-f.box.lox, y-f.box.loy)
-				try(x-f.box.lox, y-f.box.hiy)
-				try(x-f.box.hix, y-f.box.loy)
-				try(x-f.box.hix, y-f.box.hiy)
-			}
-		}
-		for j := s.w.n; j < s.w.m; j++ {
-			if s.fld[j] == fld {
-				beside(s.box[j])
-			}
+	}
+	for _, j := range there {
+		beside(j)
+	}
+	for j := s.w.n; j < s.w.m; j++ {
+		if s.fld[j] == fld {
+			beside(j)
 		}
 	}
 	best.x += fd.ox

@@ -42,7 +42,8 @@ type worker struct {
 	nbest  int
 	built  []*form // of each piece's kind that turns freely: the turn tried
 	evals  int
-	halt   func() bool
+	dead   [][slots]uint8 // of a first layout: how often nothing fitted beside a piece
+	laid   int            // of a first layout: pieces so far
 }
 
 // shape is a place's form.

@@ -16,8 +16,9 @@ const (
 	poleCover = 0.9
 	// poleLeast is the least circle kept, as a share of the largest.
 	poleLeast = 0.08
-	poleGrid  = 18 // points along a side at which circles are begun
-	poleSteps = 24 // halvings and moves of a circle's centre
+	poleGrid  = 14    // points along a side at which circles are begun
+	poleSteps = 24    // halvings and moves of a circle's centre
+	poleFine  = 0.005 // and the share of its radius at which they end
 )
 
 type seed struct{ x, y, r float64 }
@@ -31,8 +32,8 @@ func findPoles(r geom.Ring) []pole {
 	for i := range poleGrid {
 		for j := range poleGrid {
 			p := geom.Pt(b.Min.X+(float64(i)+0.5)/poleGrid*float64(b.Width()), b.Min.Y+(float64(j)+0.5)/poleGrid*float64(b.Height()))
-			if r.Contains(p) {
-				seeds = append(seeds, seed{p.X, p.Y, borderDistance(r, p.X, p.Y)})
+			if d := depth(r, p.X, p.Y); d > 0 {
+				seeds = append(seeds, seed{p.X, p.Y, d})
 			}
 		}
 	}
@@ -40,14 +41,15 @@ func findPoles(r geom.Ring) []pole {
 	// A centre's room is its distance to the border and to the circles there.
 	var poles []pole
 	room := func(x, y float64) float64 {
-		d := math.Inf(1)
+		d := depth(r, x, y)
 		for _, p := range poles {
-			d = math.Min(d, math.Hypot(p.x-x, p.y-y)-p.r)
+			if d <= 0 {
+				return -1 // outside, or in a circle there
+			}
+			px, py := p.x-x, p.y-y
+			d = math.Min(d, math.Sqrt(px*px+py*py)-p.r)
 		}
-		if d <= 0 || !r.Contains(geom.Pt(x, y)) { // outside, or in a circle there
-			return -1
-		}
-		return math.Min(d, borderDistance(r, x, y))
+		return d
 	}
 	covered := 0.0
 	for len(poles) < maxPoles && covered < poleCover*area && len(seeds) > 0 {
@@ -64,7 +66,9 @@ func findPoles(r geom.Ring) []pole {
 				}
 			}
 			if better == s {
-				step /= 2
+				if step /= 2; step < poleFine*s.r {
+					break
+				}
 			}
 			s = better
 		}
@@ -104,35 +108,43 @@ func across(r geom.Ring) []seed {
 		}
 		if !math.IsInf(far, 1) {
 			p := m.Add(n.Mul(far / 2))
-			if r.Contains(p) {
-				out = append(out, seed{p.X, p.Y, borderDistance(r, p.X, p.Y)})
+			if d := depth(r, p.X, p.Y); d > 0 {
+				out = append(out, seed{p.X, p.Y, d})
 			}
 		}
 	}
 	return out
 }
 
-func borderDistance(r geom.Ring, x, y float64) float64 {
+// depth is how far a point lies from a ring's border, less than 0 outside.
+func depth(r geom.Ring, x, y float64) float64 {
 	best := math.Inf(1)
+	in := false
 	a := r[len(r)-1]
 	for _, b := range r {
 		dx, dy := b.X-a.X, b.Y-a.Y
 		px, py := x-a.X, y-a.Y
-		t := 0.0
-		if l2 := dx*dx + dy*dy; l2 > 0 {
-			t = (px*dx + py*dy) / l2
-			if t < 0 {
-				t = 0
-			} else if t > 1 {
-				t = 1
-			}
+		if (a.Y > y) != (b.Y > y) && (dx*py-dy*px > 0) == (dy > 0) {
+			in = !in
 		}
-		px -= t * dx
-		py -= t * dy
+		t := px*dx + py*dy
+		if l2 := dx*dx + dy*dy; t > 0 {
+			if t >= l2 {
+				t = l2
+			}
+			if l2 > 0 {
+				t /= l2
+			}
+			px -= t * dx
+			py -= t * dy
+		}
 		if d := px*px + py*py; d < best {
 			best = d
 		}
 		a = b
+	}
+	if !in {
+		return -math.Sqrt(best)
 	}
 	return math.Sqrt(best)
 }

@@ -39,8 +39,16 @@ func newSearcher(pieces []*Kind, fields []*Field, workers int, seed uint64, spen
 		s.weight[i] = 1
 	}
 	s.cur, s.least = newState(w), newState(w)
+	edges := 0
+	for _, k := range pieces {
+		edges = max(edges, len(k.ring))
+	}
+	for _, b := range w.blocks {
+		edges = max(edges, len(b.form.edges))
+	}
 	for i := range max(1, workers) {
-		k := &worker{weight: s.weight, rng: newPCG(seed, stream+1+uint64(i)), built: make([]*form, w.n)}
+		k := &worker{weight: s.weight, rng: newPCG(seed, stream+1+uint64(i)), built: make([]*form, w.n),
+			near: make([]int32, 0, edges), order: make([]int, 0, w.n)}
 		k.state = *newState(w)
 		for p, kd := range pieces {
 			if kd.free {

@@ -29,6 +29,8 @@ const (
 	costShare = 0.85
 	// maxOpeners is how many kinds of sheet are tried as the one to open first.
 	maxOpeners = 6
+	// openerPieces bounds the pieces laid in all first layouts together.
+	openerPieces = 400
 	// stockPatience is for the first try of a choice; each failure lengthens the next.
 	stockPatience = 40
 	// goOnShare is how often a choice that failed is begun again from a failure rather than from the best layout.
@@ -38,6 +40,7 @@ const (
 // stock is a search over choices of sheets.
 type stock struct {
 	pieces  []*Kind
+	rank    []int
 	sheets  []Sheet
 	workers int
 	seed    uint64
@@ -51,9 +54,10 @@ type stock struct {
 }
 
 // Stock packs pieces on sheets: all of them, then at the least price it finds, then with one sheet's used length as
-// short as it finds. found is told of each better layout; it may be nil.
-func Stock(kinds []*Kind, pieces []int, sheets []Sheet, workers int, seed uint64, spent Budget, found func(StockResult)) StockResult {
-	t := &stock{sheets: sheets, workers: workers, seed: seed, spent: spent, found: found}
+// short as it finds. Where the sheets do not hold all, pieces of higher rank go before those of lower; rank may be nil.
+// found is told of each better layout; it may be nil.
+func Stock(kinds []*Kind, pieces, rank []int, sheets []Sheet, workers int, seed uint64, spent Budget, found func(StockResult)) StockResult {
+	t := &stock{rank: rank, sheets: sheets, workers: workers, seed: seed, spent: spent, found: found}
 	for _, p := range pieces {
 		t.pieces = append(t.pieces, kinds[p])
 		t.area += kinds[p].area
@@ -94,7 +98,7 @@ func (t *stock) searcher(sheets []int) *Searcher {
 	}
 	t.tries++
 	s := newSearcher(t.pieces, fields, t.workers, t.seed+t.tries<<32, t.spent)
-	s.before = t.evals
+	s.before, s.w.rank = t.evals, t.rank
 	return s
 }
 
@@ -115,7 +119,7 @@ func (t *stock) perArea() []int {
 // best of these layouts.
 func (t *stock) first() {
 	order := t.perArea()
-	for n := range min(len(order), maxOpeners) {
+	for n := range min(len(order), max(1, min(maxOpeners, openerPieces/len(t.pieces)))) {
 		opened := slices.Clone(order)
 		k := opened[n]
 		opened = slices.Insert(slices.Delete(opened, n, n+1), 0, k)
@@ -126,11 +130,21 @@ func (t *stock) first() {
 	}
 }
 
-// beats orders first layouts: area left, then cost, then the length used of the last sheet.
+// A rank is worth more than any area of the rank below; ranks beyond the last count as it, before numbers overflow.
+const (
+	rankWorth = 1e6
+	maxRank   = 40
+)
+
+// beats orders first layouts: area left, by rank, then cost, then the length used of the last sheet.
 func (t *stock) beats(a, b StockResult) bool {
 	left := func(r StockResult) (sum float64) {
 		for _, i := range r.Left {
-			sum += t.pieces[i].area
+			worth := 1.0
+			if t.rank != nil {
+				worth = math.Pow(rankWorth, float64(min(t.rank[i], maxRank)))
+			}
+			sum += worth * t.pieces[i].area
 		}
 		return sum
 	}

@@ -55,8 +55,9 @@ func NewField(width, height float64, blocks []geom.Ring, grow float64) *Field {
 // world is what a search does not change: its pieces, and its fields but for their length.
 type world struct {
 	pieces []*Kind
-	n      int // pieces
-	m      int // pieces, then blocks, which do not move
+	rank   []int // of each piece, where some go before others; none otherwise
+	n      int   // pieces
+	m      int   // pieces, then blocks, which do not move
 	fields []field
 	blocks []obstacle
 }

@@ -23,6 +23,7 @@ type exact struct {
 	lower     int32 // proved
 	kept      int   // clauses before some are forgotten
 	quota     int   // of placements, all runs together
+	asked     []int // by level, how many assumptions hold
 }
 
 type pair struct{ a, b int32 }
@@ -195,6 +196,7 @@ func (s *exact) under(assumed []literal, conflicts int, stop func() bool) outcom
 		return decided
 	}
 	end := s.conflicts + conflicts
+	s.asked = s.asked[:0]
 	limit, used := 100, 0
 	for k := 1; ; {
 		if !s.propagate() {
@@ -222,13 +224,23 @@ func (s *exact) under(assumed []literal, conflicts int, stop func() bool) outcom
 			}
 			continue
 		}
-		if len(s.level) < len(assumed) {
-			l := assumed[len(s.level)]
-			if s.fails(l) {
-				s.backtrack(0)
-				return refuted
-			}
-			s.decide(l)
+		if len(s.asked) > len(s.level) {
+			s.asked = s.asked[:len(s.level)]
+		}
+		at := 0 // assumptions before it hold
+		if len(s.asked) > 0 {
+			at = s.asked[len(s.asked)-1]
+		}
+		for at < len(assumed) && s.holds(assumed[at]) {
+			at++
+		}
+		if at < len(assumed) && s.fails(assumed[at]) {
+			s.backtrack(0)
+			return refuted
+		}
+		s.asked = append(s.asked, at)
+		if at < len(assumed) {
+			s.decide(assumed[at])
 			continue
 		}
 		l, ok := s.branch()

@@ -6,6 +6,9 @@ type generator struct {
 	free     []uint64 // by time, words for each
 	fresh    []uint64 // the same, nothing running
 	earliest []int32
+	waits    []int32 // predecessors not placed
+	left     []int32
+	running  []int32
 	dirty    int32 // times below it may be in use
 }
 
@@ -14,7 +17,7 @@ func newGenerator(w *network) *generator {
 	for _, d := range w.duration {
 		longest = max(longest, d)
 	}
-	g := &generator{net: w, earliest: make([]int32, w.n)}
+	g := &generator{net: w, earliest: make([]int32, w.n), waits: make([]int32, w.n), left: make([]int32, w.n), running: make([]int32, 0, w.n)}
 	for range w.horizon + 2*longest + 1 {
 		g.fresh = append(g.fresh, w.free...)
 	}

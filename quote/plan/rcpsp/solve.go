@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"sync"
 )
 
@@ -77,7 +78,10 @@ func Solve(in *Instance, o Options) (Result, error) {
 // Shares of a budget of schedules.
 const (
 	rounds          = 20 // after each, workers share what they found
-	conflictEvery   = 15 // schedules that a conflict of the exact search stands for
+	conflictEvery   = 4  // schedules that a conflict of the exact search stands for
+	windowTries     = 4  // a round, where only time counts: a window takes long for what it counts in schedules
+	raiseConflicts  = 40 // to refute one makespan
+	raiseShare      = 50 // one part in so many of a budget is kept for raising the lower bound
 	exactActivities = 40 // up to here the exact search takes the whole project instead of windows
 )
 
@@ -89,7 +93,8 @@ type islander struct {
 
 	best     []int32
 	makespan int32
-	placed   int // outside the genetic algorithm
+	windows  int // activities placed in windows
+	placed   int // and in the exact search too
 }
 
 // population is a size that converges within a budget of schedules.
@@ -103,11 +108,10 @@ func solveClassic(in *Instance, o Options) (Result, error) {
 		return Result{}, err
 	}
 	s := shared{lower: max(p.forward.criticalPath(), int32(in.energy(p)))}
-	horizon := p.forward.horizon
 	all := o.Schedules
-	quantum := all / o.Workers / rounds
+	quantum, tries := (all-all/raiseShare)/o.Workers/rounds, 1
 	if all == 0 {
-		quantum = 500
+		quantum, tries = 500, windowTries
 	}
 	isles := make([]*islander, o.Workers)
 	for k := range isles {
@@ -116,17 +120,21 @@ func solveClassic(in *Instance, o Options) (Result, error) {
 			size = 60
 		}
 		isles[k] = &islander{
-			ga:       newGenetic(p, size, o.Seed, uint64(2*k)),
-			rng:      rand.New(rand.NewPCG(o.Seed, uint64(2*k+1))),
-			makespan: unlimited,
-			best:     make([]int32, p.n),
+			ga:   newGenetic(p, size, o.Seed, uint64(2*k)),
+			rng:  rand.New(rand.NewPCG(o.Seed, uint64(2*k+1))),
+			best: make([]int32, p.n),
 		}
 	}
-	s.makespan = unlimited
+	isles[0].ga.first()
+	s.makespan, s.best = isles[0].ga.makespan, slices.Clone(isles[0].ga.best)
+	for _, x := range isles {
+		x.makespan = s.makespan
+		copy(x.best, s.best)
+	}
 	for round := 1; ; round++ {
 		var wait sync.WaitGroup
 		for k, x := range isles {
-			wait.Go(func() { x.round(p, round, quantum, s, horizon, o.Seed+uint64(k), o.Stop) })
+			wait.Go(func() { x.round(p, round, quantum, tries, s, o.Seed+uint64(k), o.Stop) })
 		}
 		wait.Wait()
 		placed := 0
@@ -144,6 +152,12 @@ func solveClassic(in *Instance, o Options) (Result, error) {
 		if s.makespan <= s.lower || all > 0 && (s.schedules >= all || round == rounds) || o.Stop() {
 			break
 		}
+	}
+	if all-s.schedules > 2 && p.n > exactActivities && s.makespan > s.lower && !o.Stop() {
+		x := isles[0]
+		x.raise(p, s.lower, (all-s.schedules-1)*p.n, o.Seed, o.Stop)
+		s.merge(x)
+		s.schedules += (x.ex.placements() + p.n - 1) / p.n
 	}
 	r := Result{Status: Feasible, Makespan: int(s.makespan), LowerBound: int(s.lower), Schedules: s.schedules, Start: make([]int, p.n)}
 	for i, at := range p.original {
@@ -173,7 +187,7 @@ func (s *shared) merge(x *islander) {
 }
 
 // round lets the genetic algorithm and then the exact search go on for a while.
-func (x *islander) round(p *project, round, quantum int, s shared, horizon int32, seed uint64, stop func() bool) {
+func (x *islander) round(p *project, round, quantum, tries int, s shared, seed uint64, stop func() bool) {
 	left := p.n * quantum * round
 	const reserve = 0.15
 	x.ga.advance(left-x.placed-int(reserve*float64(p.n*quantum)), s.lower, stop)
@@ -184,17 +198,25 @@ func (x *islander) round(p *project, round, quantum int, s shared, horizon int32
 	if x.makespan <= s.lower || stop() {
 		return
 	}
-	conflicts := max(1, quantum/conflictEvery)
-	if p.n <= exactActivities {
-		x.whole(p, 4*conflicts, left-x.ga.placed, seed, stop)
+	if left-x.ga.placed-x.placed <= p.n {
 		return
 	}
-	for conflicts > 0 && !stop() && x.makespan > s.lower && x.ga.placed+x.placed+4*p.n < left {
+	if p.n <= exactActivities {
+		x.whole(p, max(1, quantum/conflictEvery), left-x.ga.placed, seed, stop)
+		return
+	}
+	if tries > 1 && round%8 == 0 {
+		x.raise(p, s.lower, math.MaxInt, seed, stop)
+	}
+	for range tries {
+		if x.makespan <= s.lower || x.ga.placed+x.placed+4*p.n >= left {
+			return
+		}
 		l, r := p.justify(x.ga, x.best, &x.makespan)
 		copy(x.best, l)
-		better, met, placed := p.shorten(x.rng, l, r, x.makespan, left-x.ga.placed-x.placed, stop)
+		better, placed := p.shorten(x.rng, l, r, x.makespan, left-x.ga.placed-x.placed, stop)
+		x.windows += placed
 		x.placed += placed
-		conflicts -= met + 1
 		if better == nil {
 			continue
 		}
@@ -205,6 +227,34 @@ func (x *islander) round(p *project, round, quantum int, s shared, horizon int32
 
 // whole runs the exact search on the whole project.
 func (x *islander) whole(p *project, conflicts, quota int, seed uint64, stop func() bool) {
+	e := x.exact(p, seed)
+	e.quota = quota
+	e.run(conflicts, stop)
+	x.absorb(p)
+}
+
+// raise refutes makespans from the lower bound up (destructive improvement, Klein & Scholl 1999), each with a few
+// conflicts at most.
+func (x *islander) raise(p *project, lower int32, quota int, seed uint64, stop func() bool) {
+	e := x.exact(p, seed)
+	e.quota = quota
+	for !e.dead && !stop() {
+		if !e.set(2*e.n, lower, becauseDecision, 0) {
+			e.dead = true
+			break
+		}
+		low := e.low(e.n)
+		e.lower = max(e.lower, low)
+		if e.under([]literal{{2*e.n + 1, -low}}, raiseConflicts, stop) != refuted {
+			break
+		}
+		lower = low + 1
+	}
+	x.absorb(p)
+}
+
+// exact is the exact search for something better than the best.
+func (x *islander) exact(p *project, seed uint64) *exact {
 	if x.ex == nil {
 		d := p.in.closure()
 		b, ok := within(d, x.makespan-1)
@@ -212,7 +262,7 @@ func (x *islander) whole(p *project, conflicts, quota int, seed uint64, stop fun
 		x.ex.dead = x.ex.dead || !ok
 	}
 	e := x.ex
-	if !e.dead && e.high(e.n) >= x.makespan && !e.set(2*e.n+1, 1-x.makespan, becauseDecision, 0) {
+	if !e.dead && !e.set(2*e.n+1, 1-x.makespan, becauseDecision, 0) {
 		e.dead = true
 	}
 	e.hint = make([]int32, p.n+1)
@@ -220,9 +270,13 @@ func (x *islander) whole(p *project, conflicts, quota int, seed uint64, stop fun
 		e.hint[o] = x.best[i]
 	}
 	e.hint[p.n] = x.makespan
-	e.quota = quota
-	e.run(conflicts, stop)
-	x.placed = e.placements()
+	return e
+}
+
+// absorb takes over what the exact search found.
+func (x *islander) absorb(p *project) {
+	e := x.ex
+	x.placed = x.windows + e.placements()
 	if e.best != nil && e.best[e.n] < x.makespan {
 		x.makespan = e.best[e.n]
 		for i, o := range p.original {
@@ -230,34 +284,4 @@ func (x *islander) whole(p *project, conflicts, quota int, seed uint64, stop fun
 		}
 		x.ga.invite(x.best, x.makespan)
 	}
-}
-
-// solveLags solves an instance with minimum and maximum lags.
-func solveLags(in *Instance, o Options) Result {
-	d := in.closure()
-	b, _ := within(d, int32(in.horizon()))
-	s := newExact(in, b, d, o.Seed)
-	n := len(in.Duration)
-	budget := 1 << 50
-	if o.Schedules > 0 {
-		budget = o.Schedules
-	}
-	s.run(budget, o.Stop)
-	r := Result{LowerBound: int(s.lower), Schedules: (s.decisions + s.placed.count + n - 1) / n}
-	switch {
-	case s.best != nil:
-		r.Status, r.Makespan = Feasible, int(s.best[n])
-		for _, t := range s.best[:n] {
-			r.Start = append(r.Start, int(t))
-		}
-		if s.dead {
-			r.LowerBound = r.Makespan
-		}
-	case s.dead:
-		r.Status = Infeasible
-		r.Why = fmt.Errorf("the resources cannot serve all jobs within their lags, add capacity or widen a window")
-	default:
-		r.Status = None
-	}
-	return r
 }

@@ -10,13 +10,13 @@ import (
 const windowSize = 28
 
 // windowConflicts end an attempt.
-const windowConflicts = 100
+const windowConflicts = 50
 
 // shorten tries to end a project one unit earlier (time-window LNS, Palpant, Artigues & Michelon 2004). It is given a
 // schedule twice, justified to the left and to the right. What ends before a random window stays on the left, what
 // starts after it comes one unit earlier than on the right, and the rest is placed anew. It returns the new starts, or
-// nil, the conflicts met and the activities placed.
-func (p *project) shorten(rng *rand.Rand, left, right []int32, makespan int32, quota int, stop func() bool) (better []int32, conflicts, placed int) {
+// nil, and how many activities it placed.
+func (p *project) shorten(rng *rand.Rand, left, right []int32, makespan int32, quota int, stop func() bool) (better []int32, placed int) {
 	w := &p.forward
 	from := rng.Int32N(makespan)
 	to := from + 1
@@ -71,14 +71,14 @@ func (p *project) shorten(rng *rand.Rand, left, right []int32, makespan int32, q
 			case y >= 0:
 				b.low[y] = max(b.low[y], next[i]+w.lag[a])
 			case next[j] < next[i]+w.lag[a]:
-				return nil, 0, 0
+				return nil, 0
 			}
 		}
 	}
 	end = 0
 	for x, i := range members {
 		if b.low[x] > b.high[x] {
-			return nil, 0, 0
+			return nil, 0
 		}
 		end = max(end, b.high[x]+w.duration[i])
 	}
@@ -104,7 +104,7 @@ func (p *project) shorten(rng *rand.Rand, left, right []int32, makespan int32, q
 		}
 		better = next
 	}
-	return better, s.conflicts, s.placements()
+	return better, s.placements()
 }
 
 // justify makes a schedule active by two passes, backward and forward, and returns it on the left and on the right.
