@@ -18,6 +18,8 @@ const (
 	shopPixels = 10
 	// shownDays of the shop's plan go to chat; what lies further off moves before it comes.
 	shownDays = 7
+	// shownCure is the least cure shown unless its window closes: shorter ones pass while the bench is being cleared.
+	shownCure = time.Hour
 	// shownPictures at most, a day each where the shop is full; a message holds few.
 	shownPictures = 6
 )
@@ -47,7 +49,7 @@ func (sh *shop) picture(s plan.Solution) draw.PlanPicture {
 	from := time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, sh.zone)
 	to := time.Date(now.Year(), now.Month(), now.Day()+shownDays, 0, 0, 0, 0, sh.zone)
 	g := draw.PlanPicture{Title: "The shop's plan", Zone: sh.zone, From: from, Now: sh.now,
-		Legend: []string{fmt.Sprintf("Made on %s. Cures at %g °C and %g %% humidity; data sheets decide.", now.Format("Mon 2 Jan 2006, 15:04"),
+		Legend: []string{fmt.Sprintf("Made on %s. Cures of an hour and more, at %g °C and %g %% humidity; data sheets decide.", now.Format("Mon 2 Jan 2006, 15:04"),
 			sh.studio.Room.Celsius, sh.studio.Room.Humidity)}}
 	number := map[string]int{}
 	of := map[string]int{}
@@ -72,12 +74,18 @@ func (sh *shop) picture(s plan.Solution) draw.PlanPicture {
 		}
 		g.Lanes = append(g.Lanes, lane)
 	}
+	critical := map[string]bool{} // waited for by what is critical
+	for _, x := range s.Operations {
+		if x.Critical && x.Wait != nil && x.Wait.Why == plan.WaitCure {
+			critical[x.Wait.For] = true
+		}
+	}
 	for _, x := range s.Operations {
 		c := x.Cure
-		if c == nil || !c.Ready.After(c.From) || !c.Ready.After(from) || !c.From.Before(to) {
+		if c == nil || c.Latest.IsZero() && c.Ready.Sub(c.From) < shownCure || !c.Ready.After(from) || !c.From.Before(to) {
 			continue
 		}
-		cure := draw.CureBar{Title: c.Material, Lane: "Curing", From: latest(c.From, from), Ready: earliest(c.Ready, to), Commission: x.Project, Critical: x.Critical}
+		cure := draw.CureBar{Title: c.Material, Lane: "Curing", From: latest(c.From, from), Ready: earliest(c.Ready, to), Commission: x.Project, Critical: critical[x.ID]}
 		if !c.Latest.After(to) { // a window that closes beyond the picture is none in it
 			cure.Latest = c.Latest
 		}
