@@ -326,7 +326,7 @@ func BenchmarkShopPlan(b *testing.B) {
 	open = promise(take(open, first), first, func(i int) int { return i%4 - 2 })
 	now := shopNow.Add(51 * time.Hour)
 	open = worked(open, now, func(string) time.Duration { return 40 * time.Minute })
-	b.ReportMetric(float64(len(first.Plan.Operations)), "operations")
+	defer b.ReportMetric(float64(len(first.Plan.Operations)), "operations")
 	for b.Loop() {
 		if _, err := ShopPlan(b.Context(), open, st, now, nil); err != nil {
 			b.Fatal(err)

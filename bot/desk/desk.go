@@ -48,6 +48,8 @@ type Config struct {
 	Replan func(ctx context.Context, s quote.Snapshot, q quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error)
 	// Shop plans all commissions at work together; quote.ShopPlan. Nil: the studio is shown no plan of the shop.
 	Shop func(ctx context.Context, open []quote.Open, st quote.Studio, now time.Time, progress func(float64)) (quote.Shop, error)
+	// WhatIf answers whether a commission can be ready by a day; quote.ShopWhatIf. Nil: the studio cannot ask.
+	WhatIf func(ctx context.Context, open []quote.Open, st quote.Studio, now time.Time, id quote.CommissionID, by string) ([]quote.Choice, error)
 	// After tells which operations each operation of the plan needs done and cured, by ID; quote.Needs. Nil: an operation needs all
 	// that the plan put before it in its assembly, and all cutting before it.
 	After func(s quote.Snapshot, q quote.Quote) (map[string][]string, error)
@@ -119,6 +121,8 @@ func (d *Desk) Commands() []chat.Command {
 		{Name: "orders", Summary: "All commissions and what each waits for", Studio: true},
 		{Name: "bench", Summary: "Today's operations, with buttons to start and finish them", Studio: true},
 		{Name: "plan", Summary: "The shop's plan: what was promised, what is sure, and what is in danger", Studio: true},
+		{Name: "whatif", Summary: "Whether a commission can be ready by a day, and what that would take", Studio: true, Options: []chat.CommandOption{
+			{Name: "date", Summary: "the day, such as 12 December", Required: true}, number}},
 		{Name: "deposit", Summary: "Confirm a deposit; the commission enters the shop plan", Studio: true, Options: []chat.CommandOption{
 			{Name: "number", Summary: "the commission, such as C0007", Required: true}}},
 		{Name: "cutting", Summary: "A commission's 1:1 paper pattern and its cut files", Studio: true, Options: []chat.CommandOption{
@@ -155,6 +159,7 @@ type before struct {
 	pattern  *inspected   // of a pattern sent
 	cutting  *chat.Reply  // of a commission's files asked for
 	shopPlan *shopPlanned // where the act is about the shop's plan
+	whatIf   *chat.Reply  // to whether a commission can be ready by a day
 }
 
 // Handle answers one act.
@@ -178,6 +183,10 @@ func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error)
 			pre.pattern = d.inspect(in.Files)
 		case "cutting":
 			if pre.cutting, err = d.cutting(ctx, in); err != nil {
+				return chat.Reply{}, err
+			}
+		case "whatif":
+			if pre.whatIf, err = d.whatIf(ctx, in, now); err != nil {
 				return chat.Reply{}, err
 			}
 		}
@@ -296,6 +305,8 @@ func (w *work) command(name string) (chat.Reply, error) {
 		return w.bench("")
 	case "plan":
 		return w.planShown("")
+	case "whatif":
+		return *w.whatIf, nil
 	case "studio":
 		return w.bindBoard()
 	case "cutting":

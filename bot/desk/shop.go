@@ -55,15 +55,10 @@ func (w *work) shopNow() (open []quote.Open, state string, err error) {
 	return open, state, nil
 }
 
-// planShop makes the shop's plan as of now; nil where the desk has no planner.
-func (d *Desk) planShop(ctx context.Context, now time.Time, drawn bool) (*shopPlanned, error) {
-	if d.cfg.Shop == nil {
-		return nil, nil
-	}
-	var open []quote.Open
-	p := &shopPlanned{}
-	err := d.ledger.Tx(ctx, func(t *ledger.Tx) (err error) {
-		open, p.state, err = (&work{d: d, t: t, now: now}).shopNow()
+// openNow reads the commissions at work with their quotes.
+func (d *Desk) openNow(ctx context.Context, now time.Time) (open []quote.Open, state string, err error) {
+	err = d.ledger.Tx(ctx, func(t *ledger.Tx) (err error) {
+		open, state, err = (&work{d: d, t: t, now: now}).shopNow()
 		for i := 0; i < len(open) && err == nil; i++ {
 			var rev ledger.Revision
 			rev, err = t.Revision(open[i].Snapshot.Commission, open[i].Snapshot.Revision)
@@ -71,6 +66,16 @@ func (d *Desk) planShop(ctx context.Context, now time.Time, drawn bool) (*shopPl
 		}
 		return err
 	})
+	return open, state, err
+}
+
+// planShop makes the shop's plan as of now; nil where the desk has no planner.
+func (d *Desk) planShop(ctx context.Context, now time.Time, drawn bool) (*shopPlanned, error) {
+	if d.cfg.Shop == nil {
+		return nil, nil
+	}
+	open, state, err := d.openNow(ctx, now)
+	p := &shopPlanned{state: state}
 	if err != nil || len(open) == 0 {
 		return p, err
 	}
