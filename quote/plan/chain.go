@@ -26,17 +26,15 @@ func (m *model) chain(g *generator, s *Solution) {
 			}
 		}
 		for _, id := range u.of[i] {
-			limit = min(limit, next[id], u.promise(id, g.end[i]-m.start)+m.start)
+			limit = min(limit, next[id])
 		}
 		if id := u.rack[i]; id >= 0 {
-			limit = min(limit, next[id]-t.rack.length, u.promise(id, g.end[i]+t.rack.length-m.start)+m.start-t.rack.length)
+			limit = min(limit, next[id]-t.rack.length)
 		}
 		latest[i] = g.start[i]
 		end := g.end[i]
-		if spans, ok := g.cal.layBack(nil, limit, t.dur, t.whole); ok && !t.fixed && t.pin == never {
-			if from := spans[len(spans)-1].from; from > latest[i] {
-				latest[i], end = from, spans[0].to
-			}
+		if from, to := u.latest(m, g, i, limit); !t.fixed && t.pin == never && from > latest[i] {
+			latest[i], end = from, to
 		}
 		for _, id := range u.of[i] {
 			next[id] = latest[i]
@@ -52,14 +50,39 @@ func (m *model) chain(g *generator, s *Solution) {
 	m.waits(g, s, order, u, at)
 }
 
-// promise is the beginning of a unit's first promise at or after t, in slots after the plan's start.
-func (u *unitPlan) promise(id int32, t slot) slot {
-	for _, b := range u.busy[id] {
-		if slot(b.from) >= t {
-			return slot(b.from)
+// latest is the latest start and end of operation i, ended by limit and clear of its units' promises; its own times where
+// there is none later.
+func (u *unitPlan) latest(m *model, g *generator, i int, limit slot) (start, end slot) {
+	t := &m.tasks[i]
+	for limit > g.end[i] {
+		spans, ok := g.cal.layBack(nil, limit, t.dur, t.whole)
+		if !ok {
+			break
 		}
+		start, end = spans[len(spans)-1].from, spans[0].to
+		before := beginning // the end must not be later, to meet the last promise no more
+		for _, id := range u.of[i] {
+			for _, b := range u.busy[id] {
+				for _, s := range spans {
+					if from, to := u.base+slot(b.from), u.base+slot(b.to); from < s.to && s.from < to {
+						before = max(before, from, s.from)
+					}
+				}
+			}
+		}
+		if id := u.rack[i]; id >= 0 {
+			for _, b := range u.busy[id] {
+				if from, to := u.base+slot(b.from), u.base+slot(b.to); from < end+t.rack.length && end < to {
+					before = max(before, from-t.rack.length)
+				}
+			}
+		}
+		if before == beginning {
+			return start, end
+		}
+		limit = min(before, end-1)
 	}
-	return -beginning
+	return g.start[i], g.end[i]
 }
 
 func (m *model) waits(g *generator, s *Solution, order []int, u unitPlan, at map[string]int) {

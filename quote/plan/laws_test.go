@@ -252,3 +252,53 @@ func TestShareOfMissedWindows(t *testing.T) {
 		t.Errorf("%.4f of the runs miss the window, want %.4f", got, over/n)
 	}
 }
+
+// Critical is what delays a project when it starts a step later with order and assignment kept; nothing else does.
+func TestCriticalIsWhatDelays(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := genProblem(t)
+		p.Air = nil
+		for i := range p.Operations {
+			o := &p.Operations[i]
+			o.Low, o.High, o.Pinned, o.Duration = 0, 0, time.Time{}, max(o.Duration, 5)
+			for k := range o.After {
+				o.After[k].Max, o.After[k].Windows = 0, nil
+			}
+		}
+		m, g := policyOf(t, p)
+		s := m.solution(g)
+		m.chain(g, &s)
+		order := byEnd(m, g)
+		n := len(m.projects)
+		ends, planned := make([]int32, n), make([]int32, n)
+		missed := make([]bool, n)
+		policy, err := newPolicy(m, g)
+		if err != nil {
+			t.Fatal(err)
+		}
+		policy.once(planned, missed)
+		for k := range planned {
+			if m.start+slot(planned[k]) != g.ends[k] {
+				return // the plan waits somewhere without need: nothing to compare with
+			}
+		}
+		for k, i := range order {
+			if m.tasks[i].fixed {
+				continue
+			}
+			policy, err := newPolicy(m, g)
+			if err != nil {
+				t.Fatal(err)
+			}
+			policy.steps[k].head = int32(g.start[i]-m.start) + 1
+			policy.once(ends, missed)
+			delays := false
+			for k := range ends {
+				delays = delays || ends[k] > planned[k]
+			}
+			if x := s.of(p.Operations[i].ID); delays != x.Critical {
+				t.Fatalf("%s started later delays a project: %t, critical: %t", x.ID, delays, x.Critical)
+			}
+		}
+	})
+}

@@ -369,10 +369,10 @@ func (p *policy) lay(s *step, at, dur int32) (int32, int32) {
 		}
 		next := at
 		for _, u := range p.units[s.unitFrom:s.unitTo] {
-			next = max(next, p.clear(u, start, end))
+			next = max(next, p.clear(u, start, end, false))
 		}
 		if next <= at && s.rack >= 0 {
-			if until := p.clear(s.rack, end, end+p.rackLength(s, end)); until > 0 {
+			if until := p.clear(s.rack, end, end+p.rackLength(s, end), true); until > 0 {
 				next = max(at+1, p.clock.later(start, end, until))
 			}
 		}
@@ -383,8 +383,9 @@ func (p *policy) lay(s *step, at, dur int32) (int32, int32) {
 	}
 }
 
-// clear is the end of the last promise of a unit that overlaps the interval, or 0.
-func (p *policy) clear(u, from, to int32) int32 {
+// clear is the end of the last promise of a unit that overlaps the interval, or 0. Work meets promises only while the shop
+// is open, a cure at any time.
+func (p *policy) clear(u, from, to int32, cure bool) int32 {
 	list := p.busy[u]
 	k := p.cursor[u]
 	for int(k) < len(list) && list[k].to <= from {
@@ -392,7 +393,7 @@ func (p *policy) clear(u, from, to int32) int32 {
 	}
 	until := int32(0)
 	for ; int(k) < len(list) && list[k].from < to; k++ {
-		if !p.clock.anyOpen(max(from, list[k].from), min(to, list[k].to)) {
+		if !cure && !p.clock.anyOpen(max(from, list[k].from), min(to, list[k].to)) {
 			continue
 		}
 		until = list[k].to

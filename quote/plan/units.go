@@ -5,6 +5,7 @@ import "slices"
 // unitPlan gives every operation and promise its own units of the resources it has: of a bench with four places, which.
 type unitPlan struct {
 	n    int
+	base slot      // of busy
 	of   [][]int32 // by operation
 	rack []int32   // by operation, or -1
 	busy [][]span32
@@ -20,7 +21,7 @@ type claim struct {
 // assignUnits assigns units in order of time, each claim to the unit that has been free longest of those that are free, as
 // interval graphs allow. Work that pauses, and work before its cure, holds its unit throughout where it can.
 func assignUnits(m *model, g *generator, order []int) unitPlan {
-	u := unitPlan{of: make([][]int32, len(m.tasks)), rack: make([]int32, len(m.tasks))}
+	u := unitPlan{base: m.start, of: make([][]int32, len(m.tasks)), rack: make([]int32, len(m.tasks))}
 	for i := range u.rack {
 		u.rack[i] = -1
 	}

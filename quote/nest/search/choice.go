@@ -51,7 +51,7 @@ func (t *stock) cheaper() (best choice, ok bool) {
 			if at := t.failedAt(counts); at >= 0 {
 				c.fails, c.pool = t.failed[at].fails, t.failed[at].pool
 			}
-			if m := c.need + failDebt*float64(c.fails); !ok || m < merit {
+			if m := c.need + float64(failDebt*float64(c.fails)); !ok || m < merit {
 				c.counts = slices.Clone(counts)
 				best, merit, ok = c, m, true
 			}
@@ -67,12 +67,12 @@ func (t *stock) cheaper() (best choice, ok bool) {
 		// As many as the cost allows, but none beyond twice the area: free sheets would never end.
 		for c := 0; c <= most; c++ {
 			price := cost + int64(c)*t.sheets[k].Price
-			if price >= t.best.Cost || (c > 0 && area+float64(c-1)*t.sheets[k].Area > 2*t.area) {
+			if price >= t.best.Cost || (c > 0 && area+float64(float64(c-1)*t.sheets[k].Area) > 2*t.area) {
 				break
 			}
 			counts[k] = c
 			if c > 0 || n+1 < len(order) {
-				walk(n+1, price, area+float64(c)*t.sheets[k].Area)
+				walk(n+1, price, area+float64(float64(c)*t.sheets[k].Area))
 			}
 		}
 		counts[k] = 0

@@ -213,13 +213,13 @@ func midsInside(a, b *form, dx, dy float64) bool {
 				if u <= t+1e-9 || u >= next {
 					continue
 				}
-				x, y := ax+rx*u-f.ax, ay+ry*u-f.ay
+				x, y := ax+float64(rx*u)-f.ax, ay+float64(ry*u)-f.ay
 				if float64(x*x)+float64(y*y) <= tol*tol {
 					next = u
 				}
 			}
 			m := (t + next) / 2
-			x, y := ax+rx*m, ay+ry*m
+			x, y := ax+float64(rx*m), ay+float64(ry*m)
 			if inside(b, x, y) && !onBorder(b, x, y, tol) {
 				return true
 			}

@@ -133,7 +133,7 @@ func (g *jigsaw) roomBeside(x, y float64) bool {
 	d := probeShare * fd.h
 	for n := range probes {
 		sin, cos := math.Sincos(math.Pi * ((float64(n)+0.5)/probes - 0.5))
-		px, py := x+d*cos, y+d*sin
+		px, py := x+float64(d*cos), y+float64(d*sin)
 		if px <= 0 || py <= 0 || px >= fd.w || py >= fd.h {
 			continue
 		}

@@ -156,8 +156,8 @@ func (w *worker) relocate(i int) {
 		cx := s.x[i] - home.ox + (hb.lox+hb.hix)/2 - (f.fit.lox+f.fit.hix)/2
 		cy := s.y[i] + (hb.loy+hb.hiy)/2 - (f.fit.loy+f.fit.hiy)/2
 		p.fld = s.fld[i]
-		p.x = home.ox + between(cx+(w.rng.float()-0.5)*hb.width(), lox, hix)
-		p.y = between(cy+(w.rng.float()-0.5)*hb.height(), loy, hiy)
+		p.x = home.ox + between(cx+float64((w.rng.float()-0.5)*hb.width()), lox, hix)
+		p.y = between(cy+float64((w.rng.float()-0.5)*hb.height()), loy, hiy)
 		if w.try(i, &p, same) {
 			return
 		}
@@ -171,8 +171,8 @@ func (w *worker) relocate(i int) {
 		if !ok {
 			continue
 		}
-		p.x = fd.ox + lox + w.rng.float()*(hix-lox)
-		p.y = loy + w.rng.float()*(hiy-loy)
+		p.x = fd.ox + lox + float64(w.rng.float()*(hix-lox))
+		p.y = loy + float64(w.rng.float()*(hiy-loy))
 		if w.try(i, &p, same) {
 			return
 		}
@@ -386,7 +386,7 @@ func (w *worker) twist(i int, p *place, step float64) bool {
 	found := false
 	for sign := 1.0; sign >= -1; sign -= 2 {
 		q := from
-		q.turn = math.Mod(from.turn+sign*step+360, 360)
+		q.turn = math.Mod(from.turn+float64(sign*step)+360, 360)
 		f := w.shape(i, &q)
 		lox, loy, hix, hiy, ok := fd.room(f)
 		if !ok {

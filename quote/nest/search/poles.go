@@ -21,19 +21,17 @@ const (
 	poleFine  = 0.005 // and the share of its radius at which they end
 )
 
-type seed struct{ x, y, r float64 }
-
 // findPoles fills a ring with circles that do not overlap, the largest first: each is begun at the best point of a
 // grid, and its centre moved uphill.
 func findPoles(r geom.Ring) []pole {
 	b := r.Bounds()
 	area := float64(r.Area())
-	var seeds []seed
+	var seeds []pole
 	for i := range poleGrid {
 		for j := range poleGrid {
-			p := geom.Pt(b.Min.X+(float64(i)+0.5)/poleGrid*float64(b.Width()), b.Min.Y+(float64(j)+0.5)/poleGrid*float64(b.Height()))
+			p := geom.Pt(b.Min.X+float64((float64(i)+0.5)/poleGrid*float64(b.Width())), b.Min.Y+float64((float64(j)+0.5)/poleGrid*float64(b.Height())))
 			if d := depth(r, p.X, p.Y); d > 0 {
-				seeds = append(seeds, seed{p.X, p.Y, d})
+				seeds = append(seeds, pole{p.X, p.Y, d})
 			}
 		}
 	}
@@ -47,13 +45,13 @@ func findPoles(r geom.Ring) []pole {
 				return -1 // outside, or in a circle there
 			}
 			px, py := p.x-x, p.y-y
-			d = math.Min(d, math.Sqrt(px*px+py*py)-p.r)
+			d = math.Min(d, math.Sqrt(float64(px*px)+float64(py*py))-p.r)
 		}
 		return d
 	}
 	covered := 0.0
 	for len(poles) < maxPoles && covered < poleCover*area && len(seeds) > 0 {
-		s := slices.MaxFunc(seeds, func(a, b seed) int { return cmp.Compare(a.r, b.r) })
+		s := slices.MaxFunc(seeds, func(a, b pole) int { return cmp.Compare(a.r, b.r) })
 		if s.r <= 0 {
 			break
 		}
@@ -61,8 +59,8 @@ func findPoles(r geom.Ring) []pole {
 		for range poleSteps {
 			better := s
 			for _, d := range [4][2]float64{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
-				if v := room(s.x+d[0]*step, s.y+d[1]*step); v > better.r {
-					better = seed{s.x + d[0]*step, s.y + d[1]*step, v}
+				if v := room(s.x+float64(d[0]*step), s.y+float64(d[1]*step)); v > better.r {
+					better = pole{s.x + float64(d[0]*step), s.y + float64(d[1]*step), v}
 				}
 			}
 			if better == s {
@@ -75,9 +73,9 @@ func findPoles(r geom.Ring) []pole {
 		if len(poles) > 0 && s.r < poleLeast*poles[0].r {
 			break
 		}
-		p := pole{s.x, s.y, s.r}
+		p := s
 		poles = append(poles, p)
-		covered += math.Pi * p.r * p.r
+		covered += float64(math.Pi * p.r * p.r)
 		for i := range seeds {
 			seeds[i].r = math.Min(seeds[i].r, math.Hypot(p.x-seeds[i].x, p.y-seeds[i].y)-p.r)
 		}
@@ -86,8 +84,8 @@ func findPoles(r geom.Ring) []pole {
 }
 
 // across is points halfway across the ring from the middle of each edge: a thin ring may pass between a grid's points.
-func across(r geom.Ring) []seed {
-	var out []seed
+func across(r geom.Ring) []pole {
+	var out []pole
 	for i := range r {
 		a, b := r[i], r[(i+1)%len(r)]
 		m, n := a.Lerp(b, 0.5), b.Sub(a).Unit().Perp()
@@ -109,7 +107,7 @@ func across(r geom.Ring) []seed {
 		if !math.IsInf(far, 1) {
 			p := m.Add(n.Mul(far / 2))
 			if d := depth(r, p.X, p.Y); d > 0 {
-				out = append(out, seed{p.X, p.Y, d})
+				out = append(out, pole{p.X, p.Y, d})
 			}
 		}
 	}
@@ -124,21 +122,21 @@ func depth(r geom.Ring, x, y float64) float64 {
 	for _, b := range r {
 		dx, dy := b.X-a.X, b.Y-a.Y
 		px, py := x-a.X, y-a.Y
-		if (a.Y > y) != (b.Y > y) && (dx*py-dy*px > 0) == (dy > 0) {
+		if (a.Y > y) != (b.Y > y) && (float64(dx*py)-float64(dy*px) > 0) == (dy > 0) {
 			in = !in
 		}
-		t := px*dx + py*dy
-		if l2 := dx*dx + dy*dy; t > 0 {
+		t := float64(px*dx) + float64(py*dy)
+		if l2 := float64(dx*dx) + float64(dy*dy); t > 0 {
 			if t >= l2 {
 				t = l2
 			}
 			if l2 > 0 {
 				t /= l2
 			}
-			px -= t * dx
-			py -= t * dy
+			px -= float64(t * dx)
+			py -= float64(t * dy)
 		}
-		if d := px*px + py*py; d < best {
+		if d := float64(px*px) + float64(py*py); d < best {
 			best = d
 		}
 		a = b

@@ -79,9 +79,11 @@ func (s *Searcher) evaluations() int {
 
 func (s *Searcher) over(share float64) bool { return s.spent(s.evaluations()) >= share }
 
-// remeasure works out all losses of the current layout.
+// remeasure works out all losses of the current layout. It counts as an evaluation, so that a search whose every step
+// succeeds at once still comes to the end of its budget.
 func (s *Searcher) remeasure() {
 	w := s.workers[0]
+	w.evals++
 	w.state.copyFrom(s.cur)
 	w.measure()
 	s.cur.copyFrom(&w.state)

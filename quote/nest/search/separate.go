@@ -85,7 +85,7 @@ func (s *Searcher) reweigh() {
 		for j := i + 1; j < m; j++ {
 			w := s.weight[i*m+j]
 			if l := row[j]; l > 0 {
-				w *= weightUpLeast + (weightUpMost-weightUpLeast)*l/most
+				w *= weightUpLeast + float64((weightUpMost-weightUpLeast)*l/most)
 			} else if w > 1 {
 				w = math.Max(1, w*weightFade)
 			} else {

@@ -34,10 +34,10 @@ type shortening struct {
 }
 
 func (s *Searcher) shorten(fld int, bound float64, found func()) *shortening {
-	h := &shortening{Searcher: s, fld: fld, best: newState(s.w), bound: bound, found: found}
+	h := &shortening{Searcher: s, fld: fld, best: newState(s.w), bound: math.Max(0, bound), found: found}
 	h.from = s.spent(s.evaluations())
 	h.keep()
-	h.explore(h.from + exploreShare*(1-h.from))
+	h.explore(h.from + float64(exploreShare*(1-h.from)))
 	h.compress()
 	s.w.fields[fld].w = h.len
 	s.cur.copyFrom(h.best)
@@ -115,7 +115,7 @@ func (h *shortening) compress() {
 		t := (h.spent(h.evaluations()) - begin) / math.Max(1e-9, 1-begin)
 		less := compressFrom * math.Pow(compressTo/compressFrom, t) * h.len
 		h.cur.copyFrom(h.best)
-		cut := h.rng.float()*h.len + h.w.fields[h.fld].ox
+		cut := float64(h.rng.float()*h.len) + h.w.fields[h.fld].ox
 		for i := range h.w.n {
 			if int(h.cur.fld[i]) != h.fld {
 				continue

@@ -144,7 +144,7 @@ func (t *stock) beats(a, b StockResult) bool {
 			if t.rank != nil {
 				worth = math.Pow(rankWorth, float64(min(t.rank[i], maxRank)))
 			}
-			sum += worth * t.pieces[i].area
+			sum += float64(worth * t.pieces[i].area)
 		}
 		return sum
 	}
@@ -232,7 +232,7 @@ func (t *stock) attempt(c choice) bool {
 	if len(c.pool) > 0 && s.rng.float() < goOnShare {
 		s.again(c.pool)
 	} else if !t.empty(s, c) {
-		t.evals = s.evaluations()
+		t.evals = s.evaluations() + draws
 		t.fail(c)
 		return false
 	}
@@ -265,7 +265,7 @@ func (t *stock) empty(s *Searcher, c choice) bool {
 	}
 	// The fuller sheets stay; after failures others may.
 	for f := range fill {
-		fill[f] += 0.3 * s.rng.float() * float64(min(c.fails, 3))
+		fill[f] += float64(0.3 * s.rng.float() * float64(min(c.fails, 3)))
 	}
 	order := make([]int, len(keepOf))
 	for i := range order {
@@ -324,10 +324,12 @@ func (s *Searcher) insert(pieces []int) bool {
 	return true
 }
 
+// draws is how often somewhere tries.
+const draws = 200
+
 // somewhere puts a piece on any field that it fits on.
 func (w *worker) somewhere(i int) bool {
 	s := &w.state
-	const draws = 200
 	for range draws {
 		p := w.turned(i, nil)
 		f := w.shape(i, &p)
@@ -337,7 +339,7 @@ func (w *worker) somewhere(i int) bool {
 		if !ok {
 			continue
 		}
-		s.put(i, f, p.fld, fd.ox+lox+w.rng.float()*(hix-lox), loy+w.rng.float()*(hiy-loy))
+		s.put(i, f, p.fld, fd.ox+lox+float64(w.rng.float()*(hix-lox)), loy+float64(w.rng.float()*(hiy-loy)))
 		return true
 	}
 	return false

@@ -85,7 +85,7 @@ func NewKind(p Part, grow float64) *Kind {
 	// What a copy takes of its field: by Brunn and Minkowski, the outline grown has no less than the grown disc of
 	// the outline's area.
 	a := float64(p.True.Area())
-	k.area = a + 2*math.Sqrt(math.Pi*a)*grow + math.Pi*grow*grow
+	k.area = a + float64(2*math.Sqrt(math.Pi*a)*grow) + float64(math.Pi*grow*grow)
 	k.length = math.Sqrt(float64(geom.Ring(hull(p.Rough)).Area()))
 	k.root = math.Sqrt(k.length)
 	b := geom.Ring(k.ring).Bounds()

@@ -26,7 +26,11 @@ func solveLags(in *Instance, o Options) Result {
 	d := in.closure()
 	b, ok := within(d, int32(in.horizon()))
 	var t []*tracker
-	for k := range o.Workers {
+	workers := o.Workers
+	if o.Schedules > 0 {
+		workers = min(workers, o.Schedules)
+	}
+	for k := range workers {
 		if !ok {
 			break
 		}
@@ -40,7 +44,7 @@ func solveLags(in *Instance, o Options) Result {
 		var wait sync.WaitGroup
 		for k, x := range t {
 			if o.Schedules > 0 {
-				x.ex.quota = o.Schedules * n / o.Workers
+				x.ex.quota = o.Schedules*n/len(t) - n // a propagation may fix all starts beyond it
 			}
 			wait.Go(func() { x.round(round+k, conflicts, o.Stop) })
 		}
@@ -54,7 +58,7 @@ func solveLags(in *Instance, o Options) Result {
 				best = slices.Clone(x.ex.best)
 			}
 		}
-		if o.Stop() || o.Schedules > 0 && placed+n > o.Schedules*n {
+		if o.Stop() || o.Schedules > 0 && placed > (o.Schedules-2*workers)*n {
 			break
 		}
 		for _, x := range t {
@@ -140,7 +144,7 @@ func (x *tracker) neighbours(conflicts int, stop func() bool) {
 	s := x.ex
 	end := s.conflicts + conflicts
 	var kept []literal
-	for s.conflicts < end && !s.dead && !stop() {
+	for s.conflicts < end && s.placements() < s.quota && !s.dead && !stop() {
 		h := s.hint
 		order := make([]int32, s.n)
 		for i := range order {
