@@ -333,3 +333,16 @@ func BenchmarkShopPlan(b *testing.B) {
 		}
 	}
 }
+
+func BenchmarkShopDraw(b *testing.B) {
+	open := opened(b, 12)
+	p, err := ShopPlan(b.Context(), open, DemoStudio(), shopNow, nil)
+	if err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		if _, err := p.Draw(); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -45,15 +45,15 @@ func (o Options) Follow(ctx context.Context, p Problem) (Solution, error) {
 	return m.finish(g, x, c, t)
 }
 
-// windowsSoFar lets each lag with several windows use those up to the one that the plan so far uses.
+// windowsSoFar lets each lag use its windows up to the one that the plan so far uses. Where the plan so far misses all of
+// them, nothing is moved for its sake.
 func (m *model) windowsSoFar(g *generator) error {
-	for _, id := range m.choices {
-		i := m.lagOwner[id]
+	for i := range m.tasks {
 		t := &m.tasks[i]
 		for k := range t.lags {
 			l := &t.lags[k]
 			pred := &m.tasks[l.pred]
-			if l.id != id || t.planned == never || !pred.fixed && pred.planned == never {
+			if t.planned == never || !pred.fixed && pred.planned == never {
 				continue
 			}
 			end := pred.end
@@ -65,7 +65,9 @@ func (m *model) windowsSoFar(g *generator) error {
 				end = spans[len(spans)-1].to
 			}
 			if h := l.hit(t.planned - end); h >= 0 {
-				g.wanted[id] = h + 1
+				g.wanted[l.id] = h + 1
+			} else if l.last() >= 0 && t.planned-end > l.last() {
+				g.hopeless[l.id] = true
 			}
 		}
 	}
