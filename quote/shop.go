@@ -118,6 +118,11 @@ func ShopPlan(ctx context.Context, open []Open, st Studio, now time.Time, progre
 		}
 		best = next
 	}
+	// Once more, so that who does what, too, is as it would be when asked for again: the order of what had to be pushed
+	// back is that of its new starts.
+	if best, err = plan.Follow(ctx, plannedAs(p, best)); err != nil {
+		return Shop{}, fmt.Errorf("the shop's plan: %w", err)
+	}
 	progress(1)
 	return sh.outlooks(best)
 }

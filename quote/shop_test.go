@@ -79,7 +79,9 @@ func take(open []Open, p Shop) []Open {
 		for _, x := range p.Outlooks[i].Left {
 			a := was[x.ID]
 			delete(was, x.ID)
-			a.Op, a.Title, a.Start, a.End, a.Spans, a.Resources = x.ID, x.Title, x.Start, x.End, x.Spans, x.Resources
+			if a.Started.IsZero() {
+				a.Op, a.Title, a.Start, a.End, a.Spans, a.Resources = x.ID, x.Title, x.Start, x.End, x.Spans, x.Resources
+			}
 			now = append(now, a)
 		}
 		for _, a := range open[i].Actual {
@@ -143,7 +145,7 @@ func TestShopPlanAgainChangesNothing(t *testing.T) {
 	base := opened(t, 5)
 	first := planned(t, base, shopNow)
 	rng := rand.New(rand.NewPCG(1, 2))
-	for range 6 {
+	for range 8 {
 		open := take(base, first)
 		open = promise(open, first, func(int) int { return rng.IntN(18) - 12 })
 		now := shopNow.Add(time.Duration(rng.IntN(60)) * time.Hour)
@@ -156,7 +158,7 @@ func TestShopPlanAgainChangesNothing(t *testing.T) {
 		}
 		for i, l := range third.Outlooks {
 			if s := second.Outlooks[i]; l.Sure != s.Sure || l.Expected != s.Expected || l.Kept != s.Kept || l.Why != s.Why {
-				t.Fatalf("%s is sure by %s and was by %s", l.Commission, l.Sure, s.Sure)
+				t.Fatalf("%s is %s, %s, kept in %g, %s; it was %s, %s, kept in %g, %s", l.Commission, l.Expected, l.Sure, l.Kept, l.Why, s.Expected, s.Sure, s.Kept, s.Why)
 			}
 		}
 	}
@@ -238,6 +240,10 @@ func TestShopPlanDanger(t *testing.T) {
 func TestShopPlanClosedWindow(t *testing.T) {
 	open := opened(t, 3)
 	open = take(open, planned(t, open, shopNow))
+	zone, err := time.LoadLocation(shopStudio().Calendar.Zone)
+	if err != nil {
+		t.Fatal(err)
+	}
 	found := false
 	for i := range open {
 		j, err := open[i].Quote.work(open[i].Snapshot)
@@ -260,7 +266,8 @@ func TestShopPlanClosedWindow(t *testing.T) {
 				open = worked(open, done, punctual)
 				now := done.Add(time.Duration(l.Max)*time.Minute + time.Hour)
 				got := planned(t, open, now)
-				if c := got.Outlooks[i].Closed; len(c) != 1 || !strings.Contains(c[0], "key the surface") {
+				closes := done.Add(time.Duration(l.Max) * time.Minute).In(zone).Format("15:04")
+				if c := strings.Join(got.Outlooks[i].Closed, "; "); !strings.Contains(c, "key the surface") || !strings.Contains(c, closes) {
 					t.Errorf("the window of %s closed on %s, said is %q", o.ID, done.Add(time.Duration(l.Max)*time.Minute), c)
 				}
 				// In its last moments, too.
