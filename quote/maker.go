@@ -75,7 +75,11 @@ func onPaper(c CutPiece, g pattern.Piece) paper.Piece {
 		p.Lines = append(p.Lines, paper.Line{Kind: paper.Score, Path: l})
 	}
 	for _, m := range g.Marks {
-		p.Lines = append(p.Lines, paper.Line{Kind: paperLines[m.Kind], Path: m.Path, Label: m.Label})
+		kind := paperLines[m.Kind]
+		if m.Form == pattern.Toward {
+			kind = paper.BendToward
+		}
+		p.Lines = append(p.Lines, paper.Line{Kind: kind, Path: m.Path, Label: m.Label})
 	}
 	for _, d := range g.Drills {
 		p.Drills = append(p.Drills, paper.Drill{At: d.At, Diameter: d.Diameter, Size: drillSize(d)})

@@ -83,8 +83,11 @@ func checkPattern(folder, out, studio string, stdout io.Writer) error {
 	return writePictures(in.Pictures, out, stdout)
 }
 
-// marked draws the place of a fault before it is returned.
+// marked draws the place of a fault before it is returned, and says in which file it is mended.
 func marked(err error, name, out string, stdout io.Writer) error {
+	if s := (*pattern.SidecarError)(nil); errors.As(err, &s) {
+		name = "pattern.toml"
+	}
 	err = fmt.Errorf("%s: %w", name, err)
 	p, ok := quote.FaultPicture(err)
 	if !ok {

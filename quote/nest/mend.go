@@ -1,6 +1,8 @@
 package nest
 
 import (
+	"slices"
+
 	"benchbell/quote/geom"
 	"benchbell/quote/nest/exact"
 )
@@ -13,13 +15,18 @@ type mending struct {
 	room   geom.Box
 }
 
-// Steps by which mend moves a piece, in millimetres: from a few roundings of a sheet's length to Tolerance.
+// Shares by which mend spreads a layout and steps by which it moves a single piece, in millimetres: from a few
+// roundings of a sheet's length up to where pieces on the border leave their sheet by half of Tolerance.
 const (
-	mendFrom = 1e-12
-	mendTo   = 1e-6
+	spreadFrom = 1e-14
+	mendFrom   = 1e-12
+	mendTo     = 1e-6
+	mendBy     = 8
 )
 
-// mend moves pieces that overlap by a rounding apart by as little, and reports whether no two overlap any more.
+// mend moves pieces that overlap by a rounding apart by as little, and reports whether no two overlap any more. Pieces
+// that touch in a row have nowhere to go one by one: so the layout is first spread from its middle, by a share that no
+// rule could measure, and single pieces are moved from there.
 func mend(p Problem, s *Solution) bool {
 	items := map[string]geom.Shape{}
 	for _, it := range p.Items {
@@ -27,12 +34,22 @@ func mend(p Problem, s *Solution) bool {
 	}
 	for i := range s.Layouts {
 		l := &s.Layouts[i]
-		m := mending{layout: l, items: items, room: geom.Box{Max: geom.Pt(float64(l.Width), float64(l.Height))}.Grow(geom.MM(-p.edge()))}
-		m.room = m.room.Grow(Tolerance / 2)
-		for _, q := range l.Placed {
-			m.laid = append(m.laid, exact.NewOutline(q.At.Shape(items[q.Item])))
+		room := geom.Box{Max: geom.Pt(float64(l.Width), float64(l.Height))}.Grow(Tolerance*9/10 - geom.MM(p.edge()))
+		placed := l.Placed
+		size := max(float64(l.Width), float64(l.Height))
+		done := false
+		for share := 0.0; share*size <= float64(Tolerance) && !done; share = max(share*mendBy, spreadFrom) {
+			l.Placed = slices.Clone(placed)
+			m := mending{layout: l, items: items, room: room}
+			for k := range l.Placed {
+				q := &l.Placed[k]
+				out := q.At.Shape(items[q.Item]).Bounds().Centre().Sub(geom.Pt(float64(l.Width)/2, float64(l.Height)/2))
+				q.At.Move = q.At.Move.Add(out.Mul(share))
+				m.laid = append(m.laid, exact.NewOutline(q.At.Shape(items[q.Item])))
+			}
+			done = m.run()
 		}
-		if !m.run() {
+		if !done {
 			return false
 		}
 	}
@@ -73,7 +90,7 @@ func (m *mending) meets(i int, o exact.Outline) int {
 // free moves piece i to where it overlaps none.
 func (m *mending) free(i int) bool {
 	q := &m.layout.Placed[i]
-	for step := mendFrom; step <= mendTo; step *= 8 {
+	for step := mendFrom; step <= mendTo; step *= mendBy {
 		for _, d := range [8]geom.Point{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}, {X: 1, Y: 1}, {X: -1, Y: 1}, {X: 1, Y: -1}, {X: -1, Y: -1}} {
 			at := q.At
 			at.Move = at.Move.Add(d.Mul(step))

@@ -15,7 +15,7 @@ const (
 	// not change its layout through the last digits: so many lines to the millimetre, far finer than Tolerance.
 	snap = 1e10
 	// candidates is how many of the last layouts found are kept, for the case that the best does not hold.
-	candidates = 4
+	candidates = 8
 	// spare is by how much pieces of the layout of last resort keep apart, in millimetres; twice Tolerance.
 	spare = 2e-6
 )

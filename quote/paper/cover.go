@@ -331,7 +331,8 @@ func legend(p *press, x, y, w float64) {
 			p.line(x+6, y-2.8, x+6, y+2.8, crossStyle)
 		}, "hole: drill or punch of the size"},
 		{stroke(scoreStyle), "score: cut part-way"},
-		{stroke(bendStyle), "bend axis: away from or toward the drawn face"},
+		{stroke(bendStyle), "bend away: drawn face out"},
+		{stroke(towardStyle), "bend toward: drawn face in"},
 		{func(x, y float64) { p.line(x+6, y-2.2, x+6, y+2.2, notchStyle) }, "notch: equal numbers meet"},
 		{stroke(seatStyle), "seat of hardware: do not cut"},
 		{stroke(alignStyle), "edge of a layer above: do not cut"},

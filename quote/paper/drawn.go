@@ -19,6 +19,7 @@ var (
 	crossStyle   = draw.Stroke(black, 0.18)
 	scoreStyle   = draw.Stroke(black, 0.35, 4, 2)
 	bendStyle    = draw.Stroke(black, 0.35, 7, 1.5, 0.7, 1.5)
+	towardStyle  = draw.Stroke(black, 0.35, 4, 1.3, 0.7, 1.3, 0.7, 1.3)
 	notchStyle   = draw.Stroke(black, 0.9)
 	seatStyle    = draw.Stroke(black, 0.6, 0.6, 1.2)
 	alignStyle   = draw.Stroke(black, 0.22, 0.5, 1)
@@ -31,6 +32,8 @@ func style(k LineKind) draw.Style {
 		return scoreStyle
 	case Bend:
 		return bendStyle
+	case BendToward:
+		return towardStyle
 	case Notch:
 		return notchStyle
 	case Seat:

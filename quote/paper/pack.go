@@ -131,7 +131,8 @@ func pack(g *grid, pairs [][2]*drawing) []*item {
 		for _, d := range pairs[i] {
 			fits = fits || at0(d).single()
 		}
-		corners := g.corners(laid, lowest+1)
+		// A piece in the lowest row may reach by the overlap into the next, but never into the one after.
+		corners := g.corners(laid, lowest+2)
 		for t, d := range pairs[i] {
 			if fits && !at0(d).single() {
 				continue
@@ -200,7 +201,7 @@ func (r rank) before(o rank) bool {
 	return cmp.Or(cmp.Compare(r.tiles, o.tiles), cmp.Compare(r.bottom, o.bottom), cmp.Compare(r.left, o.left), cmp.Compare(r.turned, o.turned)) < 0
 }
 
-// corners are the places to try: every tile's corner down to an empty row, and beside and below what lies there.
+// corners are the places to try: every tile's corner down to the row, and beside and below what lies there.
 func (g *grid) corners(laid []*item, row int) []geom.Point {
 	var out []geom.Point
 	for r := 0; r <= row; r++ {

@@ -3,7 +3,8 @@
 // A pattern is spread over tiles of A4, Letter, A3 or a plotter roll with an overlap, a tile map, registration marks
 // and a check square of 100 mm and one of 4 in, so that a printer that "fits to page" is found out before foam is cut.
 // Every piece carries its name, copy, thickness and the client's commission number; cut, score, hole, notch and bend
-// are told apart by line style and words, never by colour.
+// are told apart by line style and words, never by colour. A bend away from the drawn face has one dot between its
+// dashes, a bend toward it two, and both say so in words.
 //
 // A piece that fits on one tile, upright or turned a quarter, is never laid over a seam; a piece's name stands on its foam
 // where it has room and beside it with a leader where not. Words are never mirrored, also on mirrored pieces.
@@ -34,9 +35,11 @@ type LineKind string
 const (
 	Score LineKind = "score"
 	Notch LineKind = "notch"
-	Bend  LineKind = "bend"
+	Bend  LineKind = "bend" // away from the drawn face, which ends up outside
 	Seat  LineKind = "seat"
 	Align LineKind = "align"
+
+	BendToward LineKind = "bend toward" // the drawn face ends up inside
 )
 
 // Piece is one graded piece, mm, y up.
@@ -52,8 +55,8 @@ type Piece struct {
 	Turn      string // how the foam's texture may lie, in words; empty: any
 }
 
-// Line is a mark inside a piece. A bend's label says to which side it is formed, "away" or "toward" the drawn face; a
-// notch's is the number that its mate has too; a seat's and an alignment line's name what comes there.
+// Line is a mark inside a piece. A bend's label says about or over what it is formed; a notch's is the number that its
+// mate has too; a seat's and an alignment line's name what comes there.
 type Line struct {
 	Kind  LineKind
 	Path  geom.Path

@@ -191,6 +191,21 @@ func TestEveryLineIsOnATile(t *testing.T) {
 	})
 }
 
+// A piece as high as a tile finds a place though the one above it reaches by the overlap into the next row.
+func TestHighPieceBelowOverlap(t *testing.T) {
+	p := on("a3")
+	p.Overlap, p.Margin = 25, 1
+	g := newGrid(&p)
+	plate := func(w, h float64) Piece {
+		return Piece{Label: "1-A1", Title: "Piece", Count: 1, Thickness: 5, Shape: geom.Shape{Outer: box(w, h)}}
+	}
+	p.Pieces = []Piece{plate(g.stepX+g.width-100, g.stepY+10), plate(g.width-30, g.height-10)}
+	items := arrange(&p).items
+	if b := items[1].block; !b.single() || b.r0 != 2 {
+		t.Fatalf("the second piece lies on the tiles %v, want one in the third row", b)
+	}
+}
+
 // Words on a piece keep off its lines and off each other.
 func TestWordsKeepOffLines(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
@@ -232,10 +247,29 @@ func TestNameInsideOrdinaryPieces(t *testing.T) {
 	}
 }
 
+// Every bend says to which side it goes: at its line, or with the piece's name where there is no room.
+func TestBendsSayTheirWay(t *testing.T) {
+	for _, size := range [][2]float64{{360, 300}, {120, 90}, {26, 20}} {
+		p := on("a4", chest(size[0], size[1]))
+		var words []string
+		for _, f := range arrange(&p).items[0].figures {
+			if f.Text != nil {
+				words = append(words, f.Text.Value)
+			}
+		}
+		all := strings.Join(words, " ")
+		for _, want := range []string{"bend away: about the chest", "bend toward"} {
+			if !strings.Contains(all, want) {
+				t.Errorf("%v mm: the piece's words %q lack %q", size, words, want)
+			}
+		}
+	}
+}
+
 // Lines are told apart by dash or width alone.
 func TestStylesDiffer(t *testing.T) {
 	seen := map[string]LineKind{}
-	for _, k := range []LineKind{Score, Notch, Bend, Seat, Align, "outline", "hole"} {
+	for _, k := range []LineKind{Score, Notch, Bend, BendToward, Seat, Align, "outline", "hole"} {
 		st := style(k)
 		switch k {
 		case "outline":

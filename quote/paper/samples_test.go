@@ -38,7 +38,8 @@ func on(key string, pieces ...Piece) Pattern {
 func chest(w, h float64) Piece {
 	return Piece{Label: "1-A1", Title: "Chest", Count: 1, Thickness: 10, Shape: geom.Shape{Outer: oval(w, h), Holes: []geom.Ring{oval(30, 14).Reversed()}}, Turn: "texture along the arrow",
 		Lines: []Line{
-			{Bend, geom.Path{{X: 0, Y: -h * 0.3}, {X: 0, Y: -12}}, "away"},
+			{Bend, geom.Path{{X: 0, Y: -h * 0.3}, {X: 0, Y: -12}}, "about the chest"},
+			{BendToward, geom.Path{{X: -w * 0.12, Y: h * 0.3}, {X: w * 0.12, Y: h * 0.3}}, ""},
 			{Score, geom.Path{{X: -w * 0.3, Y: -h * 0.1}, {X: -w * 0.1, Y: -h * 0.15}, {X: w * 0.3, Y: -h * 0.1}}, ""},
 			{Notch, geom.Path{{X: w / 2, Y: 0}, {X: w/2 - 6, Y: 0}}, "7"},
 			{Seat, geom.Path{{X: w * 0.2, Y: 0}, {X: w*0.2 + 30, Y: 0}, {X: w*0.2 + 30, Y: 20}, {X: w * 0.2, Y: 20}, {X: w * 0.2, Y: 0}}, "buckle 25"},

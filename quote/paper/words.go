@@ -46,7 +46,9 @@ func (d *drawing) words() {
 		path := geom.Path(viewed(l.Path, d.turned))
 		switch l.Kind {
 		case Bend:
-			d.along(path, strings.TrimSpace("bend "+l.Label))
+			d.along(path, bendWords("bend away", l.Label))
+		case BendToward:
+			d.along(path, bendWords("bend toward", l.Label))
 		case Score:
 			d.along(path, l.Label)
 		case Notch:
@@ -81,6 +83,13 @@ func (d *drawing) words() {
 	if !d.named {
 		d.beside(d.blocks()[0])
 	}
+}
+
+func bendWords(way, label string) string {
+	if label = strings.TrimSpace(label); label == "" {
+		return way
+	}
+	return way + ": " + label
 }
 
 // grainForm is how the arrow of the texture is set on the foam: the name goes first where there is not room for both.

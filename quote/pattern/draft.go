@@ -30,7 +30,7 @@ func Draft(data []byte, name string) (sidecar []byte, set *Set, notes []string, 
 	fmt.Fprintf(&b, draftHead, quoted(id), quoted(title), quoted("A pattern of "+count(len(r.order), "piece")+"."), quoted(title))
 	for _, id := range r.order {
 		if err := r.draftPiece(&b, id); err != nil {
-			return nil, nil, nil, inPiece(id, err)
+			return nil, nil, nil, asIn(r.dxf, inPiece(id, err))
 		}
 	}
 	b.WriteString(draftFoot)

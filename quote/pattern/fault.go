@@ -3,6 +3,7 @@ package pattern
 import (
 	"errors"
 	"fmt"
+	"strings"
 
 	"benchbell/quote/geom"
 )
@@ -40,8 +41,23 @@ func inPiece(id string, err error) error {
 	return fmt.Errorf("piece %q: %w", id, err)
 }
 
-// corner says where places are measured from: y points up here, and down in most editors' rulers.
-const corner = "mm from the lower left corner"
+// Where places are measured from: y points up here, and down in the rulers of most SVG editors. A DXF has no page, and
+// its editors show its own places.
+const (
+	corner = "mm from the lower left corner"
+	zero   = "mm from the drawing's zero point"
+)
+
+// asIn words the place of a fault for the kind of drawing.
+func asIn(dxf bool, err error) error {
+	var f *Fault
+	if !dxf || !errors.As(err, &f) || err != error(f) {
+		return err
+	}
+	g := *f
+	g.What = strings.ReplaceAll(f.What, corner, zero)
+	return &g
+}
 
 // place prints a point the way errors name places.
 func place(p geom.Point) string { return fmt.Sprintf("(%.1f, %.1f) %s", p.X, p.Y, corner) }

@@ -37,7 +37,7 @@ func (s *Set) Grade(f Fit) (Graded, error) {
 	for i, p := range s.parts {
 		m, err := p.grading(s, f)
 		if err != nil {
-			return Graded{}, inPiece(p.doc.ID, err)
+			return Graded{}, asIn(s.dxf, inPiece(p.doc.ID, err))
 		}
 		works[i] = p.start(m)
 	}
@@ -50,13 +50,13 @@ func (s *Set) Grade(f Fit) (Graded, error) {
 	for i, p := range s.parts {
 		notes, err := works[i].finish(f)
 		if err != nil {
-			return Graded{}, inPiece(p.doc.ID, err)
+			return Graded{}, asIn(s.dxf, inPiece(p.doc.ID, err))
 		}
 		g.Notes = append(g.Notes, notes...)
 		rowHoles[p.doc.ID] = works[i].rowed * p.physical()
 	}
 	if err := s.walk(&g, works, t); err != nil {
-		return Graded{}, err
+		return Graded{}, asIn(s.dxf, err)
 	}
 	for i, p := range s.parts {
 		g.Pieces = append(g.Pieces, copies(p, works[i].piece, f.Side == Left)...)

@@ -8,8 +8,9 @@
 // What a line is to the bench is said by its class, else by a layer, group or object named after a role: outline, hole,
 // slot, drill, row, score, notch, bend, seat, align, point (names an end of an edge) or guide (skipped). Where the
 // drawing does not say, the outermost closed line is a piece's outline, closed lines in it are holes (small circles are
-// drilled), open lines are scores and dashed ones bends. A piece is a group, a layer, or an outline with all that lies in
-// it. The drawing is the right side of the body.
+// drilled), open lines are scores and dashed ones bends. A bend goes away from the drawn face, which is the outer one,
+// unless its data-form or the name of its layer says toward. A piece is a group, a layer, or an outline with all that
+// lies in it. The drawing is the right side of the body.
 //
 // A piece is graded in one of four frames. Flat: across its held line by the ratio of client to base width at its
 // control sections, blended without a kink between them, and along by its length driver. Cone: as a developed frustum,
@@ -21,11 +22,16 @@
 // It refuses, by piece and place and with what would be right: unknown keys, outlines that are open by more than the
 // gap, cross themselves, have no area, are drawn twice or lie in one another so that it is not clear what is cut; seams
 // whose edges do not exist, do not match or cannot be trued; sections driven by a measurement that is not given; holes
-// and seats that leave their piece or leave too little foam; drawings and rings too large to be checked in bounded work.
+// and seats that leave their piece or leave too little foam; small holes that neither tool nor knife makes; lines of more
+// than 6000 corners, drawings and rings too large to be checked in bounded work.
 // What always holds: grading to the set's own base measurements changes nothing (1e-6 mm) apart from holes fitted to
-// tools; no piece gets narrower or shorter when a measurement grows; copies of a closed cuff or gore go round the girth
-// that is asked within 0.5 mm; slots and hardware seats keep their size; outlines leave this package counter-clockwise
-// and simple; the legs of a dart and the edges of a trued seam are equal.
+// tools; copies of a closed cuff or gore go round the girth that is asked within 0.5 mm; slots and hardware seats keep
+// their size; outlines leave this package counter-clockwise and simple; the legs of a dart and the edges of a trued seam
+// are equal; a bend says to which side it is formed. When a measurement grows, no piece gets a smaller area, and before
+// truing none gets narrower at a section or shorter along its frame, which in a cone are its arcs and its slant: the box
+// of its sheet may get lower, for less taper lies flatter. Truing moves the mouth of a dart's leg by half of what the
+// two legs differ. They are equal at the base and differ more the further a body is from it, so the box of such a piece
+// may lose up to 0.1 mm of its height for each hundredth by which a measurement comes nearer to the base.
 package pattern
 
 import "benchbell/quote/geom"

@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"benchbell/quote/drawing"
 	"benchbell/quote/geom"
@@ -50,6 +51,7 @@ type namedPoint struct {
 
 // reading is a drawing sorted into pieces.
 type reading struct {
+	dxf    bool     // not SVG
 	order  []string // ids, from the top left to the bottom right
 	pieces map[string]*drawn
 	notes  []string
@@ -77,21 +79,34 @@ func readDrawing(data []byte, gap float64, ids []string) (*reading, error) {
 		return nil, err
 	}
 	r := &reading{pieces: map[string]*drawn{}, notes: d.Notes}
-	dxf := !bytes.HasPrefix(bytes.TrimLeft(bytes.TrimPrefix(data, []byte("\xef\xbb\xbf")), " \t\r\n"), []byte("<"))
+	r.dxf = !bytes.HasPrefix(bytes.TrimLeft(bytes.TrimPrefix(data, []byte("\xef\xbb\xbf")), " \t\r\n"), []byte("<"))
+	if err := r.sort(d, gap, ids); err != nil {
+		return nil, asIn(r.dxf, err)
+	}
+	if r.dxf {
+		for i, n := range r.notes {
+			r.notes[i] = strings.ReplaceAll(n, corner, zero)
+		}
+	}
+	return r, nil
+}
+
+// sort finds the pieces and gives each its lines.
+func (r *reading) sort(d *drawing.Drawing, gap float64, ids []string) error {
 	items, err := r.items(d, gap, ids)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	for _, it := range items {
-		it.inGroups(dxf, ids)
+		it.inGroups(r.dxf, ids)
 	}
-	sheets, err := sortPieces(items, dxf, ids)
+	sheets, err := sortPieces(items, r.dxf, ids)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	loose, err := spread(items, sheets)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	if loose > 0 {
 		r.notes = append(r.notes, fmt.Sprintf("%s skipped, being outside every outline", were(loose, "line")))
@@ -101,12 +116,12 @@ func readDrawing(data []byte, gap float64, ids []string) (*reading, error) {
 	for i, s := range sheets {
 		p, err := s.draw()
 		if err != nil {
-			return nil, inPiece(r.order[i], err)
+			return inPiece(r.order[i], err)
 		}
 		p.title = s.title
 		r.pieces[r.order[i]] = p
 	}
-	return r, nil
+	return nil
 }
 
 func were(n int, what string) string {

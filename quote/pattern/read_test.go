@@ -119,6 +119,7 @@ func TestFaults(t *testing.T) {
 		"figure of eight":    {svg(left + `<path d="M210 10l40 40v-40l-40 40z"/>`), "B", []string{"crosses"}, 230, 370},
 		"lettering":          {svg(`<g id="text172"><path d="M10 10h9v9h-9z"/><path d="M30 10h9v9h-9z"/></g>`), "text172", []string{"second outline", "lettering turned to paths"}, 34.5, 385.5},
 		"overlap, corners":   {svg(`<path d="M10 10h100v100h-100z"/><path d="M80 20h80v80h-80z"/>`), "", []string{"overlap at (110.0, 380.0) mm from the lower left corner"}, 110, 380},
+		"open DXF":           {dxfHead + dxfLine("0", 0, 0, 100, 0) + dxfLine("0", 100, 0, 100, 80) + dxfLine("0", 100, 80, 0, 2) + dxfTail, "", []string{"open between (0.0, 0.0) and (0.0, 2.0) mm from the drawing's zero point"}, 0, 1},
 		"comb":               {svg(`<path d="M0 0` + teeth(maxCorners+1) + `V0z"/>`), "", []string{"more than 6000 corners", "simplify"}, 150, 305},
 		"outline in outline": {svg(left + `<path d="M20 20h60v50h-60z"/><path d="M30 30h20v20h-20z"/>`), "", []string{"lies in another"}, 40, 360},
 		"two outlines":       {svg(`<g id="cuff">` + left + `<path d="M210 10h100v80h-100z"/></g>`), "cuff", []string{"second outline"}, 260, 350},

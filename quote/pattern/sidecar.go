@@ -138,6 +138,7 @@ type Set struct {
 	Cautions   []string
 	Notes      []string // what was skipped, assumed or mended when the drawing was read
 
+	dxf      bool // the drawing was one
 	parts    []*part
 	seams    []seamRule
 	domes    []domeRule
@@ -155,8 +156,8 @@ var (
 const maxGap = 5.0
 
 // Parse reads a set from the bytes of its drawing, SVG or DXF by content, and its sidecar.
-// Errors name the line and key, or the piece and the place (mm from the drawing's lower left corner); one that a picture
-// can mark is a *Fault, one that is mended in the sidecar a *SidecarError.
+// Errors name the line and key, or the piece and the place (mm, y up, from an SVG's lower left corner or a DXF's zero
+// point); one that a picture can mark is a *Fault, one that is mended in the sidecar a *SidecarError.
 func Parse(data, sidecar []byte) (*Set, error) {
 	doc, err := readSidecar(sidecar)
 	if err != nil {
@@ -180,7 +181,7 @@ func Parse(data, sidecar []byte) (*Set, error) {
 	s := &Set{
 		Name: doc.Name, Title: doc.Title, Kind: doc.Kind, Summary: doc.Summary, Region: Region(doc.Region), Sided: doc.Sided,
 		Assembly: doc.Assembly, Measures: doc.Measures, Operations: doc.Operations, Finishes: doc.Finishes, Cautions: doc.Cautions,
-		Notes: r.notes, Base: map[string]geom.MM{}, hardware: doc.Hardware, DrawnK: 0.5,
+		Notes: r.notes, dxf: r.dxf, Base: map[string]geom.MM{}, hardware: doc.Hardware, DrawnK: 0.5,
 	}
 	for _, step := range []func() error{
 		func() error { return s.head(doc) },
@@ -192,7 +193,7 @@ func Parse(data, sidecar []byte) (*Set, error) {
 		if err := step(); err != nil {
 			var f *Fault
 			if errors.As(err, &f) {
-				return nil, err // a place of the drawing
+				return nil, asIn(r.dxf, err) // a place of the drawing
 			}
 			return nil, &SidecarError{err}
 		}

@@ -47,7 +47,7 @@ type bounds struct {
 func (m *model) lowerBound(cal *calendar, best slot) slot {
 	b := &bounds{m: m, cal: cal}
 	b.network()
-	low := m.start
+	low := beginning
 	for i := range m.tasks {
 		low = max(low, b.first[i]+m.tasks[i].tail)
 	}
@@ -217,7 +217,7 @@ func (b *bounds) energy(s *supply) slot {
 	for _, d := range s.jobs {
 		heads, rests = append(heads, b.head[d.task]), append(rests, b.rest[d.task])
 	}
-	low := b.m.start
+	low := beginning
 	for _, h := range some(heads) {
 		for _, q := range some(rests) {
 			var work slot
@@ -257,6 +257,11 @@ func (b *bounds) refuted(t slot) bool {
 		if !b.backward(t) || !b.forward() {
 			return true
 		}
+		changed, impossible := b.windows()
+		if impossible {
+			return true
+		}
+		again = changed
 		for _, s := range b.supplies {
 			if b.overloaded(s) {
 				return true
@@ -275,6 +280,7 @@ func (b *bounds) refuted(t slot) bool {
 func (b *bounds) backward(t slot) bool {
 	for i := range b.last {
 		b.last[i] = t - b.m.tasks[i].tail
+		b.start[i] = b.last[i]
 	}
 	for k := len(b.m.order) - 1; k >= 0; k-- {
 		i := b.m.order[k]
@@ -283,6 +289,7 @@ func (b *bounds) backward(t slot) bool {
 			if x.end > b.last[i] {
 				return false
 			}
+			b.last[i], b.start[i] = x.end, x.start
 			continue
 		}
 		var ok bool
@@ -293,11 +300,63 @@ func (b *bounds) backward(t slot) bool {
 		if b.start[i] < b.head[i] {
 			return false
 		}
-		for _, l := range x.lags {
-			b.last[l.pred] = min(b.last[l.pred], b.start[i]-l.windows[0].from)
+		for k := range x.lags {
+			l := &x.lags[k]
+			w, ok := b.possible(l, i)
+			if !ok {
+				return false
+			}
+			b.last[l.pred] = min(b.last[l.pred], b.start[i]-w.from)
 		}
 	}
 	return true
+}
+
+// possible is the range of the windows of a lag that the times of its operations still allow; false where there is none.
+func (b *bounds) possible(l *lag, i int) (window, bool) {
+	least, most := b.head[i]-b.last[l.pred], b.start[i]-b.first[l.pred]
+	out, found := window{}, false
+	for _, w := range l.windows {
+		if w.from > most || w.to >= 0 && w.to < least {
+			continue
+		}
+		if !found {
+			out.from = w.from
+		}
+		out.to, found = w.to, true
+	}
+	return out, found
+}
+
+// windows tightens times by lags that close: an earlier operation ends late enough, a later one starts early enough.
+// changed says that some head rose, impossible that nothing is left.
+func (b *bounds) windows() (changed, impossible bool) {
+	for k := len(b.m.order) - 1; k >= 0; k-- {
+		i := b.m.order[k]
+		t := &b.m.tasks[i]
+		if t.fixed {
+			continue
+		}
+		for k := range t.lags {
+			l := &t.lags[k]
+			w, ok := b.possible(l, i)
+			if !ok || w.to >= 0 && b.head[i] > b.last[l.pred]+w.to {
+				return changed, true
+			}
+			if p := l.pred; w.to >= 0 && b.first[p] < b.head[i]-w.to {
+				if b.m.tasks[p].fixed {
+					return changed, true
+				}
+				at, err := b.cal.later(b.head[p], b.first[p], b.head[i]-w.to)
+				if err != nil || at > b.start[p] {
+					return changed, true
+				}
+				b.head[p], changed = at, true
+				b.first[p] = b.ends(p, at)
+			}
+		}
+	}
+	return changed, false
 }
 
 // forward raises heads by precedence.
@@ -307,8 +366,12 @@ func (b *bounds) forward() bool {
 		if t.fixed {
 			continue
 		}
-		for _, l := range t.lags {
-			b.head[i] = max(b.head[i], b.first[l.pred]+l.windows[0].from)
+		for k := range t.lags {
+			w, ok := b.possible(&t.lags[k], i)
+			if !ok {
+				return false
+			}
+			b.head[i] = max(b.head[i], b.first[t.lags[k].pred]+w.from)
 		}
 		b.first[i] = b.ends(i, b.head[i])
 		if len(b.spans) > 0 {

@@ -302,3 +302,22 @@ func TestCriticalIsWhatDelays(t *testing.T) {
 		}
 	})
 }
+
+// A lower bound found without knowing of a plan is still none that a plan could beat.
+func TestLowerBoundIsBelowEveryPlan(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := genProblem(t)
+		p.Schedules, p.Runs = 30, 0
+		s, err := Solve(context.Background(), p, nil)
+		if err != nil || len(s.Broken) > 0 {
+			t.Skip("no plan that keeps all windows")
+		}
+		m, err := compile(&p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if low := m.lowerBound(m.cal, slotDown(s.End)+slot(rapid.IntRange(1, 20000).Draw(t, "slack"))); low.time().After(s.End) {
+			t.Fatalf("the bound is %s, a plan ends at %s", low.time(), s.End)
+		}
+	})
+}

@@ -132,7 +132,7 @@ func (m *model) finish(g *generator, x *individual, c *chances, t *meter) (Solut
 func (m *model) criticalPath(cal *calendar) slot {
 	b := &bounds{m: m, cal: cal}
 	b.network()
-	low := m.start
+	low := beginning
 	for i := range m.tasks {
 		low = max(low, b.first[i]+m.tasks[i].tail)
 	}

@@ -207,7 +207,7 @@ func (s *exact) under(assumed []literal, conflicts int, stop func() bool) outcom
 				s.lower = s.low(s.n)
 				return decided
 			}
-			if s.conflicts&31 == 0 && stop() || s.conflicts >= end || s.placements() >= s.quota {
+			if s.conflicts&7 == 0 && stop() || s.conflicts >= end || s.placements() >= s.quota {
 				s.backtrack(0)
 				return undecided
 			}
@@ -255,7 +255,7 @@ func (s *exact) under(assumed []literal, conflicts int, stop func() bool) outcom
 			return improved
 		}
 		s.decisions++
-		if s.decisions&255 == 0 && stop() || s.placements() >= s.quota {
+		if s.decisions&63 == 0 && stop() || s.placements() >= s.quota {
 			s.backtrack(0)
 			return undecided
 		}
