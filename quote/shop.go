@@ -14,7 +14,9 @@ import (
 const (
 	// shopRounds is how often the shop's plan is searched for a better one than the one so far. Each round begins from the
 	// last one's plan; a plan that two rounds agree on is the same when asked for again.
-	shopRounds = 4
+	shopRounds = 12
+	// settleRounds is how often a plan is followed until it stays.
+	settleRounds = 6
 	// leastSooner is the least by which the commissions together must be ready earlier for a plan that keeps no promise
 	// better to replace the one so far: people have arranged themselves with it (common practice, no source).
 	leastSooner = 24 * time.Hour
@@ -101,6 +103,9 @@ func ShopPlan(ctx context.Context, open []Open, st Studio, now time.Time, progre
 		return Shop{At: now}, nil
 	}
 	best, err := plan.Follow(ctx, p)
+	if err == nil {
+		best, err = settled(ctx, p, best)
+	}
 	if err != nil {
 		return Shop{}, fmt.Errorf("the shop's plan so far: %w", err)
 	}
@@ -118,11 +123,6 @@ func ShopPlan(ctx context.Context, open []Open, st Studio, now time.Time, progre
 		}
 		best = next
 	}
-	// Once more, so that who does what, too, is as it would be when asked for again: the order of what had to be pushed
-	// back is that of its new starts.
-	if best, err = plan.Follow(ctx, plannedAs(p, best)); err != nil {
-		return Shop{}, fmt.Errorf("the shop's plan: %w", err)
-	}
 	progress(1)
 	return sh.outlooks(best)
 }
@@ -133,7 +133,25 @@ func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution
 	if err != nil {
 		return best, fmt.Errorf("the shop's plan: %w", err)
 	}
-	return plan.Follow(ctx, plannedAs(p, found))
+	return settled(ctx, p, found)
+}
+
+// settled follows a plan until following it changes nothing, not even who does what: what was pushed back changes the
+// order in which it is done. Twice is usual.
+func settled(ctx context.Context, p plan.Problem, s plan.Solution) (plan.Solution, error) {
+	for range settleRounds {
+		next, err := plan.Follow(ctx, plannedAs(p, s))
+		if err != nil {
+			return s, err
+		}
+		same := slices.EqualFunc(next.Operations, s.Operations, func(a, b plan.Scheduled) bool {
+			return a.ID == b.ID && a.Start.Equal(b.Start) && slices.Equal(a.Resources, b.Resources)
+		})
+		if s = next; same {
+			break
+		}
+	}
+	return s, nil
 }
 
 // plannedAs is the problem with a solution as its plan so far.
