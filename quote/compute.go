@@ -14,7 +14,6 @@ import (
 
 	"benchbell/quote/geom"
 	"benchbell/quote/labour"
-	"benchbell/quote/nest"
 	"benchbell/quote/pattern"
 	"benchbell/quote/pdf"
 	"benchbell/quote/plan"
@@ -309,100 +308,17 @@ func (q *Quote) graded() []pattern.Piece {
 	return out
 }
 
-func (q *Quote) nest(ctx context.Context, s Snapshot, progress func(Stage, float64)) error {
-	progress(Nesting, 0)
-	shapes := q.graded()
-	at := map[string]int{}
-	for i, p := range q.Pieces {
-		at[p.Label] = i
+// byLabel are the graded pieces by the label of the cut list.
+func (q *Quote) byLabel() (map[string]pattern.Piece, error) {
+	graded := q.graded()
+	if len(graded) != len(q.Pieces) {
+		return nil, fmt.Errorf("the quote of %s does not hold its graded pieces; work it out again", q.Commission)
 	}
-	ts := thicknesses(q.Graded)
-	for n, t := range ts {
-		var sol nest.Solution
-		var grain float64
-		for k, turn := range grains {
-			p, err := s.sheetProblem(t, q.Pieces, shapes, turn)
-			if err != nil {
-				return err
-			}
-			got, err := nest.Solve(ctx, p, func(g nest.Progress) {
-				share := 1.0
-				if g.Budget > 0 {
-					share = math.Min(1, float64(g.Evaluations)/float64(g.Budget))
-				}
-				progress(Nesting, (float64(n)+(float64(k)+share)/float64(len(grains)))/float64(len(ts)))
-			})
-			if err != nil && k == 0 && ctx.Err() == nil {
-				continue // what is too long along the sheet may lie across it; the other way has its own say
-			}
-			if err != nil && len(sol.Layouts) == 0 {
-				return err
-			}
-			if err == nil && (len(sol.Layouts) == 0 || got.Cost < sol.Cost) {
-				sol, grain = got, turn
-			}
-		}
-		for _, l := range sol.Layouts {
-			number := len(q.Sheets) + 1
-			q.Sheets = append(q.Sheets, SheetLayout{Number: number, Thickness: t, Layout: l})
-			for k := range l.Placed {
-				pl := &l.Placed[k]
-				i := at[pl.Item]
-				pl.At = after(along(shapes[i], grain), pl.At)
-				q.Pieces[i].Sheet, q.Pieces[i].At = number, pl.At
-			}
-		}
+	out := map[string]pattern.Piece{}
+	for i, p := range graded {
+		out[q.Pieces[i].Label] = p
 	}
-	for _, p := range q.Pieces {
-		if p.Sheet == 0 {
-			return fmt.Errorf("piece %s was not laid on any sheet", p.Label)
-		}
-	}
-	progress(Nesting, 1)
-	return nil
-}
-
-// grains are the directions tried for the pieces that may not be turned freely: with their drawing's height along the
-// sheet's length, or across it. Within one thickness all lie the same way, so that a texture runs alike over the work;
-// which way it runs on the sheet is the maker's to choose when buying (common practice, no source).
-var grains = []float64{-90, 0}
-
-// along turns a piece with a direction to the grain.
-func along(p pattern.Piece, grain float64) geom.Placement {
-	if p.Turn == pattern.TurnHalf || p.Turn == pattern.TurnNone {
-		return geom.Placement{Turn: grain}
-	}
-	return geom.Placement{}
-}
-
-// sheetProblem is the nesting of one thickness with its grain.
-func (s Snapshot) sheetProblem(t geom.MM, pieces []CutPiece, shapes []pattern.Piece, grain float64) (nest.Problem, error) {
-	p := nest.Problem{Gap: s.Studio.Gap, Margin: s.Studio.Margin, Evaluations: s.Studio.Evaluations, Seed: s.Seed}
-	for i, c := range pieces {
-		if c.Thickness == t {
-			p.Items = append(p.Items, nest.Item{ID: c.Label, Shape: along(shapes[i], grain).Shape(shapes[i].Shape), Demand: 1,
-				Turn: nest.Turn(shapes[i].Turn), MayFlip: shapes[i].MayFlip})
-		}
-	}
-	for _, sh := range s.Studio.Prices.Sheets {
-		if sh.Thickness == t {
-			p.Sheets = append(p.Sheets, nest.Sheet{ID: sh.Key, Width: sh.Width, Height: sh.Height, Price: int64(sh.Price)})
-		}
-	}
-	if len(p.Sheets) == 0 {
-		return p, fmt.Errorf("the studio buys no %s foam, which this pattern needs; add a [[sheet]] of that thickness to studio.toml", t)
-	}
-	return p, nil
-}
-
-// after is the placement that turns by first and then moves by then. first only turns.
-func after(first, then geom.Placement) geom.Placement {
-	turn := first.Turn
-	if then.Mirrored { // a mirror turns the other way round
-		turn = -turn
-	}
-	then.Turn = math.Mod(then.Turn+turn+360, 360)
-	return then
+	return out, nil
 }
 
 func (q *Quote) cost(s Snapshot, j job) error {
@@ -533,18 +449,25 @@ func (q *Quote) cutList() string {
 	shapes := q.graded()
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
-	w.Write([]string{"piece", "set", "side", "name", "copy", "mirrored", "thickness_mm", "width_mm", "height_mm", "area_cm2", "cut_length_mm", "grams", "sheet", "x_mm", "y_mm", "turn_deg", "flipped"})
+	w.Write(cutColumns)
 	for i, p := range q.Pieces {
-		corner := p.At.Shape(shapes[i].Shape).Bounds().Min
-		w.Write([]string{
-			p.Label, p.Set, string(p.Side), p.Title, fmt.Sprint(p.Copy), yes(p.Mirrored), fmt.Sprintf("%g", float64(p.Thickness)),
-			fmt.Sprintf("%.1f", float64(p.Width)), fmt.Sprintf("%.1f", float64(p.Height)), fmt.Sprintf("%.1f", float64(p.Area)/100),
-			fmt.Sprintf("%.0f", float64(p.CutLength)), fmt.Sprintf("%.1f", p.Grams), fmt.Sprint(p.Sheet),
-			fmt.Sprintf("%.1f", corner.X), fmt.Sprintf("%.1f", corner.Y), fmt.Sprintf("%.1f", p.At.Turn), yes(p.At.Mirrored),
-		})
+		w.Write(p.row(shapes[i]))
 	}
 	w.Flush() // a bytes.Buffer never fails
 	return b.String()
+}
+
+var cutColumns = []string{"piece", "set", "side", "name", "copy", "mirrored", "thickness_mm", "width_mm", "height_mm", "area_cm2", "cut_length_mm", "grams", "sheet", "x_mm", "y_mm", "turn_deg", "flipped"}
+
+// row of the cut list.
+func (p CutPiece) row(g pattern.Piece) []string {
+	corner := p.At.Shape(g.Shape).Bounds().Min
+	return []string{
+		p.Label, p.Set, string(p.Side), p.Title, fmt.Sprint(p.Copy), yes(p.Mirrored), fmt.Sprintf("%g", float64(p.Thickness)),
+		fmt.Sprintf("%.1f", float64(p.Width)), fmt.Sprintf("%.1f", float64(p.Height)), fmt.Sprintf("%.1f", float64(p.Area)/100),
+		fmt.Sprintf("%.0f", float64(p.CutLength)), fmt.Sprintf("%.1f", p.Grams), fmt.Sprint(p.Sheet),
+		fmt.Sprintf("%.1f", corner.X), fmt.Sprintf("%.1f", corner.Y), fmt.Sprintf("%.1f", p.At.Turn), yes(p.At.Mirrored),
+	}
 }
 
 func yes(b bool) string {

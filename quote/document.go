@@ -9,6 +9,7 @@ import (
 	"benchbell/quote/draw"
 	"benchbell/quote/figure"
 	"benchbell/quote/measure"
+	"benchbell/quote/nest"
 	"benchbell/quote/pattern"
 	"benchbell/quote/pdf"
 	"benchbell/quote/plan"
@@ -109,12 +110,12 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 		shownScene{"pieces", "What is made: the graded pieces", draw.Pieces(number+" · what is made", slices.Concat(drawings...), drawingWidth)},
 		shownScene{"plan", "Plan of the work with its cures; ready by " + longDate(q.Promise),
 			draw.Gantt(PlanPicture(q.Plan, s.Studio, zone, number+" · plan", q.promiseTime(zone)))})
-	shapes := map[string]pattern.Piece{}
-	for i, p := range q.graded() {
-		shapes[q.Pieces[i].Label] = p
+	shapes, err := q.byLabel()
+	if err != nil {
+		return d, nil, err
 	}
 	for _, l := range q.Sheets {
-		sc := draw.Layout(q.sheetPicture(l, shapes))
+		sc := draw.Layout(q.sheetPicture(l, shapes, s.Studio))
 		d.Sheets = append(d.Sheets, pdf.Captioned{Caption: q.sheetTitle(l), Scene: sc})
 		shown = append(shown, shownScene{fmt.Sprintf("sheet-%d", l.Number), "Cut layout, " + q.sheetTitle(l), sc})
 	}
@@ -218,20 +219,26 @@ func (q *Quote) sheetTitle(l SheetLayout) string {
 }
 
 // sheetPicture describes one sheet for draw.Layout; shapes are the graded pieces by label.
-func (q *Quote) sheetPicture(l SheetLayout, shapes map[string]pattern.Piece) draw.SheetPicture {
-	sp := draw.SheetPicture{Title: q.sheetTitle(l), Commission: string(q.Commission), Width: l.Layout.Width, Height: l.Layout.Height}
-	for _, pl := range l.Layout.Placed {
+func (q *Quote) sheetPicture(l SheetLayout, shapes map[string]pattern.Piece, st Studio) draw.SheetPicture {
+	return draw.SheetPicture{Title: q.sheetTitle(l), Commission: string(q.Commission), Width: l.Layout.Width, Height: l.Layout.Height,
+		Pieces: laidPieces(l.Layout, shapes), Offcut: rest(l.Layout, nil, nil, shapes, st)}
+}
+
+// laidPieces are the pieces of a layout where they lie.
+func laidPieces(l nest.Layout, shapes map[string]pattern.Piece) []draw.LaidPiece {
+	var out []draw.LaidPiece
+	for _, pl := range l.Placed {
 		p := shapes[pl.Item]
-		lp := draw.LaidPiece{Label: pl.Item, Shape: pl.At.Shape(p.Shape), Mirrored: p.Mirrored != pl.At.Mirrored}
+		lp := draw.LaidPiece{Label: pl.Item, Owner: pl.Owner, Shape: pl.At.Shape(p.Shape), Mirrored: p.Mirrored != pl.At.Mirrored}
 		for _, sc := range p.Scores {
 			lp.Scores = append(lp.Scores, pl.At.Path(sc))
 		}
 		for _, m := range p.Marks {
 			lp.Marks = append(lp.Marks, pl.At.Path(m.Path))
 		}
-		sp.Pieces = append(sp.Pieces, lp)
+		out = append(out, lp)
 	}
-	return sp
+	return out
 }
 
 var sectionTitles = map[price.Section]string{

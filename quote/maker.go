@@ -10,6 +10,7 @@ import (
 	"benchbell/quote/draw"
 	"benchbell/quote/drawing"
 	"benchbell/quote/geom"
+	"benchbell/quote/nest"
 	"benchbell/quote/paper"
 	"benchbell/quote/pattern"
 )
@@ -31,10 +32,10 @@ func PaperPattern(s Snapshot, q Quote, size string) (File, error) {
 	if err != nil {
 		return File{}, err
 	}
-	shapes := q.graded()
-	if len(shapes) != len(q.Pieces) {
-		return File{}, fmt.Errorf("the quote of %s does not hold its graded pieces; work it out again", q.Commission)
+	if _, err := q.byLabel(); err != nil {
+		return File{}, err
 	}
+	shapes := q.graded()
 	p := paper.Pattern{
 		Title: fmt.Sprintf("Pattern for %s", s.Client), Studio: s.Studio.Name,
 		Commission: fmt.Sprintf("%s r%d", q.Commission, q.Revision), Paper: sheet,
@@ -102,30 +103,35 @@ func cutOuts(g pattern.Piece) []geom.Ring {
 // CutFiles are the quoted sheets for a knife, laser or router: an SVG and a DXF of each, with the studio's kerf.
 // The quote must be the snapshot's.
 func CutFiles(s Snapshot, q Quote) ([]File, error) {
-	shapes := map[string]pattern.Piece{}
-	graded := q.graded()
-	if len(graded) != len(q.Pieces) {
-		return nil, fmt.Errorf("the quote of %s does not hold its graded pieces; work it out again", q.Commission)
-	}
-	for i, p := range graded {
-		shapes[q.Pieces[i].Label] = p
+	shapes, err := q.byLabel()
+	if err != nil {
+		return nil, err
 	}
 	var out []File
 	for _, l := range q.Sheets {
-		sheet := q.cutSheet(l, shapes)
-		sheet.Kerf = s.Studio.Bench.Kerf
-		svg, err := drawing.WriteSVG(sheet)
+		fs, err := cutFiles(fmt.Sprintf("%s-r%d-sheet-%d-%gmm", q.Commission, q.Revision, l.Number, float64(l.Thickness)),
+			q.sheetTitle(l), l, shapes, s.Studio.Bench.Kerf)
 		if err != nil {
-			return nil, fmt.Errorf("sheet %d: %w", l.Number, err)
+			return nil, err
 		}
-		dxf, err := drawing.WriteDXF(sheet)
-		if err != nil {
-			return nil, fmt.Errorf("sheet %d: %w", l.Number, err)
-		}
-		name := fmt.Sprintf("%s-r%d-sheet-%d-%gmm", q.Commission, q.Revision, l.Number, float64(l.Thickness))
-		out = append(out, File{Name: name + ".svg", MIME: "image/svg+xml", Data: svg}, File{Name: name + ".dxf", MIME: "image/vnd.dxf", Data: dxf})
+		out = append(out, fs...)
 	}
 	return out, nil
+}
+
+// cutFiles are one sheet's files.
+func cutFiles(name, title string, l SheetLayout, shapes map[string]pattern.Piece, kerf geom.MM) ([]File, error) {
+	sheet := cutSheet(title, l.Layout, shapes)
+	sheet.Kerf = kerf
+	svg, err := drawing.WriteSVG(sheet)
+	if err != nil {
+		return nil, fmt.Errorf("sheet %d: %w", l.Number, err)
+	}
+	dxf, err := drawing.WriteDXF(sheet)
+	if err != nil {
+		return nil, fmt.Errorf("sheet %d: %w", l.Number, err)
+	}
+	return []File{{Name: name + ".svg", MIME: "image/svg+xml", Data: svg}, {Name: name + ".dxf", MIME: "image/vnd.dxf", Data: dxf}}, nil
 }
 
 // wordSize is the height of a piece's label on the sheet; small pieces get smaller ones, down to leastWord.
@@ -134,12 +140,13 @@ const (
 	leastWord geom.MM = 2
 )
 
-func (q *Quote) cutSheet(l SheetLayout, shapes map[string]pattern.Piece) drawing.CutSheet {
-	sheet := drawing.CutSheet{Title: q.sheetTitle(l), Width: l.Layout.Width, Height: l.Layout.Height}
+// cutSheet is a layout as lines; shapes are the graded pieces by label.
+func cutSheet(title string, l nest.Layout, shapes map[string]pattern.Piece) drawing.CutSheet {
+	sheet := drawing.CutSheet{Title: title, Width: l.Width, Height: l.Height}
 	line := func(layer drawing.Layer, piece string, p geom.Path, closed bool) {
 		sheet.Lines = append(sheet.Lines, drawing.CutLine{Layer: layer, Points: p, Closed: closed, Piece: piece})
 	}
-	for _, pl := range l.Layout.Placed {
+	for _, pl := range l.Placed {
 		g := shapes[pl.Item]
 		for _, h := range cutOuts(g) {
 			line(drawing.Inside, pl.Item, geom.Path(pl.At.Ring(h)), true)

@@ -5,9 +5,12 @@
 // is pure: no clock, no network, no files, no randomness but the snapshot's seed. The same snapshot gives the same
 // bytes, PDF and pictures included.
 //
+// Together nests several quoted commissions on the rack's offcuts and on sheets bought once for all of them.
+//
 // It refuses a snapshot of another version, an unknown set, finish or material, a missing measurement: one sentence
 // that says what would be right. What always holds: every piece of every set is on exactly one sheet, the lines add up
-// to the total, and every operation of the plan lies after what it needs.
+// to the total, and every operation of the plan lies after what it needs. Commissions cut together need no dearer foam than
+// alone while the studio's sheets and gaps are those of their quotes, and no offcut is used twice.
 package quote
 
 import (

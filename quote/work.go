@@ -167,6 +167,9 @@ func (b *jobBuilder) operation(id, title, group, kind string, t labour.Time, nee
 	return op
 }
 
+// CutOperation is the ID of the operation that cuts foam of a thickness.
+func CutOperation(t geom.MM) string { return fmt.Sprintf("cut-%g", float64(t)) }
+
 // work turns graded batches into operations, labour and liquids.
 func work(s Snapshot, batches []batch) (job, error) {
 	b := &jobBuilder{studio: s.Studio, rates: s.Studio.Rates, titles: map[string]int{}, liquid: map[string]int{}}
@@ -191,7 +194,7 @@ func work(s Snapshot, batches []batch) (job, error) {
 		if err != nil {
 			return job{}, err
 		}
-		id := fmt.Sprintf("cut-%g", float64(t))
+		id := CutOperation(t)
 		cutOf[t] = id
 		b.job.operations = append(b.job.operations, b.operation(id, fmt.Sprintf("Cut %s foam", t), "Cutting", "cut", tm, "maker", "bench"))
 	}

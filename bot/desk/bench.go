@@ -148,34 +148,10 @@ func (w *work) deposit(c ledger.Commission) (chat.Reply, error) {
 	if err := w.note(fmt.Sprintf("%s/note/approved", c.ID), e, nil, nil); err != nil {
 		return chat.Reply{}, err
 	}
-	files, err := w.cuttingFiles(c)
-	if err != nil {
-		return chat.Reply{}, err
-	}
-	if err := w.note(fmt.Sprintf("%s/note/cutting", c.ID), fmt.Sprintf("%s · %s: cut list and layouts.", c.ID, c.ClientName), nil, files); err != nil {
+	if err := w.noteCutting(c); err != nil {
 		return chat.Reply{}, err
 	}
 	return chat.Reply{Text: fmt.Sprintf("%s is in the shop plan with %d operations, promised for %s.", c.ID, len(ops), dateWords(c.Promise))}, nil
-}
-
-// cuttingFiles are what the maker cuts from: the cut list and a picture of each sheet.
-func (w *work) cuttingFiles(c ledger.Commission) ([]chat.File, error) {
-	rev, err := w.t.Revision(c.ID, c.Revision)
-	if err != nil {
-		return nil, err
-	}
-	files := []chat.File{{Name: fmt.Sprintf("cut-list-%s-r%d.csv", c.ID, c.Revision), MIME: "text/csv",
-		Alt: fmt.Sprintf("Cut list of %s, revision %d", c.ID, c.Revision), Data: []byte(rev.Quote.CutList)}}
-	pics, err := w.t.RevisionPictures(c.ID, c.Revision)
-	if err != nil {
-		return nil, err
-	}
-	for _, p := range pics {
-		if strings.Contains(p.Name, "-sheet-") && len(files) <= maxShown {
-			files = append(files, p)
-		}
-	}
-	return files, nil
 }
 
 // promisedBy is the finish that the studio's promise rests on.
@@ -357,15 +333,11 @@ func (w *work) doneOp(c ledger.Commission, seq int) (chat.Reply, error) {
 	if err := w.finish(&c); err != nil {
 		return chat.Reply{}, err
 	}
-	return w.bench(say)
-}
-
-func capital(s string) string {
-	if s == "" {
-		return s
+	offer, err := w.keepOffer(c, o)
+	if err != nil {
+		return chat.Reply{}, err
 	}
-	r := []rune(s)
-	return strings.ToUpper(string(r[0])) + string(r[1:])
+	return w.bench(say, offer...)
 }
 
 // finish moves a commission on once every operation is done and cured.
@@ -418,8 +390,8 @@ func (w *work) pickOp() (chat.Reply, error) {
 	return chat.Reply{}, refuse("pick one operation")
 }
 
-// bench shows the studio what to do today: what runs, what can be started, what cures.
-func (w *work) bench(say string) (chat.Reply, error) {
+// bench shows the studio what to do today: what runs, what can be started, what cures; last are buttons after those.
+func (w *work) bench(say string, last ...chat.Button) (chat.Reply, error) {
 	cs, err := w.t.Commissions(ledger.Working)
 	if err != nil {
 		return chat.Reply{}, err
@@ -472,7 +444,7 @@ func (w *work) bench(say string) (chat.Reply, error) {
 	more := chat.Menu{Action: "bench", Label: "More operations", Min: 1, Max: 1} // what the buttons have no room for
 	heads := []string{"In hand", "Today", "Could be brought forward"}
 	rank := -1
-	for i, l := range lines {
+	for _, l := range lines {
 		if l.rank != rank {
 			rank = l.rank
 			b.WriteString("\n*" + heads[rank] + "*")
@@ -485,12 +457,13 @@ func (w *work) bench(say string) (chat.Reply, error) {
 		action := fmt.Sprintf("%s/%s/%d", verb, l.o.Commission, l.o.Seq)
 		label = clip(fmt.Sprintf("%s: %s %s", label, l.o.Commission, opWords(l.o)), chat.MaxLabel)
 		switch {
-		case i < chat.MaxButtons:
+		case len(rep.Buttons) < chat.MaxButtons-len(last):
 			rep.Buttons = append(rep.Buttons, chat.Button{Action: action, Label: label, Tone: tone})
 		case len(more.Options) < chat.MaxOptions:
 			more.Options = append(more.Options, chat.Option{Value: action, Label: label})
 		}
 	}
+	rep.Buttons = append(rep.Buttons, last...)
 	if len(more.Options) > 0 {
 		rep.Menus = append(rep.Menus, more)
 	}

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -14,17 +15,18 @@ import (
 // from the revision that holds now, anew each time: the same revision gives the same bytes.
 func (d *Desk) cutting(ctx context.Context, in chat.Incoming) (*chat.Reply, error) {
 	var rev ledger.Revision
+	var day ledger.Cutting
 	err := d.ledger.Tx(ctx, func(t *ledger.Tx) error {
 		w := &work{d: d, t: t, in: in}
 		c, err := w.named(in.Values["number"])
 		if err != nil {
 			return err
 		}
-		if c.Revision > 0 {
-			rev, err = t.Revision(c.ID, c.Revision)
+		if rev, err = w.cutFrom(c); err != nil {
+			return err
 		}
-		if err == nil && rev.IssuedAt.IsZero() {
-			return refuse("%s is not quoted yet; there is nothing to cut from before its pieces are worked out", c.ID)
+		if day, err = t.CuttingOf(c.ID); errors.Is(err, ledger.ErrNone) {
+			return nil
 		}
 		return err
 	})
@@ -48,11 +50,51 @@ func (d *Desk) cutting(ctx context.Context, in chat.Incoming) (*chat.Reply, erro
 	if rev.State != ledger.RevApproved {
 		rep.Text += " *It is not approved yet.*"
 	}
+	if day.ID != "" {
+		rep.Text += fmt.Sprintf(" *Its foam was cut on %s, with %s, after other layouts.*", d.when(day.At), day.ID)
+	}
 	for _, f := range []quote.File{pdf, zip} {
 		if len(f.Data) > chat.MaxFile {
-			return nil, &chat.Refusal{Say: fmt.Sprintf("%s has %d MB, more than a message holds; choose a larger paper, or compute the quote's files with the worker", f.Name, len(f.Data)>>20)}
+			return nil, tooLarge(f)
 		}
 		rep.Files = append(rep.Files, chat.File{Name: f.Name, MIME: f.MIME, Alt: f.Name, Data: f.Data})
 	}
 	return &rep, nil
+}
+
+// noteCutting gives the maker what a commission is cut from, unless a cutting day has its layouts.
+func (w *work) noteCutting(c ledger.Commission) error {
+	key := fmt.Sprintf("%s/note/cutting", c.ID)
+	day, err := w.t.CuttingOf(c.ID)
+	if err == nil {
+		return w.note(key, fmt.Sprintf("%s · %s: cut together with others, after the layouts of %s and no others.", c.ID, c.ClientName, day.ID), nil, nil)
+	}
+	if !errors.Is(err, ledger.ErrNone) {
+		return err
+	}
+	files, err := w.cuttingFiles(c)
+	if err != nil {
+		return err
+	}
+	return w.note(key, fmt.Sprintf("%s · %s: cut list and layouts.", c.ID, c.ClientName), nil, files)
+}
+
+// cuttingFiles are what the maker cuts from: the cut list and a picture of each sheet.
+func (w *work) cuttingFiles(c ledger.Commission) ([]chat.File, error) {
+	rev, err := w.t.Revision(c.ID, c.Revision)
+	if err != nil {
+		return nil, err
+	}
+	files := []chat.File{{Name: fmt.Sprintf("cut-list-%s-r%d.csv", c.ID, c.Revision), MIME: "text/csv",
+		Alt: fmt.Sprintf("Cut list of %s, revision %d", c.ID, c.Revision), Data: []byte(rev.Quote.CutList)}}
+	pics, err := w.t.RevisionPictures(c.ID, c.Revision)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range pics {
+		if strings.Contains(p.Name, "-sheet-") && len(files) <= maxShown {
+			files = append(files, p)
+		}
+	}
+	return files, nil
 }

@@ -9,7 +9,8 @@
 // It refuses, with a sentence for the person and no change of anything: acts out of order, acts by somebody else than
 // the client or the studio, buttons of a replaced revision, and sets, finishes and dates that do not exist. What always
 // holds: a commission is approved at most once, in a revision that was current and had not expired, and the hash in
-// the approval is that of the PDF bytes in the ledger.
+// the approval is that of the PDF bytes in the ledger. A commission is cut on at most one cutting day, and an offcut used on
+// at most one.
 package desk
 
 import (
@@ -125,8 +126,12 @@ func (d *Desk) Commands() []chat.Command {
 			{Name: "date", Summary: "the day, such as 12 December", Required: true}, number}},
 		{Name: "deposit", Summary: "Confirm a deposit; the commission enters the shop plan", Studio: true, Options: []chat.CommandOption{
 			{Name: "number", Summary: "the commission, such as C0007", Required: true}}},
-		{Name: "cutting", Summary: "A commission's 1:1 paper pattern and its cut files", Studio: true, Options: []chat.CommandOption{
-			number, {Name: "paper", Summary: "of the pattern: a4, letter, a3, roll-610 …; not needed"}}},
+		{Name: "cutting", Summary: "What to cut from: a commission's paper pattern and cut files, or several nested together", Studio: true, Options: []chat.CommandOption{
+			{Name: "number", Summary: "the commission, such as C0007; several, such as C0007 C0009, are cut together"}, {Name: "paper", Summary: "of the pattern: a4, letter, a3, roll-610 …; not needed"}}},
+		{Name: "rack", Summary: "The offcuts there are; adds one or takes one off", Studio: true, Options: []chat.CommandOption{
+			{Name: "thickness", Summary: "of an offcut to add, such as 5 mm"},
+			{Name: "size", Summary: "of it, width × height, such as 40 × 30 cm"},
+			{Name: "throw", Summary: "instead: the number of an offcut that was thrown away, such as R0003"}}},
 		{Name: "pattern", Summary: "Check a pattern of your own, add it to the library or take it out", Studio: true, Options: []chat.CommandOption{
 			{Name: "drawing", Summary: "SVG or DXF", File: true},
 			{Name: "sidecar", Summary: "pattern.toml; without one a first one is written for you", File: true},
@@ -158,6 +163,8 @@ type before struct {
 	plan     *planned     // of a deposit
 	pattern  *inspected   // of a pattern sent
 	cutting  *chat.Reply  // of a commission's files asked for
+	together *together    // of several commissions' cutting asked for
+	left     *rests       // of a commission's rest to be racked
 	shopPlan *shopPlanned // where the act is about the shop's plan
 	whatIf   *chat.Reply  // to whether a commission can be ready by a day
 }
@@ -182,20 +189,25 @@ func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error)
 		case "pattern":
 			pre.pattern = d.inspect(in.Files)
 		case "cutting":
-			if pre.cutting, err = d.cutting(ctx, in); err != nil {
-				return chat.Reply{}, err
+			if ids := several(in.Values["number"]); len(ids) > 1 {
+				pre.together, err = d.together(ctx, in, ids, now)
+			} else {
+				pre.cutting, err = d.cutting(ctx, in)
 			}
 		case "whatif":
-			if pre.whatIf, err = d.whatIf(ctx, in, now); err != nil {
-				return chat.Reply{}, err
-			}
+			pre.whatIf, err = d.whatIf(ctx, in, now)
 		}
 		if wants, drawn := wantsShop(in); wants {
 			d.planning.Lock()
 			defer d.planning.Unlock()
-			if pre.shopPlan, err = d.planShop(ctx, now, drawn); err != nil {
-				return chat.Reply{}, err
-			}
+			pre.shopPlan, err = d.planShop(ctx, now, drawn)
+		}
+		if id, ok := strings.CutPrefix(in.Press, "keep/"); ok {
+			id, _, _ = strings.Cut(id, "/")
+			pre.left, err = d.rests(ctx, quote.CommissionID(id))
+		}
+		if err != nil {
+			return chat.Reply{}, err
 		}
 	}
 	var rep chat.Reply
@@ -310,7 +322,12 @@ func (w *work) command(name string) (chat.Reply, error) {
 	case "studio":
 		return w.bindBoard()
 	case "cutting":
+		if w.together != nil {
+			return w.planTogether()
+		}
 		return *w.cutting, nil
+	case "rack":
+		return w.rack()
 	case "pattern":
 		return w.patternSent()
 	case "where":
@@ -378,10 +395,12 @@ func (w *work) own(path []string) (ledger.Commission, error) {
 }
 
 func (w *work) press(path []string) (chat.Reply, error) {
-	if path[0] == "shelve" {
+	switch path[0] {
+	case "shelve":
 		return w.shelve(path)
-	}
-	if path[0] == "replan" {
+	case "cut":
+		return w.cutDay(path)
+	case "replan":
 		return w.replanned(path)
 	}
 	c, err := w.own(path)
@@ -428,6 +447,8 @@ func (w *work) press(path []string) (chat.Reply, error) {
 		return w.startOp(c, number(path, 2))
 	case "done":
 		return w.doneOp(c, number(path, 2))
+	case "keep":
+		return w.keep(c, number(path, 2))
 	case "handed":
 		return w.handed(c)
 	case "tell":

@@ -49,6 +49,15 @@ func many(n int, thing string) string {
 	return fmt.Sprintf("%d %ss", n, thing)
 }
 
+// capital makes the first letter one.
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	r := []rune(s)
+	return strings.ToUpper(string(r[0])) + string(r[1:])
+}
+
 // number is the n-th part of an action as a number; -1 where it is none.
 func number(path []string, n int) int {
 	if n >= len(path) {

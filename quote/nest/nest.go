@@ -4,8 +4,9 @@
 // side by side is part of the problem, so that the same problem gives the same layout on any machine and a quote's
 // picture can be made again byte for byte. One evaluation tries one place for one piece. The first layout is made
 // whatever the budget, and a round under way is finished, so a solution may count some more than the budget. True
-// outlines are used, not boxes. Goals in order: everything placed, the price of the sheets, and the last sheet's
-// pieces gathered at its start, so that what remains of it is one offcut, which is returned.
+// outlines are used, not boxes; holes are not filled with other pieces. Goals in order: everything placed, the price
+// of the sheets, and the last sheet's pieces gathered at its start, so that what remains of it is one offcut, which is
+// returned.
 //
 // It refuses a piece that fits on no sheet in the stock, by name, with its size and the nearest sheet. What always
 // holds for a solution: every item is placed as often as demanded, inside its sheet less the margin, clear of the

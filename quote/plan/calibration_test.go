@@ -17,7 +17,7 @@ import (
 // and asks for the bars of 2.5 and 1.4 points; the quick test has fewer and asks for four standard errors.
 func TestCalibration(t *testing.T) {
 	t.Parallel()
-	shops, times, tolerance := 250, 4, [2]float64{5.1, 2.8}
+	shops, times, tolerance := 160, 5, [2]float64{5.7, 3.1}
 	if os.Getenv("BENCHBELL_CALIBRATION") == "full" {
 		shops, times, tolerance = 1000, 10, [2]float64{2.5, 1.4}
 	}

@@ -152,10 +152,10 @@ func smallShop(rng *rand.Rand) Problem {
 			o.Release = p.Start.Add(time.Duration(between(10, 100)) * half * time.Minute)
 		}
 		if i >= 2 {
-			l := Lag{After: fmt.Sprint("op", between(max(1, i-2), i)), Min: Minutes(between(0, 60)) * half}
+			l := Lag{After: fmt.Sprint("op", between(max(1, i-2), i)), Min: Minutes(between(0, 12)+rng.IntN(2)*38) * half} // the same day or next morning
 			switch rng.IntN(4) {
 			case 0:
-				l.Max = l.Min + Minutes(between(4, 20))*half
+				l.Max = l.Min + Minutes(between(8, 30))*half
 			case 1:
 				l.Min, l.Windows = 0, []LagWindow{{From: 0, To: Minutes(between(1, 6)) * half}, {From: Minutes(between(40, 96)) * half}}
 			case 2:
@@ -245,10 +245,12 @@ func constraintModel(p Problem) string {
 		}
 	}
 	promises := func(r string) (from, length, ones string) {
+		seen := map[int]bool{} // promises may overlap
 		for _, x := range p.Busy {
 			if x.Resource == r {
 				for t := int(x.From.Sub(p.Start) / (half * time.Minute)); t < int(x.To.Sub(p.Start)/(half*time.Minute)); t++ {
-					if open(t) { // at night nobody misses what is promised
+					if open(t) && !seen[t] { // at night nobody misses what is promised
+						seen[t] = true
 						from, length, ones = from+fmt.Sprint(t, ","), length+"1,", ones+"1,"
 					}
 				}
@@ -280,8 +282,10 @@ func constraintModel(p Problem) string {
 		}
 	}
 	from, length, ones := promises("booth")
-	put("constraint cumulative([S[i] | i in [%s]] ++ [%s], [D[i] | i in [%s]] ++ [%s], [1 | i in [%s]] ++ [%s], 1);",
-		strings.Join(booth, ","), from, strings.Join(booth, ","), length, strings.Join(booth, ","), ones)
+	if len(booth) > 0 {
+		put("constraint cumulative([S[i] | i in [%s]] ++ [%s], [D[i] | i in [%s]] ++ [%s], [1 | i in [%s]] ++ [%s], 1);",
+			strings.Join(booth, ","), from, strings.Join(booth, ","), length, strings.Join(booth, ","), ones)
+	}
 	if len(rack[0]) > 0 {
 		put("constraint cumulative([%s], [%s], [1 | i in 1..%d], 1);", strings.Join(rack[0], ","), strings.Join(rack[1], ","), len(rack[0]))
 	}

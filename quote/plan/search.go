@@ -14,6 +14,7 @@ const (
 	rounds       = 10 // after each, islands tell each other their best
 	leastPeople  = 6
 	mostPeople   = 40
+	freshOnes    = 6 // one list of so many is drawn, however long the search
 	elites       = 4 // schedules whose dates are simulated
 )
 
@@ -44,6 +45,7 @@ type island struct {
 	people   []individual // best first
 	size     int
 	seeds    int // rules tried so far
+	drawn    int // lists drawn around rules so far
 	done     int
 	floor    slot // no schedule ends earlier
 	err      error
@@ -93,9 +95,10 @@ func (s *island) next() individual {
 		s.seeds++
 		return s.rule(s.seeds-1, x)
 	}
-	if len(s.people) < s.size {
+	if s.drawn < s.size || s.rng.IntN(freshOnes) == 0 {
 		// the wilder the later: mild disturbances keep the rule's sense, wild ones reach the rest
-		noise := 0.1 + 0.9*float64(len(s.people))/float64(s.size)
+		noise := 0.1 + 0.9*min(1, float64(s.drawn)/float64(s.size))
+		s.drawn++
 		for i := range s.priority {
 			s.priority[i] = m.rank[i] * (1 + noise*(2*s.rng.Float64()-1))
 		}
@@ -106,6 +109,9 @@ func (s *island) next() individual {
 			s.byDue(noise)
 		}
 		s.drawWindows(&x, 1)
+		if s.rng.IntN(2) == 0 {
+			x.urged = -1
+		}
 		return s.listed(x)
 	}
 	if s.rng.IntN(2) == 0 {

@@ -26,6 +26,9 @@ type exact struct {
 	asked     []int // by level, how many assumptions hold
 }
 
+// mostPairs bounds the choices of order; what runs at once is kept within capacities without them too.
+const mostPairs = 20_000
+
 type pair struct{ a, b int32 }
 
 // bounds are the earliest and latest starts of all activities and, as last, of the end.
@@ -108,7 +111,7 @@ func newExact(in *Instance, b bounds, d [][]int32, seed uint64) *exact {
 	s.first = n + 1
 	for i := range n {
 		for j := i + 1; j < n; j++ {
-			if !s.dead {
+			if !s.dead && len(s.pairs) < mostPairs {
 				s.addPair(i, j, d)
 			}
 		}

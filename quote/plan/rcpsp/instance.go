@@ -5,9 +5,9 @@ import (
 	"slices"
 )
 
-// Limits of an instance: above every published set, low enough that no input can hold a machine up or fill it.
+// Limits of an instance: well above the published sets, low enough that no input can hold a machine up or fill it.
 const (
-	maxActivities = 3000
+	maxActivities = 1200
 	maxResources  = 64
 	maxArcs       = 200_000
 	maxUnits      = 1 << 20 // of one resource

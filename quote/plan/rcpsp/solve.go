@@ -77,12 +77,15 @@ func Solve(in *Instance, o Options) (Result, error) {
 
 // Shares of a budget of schedules.
 const (
-	rounds          = 20 // after each, workers share what they found
-	conflictEvery   = 4  // schedules that a conflict of the exact search stands for
-	windowTries     = 4  // a round, where only time counts: a window takes long for what it counts in schedules
-	raiseConflicts  = 40 // to refute one makespan
-	raiseShare      = 50 // one part in so many of a budget is kept for raising the lower bound
-	exactActivities = 40 // up to here the exact search takes the whole project instead of windows
+	rounds          = 20   // after each, workers share what they found
+	exactShare      = 7    // one part in so many of a round is kept for the exact search
+	conflictEvery   = 4    // schedules that a conflict of the exact search stands for
+	timedQuantum    = 3000 // schedules of a round, where only time counts
+	windowTries     = 4    // a round, where only time counts: a window takes long for what it counts in schedules
+	raiseConflicts  = 40   // to refute one makespan
+	raiseShare      = 50   // one part in so many of a budget is kept for raising the lower bound
+	raiseActivities = 400  // up to here the lower bound is raised: above, setting up takes too long
+	exactActivities = 40   // up to here the exact search takes the whole project instead of windows
 )
 
 // islander is one worker's search on a classic project.
@@ -99,7 +102,7 @@ type islander struct {
 
 // population is a size that converges within a budget of schedules.
 func population(schedules int) int {
-	return max(10, min(2000, int(115*math.Pow(float64(schedules)/5000, 0.78))))
+	return max(10, min(2000, int(115*math.Pow(float64(schedules)/5000, 0.85))))
 }
 
 func solveClassic(in *Instance, o Options) (Result, error) {
@@ -111,7 +114,7 @@ func solveClassic(in *Instance, o Options) (Result, error) {
 	all := o.Schedules
 	quantum, tries := (all-all/raiseShare)/o.Workers/rounds, 1
 	if all == 0 {
-		quantum, tries = 500, windowTries
+		quantum, tries = timedQuantum, windowTries
 	}
 	isles := make([]*islander, o.Workers)
 	for k := range isles {
@@ -153,7 +156,7 @@ func solveClassic(in *Instance, o Options) (Result, error) {
 			break
 		}
 	}
-	if all-s.schedules > 2 && p.n > exactActivities && s.makespan > s.lower && !o.Stop() {
+	if all-s.schedules > 2 && p.n > exactActivities && p.n <= raiseActivities && s.makespan > s.lower && !o.Stop() {
 		x := isles[0]
 		x.raise(p, s.lower, (all-s.schedules-1)*p.n, o.Seed, o.Stop)
 		s.merge(x)
@@ -189,8 +192,7 @@ func (s *shared) merge(x *islander) {
 // round lets the genetic algorithm and then the exact search go on for a while.
 func (x *islander) round(p *project, round, quantum, tries int, s shared, seed uint64, stop func() bool) {
 	left := p.n * quantum * round
-	const reserve = 0.15
-	x.ga.advance(left-x.placed-int(reserve*float64(p.n*quantum)), s.lower, stop)
+	x.ga.advance(left-x.placed-p.n*quantum/exactShare, s.lower, stop)
 	if x.ga.makespan < x.makespan {
 		x.makespan = x.ga.makespan
 		copy(x.best, x.ga.best)
@@ -205,7 +207,7 @@ func (x *islander) round(p *project, round, quantum, tries int, s shared, seed u
 		x.whole(p, max(1, quantum/conflictEvery), left-x.ga.placed, seed, stop)
 		return
 	}
-	if tries > 1 && round%8 == 0 {
+	if tries > 1 && round%8 == 0 && p.n <= raiseActivities {
 		x.raise(p, s.lower, math.MaxInt, seed, stop)
 	}
 	for range tries {
@@ -220,7 +222,10 @@ func (x *islander) round(p *project, round, quantum, tries int, s shared, seed u
 		if better == nil {
 			continue
 		}
-		x.best, x.makespan = better, x.makespan-1
+		x.best, x.makespan = better, 0
+		for i, t := range better {
+			x.makespan = max(x.makespan, t+p.forward.duration[i])
+		}
 		x.ga.invite(better, x.makespan)
 	}
 }

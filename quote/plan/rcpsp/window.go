@@ -41,7 +41,6 @@ func (p *project) shorten(rng *rand.Rand, left, right []int32, makespan int32, q
 	part := &Instance{Capacity: p.in.Capacity}
 	var b bounds
 	var members []int
-	end := int32(0)
 	add := func(i int, low, high int32) {
 		o := p.original[i]
 		part.Duration = append(part.Duration, p.in.Duration[o])
@@ -49,7 +48,6 @@ func (p *project) shorten(rng *rand.Rand, left, right []int32, makespan int32, q
 		b.low, b.high = append(b.low, low), append(b.high, high)
 		members = append(members, i)
 		place[i] = int32(len(members))
-		end = max(end, high+w.duration[i])
 	}
 	for i := range p.n {
 		switch {
@@ -75,7 +73,7 @@ func (p *project) shorten(rng *rand.Rand, left, right []int32, makespan int32, q
 			}
 		}
 	}
-	end = 0
+	end := int32(0)
 	for x, i := range members {
 		if b.low[x] > b.high[x] {
 			return nil, 0

@@ -1,0 +1,360 @@
+package quote
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"hash/fnv"
+	"math"
+	"slices"
+	"strings"
+
+	"benchbell/quote/geom"
+	"benchbell/quote/nest"
+	"benchbell/quote/pattern"
+	"benchbell/quote/price"
+)
+
+const (
+	// maxTogether is how many commissions are cut on one day; more pieces than that are not kept apart on a bench (common
+	// practice, no source).
+	maxTogether = 8
+	// maxRack is how many offcuts of one thickness are tried, the largest first: more would spend the budget on choosing.
+	maxRack = 40
+	// rackShare is the share of what its area costs new at which an offcut is counted in the choice, not in the cost: what
+	// is on the rack goes before what is bought, and a large offcut is not broken for what a small one holds.
+	rackShare = 0.1
+)
+
+// Cutting is a quoted commission to be cut; the quote must be the snapshot's.
+type Cutting struct {
+	Snapshot Snapshot
+	Quote    Quote
+}
+
+// CutPlan is several commissions' pieces nested together.
+type CutPlan struct {
+	Pieces   []CutPiece // labels "C0007 1L-cap"; Sheet and At are on this plan's sheets
+	Sheets   []PlanSheet
+	Parts    []CutPart
+	Currency string
+	Cost     price.Money // of the foam bought, as the studio buys today
+	Alone    price.Money // of the same commissions each cut alone, as quoted, on sheets bought today
+	Yield    float64     // share of sheets and offcuts used that becomes pieces, 0..1
+
+	shapes map[string]pattern.Piece // by label
+	studio Studio
+}
+
+// PlanSheet is a sheet or an offcut to cut. Layout.Sheet is the key of the sheet bought, or the offcut's ID.
+type PlanSheet struct {
+	SheetLayout
+	Offcut  string      // ID on the rack; empty for a sheet that is bought
+	Outline geom.Ring   // of the offcut
+	Price   price.Money // 0 for an offcut
+	Rest    geom.Ring   // useful offcut that remains, in the sheet's coordinates; nil for none
+}
+
+// CutPart is one commission's part in a plan.
+type CutPart struct {
+	Commission CommissionID
+	Revision   int
+	Pieces     int
+	Alone      price.Money // foam bought for it alone
+	Together   price.Money // its share of the foam bought, by the area of its pieces on each sheet
+}
+
+// Rests are the useful offcuts that the plan leaves, in the order of its sheets.
+func (p CutPlan) Rests() []Offcut {
+	var out []Offcut
+	for _, s := range p.Sheets {
+		if s.Rest != nil {
+			out = append(out, offcutOf(s.SheetLayout, s.Rest))
+		}
+	}
+	return out
+}
+
+// FromRack are the IDs of the offcuts that the plan uses up, in the order of its sheets.
+func (p CutPlan) FromRack() []string {
+	var out []string
+	for _, s := range p.Sheets {
+		if s.Offcut != "" {
+			out = append(out, s.Offcut)
+		}
+	}
+	return out
+}
+
+// Together nests the pieces of several quoted commissions, thickness by thickness, on offcuts of the rack and on sheets that
+// the studio buys. Pieces with a direction lie alike within a thickness. Where that costs more than the layouts of the
+// quotes, and these still hold for the studio, the quotes' layouts are taken: together is never dearer than alone. The seed
+// follows from the commissions, so the order in which they are named changes nothing. progress, which may be nil, is told
+// the share done.
+func Together(ctx context.Context, jobs []Cutting, rack []Offcut, st Studio, progress func(float64)) (CutPlan, error) {
+	if progress == nil {
+		progress = func(float64) {}
+	}
+	jobs = slices.Clone(jobs)
+	slices.SortFunc(jobs, func(a, b Cutting) int { return cmp.Compare(a.Quote.Commission, b.Quote.Commission) })
+	if len(jobs) < 2 || len(jobs) > maxTogether {
+		return CutPlan{}, fmt.Errorf("%d commissions cannot be cut together; name 2 to %d", len(jobs), maxTogether)
+	}
+	p := CutPlan{Currency: st.Prices.Currency, shapes: map[string]pattern.Piece{}, studio: st}
+	p.studio.Evaluations *= len(jobs) // as much effort for each as its quote took
+	seed := fnv.New64a()
+	var graded []pattern.Graded
+	for i, j := range jobs {
+		q := j.Quote
+		if i > 0 && jobs[i-1].Quote.Commission == q.Commission {
+			return CutPlan{}, fmt.Errorf("%s is named twice; name each commission once", q.Commission)
+		}
+		fmt.Fprintf(seed, "%s r%d\n", q.Commission, q.Revision)
+		shapes, err := q.byLabel()
+		if err != nil {
+			return CutPlan{}, err
+		}
+		for _, c := range q.Pieces {
+			g := shapes[c.Label]
+			c.Label = ownLabel(q.Commission, c.Label)
+			c.Sheet, c.At = 0, geom.Placement{}
+			p.Pieces, p.shapes[c.Label] = append(p.Pieces, c), g
+		}
+		graded = append(graded, q.Graded...)
+		p.Parts = append(p.Parts, CutPart{Commission: q.Commission, Revision: q.Revision, Pieces: len(q.Pieces)})
+	}
+	ts := thicknesses(graded)
+	for n, t := range ts {
+		err := p.lay(ctx, jobs, rackOf(rack, t, st), t, seed.Sum64(), func(share float64) { progress((float64(n) + share) / float64(len(ts))) })
+		if err != nil {
+			return CutPlan{}, err
+		}
+	}
+	p.reckon(jobs)
+	progress(1)
+	return p, nil
+}
+
+// ownLabel is a piece's label among several commissions.
+func ownLabel(id CommissionID, label string) string { return string(id) + " " + label }
+
+// rackOf lists the offcuts of one thickness that may be cut from: the largest, by ID.
+func rackOf(rack []Offcut, t geom.MM, st Studio) []Offcut {
+	var out []Offcut
+	for _, o := range rack {
+		w, h := o.Size()
+		if o.Thickness == t && w > 2*st.Margin && h > 2*st.Margin {
+			out = append(out, o)
+		}
+	}
+	slices.SortFunc(out, func(a, b Offcut) int {
+		return cmp.Or(cmp.Compare(b.Outline.Area(), a.Outline.Area()), cmp.Compare(a.ID, b.ID))
+	})
+	out = out[:min(len(out), maxRack)]
+	slices.SortFunc(out, func(a, b Offcut) int { return cmp.Compare(a.ID, b.ID) })
+	return out
+}
+
+// lay nests one thickness.
+func (p *CutPlan) lay(ctx context.Context, jobs []Cutting, rack []Offcut, t geom.MM, seed uint64, progress func(float64)) error {
+	var pieces []foamPiece
+	for _, j := range jobs {
+		for _, c := range j.Quote.Pieces {
+			if c.Thickness == t {
+				label := ownLabel(j.Quote.Commission, c.Label)
+				pieces = append(pieces, foamPiece{label: label, owner: string(j.Quote.Commission), piece: p.shapes[label]})
+			}
+		}
+	}
+	bought, err := p.studio.bought(t)
+	if err != nil {
+		return err
+	}
+	stock, offcuts := slices.Clone(bought), map[string]Offcut{}
+	for _, o := range rack {
+		if _, ok := offcuts[o.ID]; ok || o.ID == "" || slices.ContainsFunc(bought, func(s nest.Sheet) bool { return s.ID == o.ID }) {
+			return fmt.Errorf("offcut %q is on the rack twice or named like a sheet; give each an ID of its own", o.ID)
+		}
+		offcuts[o.ID] = o
+		stock = append(stock, rackSheet(o, bought))
+	}
+	sol, err := p.studio.lay(ctx, pieces, stock, seed, progress)
+	if err != nil {
+		return err
+	}
+	var cost int64
+	for _, l := range sol.Layouts {
+		cost += priceOf(bought, l.Sheet)
+	}
+	if alone, price, ok := aloneLayouts(jobs, t, p.studio, bought); ok && price < cost {
+		sol = nest.Solution{Layouts: alone}
+	}
+	at := map[string]int{}
+	for i, c := range p.Pieces {
+		at[c.Label] = i
+	}
+	for i, l := range sol.Layouts {
+		number := len(p.Sheets) + 1
+		s := PlanSheet{SheetLayout: SheetLayout{Number: number, Thickness: t, Layout: l}, Price: price.Money(priceOf(bought, l.Sheet))}
+		if o, ok := offcuts[l.Sheet]; ok {
+			s.Offcut, s.Outline = o.ID, o.Outline
+		}
+		var end geom.Ring
+		if o := sol.Offcut; o != nil && o.Layout == i && len(o.Shape.Holes) == 0 {
+			end = o.Shape.Outer
+		}
+		s.Rest = rest(l, s.Outline, end, p.shapes, p.studio)
+		p.Sheets = append(p.Sheets, s)
+		for _, pl := range l.Placed {
+			c := &p.Pieces[at[pl.Item]]
+			c.Sheet, c.At = number, pl.At
+		}
+	}
+	return nil
+}
+
+// rackSheet is an offcut as stock. bought, of its thickness, says what its area is worth.
+func rackSheet(o Offcut, bought []nest.Sheet) nest.Sheet {
+	w, h := o.Size()
+	least := math.Inf(1)
+	for _, s := range bought {
+		least = math.Min(least, float64(s.Price)/(float64(s.Width)*float64(s.Height)))
+	}
+	return nest.Sheet{ID: o.ID, Width: w, Height: h, Outline: o.Outline, Count: 1,
+		Price: int64(math.Ceil(rackShare * least * float64(o.Outline.Area())))}
+}
+
+// priceOf a sheet bought; 0 for an offcut.
+func priceOf(bought []nest.Sheet, id string) int64 {
+	for _, s := range bought {
+		if s.ID == id {
+			return s.Price
+		}
+	}
+	return 0
+}
+
+// aloneLayouts are the quotes' own layouts of one thickness and their price; false where they do not hold for the studio's
+// gap, margin and kerf, or need sheets that it buys no more.
+func aloneLayouts(jobs []Cutting, t geom.MM, st Studio, bought []nest.Sheet) (out []nest.Layout, cost int64, ok bool) {
+	for _, j := range jobs {
+		if was := j.Snapshot.Studio; was.Gap < st.Gap || was.Margin < st.Margin || was.Bench.Kerf < st.Bench.Kerf {
+			return nil, 0, false
+		}
+		for _, s := range j.Quote.Sheets {
+			if s.Thickness != t {
+				continue
+			}
+			l := s.Layout
+			if !slices.ContainsFunc(bought, func(b nest.Sheet) bool { return b.ID == l.Sheet && b.Width == l.Width && b.Height == l.Height }) {
+				return nil, 0, false
+			}
+			cost += priceOf(bought, l.Sheet)
+			l.Placed = slices.Clone(l.Placed)
+			for i := range l.Placed {
+				l.Placed[i].Owner = string(j.Quote.Commission)
+				l.Placed[i].Item = ownLabel(j.Quote.Commission, l.Placed[i].Item)
+			}
+			out = append(out, l)
+		}
+	}
+	return out, cost, true
+}
+
+// reckon works out costs and yield.
+func (p *CutPlan) reckon(jobs []Cutting) {
+	at := map[string]int{}
+	for i, j := range jobs {
+		at[string(j.Quote.Commission)] = i
+		p.Parts[i].Alone = aloneCost(j, p.studio)
+		p.Alone += p.Parts[i].Alone
+	}
+	var used, foam float64
+	for _, s := range p.Sheets {
+		p.Cost += s.Price
+		sheet := float64(s.Layout.Width) * float64(s.Layout.Height)
+		if s.Outline != nil {
+			sheet = float64(s.Outline.Area())
+		}
+		foam += sheet
+		share := make([]float64, len(jobs))
+		var all float64
+		for _, pl := range s.Layout.Placed {
+			a := float64(p.shapes[pl.Item].Shape.Area())
+			share[at[pl.Owner]] += a
+			all += a
+		}
+		used += all
+		// Each is charged what its share adds to the running sum, rounded once: the parts add up to the sheet's price.
+		var sum float64
+		var charged price.Money
+		for i, a := range share {
+			sum += a
+			upTo := price.Money(math.Round(float64(s.Price) * sum / all))
+			p.Parts[i].Together += upTo - charged
+			charged = upTo
+		}
+	}
+	if foam > 0 {
+		p.Yield = used / foam
+	}
+}
+
+// aloneCost is what the sheets of a quote cost today; one that is sold no more, what it cost then.
+func aloneCost(j Cutting, st Studio) price.Money {
+	var sum price.Money
+	for _, l := range j.Quote.Sheets {
+		for _, book := range []price.Book{st.Prices, j.Snapshot.Studio.Prices} {
+			if i := slices.IndexFunc(book.Sheets, func(s price.Sheet) bool { return s.Key == l.Layout.Sheet }); i >= 0 {
+				sum += book.Sheets[i].Price
+				break
+			}
+		}
+	}
+	return sum
+}
+
+// Summary says in a few lines what is bought, what is used of the rack, what it costs and what remains.
+func (p CutPlan) Summary() string {
+	var ids, buy, keys, racked, rests []string
+	count := map[string]int{}
+	for _, c := range p.Parts {
+		ids = append(ids, string(c.Commission))
+	}
+	for _, s := range p.Sheets {
+		if s.Offcut != "" {
+			racked = append(racked, fmt.Sprintf("%s (%s)", s.Offcut, p.size(s)))
+			continue
+		}
+		if count[s.Layout.Sheet]++; count[s.Layout.Sheet] == 1 {
+			keys = append(keys, s.Layout.Sheet)
+		}
+	}
+	for _, k := range keys {
+		buy = append(buy, fmt.Sprintf("%d × %s", count[k], k))
+	}
+	for _, o := range p.Rests() {
+		w, h := o.Size()
+		rests = append(rests, fmt.Sprintf("%s, %.0f × %.0f mm", o.Thickness, float64(w), float64(h)))
+	}
+	orNone := func(list []string) string {
+		if len(list) == 0 {
+			return "nothing"
+		}
+		return strings.Join(list, "; ")
+	}
+	money := func(m price.Money) string { return m.Format(p.Currency) }
+	var b strings.Builder
+	fmt.Fprintf(&b, "*%s cut together*: %d pieces, %.0f %% of the foam used.\n", strings.Join(ids, ", "), len(p.Pieces), 100*p.Yield)
+	fmt.Fprintf(&b, "Buy: %s.\nFrom the rack: %s.\n", orNone(buy), orNone(racked))
+	fmt.Fprintf(&b, "*Foam bought: %s* together, %s each alone.\n", money(p.Cost), money(p.Alone))
+	for _, c := range p.Parts {
+		fmt.Fprintf(&b, "• %s: %d pieces, %s together, %s alone\n", c.Commission, c.Pieces, money(c.Together), money(c.Alone))
+	}
+	fmt.Fprintf(&b, "Offcuts to keep: %s.", orNone(rests))
+	return b.String()
+}
+
+func (p CutPlan) size(s PlanSheet) string {
+	return fmt.Sprintf("%s, %.0f × %.0f mm", s.Thickness, float64(s.Layout.Width), float64(s.Layout.Height))
+}

@@ -1,0 +1,88 @@
+package quote
+
+import (
+	"bytes"
+	"encoding/csv"
+	"fmt"
+	"slices"
+	"strings"
+
+	"benchbell/quote/draw"
+)
+
+// Name of the plan in file names: "C0007-C0009".
+func (p CutPlan) Name() string {
+	var ids []string
+	for _, c := range p.Parts {
+		ids = append(ids, string(c.Commission))
+	}
+	return strings.Join(ids, "-")
+}
+
+// Pictures are the layouts as PNG, one of each sheet: pieces with their commission, what remains, defects and key.
+func (p CutPlan) Pictures() ([]Picture, error) {
+	var out []Picture
+	for _, s := range p.Sheets {
+		pic, err := picture(fmt.Sprintf("%s-sheet-%d.png", p.Name(), s.Number), draw.Layout(p.sheetPicture(s)), "Cut layout, "+p.sheetTitle(s))
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, pic)
+	}
+	return out, nil
+}
+
+func (p CutPlan) sheetTitle(s PlanSheet) string {
+	what := ""
+	if s.Offcut != "" {
+		what = "offcut " + s.Offcut + " · "
+	}
+	return fmt.Sprintf("sheet %d of %d · %sEVA foam %s · %.0f × %.0f mm · %.0f %% used", s.Number, len(p.Sheets), what, s.Thickness,
+		float64(s.Layout.Width), float64(s.Layout.Height), 100*s.Layout.Used)
+}
+
+// sheetPicture describes one sheet for draw.Layout. A piece goes by its own commission's label, with the commission beside
+// it where the sheet holds several.
+func (p CutPlan) sheetPicture(s PlanSheet) draw.SheetPicture {
+	sp := draw.SheetPicture{Title: p.sheetTitle(s), Width: s.Layout.Width, Height: s.Layout.Height, Edge: s.Outline, Offcut: s.Rest,
+		Pieces: laidPieces(s.Layout, p.shapes)}
+	var owners []string
+	for i := range sp.Pieces {
+		l := &sp.Pieces[i]
+		l.Label = strings.TrimPrefix(l.Label, l.Owner+" ")
+		if !slices.Contains(owners, l.Owner) {
+			owners = append(owners, l.Owner)
+		}
+	}
+	slices.Sort(owners)
+	sp.Commission = strings.Join(owners, " + ")
+	return sp
+}
+
+// CutFiles are the plan's sheets for a knife, laser or router, as CutFiles of one commission are; lettered with commission
+// and piece.
+func (p CutPlan) CutFiles() ([]File, error) {
+	var out []File
+	for _, s := range p.Sheets {
+		fs, err := cutFiles(fmt.Sprintf("%s-sheet-%d-%gmm", p.Name(), s.Number, float64(s.Thickness)), p.sheetTitle(s), s.SheetLayout,
+			p.shapes, p.studio.Bench.Kerf)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, fs...)
+	}
+	return out, nil
+}
+
+// CutList is the pieces as CSV (RFC 4180) with the columns of a quote's cut list, and commission and sheet's name before.
+func (p CutPlan) CutList() File {
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	w.Write(append([]string{"commission", "from"}, cutColumns...))
+	for _, c := range p.Pieces {
+		id, _, _ := strings.Cut(c.Label, " ")
+		w.Write(append([]string{id, p.Sheets[c.Sheet-1].Layout.Sheet}, c.row(p.shapes[c.Label])...))
+	}
+	w.Flush() // a bytes.Buffer never fails
+	return File{Name: "cut-list-" + p.Name() + ".csv", MIME: "text/csv", Data: b.Bytes()}
+}
