@@ -7,7 +7,6 @@ import (
 	"math"
 	"slices"
 	"testing"
-	"time"
 
 	"benchbell/quote"
 	"benchbell/quote/geom"
@@ -22,10 +21,9 @@ func studioPieces(t testing.TB) [][]nest.Item {
 	const thickness geom.MM = 5
 	var out [][]nest.Item
 	for n, sets := range [][]string{{"breastplate", "shoulder-cap"}, {"thigh-guard", "knee-cup", "shin-guard"}, {"back-plate", "forearm-cuff", "collar"}} {
-		s := quote.Snapshot{Version: quote.Version, Commission: quote.CommissionID(fmt.Sprintf("C%04d", n+1)), Revision: 1, Client: "Ilka Brandt", Finish: "painted",
-			Patterns: map[string]quote.PatternSource{}, Studio: quote.DemoStudio(), At: time.Date(2026, 11, 2, 9, 30, 0, 0, time.UTC), Seed: 1}
-		s.Studio.Evaluations, s.Studio.Schedules, s.Studio.Runs = 1, 5, 10
-		taken := map[string]bool{}
+		owner := fmt.Sprintf("C%04d", n+1)
+		studio := quote.DemoStudio()
+		var items []nest.Item
 		for _, name := range sets {
 			svg, toml, err := templates.Source(name)
 			if err != nil {
@@ -35,31 +33,24 @@ func studioPieces(t testing.TB) [][]nest.Item {
 			if err != nil {
 				t.Fatal(err)
 			}
-			s.Patterns[name] = quote.PatternSource{Drawing: string(svg), TOML: string(toml)}
-			it := quote.Item{Set: name, Count: 1}
-			if set.Sided {
-				it.Sides = quote.Pair
-			}
-			s.Items = append(s.Items, it)
+			body := map[string]geom.MM{}
 			for _, k := range set.Measures {
-				if !taken[k] {
-					taken[k] = true
-					s.Body = append(s.Body, quote.Taken{Key: k, Value: set.Base[k] * geom.MM(1+0.02*float64(n))})
-				}
+				body[k] = set.Base[k] * geom.MM(1+0.02*float64(n))
 			}
-		}
-		q, err := quote.Compute(context.Background(), s, func(quote.Stage, float64) {})
-		if err != nil {
-			t.Fatal(err)
-		}
-		var items []nest.Item
-		i := 0
-		for _, g := range q.Graded {
-			for _, p := range g.Pieces {
-				c := q.Pieces[i]
-				i++
-				if p.Thickness == thickness {
-					items = append(items, nest.Item{ID: string(s.Commission) + " " + c.Label, Shape: p.Shape, Demand: 1, Turn: nest.Turn(p.Turn), MayFlip: p.MayFlip, Owner: string(s.Commission)})
+			sides := []pattern.Side{""}
+			if set.Sided {
+				sides = []pattern.Side{pattern.Left, pattern.Right}
+			}
+			for _, side := range sides {
+				g, err := set.Grade(pattern.Fit{Body: body, Side: side, FoamK: studio.FoamK, Tools: studio.Bench.Tools})
+				if err != nil {
+					t.Fatal(err)
+				}
+				for _, p := range g.Pieces {
+					if p.Thickness == thickness {
+						items = append(items, nest.Item{ID: fmt.Sprintf("%s %s%s %s/%d", owner, name, side, p.ID, p.Copy), Shape: p.Shape, Demand: 1,
+							Turn: nest.Turn(p.Turn), MayFlip: p.MayFlip, Owner: owner})
+					}
 				}
 			}
 		}

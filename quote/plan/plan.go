@@ -26,7 +26,8 @@
 // Annals of OR 131, 2004). Bounds are the calendar's critical path, energy by kind of resource, and destructive
 // improvement (Klein and Scholl, EJOR 112, 1999). Dates are those of the earliest-start policy (Igelmund and
 // Radermacher, Networks 13, 1983) simulated with drawn durations: order and assignment stay, everything begins as soon
-// as it can.
+// as it can, except that no coat is begun whose next one is expected to miss its window, and that a coat whose window is
+// about to close goes first.
 //
 // It is a heuristic: a slower cure never gives an earlier date with order and assignment kept, but a search may answer
 // it with another order.
@@ -44,7 +45,7 @@ const Grid Minutes = 5
 type Resource struct {
 	ID       string `json:"id"`
 	Title    string `json:"title"`
-	Kind     string `json:"kind"`     // "maker", "bench", "booth"
+	Kind     string `json:"kind"`     // "maker", "bench", "booth", "rack"
 	Capacity int    `json:"capacity"` // how many operations at once; a maker is 1
 
 	Skills []string `json:"skills,omitempty"` // what a need may ask of it
