@@ -125,17 +125,18 @@ func (w *work) planShown(say string) (chat.Reply, error) {
 		rep.Buttons = append(rep.Buttons, chat.Button{Action: fmt.Sprintf("replan/%d", n), Label: "Plan anew", Tone: chat.Good})
 	}
 	more := chat.Menu{Action: "shop", Label: "Tell another client", Min: 1, Max: 1}
-	for i, l := range p.Outlooks {
+	unsaid := 0
+	for _, l := range byDanger(p.Outlooks) {
 		c, err := w.t.Commission(l.Commission)
 		if err != nil {
 			return chat.Reply{}, err
 		}
 		line := w.outlookLine(c, l)
 		if len([]rune(b.String()))+len([]rune(line)) > chat.MaxText-200 {
-			fmt.Fprintf(&b, "… and %d more.\n", len(p.Outlooks)-i)
-			break
+			unsaid++
+		} else {
+			b.WriteString(line + "\n")
 		}
-		b.WriteString(line + "\n")
 		if !l.Danger {
 			continue
 		}
@@ -150,6 +151,9 @@ func (w *work) planShown(say string) (chat.Reply, error) {
 	if len(more.Options) > 0 {
 		rep.Menus = append(rep.Menus, more)
 	}
+	if unsaid > 0 {
+		fmt.Fprintf(&b, "… and %d more.\n", unsaid)
+	}
 	if anew {
 		fmt.Fprintf(&b, "%s against the plan so far; press Plan anew to have it so.", moves(p.Moved))
 	} else {
@@ -157,6 +161,21 @@ func (w *work) planShown(say string) (chat.Reply, error) {
 	}
 	rep.Text = clip(b.String(), chat.MaxText)
 	return rep, nil
+}
+
+// byDanger has what is in danger first, then what is promised first: a message may not hold all.
+func byDanger(all []quote.Outlook) []quote.Outlook {
+	all = slices.Clone(all)
+	slices.SortStableFunc(all, func(a, b quote.Outlook) int {
+		if a.Danger != b.Danger {
+			if a.Danger {
+				return -1
+			}
+			return 1
+		}
+		return strings.Compare(a.Promise, b.Promise)
+	})
+	return all
 }
 
 func moves(n int) string {

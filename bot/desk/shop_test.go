@@ -232,3 +232,31 @@ func TestClosingBell(t *testing.T) {
 		t.Error("a window that is closed is said to close")
 	}
 }
+
+// A shop of twenty has more to say than a message holds: what is in danger comes first, and every client can be told.
+func TestLongPlan(t *testing.T) {
+	p := newPlay(t)
+	p.toWorking(&stageShop{})
+	p.d.cfg.Shop = func(_ context.Context, open []quote.Open, _ quote.Studio, now time.Time, _ func(float64)) (quote.Shop, error) {
+		out := quote.Shop{At: now, Moved: 1}
+		for i := range 20 {
+			l := quote.Outlook{Commission: "C0001", Promise: "2026-11-04", Expected: "2026-11-04", Sure: "2026-11-04", SoFar: "2026-11-04", Kept: 1}
+			if l.Danger = i >= 12; l.Danger {
+				l.Sure, l.Kept, l.Why = "2026-11-06", 0.3, "“Base colour” waits 20 h for flexible primer to cure"
+			}
+			out.Outlooks = append(out.Outlooks, l)
+		}
+		return out, nil
+	}
+	rep, err := p.do(chat.Incoming{Person: boss, Command: "plan"})
+	p.ok(err)
+	if n := strings.Count(rep.Text, "*In danger*"); n != 8 || len([]rune(rep.Text)) > chat.MaxText || !strings.Contains(rep.Text, " more.") {
+		t.Errorf("%d of 8 dangers are said in %d characters:\n%s", n, len([]rune(rep.Text)), rep.Text)
+	}
+	if len(rep.Buttons) != chat.MaxButtons || len(rep.Menus) != 1 || len(rep.Menus[0].Options) != 8-(chat.MaxButtons-1) {
+		t.Fatalf("there are %d buttons and menus %+v", len(rep.Buttons), rep.Menus)
+	}
+	p.refused(p.pick(mara, "shop", "tell/C0001"), "only the studio")
+	p.refused(p.pick(boss, "shop", "replan/0"), "pick one commission")
+	p.refused(p.pick(boss, "shop", "tell/C0001"), "not in danger") // as the first of these plans of one commission says
+}
