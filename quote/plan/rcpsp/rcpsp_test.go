@@ -148,7 +148,7 @@ func TestShorten(t *testing.T) {
 			t.Fatal(err)
 		}
 		g := newGenetic(p, 10, 1, 0)
-		g.first()
+		g.first(true)
 		makespan := g.makespan
 		left, right := p.justify(g, slices.Clone(g.best), &makespan)
 		if makespan == 0 {

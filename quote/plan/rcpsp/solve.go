@@ -102,7 +102,7 @@ type islander struct {
 
 // population is a size that converges within a budget of schedules.
 func population(schedules int) int {
-	return max(10, min(2000, int(115*math.Pow(float64(schedules)/5000, 0.85))))
+	return max(10, min(2000, int(115*math.Pow(float64(schedules)/5000, 0.8))))
 }
 
 func solveClassic(in *Instance, o Options) (Result, error) {
@@ -128,7 +128,7 @@ func solveClassic(in *Instance, o Options) (Result, error) {
 			best: make([]int32, p.n),
 		}
 	}
-	isles[0].ga.first()
+	isles[0].ga.first(all != 1)
 	s.makespan, s.best = isles[0].ga.makespan, slices.Clone(isles[0].ga.best)
 	for _, x := range isles {
 		x.makespan = s.makespan
