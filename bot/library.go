@@ -41,7 +41,7 @@ func newDesk(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, stud
 		},
 		LibraryPicture: drawn("library.png", "The pattern sets of the library on a figure", cardPixels,
 			func() (draw.Scene, error) { return quote.LibraryOverview(sources) }),
-		HowTo: howTo(), Replan: quote.Replan, After: quote.Needs,
+		HowTo: howTo(), Replan: quote.Replan, After: quote.Needs, Shop: quote.ShopPlan, WhatIf: quote.ShopWhatIf,
 	}, nil
 }
 

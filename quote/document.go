@@ -105,7 +105,7 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 		d.Drawings = append(d.Drawings, worn)
 		shown = append(shown, shownScene{"worn", "How it is worn: front and back, on a plain figure of your measurements", worn})
 	}
-	d.Plan = draw.Gantt(PlanPicture(q.Plan, s.Studio, zone, "", q.promiseTime(zone)))
+	d.Plan = planScenes(PlanPicture(q.Plan, s.Studio, zone, "", q.promiseTime(zone)))
 	shown = append(shown,
 		shownScene{"pieces", "What is made: the graded pieces", draw.Pieces(number+" · what is made", slices.Concat(drawings...), drawingWidth)},
 		shownScene{"plan", "Plan of the work with its cures; ready by " + longDate(q.Promise),
@@ -315,7 +315,25 @@ func (q *Quote) promiseTime(zone *time.Location) time.Time {
 	return t.Add(12 * time.Hour)
 }
 
-// PlanPicture describes a plan for draw.Gantt: a lane for each maker and place, cures beneath by assembly.
+// legibleTogether is how many operations one picture of a plan holds legibly on a page; draw.Gantt's own measure.
+const legibleTogether = 30
+
+// planScenes draws a plan for the quote's annex: in one picture, or in several where there is much to show.
+func planScenes(g draw.PlanPicture) []draw.Scene {
+	bars := map[int]bool{}
+	for _, l := range g.Lanes {
+		for _, b := range l.Bars {
+			bars[b.Number] = true
+		}
+	}
+	if len(bars) <= legibleTogether {
+		return []draw.Scene{draw.Gantt(g)}
+	}
+	return draw.Gantts(g)
+}
+
+// PlanPicture describes a plan for draw.Gantt: a lane for each maker and place, cures beneath by assembly, the critical
+// chain marked.
 func PlanPicture(p plan.Solution, st Studio, zone *time.Location, title string, promise time.Time) draw.PlanPicture {
 	g := draw.PlanPicture{Title: title, Zone: zone, Promise: promise}
 	number := map[string]int{}
@@ -343,7 +361,7 @@ func PlanPicture(p plan.Solution, st Studio, zone *time.Location, title string, 
 				if id != r.ID {
 					continue
 				}
-				bar := draw.Bar{Number: number[o.ID], Title: o.Title, Kind: o.Kind}
+				bar := draw.Bar{Number: number[o.ID], Title: o.Title, Kind: o.Kind, Critical: o.Critical}
 				for _, sp := range o.Spans {
 					bar.Spans = append(bar.Spans, draw.Span{From: sp.From, To: sp.To})
 				}
@@ -352,9 +370,16 @@ func PlanPicture(p plan.Solution, st Studio, zone *time.Location, title string, 
 		}
 		g.Lanes = append(g.Lanes, lane)
 	}
+	// A cure is critical where a critical operation waited for it.
+	critical := map[string]bool{}
+	for _, o := range ops {
+		if o.Critical && o.Wait != nil && o.Wait.Why == plan.WaitCure {
+			critical[o.Wait.For] = true
+		}
+	}
 	for _, o := range ops {
 		if o.Cure != nil && o.Cure.Ready.After(o.Cure.From) {
-			g.Cures = append(g.Cures, draw.CureBar{Title: o.Cure.Material, Lane: o.Group, From: o.Cure.From, Ready: o.Cure.Ready, Latest: o.Cure.Latest})
+			g.Cures = append(g.Cures, draw.CureBar{Title: o.Cure.Material, Lane: o.Group, From: o.Cure.From, Ready: o.Cure.Ready, Latest: o.Cure.Latest, Critical: critical[o.ID]})
 		}
 	}
 	g.Open = openSpans(st.Calendar, zone, g.From, g.To)

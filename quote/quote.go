@@ -130,6 +130,7 @@ type Studio struct {
 	Prices      price.Book      `json:"prices"`
 	Finishes    []Finish        `json:"finishes"`
 	DepositDays int             `json:"deposit_days,omitempty"` // days to pay the deposit
+	Overtime    int             `json:"overtime,omitempty"`     // percent on the hourly rate after closing time
 	Bench       Bench           `json:"bench"`
 }
 

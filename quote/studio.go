@@ -54,6 +54,7 @@ type studioFile struct {
 		Zone       string   `toml:"zone"`
 		StartAfter *int     `toml:"start_after_days"`
 		Promise    *int     `toml:"promise_percent"`
+		Overtime   *int     `toml:"overtime_percent"`
 		Celsius    float64  `toml:"temperature_c"`
 		Humidity   float64  `toml:"humidity_percent"`
 		Hours      []string `toml:"hours"`
@@ -294,6 +295,7 @@ func (r *studioReader) studio(f studioFile) Studio {
 		DepositDays: r.whole("deposit_days", f.DepositDays, 7, 1, 365),
 		StartAfter:  r.whole("shop.start_after_days", f.Shop.StartAfter, 3, 0, 365),
 		Promise:     r.whole("shop.promise_percent", f.Shop.Promise, 80, 50, 95),
+		Overtime:    r.whole("shop.overtime_percent", f.Shop.Overtime, 50, 0, 500),
 		Room: cure.Room{
 			Celsius:  r.within("shop.temperature_c", f.Shop.Celsius, -20, 60),
 			Humidity: r.within("shop.humidity_percent", f.Shop.Humidity, 1, 99),

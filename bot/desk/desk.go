@@ -47,6 +47,10 @@ type Config struct {
 	HowTo func(keys []string) []chat.File
 	// Replan gives a quoted commission its operations in the shop plan from now on; quote.Replan.
 	Replan func(ctx context.Context, s quote.Snapshot, q quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error)
+	// Shop plans all commissions at work together; quote.ShopPlan. Nil: the studio is shown no plan of the shop.
+	Shop func(ctx context.Context, open []quote.Open, st quote.Studio, now time.Time, progress func(float64)) (quote.Shop, error)
+	// WhatIf answers whether a commission can be ready by a day; quote.ShopWhatIf. Nil: the studio cannot ask.
+	WhatIf func(ctx context.Context, open []quote.Open, st quote.Studio, now time.Time, id quote.CommissionID, by string) ([]quote.Choice, error)
 	// After tells which operations each operation of the plan needs done and cured, by ID; quote.Needs. Nil: an operation needs all
 	// that the plan put before it in its assembly, and all cutting before it.
 	After func(s quote.Snapshot, q quote.Quote) (map[string][]string, error)
@@ -117,6 +121,9 @@ func (d *Desk) Commands() []chat.Command {
 		{Name: "cancel", Summary: "Cancel a commission", Options: []chat.CommandOption{number}},
 		{Name: "orders", Summary: "All commissions and what each waits for", Studio: true},
 		{Name: "bench", Summary: "Today's operations, with buttons to start and finish them", Studio: true},
+		{Name: "plan", Summary: "The shop's plan: what was promised, what is sure, and what is in danger", Studio: true},
+		{Name: "whatif", Summary: "Whether a commission can be ready by a day, and what that would take", Studio: true, Options: []chat.CommandOption{
+			{Name: "date", Summary: "the day, such as 12 December", Required: true}, number}},
 		{Name: "deposit", Summary: "Confirm a deposit; the commission enters the shop plan", Studio: true, Options: []chat.CommandOption{
 			{Name: "number", Summary: "the commission, such as C0007", Required: true}}},
 		{Name: "cutting", Summary: "What to cut from: a commission's paper pattern and cut files, or several nested together", Studio: true, Options: []chat.CommandOption{
@@ -153,11 +160,13 @@ type work struct {
 
 // before is what an act needs computed before its transaction, which must be short.
 type before struct {
-	plan     *planned    // of a deposit
-	pattern  *inspected  // of a pattern sent
-	cutting  *chat.Reply // of a commission's files asked for
-	together *together   // of several commissions' cutting asked for
-	left     *rests      // of a commission's rest to be racked
+	plan     *planned     // of a deposit
+	pattern  *inspected   // of a pattern sent
+	cutting  *chat.Reply  // of a commission's files asked for
+	together *together    // of several commissions' cutting asked for
+	left     *rests       // of a commission's rest to be racked
+	shopPlan *shopPlanned // where the act is about the shop's plan
+	whatIf   *chat.Reply  // to whether a commission can be ready by a day
 }
 
 // Handle answers one act.
@@ -185,6 +194,13 @@ func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error)
 			} else {
 				pre.cutting, err = d.cutting(ctx, in)
 			}
+		case "whatif":
+			pre.whatIf, err = d.whatIf(ctx, in, now)
+		}
+		if wants, drawn := wantsShop(in); wants {
+			d.planning.Lock()
+			defer d.planning.Unlock()
+			pre.shopPlan, err = d.planShop(ctx, now, drawn)
 		}
 		if id, ok := strings.CutPrefix(in.Press, "keep/"); ok {
 			id, _, _ = strings.Cut(id, "/")
@@ -299,6 +315,10 @@ func (w *work) command(name string) (chat.Reply, error) {
 		return w.orders()
 	case "bench":
 		return w.bench("")
+	case "plan":
+		return w.planShown("")
+	case "whatif":
+		return *w.whatIf, nil
 	case "studio":
 		return w.bindBoard()
 	case "cutting":
@@ -380,6 +400,8 @@ func (w *work) press(path []string) (chat.Reply, error) {
 		return w.shelve(path)
 	case "cut":
 		return w.cutDay(path)
+	case "replan":
+		return w.replanned(path)
 	}
 	c, err := w.own(path)
 	if err != nil {
@@ -429,13 +451,18 @@ func (w *work) press(path []string) (chat.Reply, error) {
 		return w.keep(c, number(path, 2))
 	case "handed":
 		return w.handed(c)
+	case "tell":
+		return w.tell(c)
 	}
 	return chat.Reply{}, refuse("this button is not known any more; ask where to see what can be done now")
 }
 
 func (w *work) pick(path []string) (chat.Reply, error) {
-	if path[0] == "bench" {
+	switch path[0] {
+	case "bench":
 		return w.pickOp()
+	case "shop":
+		return w.pickShop()
 	}
 	c, err := w.own(path)
 	if err != nil {

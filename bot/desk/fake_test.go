@@ -228,7 +228,7 @@ func (p *play) do(in chat.Incoming) (chat.Reply, error) {
 	if len(in.Picked) > 0 {
 		fmt.Fprintf(&p.out, " %v", in.Picked)
 	}
-	for _, k := range []string{"set", "number", "wanted", "clothing", "notes", "what", "finish", "count", "again", "withdraw", "paper", "thickness", "size", "throw"} {
+	for _, k := range []string{"set", "number", "wanted", "clothing", "notes", "what", "finish", "count", "again", "withdraw", "paper", "thickness", "size", "throw", "date"} {
 		if v, ok := in.Values[k]; ok {
 			fmt.Fprintf(&p.out, " %s=%q", k, v)
 		}

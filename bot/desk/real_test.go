@@ -26,7 +26,7 @@ func TestRealQuote(t *testing.T) {
 	studio := quote.DemoStudio()
 	studio.Evaluations, studio.Schedules, studio.Runs = 200, 20, 100 // a small budget: what is tested is the work's order
 	p.d.cfg.Studio = func() quote.Studio { return studio }
-	p.d.cfg.Replan, p.d.cfg.After = quote.Replan, quote.Needs
+	p.d.cfg.Replan, p.d.cfg.After, p.d.cfg.Shop = quote.Replan, quote.Needs, quote.ShopPlan
 	p.ok(p.command(mara, "commission", "set", lib[0].Name))
 	_, err = p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
 	p.ok(err)
@@ -73,6 +73,21 @@ func TestRealQuote(t *testing.T) {
 	p.ok(p.press(mara, "approve/C0001/1"))
 	p.ok(p.press(boss, "deposit/C0001"))
 	p.want(ledger.Working)
+	rep, err = p.do(chat.Incoming{Person: boss, Command: "plan"})
+	p.ok(err)
+	if !strings.Contains(rep.Text, "promised") || len(rep.Files) == 0 {
+		t.Errorf("the shop's plan has %d pictures and says %q", len(rep.Files), rep.Text)
+	}
+	p.wait(30 * time.Hour) // nobody comes: what was to begin begins later
+	rep, err = p.do(chat.Incoming{Person: boss, Command: "plan"})
+	p.ok(err)
+	p.ok(p.press(boss, "replan/0"))
+	rep, err = p.do(chat.Incoming{Person: boss, Command: "plan"})
+	p.ok(err)
+	if !strings.Contains(rep.Text, "nothing moves") {
+		t.Errorf("planned anew and asked again, the plan says %q", rep.Text)
+	}
+	t.Log(rep.Text)
 	for range 2000 {
 		if p.state() != ledger.Working {
 			break

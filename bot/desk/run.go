@@ -32,7 +32,7 @@ func (d *Desk) Wake() {
 }
 
 // Run does what happens without anybody acting, until ctx ends: it sends what the outbox holds, takes the workers'
-// answers, sends lost requests again, rings bells and lets quotes expire.
+// answers, sends lost requests again, rings bells, warns of closing windows and endangered promises, and lets quotes expire.
 func (d *Desk) Run(ctx context.Context) error {
 	if err := d.withShelf(ctx); err != nil {
 		return err
@@ -129,7 +129,7 @@ func (d *Desk) Tick(ctx context.Context) error {
 
 func (d *Desk) due(ctx context.Context) error {
 	now := d.cfg.Now()
-	return errors.Join(d.overdue(ctx, now, now), d.expire(ctx, now), d.ring(ctx, now))
+	return errors.Join(d.overdue(ctx, now, now), d.expire(ctx, now), d.ring(ctx, now), d.warnClosing(ctx, now), d.lookAhead(ctx, now))
 }
 
 // expire ends quotes whose validity has passed.

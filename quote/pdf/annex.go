@@ -4,29 +4,42 @@ import (
 	"benchbell/quote/draw"
 )
 
-// plan prints the plan on a page of its own, lying where the picture is wider than high.
+// plan prints the plan, each picture on a page of its own, lying where it is wider than high.
 func (p *press) plan() {
-	if blank(p.d.Plan) && p.d.PlanNote == "" {
+	var scenes []draw.Scene
+	for _, s := range p.d.Plan {
+		if !blank(s) {
+			scenes = append(scenes, s)
+		}
+	}
+	if len(scenes) == 0 && p.d.PlanNote == "" {
 		return
 	}
-	w, h := p.d.Plan.Size()
-	orientation := "P"
-	if w > h && !blank(p.d.Plan) {
-		orientation = "L"
-	}
-	p.turn(orientation)
+	p.turn(lying(scenes))
 	p.heading("Annex: plan", 0)
 	p.paragraph(side, p.width(), bodySize, bodyLine, draw.Regular, draw.Ink, p.d.PlanNote)
-	if blank(p.d.Plan) {
-		return
+	for i, s := range scenes {
+		if i > 0 || p.left() < 60 { // after a note of more than half a page
+			p.turn(lying(scenes[i:]))
+		}
+		if i == 0 {
+			p.y += 3
+		}
+		w, h := s.Size()
+		k := fit(s, p.width(), p.left(), 1)
+		p.scene(s, side+(p.width()-float64(w)*k)/2, p.y, k)
+		p.y += float64(h) * k
 	}
-	p.y += 3
-	if p.left() < 60 { // a note of more than half a page
-		p.turn(orientation)
+}
+
+// lying is the orientation of the first picture's page.
+func lying(scenes []draw.Scene) string {
+	if len(scenes) > 0 {
+		if w, h := scenes[0].Size(); w > h {
+			return "L"
+		}
 	}
-	k := fit(p.d.Plan, p.width(), p.left(), 1)
-	p.scene(p.d.Plan, side+(p.width()-float64(w)*k)/2, p.y, k)
-	p.y += float64(h) * k
+	return "P"
 }
 
 // sheets prints the cut layouts, as many to a page as fit the width.

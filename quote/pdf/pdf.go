@@ -40,9 +40,9 @@ type Document struct {
 	Facts     []Fact       // finish, weight, wanted by …
 	Drawings  []draw.Scene // of what is made, each whole on a page
 	Lines     []Line
-	Totals    []Fact // subtotal, discount, net, tax, total, deposit, balance; the one with Strong stands out
-	Promise   string // sentence with the date and its probability
-	Plan      draw.Scene
+	Totals    []Fact       // subtotal, discount, net, tax, total, deposit, balance; the one with Strong stands out
+	Promise   string       // sentence with the date and its probability
+	Plan      []draw.Scene // a page each
 	PlanNote  string
 	Changes   []string // against the revision before
 	Sheets    []Captioned

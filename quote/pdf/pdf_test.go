@@ -96,7 +96,7 @@ func ordinary() Document {
 		},
 		Totals:  []Fact{{"Subtotal", "1.060,90 €", false}, {"Value added tax 19 %", "201,57 €", false}, {"Total", "1.262,47 €", true}, {"Deposit before material is bought (40 %)", "504,99 €", false}, {"Balance before dispatch", "757,48 €", false}},
 		Promise: "Ready by Monday 14 December 2026, if the deposit arrives by 30 November 2026. 87 of 100 simulated courses of the work finish by then.",
-		Plan:    draw.Gantt(plan), PlanNote: "Hatched bars are drying times; they run through nights and weekends.",
+		Plan:    []draw.Scene{draw.Gantt(plan)}, PlanNote: "Hatched bars are drying times; they run through nights and weekends.",
 		Changes:  []string{"Price 1.198,00 € → 1.262,47 €: the finish is now weathered metal", "Promised date 11 December → 14 December 2026"},
 		Sheets:   []Captioned{{"Sheet 1: 8 mm, 8 pieces", draw.Layout(sheet(1))}, {"Sheet 2: 5 mm, 8 pieces", draw.Layout(sheet(2))}},
 		Body:     []Fact{{"Chest", "97.5 cm · 38 3/8 in", false}, {"Upper arm, left", "31.0 cm · 12 1/4 in", false}, {"Upper arm, right", "31.5 cm · 12 3/8 in", false}, {"Shoulder width", "43.0 cm · 16 7/8 in", false}},
@@ -309,7 +309,7 @@ func TestOddDocumentsPrint(t *testing.T) {
 		fact := Fact{Label: text, Value: text, Strong: true}
 		d := Document{Paper: Paper(text), Studio: text, Address: []string{text}, Contact: text, TaxNumber: text, Number: text, Client: text, Issued: text, ValidTo: text,
 			Intro: []string{text}, Facts: []Fact{fact}, Drawings: []draw.Scene{s}, Lines: []Line{line, {Title: text, Heading: true}}, Totals: []Fact{fact}, Promise: text,
-			Plan: s, PlanNote: text, Changes: []string{text}, Sheets: []Captioned{{text, s}, {"", draw.Scene{}}}, Body: []Fact{fact}, Cautions: []string{text}, Terms: []string{text}}
+			Plan: []draw.Scene{s, {}, s}, PlanNote: text, Changes: []string{text}, Sheets: []Captioned{{text, s}, {"", draw.Scene{}}}, Body: []Fact{fact}, Cautions: []string{text}, Terms: []string{text}}
 		out, err := Print(d)
 		if err != nil {
 			t.Fatal(err)

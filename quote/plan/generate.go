@@ -17,33 +17,34 @@ const repairs = 20
 // it allow. Where a window would close before that, everything back to the earlier operation is unscheduled and that one
 // placed again, later.
 type generator struct {
-	m       *model
-	cal     *calendar
-	use     []profile
-	at      []int // operation → its place in the list
-	start   []slot
-	end     []slot
-	spans   [][]span
-	taken   [][]int // resources, a unit each
-	onRack  []int   // resource of the cures, or -1
-	release []slot  // lag id → moment before which its earlier operation must not end
-	pushed  []int   // lag id → pushes so far
-	given   []bool  // lag id → given up
-	wanted  []int   // lag id → of its windows, how many from the first may be used; the rest only when those fail
-	windows []int   // lag id → windows in use in this schedule
-	free    []int32
-	keep    bool   // nothing starts before its planned start
-	left    int    // repairs of this schedule
-	broken  int    // lags given up and not kept by luck, and pins missed
-	finish  slot   // tails included
-	ends    []slot // by project
+	m        *model
+	cal      *calendar
+	use      []profile
+	at       []int // operation → its place in the list
+	start    []slot
+	end      []slot
+	spans    [][]span
+	taken    [][]int // resources, a unit each
+	onRack   []int   // resource of the cures, or -1
+	release  []slot  // lag id → moment before which its earlier operation must not end
+	pushed   []int   // lag id → pushes so far
+	given    []bool  // lag id → given up
+	hopeless []bool  // lag id → given up from the start
+	wanted   []int   // lag id → of its windows, how many from the first may be used; the rest only when those fail
+	windows  []int   // lag id → windows in use in this schedule
+	free     []int32
+	keep     bool   // nothing starts before its planned start
+	left     int    // repairs of this schedule
+	broken   int    // lags given up and not kept by luck, and pins missed
+	finish   slot   // tails included
+	ends     []slot // by project
 }
 
 func newGenerator(m *model) *generator {
 	n := len(m.tasks)
 	g := &generator{m: m, cal: m.cal.clone(), at: make([]int, n), start: make([]slot, n), end: make([]slot, n), spans: make([][]span, n),
 		taken: make([][]int, n), onRack: make([]int, n), release: make([]slot, len(m.lagOwner)), pushed: make([]int, len(m.lagOwner)),
-		given: make([]bool, len(m.lagOwner)), wanted: m.allWindows(), windows: make([]int, len(m.lagOwner)),
+		given: make([]bool, len(m.lagOwner)), hopeless: make([]bool, len(m.lagOwner)), wanted: m.allWindows(), windows: make([]int, len(m.lagOwner)),
 		free: make([]int32, len(m.base)), ends: make([]slot, len(m.projects)), use: make([]profile, len(m.base))}
 	for i := range m.tasks {
 		g.onRack[i] = -1
@@ -60,7 +61,7 @@ func (g *generator) run(list []int) error {
 		g.use[i].copyFrom(&g.m.base[i])
 	}
 	for i := range g.release {
-		g.release[i], g.pushed[i], g.given[i] = 0, 0, false
+		g.release[i], g.pushed[i], g.given[i] = 0, 0, g.hopeless[i]
 	}
 	g.left = repairs * len(list)
 	copy(g.windows, g.wanted)

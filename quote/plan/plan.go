@@ -245,4 +245,5 @@ type Dates struct {
 	P80     time.Time `json:"p80"`
 	P95     time.Time `json:"p95"`
 	Missed  float64   `json:"missed,omitempty"` // share of the runs in which a window closed before its operation could start
+	Kept    float64   `json:"kept,omitempty"`   // share of the runs with its handover by Project.Due; 0 without one
 }

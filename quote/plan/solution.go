@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"slices"
+	"sort"
 	"time"
 )
 
@@ -64,8 +65,23 @@ func (m *model) dates(g *generator, c *chances, s *Solution) {
 		if c.missed != nil {
 			d.Missed = c.missed[k]
 		}
+		if p.due != never {
+			d.Kept = m.kept(g, p.due, g.ends[k], runs)
+		}
 		s.Dates = append(s.Dates, d)
 	}
+}
+
+// kept is the share of the runs, sorted, whose handover is not after due; without runs it is that of the planned end.
+func (m *model) kept(g *generator, due, end slot, runs []int32) float64 {
+	if len(runs) == 0 {
+		if g.handover(end, 0) <= due {
+			return 1
+		}
+		return 0
+	}
+	in := sort.Search(len(runs), func(i int) bool { return g.handover(m.start+slot(runs[i]), 0) > due })
+	return float64(in) / float64(len(runs))
 }
 
 // cure is what follows operation i: of the lags that name a cure, and the tail, the one that is ready last. A lag with

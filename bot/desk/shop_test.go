@@ -1,0 +1,262 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/quote"
+	"benchbell/quote/plan"
+)
+
+// stageShop is a planner that begins what is left after a delay, one operation an hour, and is sure of a date so many
+// days after the promise.
+type stageShop struct {
+	delay time.Duration
+	late  int // days after the promise
+	soFar int // the same of the plan so far
+	calls int
+}
+
+func (s *stageShop) plan(_ context.Context, open []quote.Open, _ quote.Studio, now time.Time, _ func(float64)) (quote.Shop, error) {
+	s.calls++
+	out := quote.Shop{At: now}
+	for _, o := range open {
+		at, err := time.Parse(time.DateOnly, o.Promise)
+		if err != nil {
+			return out, err
+		}
+		day := func(n int) string { return at.AddDate(0, 0, n).Format(time.DateOnly) }
+		l := quote.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, Expected: day(s.late - 1), Sure: day(s.late), Safe: day(s.late + 1),
+			SoFar: day(s.soFar), Kept: 0.42, Danger: s.late > 0, Why: "“Base colour” waits 20 h for flexible primer to cure"}
+		for _, a := range o.Actual {
+			if !a.Finished.IsZero() {
+				continue
+			}
+			x := plan.Scheduled{ID: a.Op, Start: a.Start.Add(s.delay), End: a.End.Add(s.delay), Resources: []string{"ben"}}
+			x.Spans = []plan.Span{{From: x.Start, To: x.End}}
+			if a.Started.IsZero() && s.delay != 0 {
+				l.Moved++
+			}
+			l.Left = append(l.Left, x)
+		}
+		out.Moved += l.Moved
+		out.Outlooks = append(out.Outlooks, l)
+	}
+	return out, nil
+}
+
+// toWorking brings a cuff to the bench, with a notice board and a planner.
+func (p *play) toWorking(s *stageShop) {
+	p.t.Helper()
+	p.d.cfg.Shop = s.plan
+	_, err := p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
+	p.ok(err)
+	p.toQuoted()
+	p.ok(p.press(mara, "approve/C0001/1"))
+	p.ok(p.press(boss, "deposit/C0001"))
+	p.want(ledger.Working)
+}
+
+// The studio looks at the shop's plan, makes it anew, once however often the button is pressed, and tells the client.
+func TestShopPlan(t *testing.T) {
+	p := newPlay(t)
+	p.refused(p.command(mara, "plan"), "for the studio")
+	p.refused(p.command(boss, "plan"), "plans no shop")
+	s := &stageShop{}
+	p.d.cfg.Shop = s.plan
+	p.ok(p.command(boss, "plan"))
+	p.toWorking(s)
+	p.ok(p.command(boss, "plan"))
+	p.refused(p.press(boss, "tell/C0001"), "not in danger")
+	p.ok(p.press(boss, "start/C0001/1"))
+
+	s.delay, s.late, s.soFar = 26*time.Hour, 4, 6
+	p.ok(p.command(boss, "plan"))
+	p.refused(p.press(mara, "replan/0"), "only the studio")
+	p.refused(p.press(mara, "tell/C0001"), "only the studio")
+	p.refused(p.press(boss, "replan/7"), "planned anew since")
+	p.ok(p.press(boss, "replan/0"))
+	p.refused(p.press(boss, "replan/0"), "planned anew since")
+	err := p.led.Tx(t.Context(), func(tx *ledger.Tx) error {
+		ops, err := tx.Operations("C0001")
+		if err != nil {
+			return err
+		}
+		for i, o := range ops {
+			want := "ben"
+			if i == 0 { // in hand: stays where it is
+				want = "ana"
+			}
+			if len(o.Resources) != 1 || o.Resources[0] != want {
+				t.Errorf("operation %d is with %v, want %s", o.Seq, o.Resources, want)
+			}
+		}
+		return nil
+	})
+	p.ok(err)
+	p.ok(p.press(boss, "tell/C0001"))
+	s.late, s.soFar, s.delay = 0, 0, 0
+	p.refused(p.press(boss, "tell/C0001"), "not in danger")
+	p.ok(p.command(mara, "where"))
+	p.ok(p.command(boss, "plan"))
+	p.golden()
+}
+
+// The same press delivered twice is one change; a press that saw an older bench is refused.
+func TestReplanOnce(t *testing.T) {
+	p := newPlay(t)
+	s := &stageShop{}
+	p.toWorking(s)
+	s.delay = time.Hour
+	press := chat.Incoming{ID: "twice", Person: boss, Press: "replan/0"}
+	for range 2 {
+		if rep, err := p.do(press); err != nil || !strings.Contains(rep.Text, "planned anew") {
+			t.Fatalf("%q, %v", rep.Text, err)
+		}
+	}
+	var ops []ledger.Operation
+	p.ok(p.led.Tx(t.Context(), func(tx *ledger.Tx) (err error) {
+		ops, err = tx.Operations("C0001")
+		return err
+	}))
+	if want := p.now.Add(time.Hour).Truncate(5 * time.Minute); !ops[0].Start.Equal(want) {
+		t.Errorf("the first operation begins at %s, want %s", ops[0].Start, want)
+	}
+	// Between the computation and the transaction somebody starts an operation.
+	plain := p.d.cfg.Shop
+	p.d.cfg.Shop = func(ctx context.Context, open []quote.Open, st quote.Studio, now time.Time, f func(float64)) (quote.Shop, error) {
+		err := p.led.Tx(ctx, func(tx *ledger.Tx) error {
+			o := ops[0]
+			o.State, o.StartedAt, o.StartedBy = ledger.Running, now, boss.ID
+			return tx.MoveOperation(o)
+		})
+		if err != nil {
+			return quote.Shop{}, err
+		}
+		return plain(ctx, open, st, now, f)
+	}
+	p.refused(p.press(boss, "replan/1"), "has just moved on")
+}
+
+// A promise that comes into danger is said once on the notice board, each time it does.
+func TestDangerNotice(t *testing.T) {
+	p := newPlay(t)
+	s := &stageShop{}
+	p.toWorking(s)
+	s.soFar = 2
+	p.wait(3 * time.Hour)
+	p.ok(p.press(boss, "done/C0001/1")) // two hours late
+	s.soFar = -1
+	p.ok(p.press(boss, "done/C0001/2")) // a cure begins
+	s.late, s.soFar = 3, 3
+	p.wait(5 * time.Hour)
+	p.ok(p.press(boss, "done/C0001/3"))
+	p.restart()
+	p.d.cfg.Shop = s.plan
+	p.tick()
+	p.ok(p.press(boss, "tell/C0001"))
+	calls := s.calls
+	p.tick()
+	if s.calls != calls {
+		t.Error("what was looked at is looked at again")
+	}
+	p.golden()
+}
+
+// A planner that fails holds nothing up.
+func TestDangerNotLooked(t *testing.T) {
+	p := newPlay(t)
+	p.toWorking(&stageShop{})
+	calls := 0
+	p.d.cfg.Shop = func(context.Context, []quote.Open, quote.Studio, time.Time, func(float64)) (quote.Shop, error) {
+		calls++
+		return quote.Shop{}, fmt.Errorf("no room")
+	}
+	p.ok(p.press(boss, "done/C0001/1")) // in time and without a cure: nothing to look at
+	if calls != 0 {
+		t.Errorf("the planner was asked %d times after an operation done in time", calls)
+	}
+	p.ok(p.press(boss, "done/C0001/2"))
+	p.tick()
+	if calls != 1 {
+		t.Errorf("the planner was asked %d times, want once", calls)
+	}
+	if _, err := p.do(chat.Incoming{Person: boss, Command: "plan"}); err == nil || !strings.Contains(err.Error(), "no room") {
+		t.Errorf("plan is answered with %v", err)
+	}
+}
+
+// The bench is told in time before a recoat window closes, once, also across a restart, and not where the coat is begun.
+func TestClosingBell(t *testing.T) {
+	for _, begun := range []bool{false, true} {
+		p := newPlay(t)
+		p.toWorking(&stageShop{})
+		p.d.cfg.Shop = nil
+		p.ok(p.press(boss, "done/C0001/1"))
+		p.ok(p.press(boss, "done/C0001/2")) // its window is 24 h
+		p.wait(23 * time.Hour)
+		if begun {
+			p.ok(p.press(boss, "start/C0001/3"))
+		}
+		key := "closing/C0001/2/stage"
+		if p.tr.times[key] > 0 {
+			t.Fatal("told an hour before")
+		}
+		p.restart()
+		p.d.cfg.Shop = nil
+		p.wait(30 * time.Minute)
+		p.wait(10 * time.Minute)
+		want := 1
+		if begun {
+			want = 0
+		}
+		if p.tr.times[key] != want {
+			t.Errorf("told %d times, want %d (begun: %t)", p.tr.times[key], want, begun)
+		}
+		if text := p.tr.posts[key].Text; !begun && text != "*C0001: Second coat of primer · Cuff must be on by 10:00.* The window of flexible primer closes then." {
+			t.Errorf("the notice says %q", text)
+		}
+	}
+	// Nobody was there until it was too late: nothing about the time left is said.
+	p := newPlay(t)
+	p.toWorking(&stageShop{})
+	p.ok(p.press(boss, "done/C0001/1"))
+	p.ok(p.press(boss, "done/C0001/2"))
+	p.wait(72 * time.Hour)
+	if p.tr.times["closing/C0001/2/stage"] != 0 {
+		t.Error("a window that is closed is said to close")
+	}
+}
+
+// A shop of twenty has more to say than a message holds: what is in danger comes first, and every client can be told.
+func TestLongPlan(t *testing.T) {
+	p := newPlay(t)
+	p.toWorking(&stageShop{})
+	p.d.cfg.Shop = func(_ context.Context, open []quote.Open, _ quote.Studio, now time.Time, _ func(float64)) (quote.Shop, error) {
+		out := quote.Shop{At: now, Moved: 1}
+		for i := range 20 {
+			l := quote.Outlook{Commission: "C0001", Promise: "2026-11-04", Expected: "2026-11-04", Sure: "2026-11-04", SoFar: "2026-11-04", Kept: 1}
+			if l.Danger = i >= 12; l.Danger {
+				l.Sure, l.Kept, l.Why = "2026-11-06", 0.3, "“Base colour” waits 20 h for flexible primer to cure"
+			}
+			out.Outlooks = append(out.Outlooks, l)
+		}
+		return out, nil
+	}
+	rep, err := p.do(chat.Incoming{Person: boss, Command: "plan"})
+	p.ok(err)
+	if n := strings.Count(rep.Text, "*In danger*"); n != 8 || len([]rune(rep.Text)) > chat.MaxText || !strings.Contains(rep.Text, " more.") {
+		t.Errorf("%d of 8 dangers are said in %d characters:\n%s", n, len([]rune(rep.Text)), rep.Text)
+	}
+	if len(rep.Buttons) != chat.MaxButtons || len(rep.Menus) != 1 || len(rep.Menus[0].Options) != 8-(chat.MaxButtons-1) {
+		t.Fatalf("there are %d buttons and menus %+v", len(rep.Buttons), rep.Menus)
+	}
+	p.refused(p.pick(mara, "shop", "tell/C0001"), "only the studio")
+	p.refused(p.pick(boss, "shop", "replan/0"), "pick one commission")
+	p.refused(p.pick(boss, "shop", "tell/C0001"), "not in danger") // as the first of these plans of one commission says
+}

@@ -1,0 +1,62 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"testing"
+	"time"
+
+	"benchbell/bot/ledger"
+	"benchbell/quote"
+	"benchbell/quote/plan"
+)
+
+// The studio asks whether a commission can be ready by a day; asking changes nothing.
+func TestWhatIf(t *testing.T) {
+	p := newPlay(t)
+	p.refused(p.command(mara, "whatif", "number", "C0001", "date", "12 December"), "for the studio")
+	p.refused(p.command(boss, "whatif", "number", "C0001", "date", "12 December"), "plans no shop")
+	p.d.cfg.WhatIf = func(_ context.Context, open []quote.Open, _ quote.Studio, _ time.Time, id quote.CommissionID, by string) ([]quote.Choice, error) {
+		if len(open) != 1 || open[0].Snapshot.Commission != id {
+			return nil, fmt.Errorf("%d commissions are open, want %s alone", len(open), id)
+		}
+		if by == "2026-11-03" {
+			return nil, fmt.Errorf("there is no room")
+		}
+		return []quote.Choice{
+			{Way: plan.ByVariation, Name: "Plain", Kept: true, Cost: -4200, Sure: by},
+			{Way: plan.ByParts, Kept: true, Sure: "2026-12-18", First: []string{"Cuff"}},
+			{Way: plan.ByOvertime, Name: "3 extra shifts", Kept: true, Cost: 22050, Sure: by,
+				Others: []quote.Effect{{Commission: "C0002", From: "2026-12-10", To: "2026-12-14", Danger: true}, {Commission: "C0003", From: "2026-12-16", To: "2026-12-15"}}},
+			{Way: plan.ByHire, Name: "another maker", Cost: 60000, Sure: "2026-12-14"},
+			{Way: plan.AsPlanned, Sure: "2026-12-16"},
+		}, nil
+	}
+	whatIf := p.d.cfg.WhatIf
+	p.toWorking(&stageShop{})
+	p.d.cfg.WhatIf = whatIf
+	pending := func() (events int) {
+		p.ok(p.led.Tx(t.Context(), func(tx *ledger.Tx) error {
+			e, err := tx.Events("C0001")
+			events = len(e)
+			return err
+		}))
+		return events
+	}
+	p.d.cfg.Studio = func() quote.Studio {
+		s := testStudio()
+		s.Prices.Currency = "EUR"
+		return s
+	}
+	before := pending()
+	p.ok(p.command(boss, "whatif", "number", "c0001", "date", "12 December"))
+	p.ok(p.command(boss, "whatif", "number", "C0001", "date", "1 March"))
+	p.refused(p.command(boss, "whatif", "number", "C0001", "date", "whenever"), "is not a day")
+	p.refused(p.command(boss, "whatif", "number", "C0001"), "say by which day")
+	p.refused(p.command(boss, "whatif", "number", "C0007", "date", "12 December"), "no commission")
+	p.refused(p.command(boss, "whatif", "number", "C0001", "date", "3 November 2026"), "no room")
+	if after := pending(); after != before {
+		t.Errorf("asking left %d events", after-before)
+	}
+	p.golden()
+}

@@ -1,0 +1,111 @@
+package quote
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"benchbell/quote/draw"
+	"benchbell/quote/geom"
+	"benchbell/quote/plan"
+)
+
+// Dimensions of the shop's plan in chat: 2 mm of text on 90 mm are 9 of 390 pixels of a phone.
+const (
+	phoneWide geom.MM = 90
+	phoneHigh geom.MM = 260
+	// shopPixels per millimetre, twice a phone's, for turning it or looking closer.
+	shopPixels = 10
+	// shownDays of the shop's plan go to chat; what lies further off moves before it comes.
+	shownDays = 7
+	// shownCure is the least cure shown unless its window closes: shorter ones pass while the bench is being cleared.
+	shownCure = time.Hour
+	// shownPictures at most, a day each where the shop is full; a message holds few.
+	shownPictures = 6
+)
+
+// Draw draws the coming days of the shop's plan for a phone; nothing where nothing is left to do.
+func (s Shop) Draw() ([]Picture, error) {
+	if s.sh == nil {
+		return nil, nil
+	}
+	g := s.sh.picture(s.Plan)
+	g.Width, g.Height = phoneWide, phoneHigh
+	var out []Picture
+	scenes := draw.Gantts(g)
+	for i, sc := range scenes[:min(len(scenes), shownPictures)] {
+		p, err := sc.PNG(shopPixels)
+		if err != nil {
+			return nil, fmt.Errorf("the picture of the shop's plan could not be painted: %w", err)
+		}
+		out = append(out, Picture{Name: fmt.Sprintf("shop-plan-%d.png", i+1), MIME: "image/png", Alt: sc.Title, Data: p})
+	}
+	return out, nil
+}
+
+// picture describes the shop's plan: a lane for each maker and place, the cures beneath, commissions by letter.
+func (sh *shop) picture(s plan.Solution) draw.PlanPicture {
+	now := sh.now.In(sh.zone)
+	from := time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, sh.zone)
+	to := time.Date(now.Year(), now.Month(), now.Day()+shownDays, 0, 0, 0, 0, sh.zone)
+	g := draw.PlanPicture{Title: "The shop's plan", Zone: sh.zone, From: from, Now: sh.now,
+		Legend: []string{fmt.Sprintf("Made on %s. Cures of an hour and more, at %g °C and %g %% humidity; data sheets decide.", now.Format("Mon 2 Jan 2006, 15:04"),
+			sh.studio.Room.Celsius, sh.studio.Room.Humidity)}}
+	number := map[string]int{}
+	of := map[string]int{}
+	for _, x := range s.Operations {
+		of[x.Project]++
+		number[x.ID] = of[x.Project]
+	}
+	shown := func(x plan.Scheduled) bool { return x.End.After(from) && x.Start.Before(to) }
+	for _, r := range sh.studio.Resources {
+		lane := draw.Lane{Title: r.Title}
+		for _, x := range s.Operations {
+			if !slices.Contains(x.Resources, r.ID) || !shown(x) {
+				continue
+			}
+			bar := draw.Bar{Number: number[x.ID], Title: x.Title, Kind: x.Kind, Commission: x.Project, Critical: x.Critical, Frozen: !sh.ops[x.ID].Started.IsZero()}
+			for _, sp := range x.Spans {
+				if sp.To.After(from) && sp.From.Before(to) {
+					bar.Spans = append(bar.Spans, draw.Span{From: latest(sp.From, from), To: earliest(sp.To, to)})
+				}
+			}
+			lane.Bars = append(lane.Bars, bar)
+		}
+		g.Lanes = append(g.Lanes, lane)
+	}
+	critical := map[string]bool{} // waited for by what is critical
+	for _, x := range s.Operations {
+		if x.Critical && x.Wait != nil && x.Wait.Why == plan.WaitCure {
+			critical[x.Wait.For] = true
+		}
+	}
+	for _, x := range s.Operations {
+		c := x.Cure
+		if c == nil || c.Latest.IsZero() && c.Ready.Sub(c.From) < shownCure || !c.Ready.After(from) || !c.From.Before(to) {
+			continue
+		}
+		cure := draw.CureBar{Title: c.Material, Lane: "Curing", From: latest(c.From, from), Ready: earliest(c.Ready, to), Commission: x.Project, Critical: critical[x.ID]}
+		if !c.Latest.After(to) { // a window that closes beyond the picture is none in it
+			cure.Latest = c.Latest
+		}
+		g.Cures = append(g.Cures, cure)
+	}
+	for _, id := range sh.byPromise() {
+		m := draw.PromiseMark{Commission: string(id)}
+		if at := sh.due[id].Add(-12 * time.Hour); at.After(from) && at.Before(to) {
+			m.At = at
+		}
+		g.Promises = append(g.Promises, m)
+	}
+	end := from
+	for _, l := range g.Lanes {
+		for _, b := range l.Bars {
+			for _, sp := range b.Spans {
+				end = latest(end, sp.To)
+			}
+		}
+	}
+	g.Open = openSpans(sh.studio.Calendar, sh.zone, from, latest(end, from.AddDate(0, 0, 1)))
+	return g
+}

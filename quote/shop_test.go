@@ -1,0 +1,355 @@
+package quote
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"benchbell/quote/pattern"
+	"benchbell/quote/plan"
+	"benchbell/templates"
+)
+
+// shopStudio is the demo studio with a budget for tests and a finish whose recoat windows close.
+func shopStudio() Studio {
+	st := DemoStudio()
+	st.Schedules, st.Runs = 40, 100
+	st.Finishes = append([]Finish{{Key: "resin", Title: "Resin and enamel",
+		Coats: []Coat{{Op: "prime", Material: "epoxy resin", Coats: 2}, {Op: "paint", Material: "solvent aerosol enamel", Coats: 2}}}}, st.Finishes...)
+	return st
+}
+
+// opened is n commissions of one or two sets of the library each, quoted and not begun, without a plan or a promise.
+func opened(t testing.TB, n int) []Open {
+	t.Helper()
+	names := templates.Sets()
+	var out []Open
+	for i := range n {
+		s := Snapshot{Version: Version, Commission: CommissionID(fmt.Sprintf("C%04d", i+7)), Revision: 1, Studio: shopStudio(), Seed: uint64(i),
+			Patterns: map[string]PatternSource{}, At: time.Date(2026, 11, 2, 9, 30, 0, 0, time.UTC)}
+		s.Finish = s.Studio.Finishes[i%len(s.Studio.Finishes)].Key
+		for _, name := range slices.Compact([]string{names[i%len(names)], names[(i*i+1)%len(names)]}) {
+			svg, toml, err := templates.Source(name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			set, err := pattern.Parse(svg, toml)
+			if err != nil {
+				t.Fatal(err)
+			}
+			s.Patterns[name] = PatternSource{Drawing: string(svg), TOML: string(toml)}
+			it := Item{Set: name, Count: 1}
+			if set.Sided {
+				it.Sides = Pair
+			}
+			s.Items = append(s.Items, it)
+			for _, k := range set.Measures {
+				if !slices.ContainsFunc(s.Body, func(t Taken) bool { return t.Key == k }) {
+					s.Body = append(s.Body, Taken{Key: k, Value: set.Base[k]})
+				}
+			}
+		}
+		sets, err := s.sets()
+		if err != nil {
+			t.Fatal(err)
+		}
+		q := Quote{Commission: s.Commission, Revision: 1}
+		if q.Graded, err = s.grade(sets); err != nil {
+			t.Fatal(err)
+		}
+		out = append(out, Open{Snapshot: s, Quote: q})
+	}
+	return out
+}
+
+// take takes a plan over, as the desk does.
+func take(open []Open, p Shop) []Open {
+	open = slices.Clone(open)
+	for i := range open {
+		was := map[string]Actual{}
+		for _, a := range open[i].Actual {
+			was[a.Op] = a
+		}
+		var now []Actual
+		for _, x := range p.Outlooks[i].Left {
+			a := was[x.ID]
+			delete(was, x.ID)
+			if a.Started.IsZero() {
+				a.Op, a.Title, a.Start, a.End, a.Spans, a.Resources = x.ID, x.Title, x.Start, x.End, x.Spans, x.Resources
+			}
+			now = append(now, a)
+		}
+		for _, a := range open[i].Actual {
+			if _, kept := was[a.Op]; kept {
+				now = append(now, a)
+			}
+		}
+		open[i].Actual = now
+	}
+	return open
+}
+
+// promise gives each commission its sure date, some days off.
+func promise(open []Open, p Shop, days func(i int) int) []Open {
+	open = slices.Clone(open)
+	for i := range open {
+		at, err := time.Parse(time.DateOnly, p.Outlooks[i].Sure)
+		if err != nil {
+			panic(err)
+		}
+		open[i].Promise = at.AddDate(0, 0, days(i)).Format(time.DateOnly)
+	}
+	return open
+}
+
+func planned(t testing.TB, open []Open, now time.Time) Shop {
+	t.Helper()
+	p, err := ShopPlan(t.Context(), open, shopStudio(), now, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+var shopNow = time.Date(2026, 11, 9, 8, 0, 0, 0, time.UTC)
+
+// worked does what the plan has until then: begun operations are started, ended ones finished late minutes after that.
+func worked(open []Open, until time.Time, late func(op string) time.Duration) []Open {
+	open = slices.Clone(open)
+	for i := range open {
+		open[i].Actual = slices.Clone(open[i].Actual)
+		for k := range open[i].Actual {
+			a := &open[i].Actual[k]
+			if !a.Start.Before(until) {
+				continue
+			}
+			a.Started = a.Start
+			if end := a.End.Add(late(a.Op)); !end.After(until) {
+				a.Finished = end
+			}
+		}
+	}
+	return open
+}
+
+func punctual(string) time.Duration { return 0 }
+
+// Nothing has changed since the plan was taken over: planning again changes nothing, with promises that are kept and with
+// promises that cannot be.
+func TestShopPlanAgainChangesNothing(t *testing.T) {
+	base := opened(t, 5)
+	first := planned(t, base, shopNow)
+	rng := rand.New(rand.NewPCG(1, 2))
+	for range 8 {
+		open := take(base, first)
+		open = promise(open, first, func(int) int { return rng.IntN(18) - 12 })
+		now := shopNow.Add(time.Duration(rng.IntN(60)) * time.Hour)
+		open = worked(open, now, punctual)
+		second := planned(t, open, now)
+		open = take(open, second)
+		third := planned(t, open, now)
+		if third.Moved != 0 {
+			t.Fatalf("planned again, %d operations move", third.Moved)
+		}
+		for i, l := range third.Outlooks {
+			if s := second.Outlooks[i]; l.Sure != s.Sure || l.Expected != s.Expected || l.Kept != s.Kept || l.Why != s.Why {
+				t.Fatalf("%s is %s, %s, kept in %g, %s; it was %s, %s, kept in %g, %s", l.Commission, l.Expected, l.Sure, l.Kept, l.Why, s.Expected, s.Sure, s.Kept, s.Why)
+			}
+		}
+	}
+}
+
+// What is finished or running stays as it was, whatever is planned; the plan is one that plan.Check accepts.
+func TestShopPlanKeepsHistory(t *testing.T) {
+	open := opened(t, 4)
+	first := planned(t, open, shopNow)
+	open = promise(take(open, first), first, func(i int) int { return 1 })
+	now := shopNow.Add(30 * time.Hour)
+	late := func(op string) time.Duration { return 25 * time.Minute }
+	open = worked(open, now, late)
+	p, sh, err := shopProblem(open, shopStudio(), now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := planned(t, open, now)
+	if err := plan.Check(plannedAs(p, got.Plan), got.Plan); err != nil {
+		t.Fatal(err)
+	}
+	began, done := 0, 0
+	for _, x := range got.Plan.Operations {
+		a := sh.actual[x.ID]
+		switch {
+		case !a.Finished.IsZero():
+			done++
+			if d := x.End.Sub(a.Finished); d < 0 || d >= 5*time.Minute {
+				t.Errorf("%s was finished at %s and stands until %s", x.ID, a.Finished, x.End)
+			}
+		case !a.Started.IsZero():
+			began++
+			if !slices.Equal(x.Resources, a.Resources) {
+				t.Errorf("%s is in hand on %v and is planned on %v", x.ID, a.Resources, x.Resources)
+			}
+		case x.Start.Before(now):
+			t.Errorf("%s is planned for %s, which is past", x.ID, x.Start)
+		}
+	}
+	if began == 0 || done == 0 {
+		t.Fatalf("%d operations are in hand and %d done: the test shows nothing", began, done)
+	}
+	for _, l := range got.Outlooks {
+		for _, x := range l.Left {
+			if a := sh.actual[shopID(l.Commission, x.ID)]; !a.Finished.IsZero() {
+				t.Errorf("%s of %s is done and is said to be left", x.ID, l.Commission)
+			}
+		}
+	}
+}
+
+// A promise that the plan cannot keep is in danger, with a reason; one that it can is not.
+func TestShopPlanDanger(t *testing.T) {
+	open := opened(t, 3)
+	first := planned(t, open, shopNow)
+	open = promise(take(open, first), first, func(i int) int { return []int{20, -6, 20}[i] })
+	got := planned(t, open, shopNow)
+	for i, l := range got.Outlooks {
+		if l.Danger != (i == 1) {
+			t.Errorf("%s is promised for %s and sure by %s: danger is %t", l.Commission, l.Promise, l.Sure, l.Danger)
+		}
+		if l.Expected > l.Sure || l.Sure > l.Safe {
+			t.Errorf("%s: dates %s, %s, %s are not in order", l.Commission, l.Expected, l.Sure, l.Safe)
+		}
+		if (l.Kept >= 0.8) == l.Danger {
+			t.Errorf("%s is kept in %.0f %% of the runs, danger is %t", l.Commission, 100*l.Kept, l.Danger)
+		}
+		if l.Why == "" {
+			t.Errorf("%s has no reason for its date", l.Commission)
+		}
+		t.Log(l.Commission, l.Promise, l.Expected, l.Sure, l.Kept, l.Missed, l.Why)
+	}
+	if pics, err := got.Draw(); err != nil || len(pics) == 0 {
+		t.Errorf("there are %d pictures, %v", len(pics), err)
+	}
+}
+
+// A recoat window that closed over a weekend does not keep the shop from having a plan, and is said.
+func TestShopPlanClosedWindow(t *testing.T) {
+	open := opened(t, 3)
+	open = take(open, planned(t, open, shopNow))
+	zone, err := time.LoadLocation(shopStudio().Calendar.Zone)
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := false
+	for i := range open {
+		j, err := open[i].Quote.work(open[i].Snapshot)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, o := range j.operations {
+			for _, l := range o.After {
+				if l.Max == 0 || found {
+					continue
+				}
+				found = true
+				// All up to the coat before is done, as planned; then nobody comes for as long as the window is open.
+				var done time.Time
+				for k := range open[i].Actual {
+					if a := &open[i].Actual[k]; a.Op == l.After {
+						done = a.End
+					}
+				}
+				open = worked(open, done, punctual)
+				now := done.Add(time.Duration(l.Max)*time.Minute + time.Hour)
+				got := planned(t, open, now)
+				closes := done.Add(time.Duration(l.Max) * time.Minute).In(zone).Format("15:04")
+				if c := strings.Join(got.Outlooks[i].Closed, "; "); !strings.Contains(c, "key the surface") || !strings.Contains(c, closes) {
+					t.Errorf("the window of %s closed on %s, said is %q", o.ID, done.Add(time.Duration(l.Max)*time.Minute), c)
+				}
+				// In its last moments, too.
+				planned(t, open, done.Add(time.Duration(l.Max)*time.Minute-time.Minute))
+			}
+		}
+	}
+	if !found {
+		t.Fatal("no finish of the test has a closing window")
+	}
+}
+
+// Errors say what is wrong with which commission.
+func TestShopPlanRefuses(t *testing.T) {
+	open := opened(t, 2)
+	for want, o := range map[string][]Open{
+		"given twice":     {open[0], open[0]},
+		"is no date":      {{Snapshot: open[0].Snapshot, Quote: open[0].Quote, Promise: "soon"}},
+		"at the bench":    {{Snapshot: open[0].Snapshot, Quote: open[0].Quote, Actual: []Actual{{Op: "cut-5"}}}},
+		"nothing is orde": {{Quote: open[0].Quote}},
+	} {
+		if _, err := ShopPlan(t.Context(), o, shopStudio(), shopNow, nil); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%v, want an error with %q", err, want)
+		}
+	}
+	if p, err := ShopPlan(t.Context(), nil, shopStudio(), shopNow, nil); err != nil || len(p.Outlooks) > 0 {
+		t.Errorf("an empty shop has %d outlooks, %v", len(p.Outlooks), err)
+	}
+}
+
+// TestShopPlanPictures writes the pictures of a shop of twelve where BENCHBELL_PICTURES names a folder.
+func TestShopPlanPictures(t *testing.T) {
+	dir := os.Getenv("BENCHBELL_PICTURES")
+	if dir == "" {
+		t.Skip("BENCHBELL_PICTURES names no folder")
+	}
+	open := opened(t, 12)
+	first := planned(t, open, shopNow)
+	open = promise(take(open, first), first, func(i int) int { return i%4 - 1 })
+	now := shopNow.Add(51 * time.Hour)
+	got := planned(t, worked(open, now, punctual), now)
+	pics, err := got.Draw()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range pics {
+		if err := os.WriteFile(filepath.Join(dir, p.Name), p.Data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, l := range got.Outlooks {
+		t.Logf("%s promised %s expected %s sure %s kept %.2f missed %.2f danger %t: %s", l.Commission, l.Promise, l.Expected, l.Sure, l.Kept, l.Missed, l.Danger, l.Why)
+	}
+}
+
+func BenchmarkShopPlan(b *testing.B) {
+	open := opened(b, 12)
+	st := DemoStudio()
+	first, err := ShopPlan(b.Context(), open, st, shopNow, nil)
+	if err != nil {
+		b.Fatal(err)
+	}
+	open = promise(take(open, first), first, func(i int) int { return i%4 - 2 })
+	now := shopNow.Add(51 * time.Hour)
+	open = worked(open, now, func(string) time.Duration { return 40 * time.Minute })
+	defer b.ReportMetric(float64(len(first.Plan.Operations)), "operations")
+	for b.Loop() {
+		if _, err := ShopPlan(b.Context(), open, st, now, nil); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkShopDraw(b *testing.B) {
+	open := opened(b, 12)
+	p, err := ShopPlan(b.Context(), open, DemoStudio(), shopNow, nil)
+	if err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		if _, err := p.Draw(); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

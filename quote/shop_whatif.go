@@ -1,0 +1,223 @@
+package quote
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"benchbell/quote/plan"
+	"benchbell/quote/price"
+)
+
+// What a studio can do for a date (common practice, no source).
+const (
+	// eveningMinutes is how long an extra evening lasts after closing time.
+	eveningMinutes = 120
+	// mostEvenings asked about; more than three weeks of them nobody promises.
+	mostEvenings = 15
+	// whatIfShare of the planning budget goes to each of the dozen plans that an answer compares, at least leastSchedules.
+	whatIfShare    = 3
+	leastSchedules = 40
+	// mostParts are the assemblies asked about for delivery ahead.
+	mostParts = 4
+)
+
+// extraMaker is the resource that stands for another maker.
+const extraMaker = "another maker"
+
+// Choice is one answer to whether a commission can be ready by a day.
+type Choice struct {
+	Way    string // of package plan: AsPlanned, ByOvertime, ByHire, ByParts, ByVariation
+	Name   string // evenings worked, the finish instead, …
+	Kept   bool   // it is: the sure date is not later
+	Cost   price.Money
+	Sure   string   // date, in 80 of 100 simulated runs
+	First  []string // assemblies ready by then, for delivery in parts
+	Others []Effect
+}
+
+// Effect is what a choice does to another commission's sure date.
+type Effect struct {
+	Commission CommissionID
+	From, To   string
+	Danger     bool // To is later than what is promised
+}
+
+// ShopWhatIf answers whether a commission at work can be ready by a day, and what the shop could do for it: evenings at
+// the hourly rate and the overtime's surcharge, another maker at the hourly rate, some assemblies ahead of the rest, a
+// finish with fewer coats. Promises to others go before. Nothing is changed by asking. It refuses a commission that is not
+// among the open ones or has no work left, and what ShopPlan refuses.
+func ShopWhatIf(ctx context.Context, open []Open, st Studio, now time.Time, id CommissionID, by string) ([]Choice, error) {
+	p, sh, err := shopProblem(open, st, now)
+	if err != nil {
+		return nil, err
+	}
+	p.Schedules = min(st.Schedules, max(st.Schedules/whatIfShare, leastSchedules))
+	k := slices.IndexFunc(open, func(o Open) bool { return o.Snapshot.Commission == id })
+	if k < 0 {
+		return nil, fmt.Errorf("%s is not in the shop plan; ask about a commission in work", id)
+	}
+	day, err := time.ParseInLocation(time.DateOnly, by, sh.zone)
+	if err != nil {
+		return nil, fmt.Errorf("%q is no date; write it as 2026-12-24: %w", by, err)
+	}
+	end := time.Date(day.Year(), day.Month(), day.Day()+1, 0, 0, 0, 0, sh.zone)
+	rate := int64(st.Prices.Rate)
+	w := plan.Wish{Project: string(id), By: end.UTC(),
+		Overtime: &plan.Overtime{Shifts: sh.evenings(end), PerHour: rate * int64(100+st.Overtime) / 100},
+		Hire:     &plan.Hire{Resource: plan.Resource{ID: extraMaker, Title: extraMaker, Kind: "maker", Capacity: 1, Skills: skills(st)}, PerHour: rate}}
+	if groups := sh.parts(id); len(groups) > 1 {
+		w.Parts = &plan.Parts{Groups: groups}
+	}
+	if w.Variants, err = sh.variants(open[k]); err != nil {
+		return nil, err
+	}
+	options, err := plan.WhatIf(ctx, p, w)
+	if err != nil {
+		return nil, fmt.Errorf("whether %s can be ready by %s: %w", id, longDate(by), err)
+	}
+	var out []Choice
+	date := func(t time.Time) string { return t.In(sh.zone).Format(time.DateOnly) }
+	for _, o := range options {
+		c := Choice{Way: o.Way, Name: o.Name, Kept: o.Kept, Cost: price.Money(o.Cost), Sure: date(o.Date), First: o.First}
+		for _, m := range o.Moved {
+			e := Effect{Commission: CommissionID(m.Project), From: date(m.From), To: date(m.To)}
+			due := sh.due[e.Commission]
+			if e.Danger = !due.IsZero() && m.To.After(due); e.From != e.To {
+				c.Others = append(c.Others, e)
+			}
+		}
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+// evenings are the extra shifts after closing time on the open days before the end of the wished day.
+func (sh *shop) evenings(end time.Time) []plan.Extra {
+	var out []plan.Extra
+	now := sh.now.In(sh.zone)
+	for i := 0; len(out) < mostEvenings; i++ {
+		day := time.Date(now.Year(), now.Month(), now.Day()+i, 0, 0, 0, 0, sh.zone)
+		if !day.Before(end) {
+			break
+		}
+		if !open(sh.studio.Calendar, day) {
+			continue
+		}
+		closes := 0
+		for _, s := range sh.studio.Calendar.Shifts {
+			if s.Weekday == day.Weekday() {
+				closes = max(closes, s.To)
+			}
+		}
+		x := plan.Extra{Date: day.Format(time.DateOnly), From: closes, To: min(closes+eveningMinutes, 24*60)}
+		if x.From < x.To && now.Before(day.Add(time.Duration(closes)*time.Minute)) {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// skills are all that the studio's makers have: another maker is taken on to be able to help.
+func skills(st Studio) []string {
+	var out []string
+	for _, r := range st.Resources {
+		for _, s := range r.Skills {
+			if r.Kind == "maker" && !slices.Contains(out, s) {
+				out = append(out, s)
+			}
+		}
+	}
+	return out
+}
+
+// parts are a commission's assemblies with work left, as many as are asked about.
+func (sh *shop) parts(id CommissionID) []string {
+	var out []string
+	for _, o := range sh.open {
+		if o.Snapshot.Commission != id {
+			continue
+		}
+		j, err := o.Quote.work(o.Snapshot)
+		if err != nil {
+			return nil // shopProblem has made the same of it without an error
+		}
+		for _, x := range j.operations {
+			if x.Kind != "cut" && x.Kind != "pack" && !slices.Contains(out, x.Group) && sh.ops[shopID(id, x.ID)].Finished.IsZero() {
+				out = append(out, x.Group)
+			}
+		}
+	}
+	return out[:min(len(out), mostParts)]
+}
+
+// variants are the finishes with fewer coats that the sets can have and that what has been begun still allows.
+func (sh *shop) variants(o Open) ([]plan.Variant, error) {
+	sets, err := o.Snapshot.sets()
+	if err != nil {
+		return nil, err
+	}
+	now, err := o.Snapshot.finish()
+	if err != nil {
+		return nil, err
+	}
+	whole, err := o.Quote.work(o.Snapshot)
+	if err != nil {
+		return nil, err
+	}
+	var out []plan.Variant
+	for _, f := range o.Snapshot.Studio.Finishes {
+		allowed := coatsOf(f) < coatsOf(now)
+		for _, s := range sets {
+			allowed = allowed && (len(s.Finishes) == 0 || slices.Contains(s.Finishes, f.Key))
+		}
+		if !allowed {
+			continue
+		}
+		smaller := o
+		smaller.Snapshot.Finish = f.Key
+		j, err := o.Quote.work(smaller.Snapshot)
+		if err != nil {
+			return nil, err
+		}
+		smaller.Actual = nil
+		for _, x := range j.operations {
+			a := Actual{Op: x.ID, Title: x.Title}
+			if i := slices.IndexFunc(o.Actual, func(a Actual) bool { return a.Op == x.ID }); i >= 0 {
+				a = o.Actual[i]
+			}
+			smaller.Actual = append(smaller.Actual, a)
+		}
+		if slices.ContainsFunc(o.Actual, func(a Actual) bool {
+			begun := !a.Started.IsZero() || !a.Finished.IsZero()
+			return begun && !slices.ContainsFunc(smaller.Actual, func(b Actual) bool { return a.Op == b.Op })
+		}) {
+			continue // a coat of what would be left out is on already
+		}
+		own := &shop{studio: sh.studio, zone: sh.zone, now: sh.now, actual: map[string]Actual{}, ops: map[string]plan.Operation{}, closed: map[CommissionID][]string{}}
+		ops, err := own.add(smaller)
+		if err != nil {
+			return nil, err
+		}
+		saved := minutes(whole) - minutes(j)
+		out = append(out, plan.Variant{Name: f.Title, Cost: -int64(saved * float64(o.Snapshot.Studio.Prices.Rate) / 60), Operations: ops})
+	}
+	return out, nil
+}
+
+func coatsOf(f Finish) int {
+	n := 0
+	for _, c := range f.Coats {
+		n += c.Coats
+	}
+	return n
+}
+
+func minutes(j job) float64 {
+	m := 0.0
+	for _, l := range j.labour {
+		m += l.Minutes
+	}
+	return m
+}

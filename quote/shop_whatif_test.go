@@ -1,0 +1,112 @@
+package quote
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"benchbell/quote/plan"
+)
+
+// A commission wished for too early is offered every way there is, what keeps the wish first and the cheapest of that
+// first; one that is wished for late enough can have it as planned. Asking twice gives the same.
+func TestShopWhatIf(t *testing.T) {
+	open := opened(t, 4)
+	st := shopStudio()
+	first := planned(t, open, shopNow)
+	open = promise(take(open, first), first, func(int) int { return 3 })
+	now := shopNow.Add(7 * time.Hour)
+	open = worked(open, now, punctual)
+	last := 0
+	for i, l := range first.Outlooks {
+		if l.Sure > first.Outlooks[last].Sure {
+			last = i
+		}
+	}
+	id, sure := first.Outlooks[last].Commission, first.Outlooks[last].Sure
+	at, err := time.Parse(time.DateOnly, sure)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ask := func(by string) []Choice {
+		c, err := ShopWhatIf(t.Context(), open, st, now, id, by)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return c
+	}
+	if c := ask(at.AddDate(0, 0, 20).Format(time.DateOnly)); len(c) != 1 || !c[0].Kept || c[0].Way != plan.AsPlanned || c[0].Cost != 0 {
+		t.Errorf("three weeks later it can be ready by %+v", c)
+	}
+	by := at.AddDate(0, 0, -2).Format(time.DateOnly)
+	choices := ask(by)
+	ways := map[string]bool{}
+	for i, c := range choices {
+		ways[c.Way] = true
+		if c.Way != plan.ByParts && c.Kept != (c.Sure <= by) {
+			t.Errorf("%s is sure by %s, wished is %s, and is said to keep it: %t", c.Way, c.Sure, by, c.Kept)
+		}
+		if i > 0 && c.Kept && (!choices[i-1].Kept || choices[i-1].Cost > c.Cost) {
+			t.Errorf("choice %d, %s, is out of order", i, c.Way)
+		}
+		for _, e := range c.Others {
+			if e.Commission == id || e.From == e.To {
+				t.Errorf("%s has the effect %+v", c.Way, e)
+			}
+		}
+		t.Logf("%+v", c)
+	}
+	for _, w := range []string{plan.AsPlanned, plan.ByOvertime, plan.ByHire} {
+		if !ways[w] && !(len(choices) == 1 && choices[0].Kept) {
+			t.Errorf("%s is not among the choices", w)
+		}
+	}
+	again := ask(by)
+	for i := range choices {
+		if choices[i].Sure != again[i].Sure || choices[i].Cost != again[i].Cost || choices[i].Way != again[i].Way {
+			t.Errorf("asked again, choice %d is %+v and was %+v", i, again[i], choices[i])
+		}
+	}
+	for want, f := range map[string]func() error{
+		"not in the shop plan": func() error { _, err := ShopWhatIf(t.Context(), open, st, now, "C9999", by); return err },
+		"no date":              func() error { _, err := ShopWhatIf(t.Context(), open, st, now, id, "soon"); return err },
+	} {
+		if err := f(); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%v, want an error with %q", err, want)
+		}
+	}
+}
+
+// Evenings follow closing time on open days, none on closed ones and none that is over.
+func TestEvenings(t *testing.T) {
+	st := DemoStudio()
+	zone, err := time.LoadLocation(st.Calendar.Zone)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(day, hour int) time.Time { return time.Date(2026, 12, day, hour, 0, 0, 0, zone) }
+	sh := &shop{studio: st, zone: zone, now: at(22, 18)} // a Tuesday, after closing time; the shop closes on the 24th
+	got := sh.evenings(at(27, 0))
+	if want := (plan.Extra{Date: "2026-12-23", From: 17*60 + 30, To: 19*60 + 30}); len(got) != 1 || got[0] != want {
+		t.Errorf("evenings are %+v, want %+v alone", got, want)
+	}
+	sh.now = at(1, 9)
+	if n := len(sh.evenings(at(31, 0))); n != mostEvenings {
+		t.Errorf("a month has %d evenings, want %d", n, mostEvenings)
+	}
+}
+
+func BenchmarkShopWhatIf(b *testing.B) {
+	open := opened(b, 12)
+	st := DemoStudio()
+	first, err := ShopPlan(b.Context(), open, st, shopNow, nil)
+	if err != nil {
+		b.Fatal(err)
+	}
+	open = promise(take(open, first), first, func(i int) int { return 2 })
+	for b.Loop() {
+		if _, err := ShopWhatIf(b.Context(), open, st, shopNow, "C0010", "2026-11-17"); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
