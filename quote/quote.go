@@ -123,7 +123,8 @@ type Studio struct {
 	Runs        int             `json:"runs"`        // Monte Carlo runs
 	Promise     int             `json:"promise"`     // percent: 50, 80 or 95
 	Room        cure.Room       `json:"room"`
-	Adhesive    string          `json:"adhesive"` // cure key for seams and laps
+	Air         *plan.Air       `json:"air,omitempty"` // how much the days' humidity moves water-borne cures; nil: not
+	Adhesive    string          `json:"adhesive"`      // cure key for seams and laps
 	Calendar    plan.Calendar   `json:"calendar"`
 	Resources   []plan.Resource `json:"resources"`
 	Rates       []labour.Rate   `json:"rates"`

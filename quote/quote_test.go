@@ -59,6 +59,53 @@ func snapshot(t testing.TB, sets ...string) quote.Snapshot {
 	return s
 }
 
+// Makers' skills, a rack and the days' humidity are the studio's to set: who may do what does it, one rack holds up two
+// assemblies that cure at once, and uncertain air never makes a date surer.
+func TestStudioShapesThePlan(t *testing.T) {
+	s := snapshot(t, "forearm-cuff", "shoulder-cap")
+	s.Studio.Runs = 400
+	plain, err := quote.Compute(t.Context(), s, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := string(quote.DemoStudioTOML)
+	for was, is := range map[string]string{
+		`# humidity_between = [40, 65]`:          `humidity_between = [40, 65]`,
+		`# skills = ["prime", "paint", "clear"]`: `skills = ["prime", "paint", "clear"]`,
+		"[foam]":                                 "[[place]]\nid = \"rack\"\ntitle = \"Rack\"\nkind = \"rack\"\n\n[foam]",
+	} {
+		if !strings.Contains(text, was) {
+			t.Fatalf("%q is not in the file", was)
+		}
+		text = strings.Replace(text, was, is, 1)
+	}
+	st, err := quote.ParseStudio([]byte(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	st.Evaluations, st.Schedules, st.Runs = s.Studio.Evaluations, s.Studio.Schedules, s.Studio.Runs
+	s.Studio = st
+	q, err := quote.Compute(t.Context(), s, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	racked := 0
+	for _, o := range q.Plan.Operations {
+		if o.Kind == "cut" && slices.Contains(o.Resources, "mara") {
+			t.Errorf("%s is planned for a maker who only primes, paints and clears", o.ID)
+		}
+		if o.Rack != "" {
+			racked++
+		}
+	}
+	if racked == 0 {
+		t.Error("no coat cures on the rack")
+	}
+	if q.Plan.P95.Before(plain.Plan.P95) {
+		t.Errorf("with less of everything the sure date is %v, earlier than %v", q.Plan.P95, plain.Plan.P95)
+	}
+}
+
 // The same snapshot gives the same bytes, also when several are computed at once and after a trip through JSON.
 func TestSameSnapshotSameBytes(t *testing.T) {
 	s := snapshot(t)

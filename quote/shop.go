@@ -219,7 +219,7 @@ func shopProblem(open []Open, st Studio, now time.Time) (plan.Problem, *shop, er
 	sh := &shop{open: open, studio: st, zone: zone, now: now, due: map[CommissionID]time.Time{}, actual: map[string]Actual{},
 		ops: map[string]plan.Operation{}, closed: map[CommissionID][]string{}}
 	// The seed is the shop's, not a commission's: it must not change when one is delivered.
-	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: st.Schedules, Runs: st.Runs, Seed: 1}
+	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: st.Schedules, Runs: st.Runs, Seed: 1, Air: st.Air}
 	for _, o := range open {
 		id := o.Snapshot.Commission
 		pr := plan.Project{ID: string(id), Promised: true}

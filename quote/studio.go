@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -51,20 +52,22 @@ type studioFile struct {
 	Terms        []string `toml:"terms"`
 	Cautions     []string `toml:"cautions"`
 	Shop         struct {
-		Zone       string   `toml:"zone"`
-		StartAfter *int     `toml:"start_after_days"`
-		Promise    *int     `toml:"promise_percent"`
-		Overtime   *int     `toml:"overtime_percent"`
-		Celsius    float64  `toml:"temperature_c"`
-		Humidity   float64  `toml:"humidity_percent"`
-		Hours      []string `toml:"hours"`
-		Closed     []string `toml:"closed"`
+		Zone       string    `toml:"zone"`
+		StartAfter *int      `toml:"start_after_days"`
+		Promise    *int      `toml:"promise_percent"`
+		Overtime   *int      `toml:"overtime_percent"`
+		Celsius    float64   `toml:"temperature_c"`
+		Humidity   float64   `toml:"humidity_percent"`
+		Between    []float64 `toml:"humidity_between"`
+		Hours      []string  `toml:"hours"`
+		Closed     []string  `toml:"closed"`
 	} `toml:"shop"`
 	Place []struct {
-		ID       string `toml:"id"`
-		Title    string `toml:"title"`
-		Kind     string `toml:"kind"`
-		Capacity *int   `toml:"capacity"`
+		ID       string   `toml:"id"`
+		Title    string   `toml:"title"`
+		Kind     string   `toml:"kind"`
+		Capacity *int     `toml:"capacity"`
+		Skills   []string `toml:"skills"`
 	} `toml:"place"`
 	Foam struct {
 		NeutralLine *float64 `toml:"neutral_line"`
@@ -326,12 +329,16 @@ func (r *studioReader) studio(f studioFile) Studio {
 	for i, p := range f.Place {
 		at := fmt.Sprintf("place.%d", i+1)
 		r.unique(at+".id", p.ID, seen)
-		if p.Kind != "maker" && p.Kind != "bench" && p.Kind != "booth" {
-			r.fault(at+".kind", "is %q; give \"maker\", \"bench\" or \"booth\"", p.Kind)
+		if p.Kind != "maker" && p.Kind != "bench" && p.Kind != "booth" && p.Kind != "rack" {
+			r.fault(at+".kind", "is %q; give \"maker\", \"bench\", \"booth\" or \"rack\"", p.Kind)
+		}
+		if len(p.Skills) > 0 && p.Kind != "maker" {
+			r.fault(at+".skills", "only a maker has skills; leave it out")
 		}
 		kinds[p.Kind] = true
-		s.Resources = append(s.Resources, plan.Resource{ID: p.ID, Title: r.text(at+".title", p.Title), Kind: p.Kind, Capacity: r.whole(at+".capacity", p.Capacity, 1, 1, 100)})
+		s.Resources = append(s.Resources, plan.Resource{ID: p.ID, Title: r.text(at+".title", p.Title), Kind: p.Kind, Capacity: r.whole(at+".capacity", p.Capacity, 1, 1, 100), Skills: p.Skills})
 	}
+	s.Air = r.air(f)
 	for _, k := range []string{"maker", "bench", "booth"} {
 		if !kinds[k] {
 			r.fault("place", "there is no %s; add a [[place]] with kind = %q", k, k)
@@ -339,7 +346,62 @@ func (r *studioReader) studio(f studioFile) Studio {
 	}
 	r.prices(f, &s)
 	r.finishes(f, &s)
+	r.skills(&s)
 	return s
+}
+
+// air is by how much water-borne cures get shorter and longer with the days' humidity: they take 1/(1 − RH) at one
+// temperature (package cure).
+func (r *studioReader) air(f studioFile) *plan.Air {
+	b := f.Shop.Between
+	if b == nil {
+		return nil
+	}
+	if len(b) != 2 || !(b[0] > 0 && b[0] <= f.Shop.Humidity && f.Shop.Humidity <= b[1] && b[1] < 100) {
+		r.fault("shop.humidity_between", "is %v; give the driest and the dampest usual day about humidity_percent, such as [40, 65]", b)
+		return nil
+	}
+	dry := func(percent float64) float64 { return 1 - percent/100 }
+	usual := dry(f.Shop.Humidity)
+	return &plan.Air{Low: math.Max(leastAir, usual/dry(b[0])), High: math.Min(mostAir, usual/dry(b[1]))}
+}
+
+// Bounds of package plan on the factors of a day's air.
+const (
+	leastAir = 0.1
+	mostAir  = 10
+)
+
+// skills gives makers who name none all of them, where others name some, and sees that somebody can do each kind of work.
+func (r *studioReader) skills(s *Studio) {
+	if !s.specialists() {
+		return
+	}
+	var ops []string
+	for _, x := range s.Rates {
+		ops = append(ops, x.Op)
+	}
+	have := map[string]bool{}
+	for i := range s.Resources {
+		p := &s.Resources[i]
+		if p.Kind != "maker" {
+			continue
+		}
+		if len(p.Skills) == 0 {
+			p.Skills = ops
+		}
+		for _, k := range p.Skills {
+			have[k] = true
+			if !slices.Contains(ops, k) {
+				r.fault(fmt.Sprintf("place.%d.skills", i+1), "%q is no kind of work; name some of: %s", k, strings.Join(ops, ", "))
+			}
+		}
+	}
+	for _, op := range ops {
+		if !have[op] {
+			r.fault("place", "nobody can do the work %q; add it to a maker's skills", op)
+		}
+	}
 }
 
 // bench reads what the studio cuts and packs with; every field may be left out.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -162,9 +163,26 @@ func (b *jobBuilder) operation(id, title, group, kind string, t labour.Time, nee
 	op.Low = min(op.Low, op.Duration)
 	op.High = max(op.High, op.Duration)
 	for _, n := range needs {
-		op.Needs = append(op.Needs, plan.Need{Kind: n})
+		need := plan.Need{Kind: n}
+		if n == "maker" && b.studio.specialists() {
+			need.Skill = kind
+		}
+		op.Needs = append(op.Needs, need)
 	}
 	return op
+}
+
+// specialists reports whether some maker does only some of the work; then every maker's skills are asked for.
+func (st Studio) specialists() bool {
+	return slices.ContainsFunc(st.Resources, func(r plan.Resource) bool { return len(r.Skills) > 0 })
+}
+
+// rack is the kind of place that cures occupy, or none where the studio has no rack.
+func (st Studio) rack() string {
+	if slices.ContainsFunc(st.Resources, func(r plan.Resource) bool { return r.Kind == "rack" }) {
+		return "rack"
+	}
+	return ""
 }
 
 // CutOperation is the ID of the operation that cuts foam of a thickness.
@@ -270,7 +288,7 @@ func (b *jobBuilder) assembly(x batch, q quantities, finish Finish, cutOf map[ge
 		// The joint is left until the solvent is out before it is bent, cut or heated again: at least the time in
 		// which the faces were left open, and never less than it takes to be handled.
 		rest := onGrid(math.Max(bond.Handle, bond.Place.Earliest))
-		after = []plan.Lag{{After: o.ID, Min: rest, Cure: adhesive.Title}}
+		after = []plan.Lag{{After: o.ID, Min: rest, Cure: adhesive.Title, Water: adhesive.WaterBorne}}
 		return nil
 	}
 	for _, step := range []struct {
@@ -321,15 +339,17 @@ func (b *jobBuilder) assembly(x batch, q quantities, finish Finish, cutOf map[ge
 			o := b.operation(fmt.Sprintf("%d-%s%d.%d", x.number, c.Op, n+1, k), title, x.title, c.Op, t, "maker", "booth")
 			o.Whole = o.High <= longestWhole
 			o.After = after
+			o.Setup = c.Material // the gun is cleaned between two materials
 			b.job.operations = append(b.job.operations, o)
+			lag := plan.Lag{Min: onGrid(times.Handle)}
 			switch {
 			case k < c.Coats:
-				after = []plan.Lag{lagIn(o.ID, m.Title, times.Recoat)}
+				lag = lagIn(times.Recoat)
 			case n+1 < len(finish.Coats):
-				after = []plan.Lag{lagIn(o.ID, m.Title, times.Topcoat)}
-			default:
-				after = []plan.Lag{{After: o.ID, Min: onGrid(times.Handle), Cure: m.Title}}
+				lag = lagIn(times.Topcoat)
 			}
+			lag.After, lag.Cure, lag.Water, lag.Rack = o.ID, m.Title, m.WaterBorne, b.studio.rack()
+			after = []plan.Lag{lag}
 		}
 	}
 	if wants("hardware") {
@@ -341,8 +361,8 @@ func (b *jobBuilder) assembly(x batch, q quantities, finish Finish, cutOf map[ge
 }
 
 // lagIn makes a lag of a material's windows, rounded inward to the plan's grid so that none is overstepped.
-func lagIn(after, material string, ws []cure.Window) plan.Lag {
-	l := plan.Lag{After: after, Cure: material}
+func lagIn(ws []cure.Window) plan.Lag {
+	var l plan.Lag
 	for _, w := range ws {
 		to := plan.Minutes(w.Latest/float64(plan.Grid)) * plan.Grid
 		l.Windows = append(l.Windows, plan.LagWindow{From: plan.Minutes(math.Ceil(w.Earliest/float64(plan.Grid)-1e-9)) * plan.Grid, To: to})
@@ -404,7 +424,7 @@ func open(c plan.Calendar, t time.Time) bool {
 func (s Snapshot) problem(ops []plan.Operation, start time.Time, busy []plan.Busy) plan.Problem {
 	return plan.Problem{
 		Start: start, Calendar: s.Studio.Calendar, Resources: s.Studio.Resources, Operations: ops, Busy: busy,
-		Schedules: s.Studio.Schedules, Runs: s.Studio.Runs, Seed: s.Seed,
+		Schedules: s.Studio.Schedules, Runs: s.Studio.Runs, Seed: s.Seed, Air: s.Studio.Air,
 	}
 }
 

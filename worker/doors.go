@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"flag"
 	"fmt"
 	"io"
 	"os"
@@ -19,7 +20,20 @@ import (
 const maxInput = 64 << 20
 
 // quoteDoor computes the quote of a snapshot into a directory.
-func quoteDoor(ctx context.Context, in, out string, stdout io.Writer) error {
+func quoteDoor(ctx context.Context, args []string, stdout io.Writer) error {
+	fs := flag.NewFlagSet("worker quote", flag.ContinueOnError)
+	fs.SetOutput(io.Discard) // the error is returned, and printed once
+	from, out := fs.String("in", "", ""), fs.String("out", "", "")
+	if err := fs.Parse(args); err != nil {
+		return err
+	}
+	if *from == "" || *out == "" || fs.NArg() > 0 {
+		return errors.New("worker quote takes -in FILE and -out NAME and nothing else")
+	}
+	return computeQuote(ctx, *from, *out, stdout)
+}
+
+func computeQuote(ctx context.Context, in, out string, stdout io.Writer) error {
 	b, err := read(in)
 	if err != nil {
 		return err

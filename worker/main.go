@@ -65,54 +65,23 @@ func run(ctx context.Context, args []string, env func(string) string, stdout, st
 	if len(args) == 0 {
 		return serve(ctx, env, stdout, stderr)
 	}
-	doors := map[string]func(context.Context, string, string, io.Writer) error{
-		"quote": quoteDoor,
+	doors := map[string]func(context.Context, []string, io.Writer) error{
+		"quote": quoteDoor, "nest": nestDoor, "plan": planDoor, "pattern": patternDoor,
 	}
-	switch name := args[0]; name {
-	case "pattern":
-		return patternDoor(ctx, args[1:], stdout)
+	door, ok := doors[args[0]]
+	switch args[0] {
 	case "-h", "-help", "--help", "help":
-		_, err := io.WriteString(stdout, help)
-		return err
-	case "nest", "plan":
-		door := nestDoor
-		if name == "plan" {
-			door = planDoor
-		}
-		err := door(ctx, args[1:], stdout)
-		if errors.Is(err, flag.ErrHelp) {
-			_, err = io.WriteString(stdout, help)
-		}
-		return err
+		door = func(context.Context, []string, io.Writer) error { return flag.ErrHelp }
 	default:
-		door, ok := doors[name]
 		if !ok {
-			return fmt.Errorf("%q is no door of the worker; use quote, nest, plan or pattern, or no argument to serve the queue", name)
+			return fmt.Errorf("%q is no door of the worker; use quote, nest, plan or pattern, or no argument to serve the queue", args[0])
 		}
-		in, out, err := inOut(name, args[1:])
-		if errors.Is(err, flag.ErrHelp) {
-			_, err := io.WriteString(stdout, help)
-			return err
-		}
-		if err != nil {
-			return err
-		}
-		return door(ctx, in, out, stdout)
 	}
-}
-
-func inOut(name string, args []string) (in, out string, err error) {
-	fs := flag.NewFlagSet("worker "+name, flag.ContinueOnError)
-	fs.SetOutput(io.Discard) // the error is returned, and printed once
-	fs.StringVar(&in, "in", "", "")
-	fs.StringVar(&out, "out", "", "")
-	if err := fs.Parse(args); err != nil {
-		return "", "", err
+	err := door(ctx, args[1:], stdout)
+	if errors.Is(err, flag.ErrHelp) {
+		_, err = io.WriteString(stdout, help)
 	}
-	if in == "" || out == "" || fs.NArg() > 0 {
-		return "", "", fmt.Errorf("worker %s takes -in FILE and -out NAME and nothing else", name)
-	}
-	return in, out, nil
+	return err
 }
 
 // serve works on the queue until ctx ends.
