@@ -81,6 +81,9 @@ func (a Answer) check() error {
 			return fmt.Errorf("answer names stage %q, but the stages are %s", a.Stage, stageNames())
 		}
 		// The negation also catches a share that is not a number.
+		if !(a.Used >= 0 && a.Used <= 1) {
+			return fmt.Errorf("answer's share of foam used is %v, but it must lie between 0 and 1", a.Used)
+		}
 		if !(a.Share >= 0 && a.Share <= 1) {
 			return fmt.Errorf("answer's share is %v, but it must lie between 0 and 1", a.Share)
 		}

@@ -56,6 +56,7 @@ type Answer struct {
 	Kind    AnswerKind    `json:"kind"`
 	Stage   quote.Stage   `json:"stage,omitempty"` // Progress
 	Share   float64       `json:"share,omitempty"` // Progress: of the stage, 0..1
+	Used    float64       `json:"used,omitempty"`  // Progress: share of the foam used by the best layout so far, 0..1; 0: not known
 	Quote   *quote.Quote  `json:"quote,omitempty"` // Done
 	Say     string        `json:"say,omitempty"`   // Failed: for the person, what to do
 	Cause   string        `json:"cause,omitempty"` // Failed: for the owner
@@ -64,7 +65,7 @@ type Answer struct {
 }
 
 // Computer does the work; package worker/compute has it.
-type Computer func(ctx context.Context, r Request, progress func(quote.Stage, float64)) (quote.Quote, error)
+type Computer func(ctx context.Context, r Request, progress quote.Progress) (quote.Quote, error)
 
 // Queue carries requests to workers and answers back. Implementations pass jobstest.Conformance.
 type Queue interface {

@@ -96,7 +96,7 @@ func sayOf(err error) string {
 }
 
 // guard runs c, turns its panic into an error and does not wait for ever for a computer that ignores ctx.
-func guard(ctx context.Context, r Request, c Computer, tell func(quote.Stage, float64)) (quote.Quote, error) {
+func guard(ctx context.Context, r Request, c Computer, tell quote.Progress) (quote.Quote, error) {
 	if err := ctx.Err(); err != nil {
 		return quote.Quote{}, fmt.Errorf("no worker was free before the deadline: %w", err)
 	}
@@ -156,7 +156,7 @@ func startProgress(ctx context.Context, base Answer, send func(context.Context, 
 				continue
 			}
 			a := base
-			a.Kind, a.Stage, a.Share = Progress, next.Stage, next.Share
+			a.Kind, a.Stage, a.Share, a.Used = Progress, next.Stage, next.Share, next.Used
 			// Best effort: a lost progress message is replaced by the next one, so the error says nothing new.
 			_ = send(ctx, a)
 			select {
@@ -170,16 +170,19 @@ func startProgress(ctx context.Context, base Answer, send func(context.Context, 
 }
 
 // tell never blocks; it may be called from any goroutine, also after stop.
-func (t *teller) tell(s quote.Stage, share float64) {
-	if !(share >= 0) {
-		share = 0
+func (t *teller) tell(s quote.Step) {
+	part := func(x float64) float64 { // odd shares are mended: a NaN is nothing
+		if !(x >= 0) {
+			return 0
+		}
+		return min(x, 1)
 	}
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if t.closed {
 		return
 	}
-	t.next = &Answer{Stage: s, Share: min(share, 1)}
+	t.next = &Answer{Stage: s.Stage, Share: part(s.Share), Used: part(s.Used)}
 	select {
 	case t.wake <- struct{}{}:
 	default:

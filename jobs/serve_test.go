@@ -15,7 +15,7 @@ import (
 // TestServeHandsBackWhenStopped: no answer is sent for what was not finished, so that another worker's is the only one.
 func TestServeHandsBackWhenStopped(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
-	err := jobs.Serve(ctx, request(), "w", func(ctx context.Context, _ jobs.Request, _ func(quote.Stage, float64)) (quote.Quote, error) {
+	err := jobs.Serve(ctx, request(), "w", func(ctx context.Context, _ jobs.Request, _ quote.Progress) (quote.Quote, error) {
 		cancel()
 		<-ctx.Done()
 		return quote.Quote{}, ctx.Err()
@@ -32,7 +32,7 @@ func TestServeHandsBackWhenStopped(t *testing.T) {
 func TestServeKeepsWhatIsFinished(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	var got jobs.Answer
-	err := jobs.Serve(ctx, request(), "w", func(context.Context, jobs.Request, func(quote.Stage, float64)) (quote.Quote, error) {
+	err := jobs.Serve(ctx, request(), "w", func(context.Context, jobs.Request, quote.Progress) (quote.Quote, error) {
 		cancel()
 		return quote.Quote{Commission: "C0001"}, nil
 	}, func(ctx context.Context, a jobs.Answer) error {
@@ -47,7 +47,7 @@ func TestServeKeepsWhatIsFinished(t *testing.T) {
 // TestServeReportsAnAnswerNotSent: the queue must bring the request again.
 func TestServeReportsAnAnswerNotSent(t *testing.T) {
 	down := errors.New("the queue is down")
-	err := jobs.Serve(context.Background(), request(), "w", func(context.Context, jobs.Request, func(quote.Stage, float64)) (quote.Quote, error) {
+	err := jobs.Serve(context.Background(), request(), "w", func(context.Context, jobs.Request, quote.Progress) (quote.Quote, error) {
 		return quote.Quote{}, nil
 	}, func(context.Context, jobs.Answer) error { return down })
 	if !errors.Is(err, down) {
@@ -61,11 +61,11 @@ func TestServeProgress(t *testing.T) {
 	var sent []jobs.Answer
 	sending := make(chan struct{}, 1)
 	release := make(chan struct{})
-	err := jobs.Serve(context.Background(), request(), "w", func(_ context.Context, _ jobs.Request, tell func(quote.Stage, float64)) (quote.Quote, error) {
-		tell(quote.Scaling, 0)
+	err := jobs.Serve(context.Background(), request(), "w", func(_ context.Context, _ jobs.Request, tell quote.Progress) (quote.Quote, error) {
+		tell.At(quote.Scaling, 0)
 		<-sending // the first is being sent, slowly
 		for i := range 1000 {
-			tell(quote.Nesting, float64(i)) // more than the whole
+			tell.At(quote.Nesting, float64(i)) // more than the whole
 		}
 		close(release)
 		time.Sleep(300 * time.Millisecond)
@@ -104,7 +104,7 @@ func (inOwnWords) Client() string { return "the workshop is too cold" }
 func TestWordsForTheClient(t *testing.T) {
 	cause := fmt.Errorf("item 2: %w", inOwnWords{errors.New("8 °C is below the 10 °C of the data sheet")})
 	var got jobs.Answer
-	err := jobs.Serve(context.Background(), request(), "w", func(context.Context, jobs.Request, func(quote.Stage, float64)) (quote.Quote, error) {
+	err := jobs.Serve(context.Background(), request(), "w", func(context.Context, jobs.Request, quote.Progress) (quote.Quote, error) {
 		return quote.Quote{}, cause
 	}, func(_ context.Context, a jobs.Answer) error {
 		got = a

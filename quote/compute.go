@@ -29,16 +29,16 @@ const (
 
 // Compute makes the quote. progress, which may be nil, is told the stage and its share done (0..1) from this
 // goroutine. It returns ctx's error when ctx ends first; any other error is a sentence for the person.
-func Compute(ctx context.Context, s Snapshot, progress func(Stage, float64)) (Quote, error) {
+func Compute(ctx context.Context, s Snapshot, progress Progress) (Quote, error) {
 	if progress == nil {
-		progress = func(Stage, float64) {}
+		progress = func(Step) {}
 	}
 	if s.Version != Version {
 		return Quote{}, fmt.Errorf("this snapshot is of version %d and this program computes version %d; run bot and workers of one release", s.Version, Version)
 	}
 	q := Quote{Commission: s.Commission, Revision: s.Revision, Issued: s.At}
 
-	progress(Scaling, 0)
+	progress.At(Scaling, 0)
 	sets, err := s.sets()
 	if err != nil {
 		return Quote{}, err
@@ -51,13 +51,13 @@ func Compute(ctx context.Context, s Snapshot, progress func(Stage, float64)) (Qu
 		return Quote{}, err
 	}
 	q.cut(s, batches)
-	progress(Scaling, 1)
+	progress.At(Scaling, 1)
 
 	if err := q.nest(ctx, s, progress); err != nil {
 		return Quote{}, err
 	}
 
-	progress(Costing, 0)
+	progress.At(Costing, 0)
 	j, err := work(s, batches)
 	if err != nil {
 		return Quote{}, err
@@ -65,22 +65,22 @@ func Compute(ctx context.Context, s Snapshot, progress func(Stage, float64)) (Qu
 	if err := q.cost(s, j); err != nil {
 		return Quote{}, err
 	}
-	progress(Costing, 1)
+	progress.At(Costing, 1)
 
-	progress(Planning, 0)
+	progress.At(Planning, 0)
 	if err := q.plan(ctx, s, j, progress); err != nil {
 		return Quote{}, err
 	}
-	progress(Planning, 1)
+	progress.At(Planning, 1)
 
-	progress(Printing, 0)
+	progress.At(Printing, 0)
 	if err := ctx.Err(); err != nil {
 		return Quote{}, err
 	}
 	if err := q.print(s, sets); err != nil {
 		return Quote{}, err
 	}
-	progress(Printing, 1)
+	progress.At(Printing, 1)
 	return q, nil
 }
 
@@ -366,7 +366,7 @@ func (q *Quote) cost(s Snapshot, j job) error {
 	return nil
 }
 
-func (q *Quote) plan(ctx context.Context, s Snapshot, j job, progress func(Stage, float64)) error {
+func (q *Quote) plan(ctx context.Context, s Snapshot, j job, progress Progress) error {
 	zone, err := time.LoadLocation(s.Studio.Calendar.Zone)
 	if err != nil {
 		return fmt.Errorf("time zone %q is not known: %w", s.Studio.Calendar.Zone, err)
@@ -377,7 +377,7 @@ func (q *Quote) plan(ctx context.Context, s Snapshot, j job, progress func(Stage
 	}
 	q.Plan, err = plan.Solve(ctx, s.problem(j.operations, start, s.Promised), func(done, budget int) {
 		if budget > 0 {
-			progress(Planning, math.Min(1, float64(done)/float64(budget)))
+			progress.At(Planning, math.Min(1, float64(done)/float64(budget)))
 		}
 	})
 	if err != nil {

@@ -57,6 +57,19 @@ const (
 	Plain    Sides = "" // a set without sides
 )
 
+// Step is how far a computation is.
+type Step struct {
+	Stage Stage
+	Share float64 // of the stage, 0..1
+	Used  float64 // Nesting: share of the sheets' area that becomes pieces in the best layout so far, 0..1; 0: not known
+}
+
+// Progress is told the steps of a computation, from one goroutine.
+type Progress func(Step)
+
+// At tells a stage and its share.
+func (p Progress) At(s Stage, share float64) { p(Step{Stage: s, Share: share}) }
+
 // Item is a set ordered.
 type Item struct {
 	Set   string `json:"set"`

@@ -146,14 +146,19 @@ func TestSameSnapshotSameBytes(t *testing.T) {
 func TestQuoteHolds(t *testing.T) {
 	s := snapshot(t)
 	var stages []quote.Stage
-	q, err := quote.Compute(context.Background(), s, func(st quote.Stage, share float64) {
-		if share < 0 || share > 1 {
-			t.Errorf("%s is at share %v", st, share)
+	used := 0.0
+	q, err := quote.Compute(context.Background(), s, func(at quote.Step) {
+		if at.Share < 0 || at.Share > 1 || at.Used < 0 || at.Used > 1 {
+			t.Errorf("a step says %+v", at)
 		}
-		if len(stages) == 0 || stages[len(stages)-1] != st {
-			stages = append(stages, st)
+		used = max(used, at.Used)
+		if len(stages) == 0 || stages[len(stages)-1] != at.Stage {
+			stages = append(stages, at.Stage)
 		}
 	})
+	if used == 0 {
+		t.Error("nesting never said how much of the foam is used")
+	}
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -17,8 +17,8 @@ type foamPiece struct {
 	piece pattern.Piece
 }
 
-func (q *Quote) nest(ctx context.Context, s Snapshot, progress func(Stage, float64)) error {
-	progress(Nesting, 0)
+func (q *Quote) nest(ctx context.Context, s Snapshot, progress Progress) error {
+	progress.At(Nesting, 0)
 	shapes := q.graded()
 	at := map[string]int{}
 	for i, p := range q.Pieces {
@@ -36,8 +36,8 @@ func (q *Quote) nest(ctx context.Context, s Snapshot, progress func(Stage, float
 		if err != nil {
 			return err
 		}
-		sol, err := s.Studio.lay(ctx, pieces, sheets, s.Seed, func(share float64) {
-			progress(Nesting, (float64(n)+share)/float64(len(ts)))
+		sol, err := s.Studio.lay(ctx, pieces, sheets, s.Seed, func(share, used float64) {
+			progress(Step{Stage: Nesting, Share: (float64(n) + share) / float64(len(ts)), Used: used})
 		})
 		if err != nil {
 			return err
@@ -56,7 +56,7 @@ func (q *Quote) nest(ctx context.Context, s Snapshot, progress func(Stage, float
 			return fmt.Errorf("piece %s was not laid on any sheet", p.Label)
 		}
 	}
-	progress(Nesting, 1)
+	progress.At(Nesting, 1)
 	return nil
 }
 
@@ -80,8 +80,9 @@ func (st Studio) bought(t geom.MM) ([]nest.Sheet, error) {
 var grains = []float64{-90, 0}
 
 // lay nests pieces of one thickness with the studio's gap, margin and budget, once for each grain, and returns the cheaper
-// layouts; placements are of the pieces as graded. progress is told the share of the budget used.
-func (st Studio) lay(ctx context.Context, pieces []foamPiece, sheets []nest.Sheet, seed uint64, progress func(float64)) (nest.Solution, error) {
+// layouts; placements are of the pieces as graded. progress is told the share of the budget used,
+// and the share of the foam used by the best layout so far.
+func (st Studio) lay(ctx context.Context, pieces []foamPiece, sheets []nest.Sheet, seed uint64, progress func(share, used float64)) (nest.Solution, error) {
 	var sol nest.Solution
 	var grain float64
 	for k, turn := range grains {
@@ -95,7 +96,7 @@ func (st Studio) lay(ctx context.Context, pieces []foamPiece, sheets []nest.Shee
 			if g.Budget > 0 {
 				share = math.Min(1, float64(g.Evaluations)/float64(g.Budget))
 			}
-			progress((float64(k) + share) / float64(len(grains)))
+			progress((float64(k)+share)/float64(len(grains)), g.Density)
 		})
 		if err != nil && k == 0 && ctx.Err() == nil {
 			continue // what is too long along the sheet may lie across it; the other way has its own say

@@ -178,7 +178,7 @@ func (p *CutPlan) lay(ctx context.Context, jobs []Cutting, rack []Offcut, t geom
 		offcuts[o.ID] = o
 		stock = append(stock, rackSheet(o, bought))
 	}
-	sol, err := p.studio.lay(ctx, pieces, stock, seed, progress)
+	sol, err := p.studio.lay(ctx, pieces, stock, seed, func(share, _ float64) { progress(share) })
 	if err != nil {
 		return err
 	}

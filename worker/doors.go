@@ -48,10 +48,10 @@ func computeQuote(ctx context.Context, in, out string, stdout io.Writer) error {
 		return fmt.Errorf("%s holds something after the snapshot; one snapshot is wanted", in)
 	}
 	var stage quote.Stage
-	q, err := compute.Once(ctx, quote.Compute, s, func(now quote.Stage, _ float64) {
-		if now != stage {
-			stage = now
-			fmt.Fprintln(stdout, now)
+	q, err := compute.Once(ctx, quote.Compute, s, func(at quote.Step) {
+		if at.Stage != stage {
+			stage = at.Stage
+			fmt.Fprintln(stdout, stage)
 		}
 	})
 	if err != nil {

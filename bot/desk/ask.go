@@ -289,7 +289,11 @@ func (w *work) progress(r ledger.Request, a jobs.Answer) error {
 	if err := w.t.MoveRequest(r); err != nil {
 		return err
 	}
-	return w.putProgress(r, stageSay[r.Stage], false)
+	say := stageSay[r.Stage]
+	if a.Used > 0 {
+		say += fmt.Sprintf(", %.0f %% of the foam used so far", 100*a.Used)
+	}
+	return w.putProgress(r, say, false)
 }
 
 func (w *work) quoted(c ledger.Commission, r ledger.Request, a jobs.Answer) error {

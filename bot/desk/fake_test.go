@@ -321,8 +321,8 @@ func (p *play) answer(a jobs.Answer) {
 func (p *play) compute() {
 	p.t.Helper()
 	r := p.q.last()
-	for _, s := range []quote.Stage{quote.Scaling, quote.Printing} {
-		p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Progress, Stage: s, Share: 0.5})
+	for _, s := range []quote.Step{{Stage: quote.Scaling, Share: 0.5}, {Stage: quote.Nesting, Share: 0.5, Used: 0.683}, {Stage: quote.Printing, Share: 0.5}} {
+		p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Progress, Stage: s.Stage, Share: s.Share, Used: s.Used})
 	}
 	q := testQuote(r.Snapshot)
 	p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Done, Quote: &q})

@@ -49,7 +49,7 @@ func TestRealQuote(t *testing.T) {
 	}
 	p.ok(p.press(mara, "right/C0001"))
 	r := p.q.last()
-	q, err := quote.Compute(t.Context(), r.Snapshot, func(quote.Stage, float64) {})
+	q, err := quote.Compute(t.Context(), r.Snapshot, func(quote.Step) {})
 	if err != nil {
 		t.Fatal(err)
 	}

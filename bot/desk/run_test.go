@@ -41,9 +41,9 @@ func TestRun(t *testing.T) {
 	var wg sync.WaitGroup
 	wg.Go(func() { d.Run(ctx) })
 	wg.Go(func() {
-		q.Work(ctx, func(_ context.Context, r jobs.Request, progress func(quote.Stage, float64)) (quote.Quote, error) {
+		q.Work(ctx, func(_ context.Context, r jobs.Request, progress quote.Progress) (quote.Quote, error) {
 			for _, s := range quote.Stages {
-				progress(s, 0.5)
+				progress.At(s, 0.5)
 			}
 			return testQuote(r.Snapshot), nil
 		})

@@ -153,14 +153,14 @@ func Request(id string) jobs.Request {
 }
 
 // Echo is a Computer that answers at once with the commission it was asked for.
-func Echo(_ context.Context, r jobs.Request, _ func(quote.Stage, float64)) (quote.Quote, error) {
+func Echo(_ context.Context, r jobs.Request, _ quote.Progress) (quote.Quote, error) {
 	return quote.Quote{Commission: r.Snapshot.Commission, Revision: r.Snapshot.Revision, PDF: []byte("%PDF-" + r.TaskID())}, nil
 }
 
 func answeredOnce(t *testing.T, b *bench) {
 	r := Request("whole")
 	seen := make(chan jobs.Request, 10)
-	b.work(func(ctx context.Context, r jobs.Request, p func(quote.Stage, float64)) (quote.Quote, error) {
+	b.work(func(ctx context.Context, r jobs.Request, p quote.Progress) (quote.Quote, error) {
 		seen <- r
 		return Echo(ctx, r, p)
 	})
@@ -181,7 +181,7 @@ func sentTwice(t *testing.T, b *bench) {
 	r := Request("twice")
 	b.send(r)
 	b.send(r)
-	b.work(func(ctx context.Context, r jobs.Request, p func(quote.Stage, float64)) (quote.Quote, error) {
+	b.work(func(ctx context.Context, r jobs.Request, p quote.Progress) (quote.Quote, error) {
 		started <- struct{}{}
 		<-release
 		return Echo(ctx, r, p)
@@ -243,13 +243,13 @@ func refusedAgain(t *testing.T, b *bench) {
 func progressFirst(t *testing.T, b *bench) {
 	got := b.take()
 	stored := make(chan struct{})
-	b.work(func(ctx context.Context, r jobs.Request, p func(quote.Stage, float64)) (quote.Quote, error) {
+	b.work(func(ctx context.Context, r jobs.Request, p quote.Progress) (quote.Quote, error) {
 		for _, s := range quote.Stages {
-			p(s, 0)
+			p.At(s, 0)
 			for i := range 10000 { // many times faster than any chat shows
-				p(s, float64(i)/10000)
+				p.At(s, float64(i)/10000)
 			}
-			p(s, 1)
+			p.At(s, 1)
 		}
 		<-stored
 		return Echo(ctx, r, p)
@@ -281,7 +281,7 @@ func progressFirst(t *testing.T, b *bench) {
 
 func failure(t *testing.T, b *bench) {
 	got := b.take()
-	b.work(func(context.Context, jobs.Request, func(quote.Stage, float64)) (quote.Quote, error) {
+	b.work(func(context.Context, jobs.Request, quote.Progress) (quote.Quote, error) {
 		return quote.Quote{}, fmt.Errorf("measurement %q is missing", "wrist")
 	})
 	b.send(Request("failure"))
@@ -294,7 +294,7 @@ func failure(t *testing.T, b *bench) {
 
 func panics(t *testing.T, b *bench) {
 	got := b.take()
-	b.work(func(_ context.Context, r jobs.Request, _ func(quote.Stage, float64)) (quote.Quote, error) {
+	b.work(func(_ context.Context, r jobs.Request, _ quote.Progress) (quote.Quote, error) {
 		return quote.Quote{Revision: r.Snapshot.Items[7].Count}, nil
 	})
 	b.send(Request("panic"))
@@ -307,7 +307,7 @@ func panics(t *testing.T, b *bench) {
 
 func deadline(t *testing.T, b *bench) {
 	got := b.take()
-	b.work(func(ctx context.Context, _ jobs.Request, _ func(quote.Stage, float64)) (quote.Quote, error) {
+	b.work(func(ctx context.Context, _ jobs.Request, _ quote.Progress) (quote.Quote, error) {
 		<-ctx.Done()
 		return quote.Quote{}, ctx.Err()
 	})
@@ -324,7 +324,7 @@ func deadline(t *testing.T, b *bench) {
 
 func oversizeResult(t *testing.T, b *bench) {
 	got := b.take()
-	b.work(func(context.Context, jobs.Request, func(quote.Stage, float64)) (quote.Quote, error) {
+	b.work(func(context.Context, jobs.Request, quote.Progress) (quote.Quote, error) {
 		return quote.Quote{PDF: make([]byte, jobs.MaxMessage)}, nil
 	})
 	b.send(Request("large"))
@@ -353,7 +353,7 @@ func otherVersion(t *testing.T, b *bench) {
 
 func handedBack(t *testing.T, b *bench) {
 	started := make(chan struct{}, 10)
-	stop := b.work(func(ctx context.Context, _ jobs.Request, _ func(quote.Stage, float64)) (quote.Quote, error) {
+	stop := b.work(func(ctx context.Context, _ jobs.Request, _ quote.Progress) (quote.Quote, error) {
 		started <- struct{}{}
 		<-ctx.Done()
 		return quote.Quote{}, ctx.Err()
@@ -376,7 +376,7 @@ func handedBack(t *testing.T, b *bench) {
 
 func answersWait(t *testing.T, b *bench) {
 	worked := make(chan struct{}, 1)
-	stop := b.work(func(ctx context.Context, r jobs.Request, p func(quote.Stage, float64)) (quote.Quote, error) {
+	stop := b.work(func(ctx context.Context, r jobs.Request, p quote.Progress) (quote.Quote, error) {
 		worked <- struct{}{}
 		return Echo(ctx, r, p)
 	})

@@ -127,7 +127,7 @@ func TestServerRestarts(t *testing.T) {
 	started, finish := make(chan struct{}, 10), make(chan struct{})
 	ended := make(chan error, 2)
 	go func() {
-		ended <- q.Work(ctx, func(ctx context.Context, r jobs.Request, p func(quote.Stage, float64)) (quote.Quote, error) {
+		ended <- q.Work(ctx, func(ctx context.Context, r jobs.Request, p quote.Progress) (quote.Quote, error) {
 			started <- struct{}{}
 			<-finish
 			return jobstest.Echo(ctx, r, p)

@@ -13,14 +13,14 @@ import (
 )
 
 // Engine computes a quote from a snapshot; quote.Compute is the one.
-type Engine func(ctx context.Context, s quote.Snapshot, progress func(quote.Stage, float64)) (quote.Quote, error)
+type Engine func(ctx context.Context, s quote.Snapshot, progress quote.Progress) (quote.Quote, error)
 
 // New gives the computer that a queue's Work is served with.
 func New() jobs.Computer { return With(quote.Compute) }
 
 // With is New with another engine.
 func With(e Engine) jobs.Computer {
-	return func(ctx context.Context, r jobs.Request, progress func(quote.Stage, float64)) (quote.Quote, error) {
+	return func(ctx context.Context, r jobs.Request, progress quote.Progress) (quote.Quote, error) {
 		if !r.Deadline.IsZero() {
 			var cancel context.CancelFunc
 			ctx, cancel = context.WithDeadline(ctx, r.Deadline)
@@ -31,7 +31,7 @@ func With(e Engine) jobs.Computer {
 }
 
 // Once runs e and turns a panic into a *jobs.PanicError, which holds the stack.
-func Once(ctx context.Context, e Engine, s quote.Snapshot, progress func(quote.Stage, float64)) (q quote.Quote, err error) {
+func Once(ctx context.Context, e Engine, s quote.Snapshot, progress quote.Progress) (q quote.Quote, err error) {
 	defer func() {
 		if v := recover(); v != nil {
 			q, err = quote.Quote{}, &jobs.PanicError{Value: v, Stack: debug.Stack()}

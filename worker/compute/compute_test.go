@@ -14,7 +14,7 @@ import (
 )
 
 func TestPanicBecomesAnErrorWithItsPlace(t *testing.T) {
-	c := compute.With(func(context.Context, quote.Snapshot, func(quote.Stage, float64)) (quote.Quote, error) {
+	c := compute.With(func(context.Context, quote.Snapshot, quote.Progress) (quote.Quote, error) {
 		panic("no such sheet")
 	})
 	q, err := c(context.Background(), jobstest.Request("panic"), nil)
@@ -28,7 +28,7 @@ func TestPanicBecomesAnErrorWithItsPlace(t *testing.T) {
 }
 
 func TestDeadlineReachesTheEngine(t *testing.T) {
-	c := compute.With(func(ctx context.Context, _ quote.Snapshot, _ func(quote.Stage, float64)) (quote.Quote, error) {
+	c := compute.With(func(ctx context.Context, _ quote.Snapshot, _ quote.Progress) (quote.Quote, error) {
 		<-ctx.Done()
 		return quote.Quote{}, ctx.Err()
 	})
@@ -41,12 +41,12 @@ func TestDeadlineReachesTheEngine(t *testing.T) {
 
 func TestEngineGetsTheSnapshot(t *testing.T) {
 	r := jobstest.Request("snapshot")
-	c := compute.With(func(_ context.Context, s quote.Snapshot, p func(quote.Stage, float64)) (quote.Quote, error) {
-		p(quote.Nesting, 0.5)
+	c := compute.With(func(_ context.Context, s quote.Snapshot, p quote.Progress) (quote.Quote, error) {
+		p.At(quote.Nesting, 0.5)
 		return quote.Quote{Commission: s.Commission, Revision: s.Revision}, nil
 	})
 	var stage quote.Stage
-	q, err := c(context.Background(), r, func(s quote.Stage, _ float64) { stage = s })
+	q, err := c(context.Background(), r, func(at quote.Step) { stage = at.Stage })
 	if err != nil || q.Commission != r.Snapshot.Commission || q.Revision != r.Snapshot.Revision || stage != quote.Nesting {
 		t.Errorf("got %+v, stage %q, error %v", q, stage, err)
 	}
