@@ -216,6 +216,7 @@ func (sv *solver) holding() (Solution, error) {
 			return s, nil
 		}
 		if mend(sv.p, &s) {
+			sv.finish(&s) // the offcut begins where the pieces end now
 			if fault = Check(sv.p, s); fault == nil {
 				return s, nil
 			}
