@@ -158,6 +158,24 @@ func (h *house) settle() {
 	h.t.Fatal("the house never comes to rest")
 }
 
+// awaitBoard waits until the studio's notice board is open: what happens before is not noted on it.
+func (h *house) awaitBoard() {
+	h.t.Helper()
+	for end := time.Now().Add(deadlock); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
+		var boards []ledger.Board
+		if err := h.led.Tx(h.t.Context(), func(t *ledger.Tx) (err error) {
+			boards, err = t.Boards()
+			return err
+		}); err != nil {
+			h.t.Fatal(err)
+		}
+		if len(boards) > 0 {
+			return
+		}
+	}
+	h.t.Fatal("the notice board never opens")
+}
+
 var printedURL = regexp.MustCompile(`the desk is at (http://\S+)`)
 
 // browserHouse is a house with a browser desk, and its people.
@@ -169,6 +187,7 @@ func browserHouse(t testing.TB, env map[string]string) (*house, people) {
 	}
 	h := openHouse(t, all)
 	url := h.stdout.await(t, printedURL)
+	h.awaitBoard()
 	client := func(name string) chattest.Peer {
 		p, err := browsertest.Client(t.Context(), url, name, "")
 		if err != nil {

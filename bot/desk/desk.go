@@ -210,6 +210,7 @@ func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error)
 			return chat.Reply{}, err
 		}
 	}
+	d.paint(in)
 	var rep chat.Reply
 	shelved := false
 	err = d.ledger.Tx(ctx, func(t *ledger.Tx) error {
@@ -255,6 +256,25 @@ func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error)
 	}
 	d.Wake()
 	return rep, nil
+}
+
+// paint has the pictures that an act will show painted before its transaction, where they hold up nobody; they are kept.
+func (d *Desk) paint(in chat.Incoming) {
+	names := []string{}
+	switch {
+	case in.Command == "commission":
+		if d.cfg.LibraryPicture != nil {
+			d.cfg.LibraryPicture()
+		}
+		names = append(names, strings.ToLower(strings.TrimSpace(in.Values["set"])))
+	case strings.HasPrefix(in.Pick, "sets/"):
+		names = in.Picked
+	}
+	for _, name := range names {
+		if _, ok := d.set(name); ok {
+			d.setCard(name)
+		}
+	}
 }
 
 // threadOf opens the commission's thread now rather than at the next sending; empty where that failed, which the
