@@ -31,6 +31,11 @@ func SetFrom(svg, toml []byte) (Set, error) {
 	if err != nil {
 		return Set{}, err
 	}
+	return setOf(p, quote.PatternSource{Drawing: string(svg), TOML: string(toml)}), nil
+}
+
+// setOf is a parsed set as the conversation needs it.
+func setOf(p *pattern.Set, source quote.PatternSource) Set {
 	return Set{Name: p.Name, Title: p.Title, Kind: p.Kind, Summary: p.Summary, Sided: p.Sided, Measures: p.Measures,
-		Finishes: p.Finishes, Cautions: p.Cautions, Source: quote.PatternSource{Drawing: string(svg), TOML: string(toml)}}, nil
+		Finishes: p.Finishes, Cautions: p.Cautions, Source: source}
 }

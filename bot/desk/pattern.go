@@ -56,9 +56,7 @@ func (d *Desk) inspect(files []chat.File) *inspected {
 	if err != nil {
 		return x.fault(err)
 	}
-	if x.set, err = SetFrom([]byte(x.source.Drawing), []byte(x.source.TOML)); err != nil {
-		return x.fault(err)
-	}
+	x.set = setOf(in.Set, x.source)
 	x.words, x.lacks = in.Words, in.Lacks
 	for i, p := range in.Pictures {
 		if i == 0 {
@@ -96,10 +94,8 @@ func (w *work) patternSent() (chat.Reply, error) {
 		}
 		return chat.Reply{Text: clip("*This pattern cannot be used yet*: "+x.problem.Error()+".", chat.MaxText), Files: x.files}, nil
 	}
-	for _, s := range w.d.cfg.Library {
-		if s.Name == x.set.Name {
-			return chat.Reply{}, refuse("the library has a set named %q; give yours another name in pattern.toml", s.Name)
-		}
+	if w.d.builtIn(x.set.Name) {
+		return chat.Reply{}, refuse("the library has a set named %q; give yours another name in pattern.toml", x.set.Name)
 	}
 	if len(x.lacks) > 0 {
 		return chat.Reply{Text: clip("*The studio cannot quote this pattern yet*\n• "+strings.Join(x.lacks, "\n• ")+"\n\n"+x.words, chat.MaxText), Files: x.files}, nil
@@ -151,10 +147,8 @@ func (w *work) withdraw(name string) (chat.Reply, error) {
 	if !ok {
 		return chat.Reply{}, w.unknownSet(name)
 	}
-	for _, built := range w.d.cfg.Library {
-		if built.Name == name {
-			return chat.Reply{}, refuse("%q comes with the program and cannot be withdrawn", name)
-		}
+	if w.d.builtIn(name) {
+		return chat.Reply{}, refuse("%q comes with the program and cannot be withdrawn", name)
 	}
 	if err := w.t.WithdrawPattern(name); err != nil {
 		return chat.Reply{}, err

@@ -86,6 +86,11 @@ func (d *Desk) set(name string) (Set, bool) {
 	return s, ok
 }
 
+// builtIn reports whether a set of that name comes with the program.
+func (d *Desk) builtIn(name string) bool {
+	return slices.ContainsFunc(d.cfg.Library, func(s Set) bool { return s.Name == name })
+}
+
 // setCard is the picture of a set, where there is one.
 func (d *Desk) setCard(name string) (chat.File, bool) {
 	if f, ok := d.shelfNow().cards[name]; ok {
