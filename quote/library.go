@@ -157,11 +157,7 @@ func checked(g pattern.Graded, r pattern.Report) draw.Scene {
 }
 
 func baseFit(set *pattern.Set, tools []pattern.Tool) pattern.Fit {
-	side := pattern.NoSide
-	if set.Sided {
-		side = pattern.Right
-	}
-	f := set.BaseFit(side)
+	f := set.BaseFit(set.DrawnSide())
 	f.Tools = tools
 	return f
 }

@@ -57,7 +57,7 @@ func (d *Desk) cutting(ctx context.Context, in chat.Incoming) (*chat.Reply, erro
 		if len(f.Data) > chat.MaxFile {
 			return nil, tooLarge(f)
 		}
-		rep.Files = append(rep.Files, chat.File{Name: f.Name, MIME: f.MIME, Alt: f.Name, Data: f.Data})
+		rep.Files = append(rep.Files, attached(f))
 	}
 	return &rep, nil
 }

@@ -62,7 +62,7 @@ func (d *Desk) inspect(files []chat.File) *inspected {
 		if i == 0 {
 			x.card = p.Data
 		}
-		x.files = append(x.files, chat.File{Name: p.Name, MIME: p.MIME, Alt: p.Alt, Data: p.Data})
+		x.files = append(x.files, pictured(p))
 	}
 	x.files = append(x.files, chat.File{Name: x.set.Name + "-report.txt", MIME: "text/plain; charset=utf-8",
 		Alt: "Report on " + x.set.Title, Data: []byte(in.Report)})
@@ -73,7 +73,7 @@ func (d *Desk) inspect(files []chat.File) *inspected {
 func (x *inspected) fault(err error) *inspected {
 	x.problem = err
 	if p, ok := quote.FaultPicture(err); ok {
-		x.files = []chat.File{{Name: p.Name, MIME: p.MIME, Alt: p.Alt, Data: p.Data}}
+		x.files = []chat.File{pictured(p)}
 	}
 	return x
 }

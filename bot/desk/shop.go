@@ -87,7 +87,7 @@ func (d *Desk) planShop(ctx context.Context, now time.Time, drawn bool) (*shopPl
 	}
 	pics, err := p.Draw()
 	for _, x := range pics {
-		p.files = append(p.files, chat.File{Name: x.Name, MIME: x.MIME, Alt: x.Alt, Data: x.Data})
+		p.files = append(p.files, pictured(x))
 	}
 	return p, err
 }

@@ -114,7 +114,7 @@ func togetherFiles(p quote.CutPlan, at time.Time) ([]chat.File, error) {
 	for i, pic := range pics {
 		all = append(all, quote.File{Name: pic.Name, MIME: pic.MIME, Data: pic.Data})
 		if i < maxLayouts {
-			out = append(out, chat.File{Name: pic.Name, MIME: pic.MIME, Alt: pic.Alt, Data: pic.Data})
+			out = append(out, pictured(pic))
 		}
 	}
 	zip, err := quote.Archive(p.Name()+"-cut-files.zip", all, at)
@@ -125,7 +125,7 @@ func togetherFiles(p quote.CutPlan, at time.Time) ([]chat.File, error) {
 		if len(f.Data) > chat.MaxFile {
 			return nil, tooLarge(f)
 		}
-		out = append(out, chat.File{Name: f.Name, MIME: f.MIME, Alt: f.Name, Data: f.Data})
+		out = append(out, attached(f))
 	}
 	return out, nil
 }

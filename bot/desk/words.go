@@ -8,6 +8,7 @@ import (
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
+	"benchbell/quote"
 )
 
 // stateWords complete "C0007 is …".
@@ -140,4 +141,14 @@ func (w *work) noteTo(key, text string, buttons []chat.Button, files []chat.File
 		}
 	}
 	return nil
+}
+
+// pictured is a picture of the engine's as it goes into a message.
+func pictured(p quote.Picture) chat.File {
+	return chat.File{Name: p.Name, MIME: p.MIME, Alt: p.Alt, Data: p.Data}
+}
+
+// attached is a file of the engine's as it goes into a message.
+func attached(f quote.File) chat.File {
+	return chat.File{Name: f.Name, MIME: f.MIME, Alt: f.Name, Data: f.Data}
 }

@@ -199,14 +199,18 @@ func Parse(data, sidecar []byte) (*Set, error) {
 		}
 	}
 	// A set that cannot be graded to its own base is refused here, not at the first client.
-	side := NoSide
-	if s.Sided {
-		side = Right
-	}
-	if _, err := s.Grade(s.BaseFit(side)); err != nil {
+	if _, err := s.Grade(s.BaseFit(s.DrawnSide())); err != nil {
 		return nil, fmt.Errorf("set %q as drawn: %w", s.Name, err)
 	}
 	return s, nil
+}
+
+// DrawnSide is the side that the set is drawn for: the right, or none.
+func (s *Set) DrawnSide() Side {
+	if s.Sided {
+		return Right
+	}
+	return NoSide
 }
 
 // BaseFit is the fit the set was drawn to: its own base measurements, its own neutral line, no clothing.
