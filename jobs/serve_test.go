@@ -102,7 +102,7 @@ func (inOwnWords) Client() string { return "the workshop is too cold" }
 
 // TestWordsForTheClient: an error with words for the client is told in these, its cause goes to the studio.
 func TestWordsForTheClient(t *testing.T) {
-	cause := fmt.Errorf("item 2: %w", inOwnWords{errors.New("8 °C is below the 10 °C of the data sheet")})
+	cause := fmt.Errorf("item 2: %w", inOwnWords{error: errors.New("8 °C is below the 10 °C of the data sheet")})
 	var got jobs.Answer
 	err := jobs.Serve(context.Background(), request(), "w", func(context.Context, jobs.Request, quote.Progress) (quote.Quote, error) {
 		return quote.Quote{}, cause

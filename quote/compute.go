@@ -17,6 +17,7 @@ import (
 	"benchbell/quote/pattern"
 	"benchbell/quote/pdf"
 	"benchbell/quote/plan"
+	"benchbell/quote/plan/schedule"
 	"benchbell/quote/price"
 )
 
@@ -375,7 +376,7 @@ func (q *Quote) plan(ctx context.Context, s Snapshot, j job, progress Progress) 
 	if err != nil {
 		return err
 	}
-	q.Plan, err = plan.Solve(ctx, s.problem(j.operations, start, s.Promised), func(done, budget int) {
+	q.Plan, err = schedule.Solve(ctx, s.problem(j.operations, start, s.Promised), func(done, budget int) {
 		if budget > 0 {
 			progress.At(Planning, math.Min(1, float64(done)/float64(budget)))
 		}

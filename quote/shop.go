@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"benchbell/quote/plan"
+	"benchbell/quote/plan/schedule"
 )
 
 const (
@@ -102,7 +103,7 @@ func ShopPlan(ctx context.Context, open []Open, st Studio, now time.Time, progre
 	if sh.left == 0 {
 		return Shop{At: now}, nil
 	}
-	best, err := plan.Follow(ctx, p)
+	best, err := schedule.Follow(ctx, p)
 	if err == nil {
 		best, err = settled(ctx, p, best)
 	}
@@ -129,7 +130,7 @@ func ShopPlan(ctx context.Context, open []Open, st Studio, now time.Time, progre
 
 // improved searches from a plan and keeps to what it found, so that the result is a plan that Follow gives again.
 func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution, progress func(done, budget int)) (plan.Solution, error) {
-	found, err := plan.Solve(ctx, plannedAs(p, best), progress)
+	found, err := schedule.Solve(ctx, plannedAs(p, best), progress)
 	if err != nil {
 		return best, fmt.Errorf("the shop's plan: %w", err)
 	}
@@ -140,7 +141,7 @@ func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution
 // order in which it is done. Twice is usual.
 func settled(ctx context.Context, p plan.Problem, s plan.Solution) (plan.Solution, error) {
 	for range settleRounds {
-		next, err := plan.Follow(ctx, plannedAs(p, s))
+		next, err := schedule.Follow(ctx, plannedAs(p, s))
 		if err != nil {
 			return s, err
 		}

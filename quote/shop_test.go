@@ -11,7 +11,7 @@ import (
 	"time"
 
 	"benchbell/quote/pattern"
-	"benchbell/quote/plan"
+	"benchbell/quote/plan/schedule"
 	"benchbell/templates"
 )
 
@@ -177,7 +177,7 @@ func TestShopPlanKeepsHistory(t *testing.T) {
 		t.Fatal(err)
 	}
 	got := planned(t, open, now)
-	if err := plan.Check(plannedAs(p, got.Plan), got.Plan); err != nil {
+	if err := schedule.Check(plannedAs(p, got.Plan), got.Plan); err != nil {
 		t.Fatal(err)
 	}
 	began, done := 0, 0

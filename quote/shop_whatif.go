@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"benchbell/quote/plan"
+	"benchbell/quote/plan/schedule"
 	"benchbell/quote/price"
 )
 
@@ -64,16 +65,16 @@ func ShopWhatIf(ctx context.Context, open []Open, st Studio, now time.Time, id C
 	}
 	end := time.Date(day.Year(), day.Month(), day.Day()+1, 0, 0, 0, 0, sh.zone)
 	rate := int64(st.Prices.Rate)
-	w := plan.Wish{Project: string(id), By: end.UTC(),
-		Overtime: &plan.Overtime{Shifts: sh.evenings(end), PerHour: rate * int64(100+st.Overtime) / 100},
-		Hire:     &plan.Hire{Resource: plan.Resource{ID: extraMaker, Title: extraMaker, Kind: "maker", Capacity: 1, Skills: skills(st)}, PerHour: rate}}
+	w := schedule.Wish{Project: string(id), By: end.UTC(),
+		Overtime: &schedule.Overtime{Shifts: sh.evenings(end), PerHour: rate * int64(100+st.Overtime) / 100},
+		Hire:     &schedule.Hire{Resource: plan.Resource{ID: extraMaker, Title: extraMaker, Kind: "maker", Capacity: 1, Skills: skills(st)}, PerHour: rate}}
 	if groups := sh.parts(id); len(groups) > 1 {
-		w.Parts = &plan.Parts{Groups: groups}
+		w.Parts = &schedule.Parts{Groups: groups}
 	}
 	if w.Variants, err = sh.variants(open[k]); err != nil {
 		return nil, err
 	}
-	options, err := plan.WhatIf(ctx, p, w)
+	options, err := schedule.WhatIf(ctx, p, w)
 	if err != nil {
 		return nil, fmt.Errorf("whether %s can be ready by %s: %w", id, longDate(by), err)
 	}
@@ -153,7 +154,7 @@ func (sh *shop) parts(id CommissionID) []string {
 }
 
 // variants are the finishes with fewer coats that the sets can have and that what has been begun still allows.
-func (sh *shop) variants(o Open) ([]plan.Variant, error) {
+func (sh *shop) variants(o Open) ([]schedule.Variant, error) {
 	sets, err := o.Snapshot.sets()
 	if err != nil {
 		return nil, err
@@ -166,7 +167,7 @@ func (sh *shop) variants(o Open) ([]plan.Variant, error) {
 	if err != nil {
 		return nil, err
 	}
-	var out []plan.Variant
+	var out []schedule.Variant
 	for _, f := range o.Snapshot.Studio.Finishes {
 		allowed := coatsOf(f) < coatsOf(now)
 		for _, s := range sets {
@@ -201,7 +202,7 @@ func (sh *shop) variants(o Open) ([]plan.Variant, error) {
 			return nil, err
 		}
 		saved := minutes(whole) - minutes(j)
-		out = append(out, plan.Variant{Name: f.Title, Cost: -int64(saved * float64(o.Snapshot.Studio.Prices.Rate) / 60), Operations: ops})
+		out = append(out, schedule.Variant{Name: f.Title, Cost: -int64(saved * float64(o.Snapshot.Studio.Prices.Rate) / 60), Operations: ops})
 	}
 	return out, nil
 }

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"benchbell/quote/plan"
+	"benchbell/quote/plan/schedule"
 )
 
 // A commission wished for too early is offered every way there is, what keeps the wish first and the cheapest of that
@@ -35,7 +36,7 @@ func TestShopWhatIf(t *testing.T) {
 		}
 		return c
 	}
-	if c := ask(at.AddDate(0, 0, 20).Format(time.DateOnly)); len(c) != 1 || !c[0].Kept || c[0].Way != plan.AsPlanned || c[0].Cost != 0 {
+	if c := ask(at.AddDate(0, 0, 20).Format(time.DateOnly)); len(c) != 1 || !c[0].Kept || c[0].Way != schedule.AsPlanned || c[0].Cost != 0 {
 		t.Errorf("three weeks later it can be ready by %+v", c)
 	}
 	by := at.AddDate(0, 0, -2).Format(time.DateOnly)
@@ -43,7 +44,7 @@ func TestShopWhatIf(t *testing.T) {
 	ways := map[string]bool{}
 	for i, c := range choices {
 		ways[c.Way] = true
-		if c.Way != plan.ByParts && c.Kept != (c.Sure <= by) {
+		if c.Way != schedule.ByParts && c.Kept != (c.Sure <= by) {
 			t.Errorf("%s is sure by %s, wished is %s, and is said to keep it: %t", c.Way, c.Sure, by, c.Kept)
 		}
 		if i > 0 && c.Kept && (!choices[i-1].Kept || choices[i-1].Cost > c.Cost) {
@@ -56,7 +57,7 @@ func TestShopWhatIf(t *testing.T) {
 		}
 		t.Logf("%+v", c)
 	}
-	for _, w := range []string{plan.AsPlanned, plan.ByOvertime, plan.ByHire} {
+	for _, w := range []string{schedule.AsPlanned, schedule.ByOvertime, schedule.ByHire} {
 		if !ways[w] && !(len(choices) == 1 && choices[0].Kept) {
 			t.Errorf("%s is not among the choices", w)
 		}

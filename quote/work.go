@@ -14,6 +14,7 @@ import (
 	"benchbell/quote/labour"
 	"benchbell/quote/pattern"
 	"benchbell/quote/plan"
+	"benchbell/quote/plan/schedule"
 	"benchbell/quote/price"
 )
 
@@ -435,7 +436,7 @@ func Replan(ctx context.Context, s Snapshot, q Quote, from time.Time, busy []pla
 	if err != nil {
 		return plan.Solution{}, err
 	}
-	return plan.Solve(ctx, s.problem(j.operations, from, busy), nil)
+	return schedule.Solve(ctx, s.problem(j.operations, from, busy), nil)
 }
 
 // Needs tells which operations each operation of a quote's plan needs done, and cured, before it: operation ID → IDs.

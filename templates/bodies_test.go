@@ -22,8 +22,8 @@ type follower struct {
 }
 
 var followers = map[string]follower{
-	"waist-girth": {"chest-girth", 0.76, 1.05},
-	"hip-girth":   {"chest-girth", 0.86, 1.23},
+	"waist-girth": {of: "chest-girth", low: 0.76, high: 1.05},
+	"hip-girth":   {of: "chest-girth", low: 0.86, high: 1.23},
 }
 
 func body(t *rapid.T, s *pattern.Set) map[string]geom.MM {
@@ -157,7 +157,7 @@ func TestPeopleOfTheSurveyGrade(t *testing.T) {
 						continue
 					}
 					f := pattern.Fit{Body: p.body, Side: sides(s)[j%len(sides(s))], FoamK: []float64{0.3, 0.4, 0.5}[j/4], Clothing: []geom.MM{0, 3}[j/2%2], Tools: tools}
-					for _, n := range check(named{t, p.name}, s, f).Notes {
+					for _, n := range check(named{T: t, name: p.name}, s, f).Notes {
 						if strings.Contains(n, "dart") && strings.Contains(n, "outside") {
 							t.Errorf("%s: %s: %s", p.name, s.Name, n)
 						}
@@ -205,7 +205,7 @@ func TestGoresCloseRoundTheHead(t *testing.T) {
 	s := load(t, "gored-helmet")
 	for _, p := range append(percentiles(), crowd(25, 2)...) {
 		f := pattern.Fit{Body: p.body, FoamK: 0.4, Clothing: 3}
-		g := check(named{t, p.name}, s, f)
+		g := check(named{T: t, name: p.name}, s, f)
 		var got float64
 		for _, pc := range g.Pieces {
 			if pc.ID == "gore" {

@@ -17,8 +17,8 @@ import (
 	"sync"
 	"time"
 
-	"benchbell/quote/plan"
 	"benchbell/quote/plan/rcpsp"
+	"benchbell/quote/plan/schedule"
 )
 
 // planSchedules is the budget where none is given.
@@ -97,7 +97,7 @@ func (c planCall) shop(ctx context.Context, b []byte, stdout io.Writer) error {
 	if c.given["budget"] || c.given["workers"] {
 		return fmt.Errorf("%s is a shop's problem, which takes -schedules and -seed, not -budget or -workers", c.in)
 	}
-	p, err := plan.Decode(b)
+	p, err := schedule.Decode(b)
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.in, err)
 	}
@@ -107,7 +107,7 @@ func (c planCall) shop(ctx context.Context, b []byte, stdout io.Writer) error {
 	if c.given["seed"] {
 		p.Seed = c.seed
 	}
-	s, err := plan.Solve(ctx, p, nil)
+	s, err := schedule.Solve(ctx, p, nil)
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.in, err)
 	}

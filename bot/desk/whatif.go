@@ -9,7 +9,7 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/quote"
-	"benchbell/quote/plan"
+	"benchbell/quote/plan/schedule"
 )
 
 // whatIf answers the studio whether a commission can be ready by a day. It reads the ledger and changes nothing.
@@ -75,13 +75,13 @@ func (w *work) wishedDay(typed string) (string, error) {
 func (d *Desk) choiceLine(x quote.Choice) string {
 	way := "As planned"
 	switch x.Way {
-	case plan.ByOvertime:
+	case schedule.ByOvertime:
 		way = "Overtime, " + strings.Replace(x.Name, "extra shift", "evening", 1)
-	case plan.ByHire:
+	case schedule.ByHire:
 		way = "Another maker"
-	case plan.ByParts:
+	case schedule.ByParts:
 		way = "In parts"
-	case plan.ByVariation:
+	case schedule.ByVariation:
 		way = "Finish “" + x.Name + "” instead"
 	}
 	answer := "*no*"
@@ -90,7 +90,7 @@ func (d *Desk) choiceLine(x quote.Choice) string {
 	}
 	line := fmt.Sprintf("%s: %s, sure %s", way, answer, dateWords(x.Sure))
 	switch {
-	case x.Way == plan.ByParts && len(x.First) > 0:
+	case x.Way == schedule.ByParts && len(x.First) > 0:
 		line = fmt.Sprintf("%s: %s with %s, the rest sure %s; a second delivery to pay for", way, answer, strings.Join(x.First, ", "), dateWords(x.Sure))
 	case x.Cost > 0:
 		line += ", costs " + x.Cost.Format(d.cfg.Studio().Prices.Currency)

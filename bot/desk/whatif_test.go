@@ -8,7 +8,7 @@ import (
 
 	"benchbell/bot/ledger"
 	"benchbell/quote"
-	"benchbell/quote/plan"
+	"benchbell/quote/plan/schedule"
 )
 
 // The studio asks whether a commission can be ready by a day; asking changes nothing.
@@ -24,12 +24,12 @@ func TestWhatIf(t *testing.T) {
 			return nil, fmt.Errorf("there is no room")
 		}
 		return []quote.Choice{
-			{Way: plan.ByVariation, Name: "Plain", Kept: true, Cost: -4200, Sure: by},
-			{Way: plan.ByParts, Kept: true, Sure: "2026-12-18", First: []string{"Cuff"}},
-			{Way: plan.ByOvertime, Name: "3 extra shifts", Kept: true, Cost: 22050, Sure: by,
+			{Way: schedule.ByVariation, Name: "Plain", Kept: true, Cost: -4200, Sure: by},
+			{Way: schedule.ByParts, Kept: true, Sure: "2026-12-18", First: []string{"Cuff"}},
+			{Way: schedule.ByOvertime, Name: "3 extra shifts", Kept: true, Cost: 22050, Sure: by,
 				Others: []quote.Effect{{Commission: "C0002", From: "2026-12-10", To: "2026-12-14", Danger: true}, {Commission: "C0003", From: "2026-12-16", To: "2026-12-15"}}},
-			{Way: plan.ByHire, Name: "another maker", Cost: 60000, Sure: "2026-12-14"},
-			{Way: plan.AsPlanned, Sure: "2026-12-16"},
+			{Way: schedule.ByHire, Name: "another maker", Cost: 60000, Sure: "2026-12-14"},
+			{Way: schedule.AsPlanned, Sure: "2026-12-16"},
 		}, nil
 	}
 	whatIf := p.d.cfg.WhatIf

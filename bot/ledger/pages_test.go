@@ -74,6 +74,6 @@ func TestPagesKeepTheStoreLaws(t *testing.T) {
 			t.Fatal(err)
 		}
 		t.Cleanup(func() { l.Close() })
-		return store{l.Pages()}
+		return store{p: l.Pages()}
 	})
 }

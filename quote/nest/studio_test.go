@@ -89,7 +89,7 @@ func shelves(items []nest.Item, gap, margin float64, stock []nest.Sheet) int64 {
 			if x < y && y <= w && x <= h || x > w || y > h {
 				x, y = y, x
 			}
-			bs = append(bs, boxed{x, y})
+			bs = append(bs, boxed{w: x, h: y})
 		}
 		slices.SortStableFunc(bs, func(a, b boxed) int { return cmp.Compare(b.h, a.h) })
 		sheets, fits := int64(0), true

@@ -1,36 +1,8 @@
-// Package plan gives operations their times: the shop's projects as one multi-project RCPSP with calendars and minimum
-// and maximum time lags.
+// Package plan is the words of the shop's plan: operations with what they need and wait for, makers and places, working
+// hours, and the plan that comes of them.
 //
-// A problem is projects of operations with durations, precedence with allowed windows, makers with skills, booths,
-// benches and racks with capacities, working hours in the studio's time zone and what is already promised; the solution
-// is a start for every operation. Work happens in working hours, in one shift or resumed after closing; a cure is an
-// elapsed lag that needs nobody (a place on a rack perhaps) and runs on through nights and closed days. The grid is five
-// minutes of UTC.
-//
-// It refuses cycles and windows that contradict each other, naming the operations and the windows. What always holds
-// for a solution: no resource is used beyond its capacity, no minimum lag is shortened, no maximum lag is exceeded
-// silently (Broken names it), no work lies in closed hours, work already promised keeps its place and what was begun or
-// done stands as it was; Check, which shares nothing with the search, is run on every solution. The budget is a number of
-// generated schedules, never seconds, and the seed is a field, so the same problem gives the same plan on any machine,
-// whatever the number of workers.
-//
-// The temporal network is that of Bartusch, Möhring and Radermacher ("Scheduling project networks with resource
-// constraints and time windows", Annals of OR 16, 1988): contradictions are its positive cycles, heads its longest
-// paths. Schedules come from activity lists by serial and parallel schedule generation (Kolisch and Hartmann,
-// "Heuristic algorithms for the RCPSP: classification and computational analysis", 1999); a window that would close is
-// repaired by unscheduling back to the earlier operation and moving it (Franck, Neumann and Schwindt, "Truncated
-// branch-and-bound, schedule-construction, and schedule-improvement procedures for resource-constrained project
-// scheduling", OR Spektrum 23, 2001). Lists are improved by double justification (Valls, Ballestín and Quintanilla,
-// "Justification and RCPSP: a technique that pays", EJOR 165, 2005), by a genetic search (Hartmann's two-point crossover,
-// Naval Research Logistics 45, 1998) and by re-sequencing within a time window (Palpant, Artigues and Michelon, "LSSPER",
-// Annals of OR 131, 2004). Bounds are the calendar's critical path, energy by kind of resource, and destructive
-// improvement (Klein and Scholl, EJOR 112, 1999). Dates are those of the earliest-start policy (Igelmund and
-// Radermacher, Networks 13, 1983) simulated with drawn durations: order and assignment stay, everything begins as soon
-// as it can, except that no coat is begun whose next one is expected to miss its window, and that a coat whose window is
-// about to close goes first.
-//
-// It is a heuristic: a slower cure never gives an earlier date with order and assignment kept, but a search may answer
-// it with another order.
+// It holds values only and computes nothing: package schedule makes plans, package check looks at them. Times are UTC on a
+// grid of five minutes, working hours are local.
 package plan
 
 import "time"

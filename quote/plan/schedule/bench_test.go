@@ -1,0 +1,104 @@
+package schedule
+
+import (
+	"context"
+	"fmt"
+	"testing"
+	"time"
+
+	"benchbell/quote/plan"
+)
+
+// commission is five assemblies of eight operations each, two makers, one booth and a rack, with promises.
+func commission() plan.Problem {
+	p := plan.Problem{Start: time.Date(2026, 9, 7, 6, 0, 0, 0, time.UTC), Calendar: weekdays("Europe/Berlin", "2026-09-18"),
+		Resources: append(maker(2), plan.Resource{ID: "booth", Kind: "booth", Capacity: 1}, plan.Resource{ID: "rack", Kind: "bench", Capacity: 4}),
+		Schedules: 200, Runs: 500, Seed: 7}
+	day := func(d, h int) time.Time { return time.Date(2026, 9, d, h, 0, 0, 0, time.UTC) }
+	p.Busy = []plan.Busy{{Resource: "maker1", From: day(8, 7), To: day(8, 11), Label: "B-12"}, {Resource: "booth", From: day(10, 7), To: day(10, 16), Label: "B-12"}, {Resource: "maker2", From: day(14, 7), To: day(15, 16), Label: "B-13"}}
+	booth := []plan.Need{{Kind: "maker"}, {Kind: "booth"}}
+	for a, name := range []string{"cuirass", "left pauldron", "right pauldron", "helm", "gauntlets"} {
+		id := func(s string) string { return fmt.Sprintf("%s%d", s, a+1) }
+		add := func(kind string, d plan.Minutes, needs []plan.Need, whole bool, after ...plan.Lag) {
+			p.Operations = append(p.Operations, plan.Operation{ID: id(kind), Title: kind + ", " + name, Group: name, Kind: kind, Duration: d,
+				Low: d * 8 / 10, High: d * 16 / 10, Needs: needs, Whole: whole, After: after})
+		}
+		add("cut", 90+plan.Minutes(a)*15, byMaker, false)
+		add("form", 60, byMaker, true, plan.Lag{After: id("cut")})
+		add("glue", 120+plan.Minutes(a)*20, []plan.Need{{Kind: "maker"}, {Kind: "bench"}}, false, plan.Lag{After: id("form")})
+		add("seal", 30, byMaker, true, plan.Lag{After: id("glue"), Min: 60, Cure: "solvent contact cement"})
+		add("prime", 40, booth, true, plan.Lag{After: id("seal")})
+		add("second prime", 40, booth, true, plan.Lag{After: id("prime"), Min: 75, Max: 360, Cure: "flexible primer"})
+		add("paint", 150, booth, true, plan.Lag{After: id("second prime"), Min: 225, Cure: "flexible primer"})
+		add("varnish", 45, booth, true, plan.Lag{After: id("paint"), Min: 300, Cure: "acrylic paint"})
+		last := &p.Operations[len(p.Operations)-1]
+		last.Tail, last.TailCure = 24*60, "polyurethane varnish, water-based"
+	}
+	return p
+}
+
+func BenchmarkCommission(b *testing.B) {
+	p := commission()
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Solve(context.Background(), p, nil); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkRuns is 10,000 runs of 144 operations with calendars, closed days, promises, cures and windows on one core.
+func BenchmarkRuns(b *testing.B) {
+	p := shopOf144()
+	p.Runs = 0
+	m, err := compile(&p)
+	if err != nil {
+		b.Fatal(err)
+	}
+	g := newGenerator(m)
+	people, err := search(m, 50, 0, newMeter(context.Background(), Options{}, 50, 0))
+	if err != nil {
+		b.Fatal(err)
+	}
+	copy(g.wanted, people[0].wanted)
+	if err := g.run(people[0].list); err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		policy, err := newPolicy(m, g)
+		if err != nil {
+			b.Fatal(err)
+		}
+		if _, err := policy.simulate(10_000, newMeter(context.Background(), Options{}, 0, 10_000)); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// shopOf144 is three commissions of six assemblies of eight operations each, on four makers.
+func shopOf144() plan.Problem {
+	p := commission()
+	p.Resources = append(maker(4), plan.Resource{ID: "booth", Kind: "booth", Capacity: 2}, plan.Resource{ID: "rack", Kind: "bench", Capacity: 8})
+	one := p.Operations
+	for _, o := range one[:8] { // a sixth assembly
+		o.ID = o.ID[:len(o.ID)-1] + "6"
+		o.Group, o.After = "greaves", append([]plan.Lag(nil), o.After...)
+		for k := range o.After {
+			o.After[k].After = o.After[k].After[:len(o.After[k].After)-1] + "6"
+		}
+		one = append(one, o)
+	}
+	p.Operations = nil
+	for _, project := range []string{"C1", "C2", "C3"} {
+		p.Projects = append(p.Projects, plan.Project{ID: project})
+		for _, o := range one {
+			o.ID, o.Project, o.After = project+"/"+o.ID, project, append([]plan.Lag(nil), o.After...)
+			for k := range o.After {
+				o.After[k].After = project + "/" + o.After[k].After
+			}
+			p.Operations = append(p.Operations, o)
+		}
+	}
+	return p
+}

@@ -1,0 +1,35 @@
+package schedule
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+
+	"benchbell/quote/plan"
+)
+
+// MaxProblem is the most bytes of a problem that Decode reads: some fifty times a large commission's.
+const MaxProblem = 8 << 20
+
+// Decode reads a problem from JSON and validates it as Solve would. It refuses more than MaxProblem bytes, fields it
+// does not know and anything after the problem.
+func Decode(data []byte) (plan.Problem, error) {
+	if len(data) > MaxProblem {
+		return plan.Problem{}, fmt.Errorf("the problem has %d bytes, give at most %d", len(data), MaxProblem)
+	}
+	d := json.NewDecoder(bytes.NewReader(data))
+	d.DisallowUnknownFields()
+	var p plan.Problem
+	if err := d.Decode(&p); err != nil {
+		return plan.Problem{}, fmt.Errorf("the problem is not readable JSON of a plan: %w", err)
+	}
+	if _, err := d.Token(); !errors.Is(err, io.EOF) {
+		return plan.Problem{}, errors.New("the problem is followed by something else, give one JSON object")
+	}
+	if _, err := compile(&p); err != nil {
+		return plan.Problem{}, err
+	}
+	return p, nil
+}

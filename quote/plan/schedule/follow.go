@@ -1,0 +1,79 @@
+package schedule
+
+import (
+	"context"
+
+	"benchbell/quote/plan"
+)
+
+// Follow keeps to the plan so far: without a search it gives every operation its planned start, or the first moment after
+// it that what has happened since allows, in the order of the planned starts; operations without one come after them. A
+// plan that can still be kept comes out as it is, otherwise with work pushed back and nothing rearranged. Dates are
+// simulated as in Solve, in which work may begin earlier than planned, and the same is refused.
+func Follow(ctx context.Context, p plan.Problem) (plan.Solution, error) {
+	return Options{}.Follow(ctx, p)
+}
+
+// Follow is the package's Follow with options.
+func (o Options) Follow(ctx context.Context, p plan.Problem) (plan.Solution, error) {
+	m, err := compile(&p)
+	if err != nil {
+		return plan.Solution{}, err
+	}
+	t := newMeter(ctx, o, 1, p.Runs)
+	g := newGenerator(m)
+	if err := m.windowsSoFar(g); err != nil {
+		return plan.Solution{}, err
+	}
+	priority, heads := make([]float64, len(m.tasks)), make([]slot, len(m.tasks))
+	for i := range m.tasks {
+		heads[i] = m.tasks[i].head
+		if at := m.tasks[i].planned; at != never {
+			priority[i] = -float64(at - m.start)
+			m.tasks[i].head = max(m.tasks[i].head, at)
+		} else {
+			priority[i] = -float64(m.tasks[i].head-m.start) - 1e6
+		}
+	}
+	if err := g.run(newQueue(m).list(nil, priority)); err != nil {
+		return plan.Solution{}, err
+	}
+	for i := range m.tasks { // bounds and runs know nothing of the plan so far
+		m.tasks[i].head = heads[i]
+	}
+	x := &individual{score: g.score()}
+	c, err := m.simulated(g, t)
+	if err != nil {
+		return plan.Solution{}, err
+	}
+	return m.finish(g, x, c, t)
+}
+
+// windowsSoFar lets each lag use its windows up to the one that the plan so far uses. Where the plan so far misses all of
+// them, nothing is moved for its sake.
+func (m *model) windowsSoFar(g *generator) error {
+	for i := range m.tasks {
+		t := &m.tasks[i]
+		for k := range t.lags {
+			l := &t.lags[k]
+			pred := &m.tasks[l.pred]
+			if t.planned == never || !pred.fixed && pred.planned == never {
+				continue
+			}
+			end := pred.end
+			if !pred.fixed {
+				spans, err := g.cal.lay(nil, pred.planned, pred.dur, pred.whole)
+				if err != nil {
+					return m.unplaced(l.pred, err)
+				}
+				end = spans[len(spans)-1].to
+			}
+			if h := l.hit(t.planned - end); h >= 0 {
+				g.wanted[l.id] = h + 1
+			} else if l.last() >= 0 && t.planned-end > l.last() {
+				g.hopeless[l.id] = true
+			}
+		}
+	}
+	return nil
+}

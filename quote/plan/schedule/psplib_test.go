@@ -1,0 +1,131 @@
+package schedule
+
+import (
+	"encoding/csv"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"benchbell/quote/plan"
+)
+
+// Resource-constrained projects with known optima. Source: PSPLIB (Kolisch & Sprecher 1996), sets j30 and j60, with the
+// best known bounds of September 2024. A schedule below a proved lower bound would mean that a constraint is lost; the
+// mean excess over the bound says how good the search is. The instances are not part of the project: without them the
+// test says that it did not run.
+func TestPSPLIB(t *testing.T) {
+	shared := os.Getenv("BENCHBELL_SHARED") // set: the references must be there
+	must := shared != ""
+	if !must {
+		shared = filepath.Join("..", "..", "..", "shared")
+	}
+	library := filepath.Join(shared, "sched", "psplib")
+	f, err := os.Open(filepath.Join(library, "bounds.csv"))
+	if err != nil {
+		if must {
+			t.Fatalf("the references are missing: %v", err)
+		}
+		t.Skipf("did not run, the references are missing: %v", err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, set := range []struct {
+		prefix string
+		every  int
+		most   float64 // mean excess allowed over the bound, in percent, after only 200 schedules
+	}{{"j30", 12, 1}, {"j60", 23, 1.5}} {
+		var excess float64
+		n, optimal := 0, 0
+		for i, r := range rows {
+			if i%set.every != 0 || !strings.HasPrefix(r[0], set.prefix) {
+				continue
+			}
+			data, err := os.ReadFile(filepath.Join(library, set.prefix, r[0]))
+			if err != nil {
+				continue // only a part of each set is kept
+			}
+			bound, err := strconv.Atoi(r[2])
+			if err != nil {
+				t.Fatal(err)
+			}
+			p, err := readProject(string(data))
+			if err != nil {
+				t.Fatalf("%s: %v", r[0], err)
+			}
+			p.Schedules, p.Seed = 200, 1
+			s := solve(t, p)
+			got := int(s.End.Sub(p.Start) / (5 * time.Minute))
+			if got < bound {
+				t.Errorf("%s: makespan %d below the proved bound %d", r[0], got, bound)
+			}
+			excess += 100 * float64(got-bound) / float64(bound)
+			n++
+			if got == bound {
+				optimal++
+			}
+		}
+		if n == 0 {
+			t.Errorf("no instances of %s", set.prefix)
+			continue
+		}
+		t.Logf("%s: %d instances, %d at the bound, mean excess %.2f %%", set.prefix, n, optimal, excess/float64(n))
+		if excess/float64(n) > set.most {
+			t.Errorf("%s: mean excess %.2f %% over the bounds, want at most %g %%", set.prefix, excess/float64(n), set.most)
+		}
+	}
+}
+
+// readProject reads the single-mode .sm format: a unit of time is one step of the grid, a unit of a resource one need.
+func readProject(s string) (plan.Problem, error) {
+	p := plan.Problem{Start: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC), Calendar: always()}
+	section := ""
+	after := map[int][]plan.Lag{}
+	for line := range strings.Lines(s) {
+		line = strings.TrimSpace(line)
+		switch {
+		case strings.HasPrefix(line, "PRECEDENCE"), strings.HasPrefix(line, "REQUESTS"), strings.HasPrefix(line, "RESOURCEAVAIL"):
+			section = line[:3]
+			continue
+		case strings.HasPrefix(line, "*"), strings.HasPrefix(line, "-"):
+			continue
+		}
+		var v []int
+		for _, w := range strings.Fields(line) {
+			x, err := strconv.Atoi(w)
+			if err != nil {
+				v = nil
+				break
+			}
+			v = append(v, x)
+		}
+		switch {
+		case section == "PRE" && len(v) >= 3:
+			for _, to := range v[3:] {
+				after[to] = append(after[to], plan.Lag{After: fmt.Sprint("job", v[0])})
+			}
+		case section == "REQ" && len(v) >= 3:
+			o := plan.Operation{ID: fmt.Sprint("job", v[0]), Duration: plan.Minutes(v[2]) * plan.Grid, Whole: true, After: after[v[0]]}
+			for k, units := range v[3:] {
+				for range units {
+					o.Needs = append(o.Needs, plan.Need{Kind: fmt.Sprint("R", k+1)})
+				}
+			}
+			p.Operations = append(p.Operations, o)
+		case section == "RES" && len(v) > 0:
+			for k, c := range v {
+				p.Resources = append(p.Resources, plan.Resource{ID: fmt.Sprint("R", k+1), Kind: fmt.Sprint("R", k+1), Capacity: c})
+			}
+		}
+	}
+	if len(p.Operations) == 0 || len(p.Resources) == 0 {
+		return p, fmt.Errorf("no jobs or no resources found")
+	}
+	return p, nil
+}

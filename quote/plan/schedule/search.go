@@ -1,0 +1,432 @@
+package schedule
+
+import (
+	"math/rand/v2"
+	"slices"
+	"sync"
+)
+
+// The search's shape. Islands depend on the budget alone, never on the machine, so that the result doesn't either.
+const (
+	smallBudget  = 400  // up to this, one island
+	middleBudget = 4000 // up to this, two
+	mostIslands  = 4
+	rounds       = 10 // after each, islands tell each other their best
+	leastPeople  = 6
+	mostPeople   = 40
+	freshOnes    = 6 // one list of so many is drawn, however long the search
+	elites       = 4 // schedules whose dates are simulated
+)
+
+// individual is an activity list with what else decides its schedule.
+type individual struct {
+	list   []int // order of placing
+	order  []int // the list in order of the starts it gives, the same for lists of one schedule
+	wanted []int
+	urged  slot
+	keep   bool // nothing before its planned start
+	score  score
+}
+
+func (x *individual) clone() individual {
+	return individual{slices.Clone(x.list), slices.Clone(x.order), slices.Clone(x.wanted), x.urged, x.keep, x.score}
+}
+
+// island searches on its own: a population of activity lists, its random stream and its generator.
+type island struct {
+	m        *model
+	g        *generator
+	q        *queue
+	j        *justifier
+	rng      *rand.Rand
+	all      []int
+	priority []float64
+	scratch  []int
+	people   []individual // best first
+	size     int
+	seeds    int // rules tried so far
+	drawn    int // lists drawn around rules so far
+	done     int
+	floor    slot // no schedule ends earlier
+	err      error
+}
+
+func newIsland(m *model, number, budget int, floor slot) *island {
+	s := &island{m: m, g: newGenerator(m), q: newQueue(m), j: newJustifier(m), rng: rand.New(rand.NewPCG(m.p.Seed, searchStream+uint64(number))),
+		all: m.allWindows(), priority: make([]float64, len(m.tasks)), floor: floor}
+	s.size = min(max(budget/20, leastPeople), mostPeople)
+	if number > 0 {
+		s.seeds = seedRules // the first island has the rules' own lists
+	}
+	return s
+}
+
+// run generates about n schedules.
+func (s *island) run(n int, t *meter) {
+	for until := s.done + n; s.done < until && s.err == nil && (s.done == 0 || !t.stopped()); {
+		if s.err = t.ended(); s.err != nil {
+			return
+		}
+		if len(s.people) > 0 && s.people[0].perfect(s) {
+			return
+		}
+		x := s.next()
+		left := until - s.done
+		s.err = s.evaluate(x, left >= 3)
+	}
+}
+
+// perfect says that nothing can be better in anything but how early things start.
+func (x *individual) perfect(s *island) bool {
+	c := x.score
+	return s.seeds >= seedRules && s.done > 3*s.size && c.broken == 0 && c.late == 0 && c.wish == 0 && c.finish <= s.floor &&
+		!s.m.plans && len(s.m.projects) == 1 && c.changes == 0
+}
+
+// seedRules is how many lists come from rules before any from other lists.
+const seedRules = 6
+
+// next is a list to try: a rule's, one drawn around a rule, a child of two lists, or the best with the operations of a
+// window of time in another order.
+func (s *island) next() individual {
+	m := s.m
+	x := individual{wanted: slices.Clone(s.all), urged: -beginning}
+	if s.seeds < seedRules {
+		s.seeds++
+		return s.rule(s.seeds-1, x)
+	}
+	if s.drawn < s.size || s.rng.IntN(freshOnes) == 0 {
+		// the wilder the later: mild disturbances keep the rule's sense, wild ones reach the rest
+		noise := 0.1 + 0.9*min(1, float64(s.drawn)/float64(s.size))
+		s.drawn++
+		for i := range s.priority {
+			s.priority[i] = m.rank[i] * (1 + noise*(2*s.rng.Float64()-1))
+		}
+		switch kind := s.rng.IntN(4); {
+		case len(m.projects) > 1 && kind == 0:
+			s.byProject(s.rng.Perm(len(m.projects)))
+		case m.dues && kind < 3:
+			s.byDue(noise)
+		}
+		s.drawWindows(&x, 1)
+		if s.rng.IntN(2) == 0 {
+			x.urged = -1
+		}
+		return s.listed(x)
+	}
+	if s.rng.IntN(2) == 0 {
+		return s.child()
+	}
+	return s.resequenced()
+}
+
+func (s *island) rule(k int, x individual) individual {
+	m := s.m
+	copy(s.priority, m.rank)
+	switch k {
+	case 1:
+		if m.plans { // as planned so far
+			x.keep = true
+			for i := range m.tasks {
+				if t := &m.tasks[i]; t.planned != never {
+					s.priority[i] = -float64(t.planned - m.start)
+				} else {
+					s.priority[i] = -float64(t.head-m.start) - 1e6
+				}
+			}
+		}
+	case 2:
+		for _, id := range m.choices { // first windows only
+			x.wanted[id] = 1
+		}
+	case 3:
+		if m.dues {
+			s.byDue(0)
+		} else {
+			x.urged = -1
+		}
+	case 4: // one project after the other: promises first, then by date
+		order := make([]int, len(m.projects))
+		for k := range order {
+			order[k] = k
+		}
+		slices.SortStableFunc(order, func(a, b int) int { return m.projects[a].compare(&m.projects[b]) })
+		s.byProject(order)
+	case 5:
+		copy(s.g.wanted, x.wanted)
+		s.g.keep = false
+		if list, err := s.g.parallel(s.scratch[:0], s.priority); err == nil {
+			s.scratch = list
+			s.order(list)
+		}
+	}
+	return s.listed(x)
+}
+
+// byDue sets priorities by latest start: what must go first to keep the projects' dates.
+func (s *island) byDue(noise float64) {
+	m := s.m
+	for i := range m.tasks {
+		p := &m.projects[m.tasks[i].project]
+		due := float64(horizonDays * 288)
+		if p.due != never {
+			due = float64(p.due - m.start)
+		}
+		s.priority[i] = m.rank[i]*(1+noise*(2*s.rng.Float64()-1)) - due
+	}
+}
+
+// byProject puts projects one after the other, on top of the priorities there are.
+func (s *island) byProject(order []int) {
+	for place, k := range order {
+		for i := range s.m.tasks {
+			if s.m.tasks[i].project == k {
+				s.priority[i] -= float64(place) * horizonDays * 288
+			}
+		}
+	}
+}
+
+// compare orders projects by urgency: promises, wishes, the rest, each by date.
+func (p *project) compare(q *project) int {
+	kind := func(p *project) int {
+		switch {
+		case p.due != never && p.promised:
+			return 0
+		case p.due != never:
+			return 1
+		}
+		return 2
+	}
+	if a, b := kind(p), kind(q); a != b {
+		return a - b
+	}
+	return int(p.due - q.due)
+}
+
+// drawWindows draws how many of their windows lags may use, each with the given chance in mostWindows.
+func (s *island) drawWindows(x *individual, share float64) {
+	for _, id := range s.m.choices {
+		if s.rng.Float64() < share {
+			x.wanted[id] = 1 + s.rng.IntN(s.all[id])
+		}
+	}
+	if s.rng.IntN(4) == 0 {
+		x.urged = slot(s.rng.IntN(4)) * 48 // windows of up to 0, 4, 8, 12 h are kept whole
+	}
+}
+
+// order sets priorities by place in a list.
+func (s *island) order(list []int) {
+	for k, i := range list {
+		s.priority[i] = -float64(k)
+	}
+}
+
+// listed gives x the list of the priorities.
+func (s *island) listed(x individual) individual {
+	s.q.urged = x.urged
+	x.list = s.q.list(make([]int, 0, len(s.m.tasks)), s.priority)
+	return x
+}
+
+func (s *island) pick() *individual {
+	a, b := s.rng.IntN(len(s.people)), s.rng.IntN(len(s.people))
+	return &s.people[min(a, b)] // best first: the better of two
+}
+
+// child is Hartmann's two-point crossover, mutated.
+func (s *island) child() individual {
+	a, b := s.pick(), s.pick()
+	n := len(a.order)
+	x := individual{wanted: slices.Clone(a.wanted), urged: a.urged, keep: a.keep}
+	if n > 1 {
+		from := s.rng.IntN(n)
+		to := min(n, from+1+s.rng.IntN(max(1, n*2/3)))
+		in := make([]bool, len(s.m.tasks))
+		list := make([]int, 0, n)
+		take := func(of []int, most int) {
+			for _, i := range of {
+				if len(list) >= most {
+					return
+				}
+				if !in[i] {
+					in[i] = true
+					list = append(list, i)
+				}
+			}
+		}
+		take(a.order, from)
+		take(b.order, to)
+		take(a.order, n)
+		for k := 0; k+1 < n; k++ { // neighbours change places; the queue keeps precedence
+			if s.rng.IntN(20) == 0 {
+				list[k], list[k+1] = list[k+1], list[k]
+			}
+		}
+		s.order(list)
+	} else {
+		s.order(a.order)
+	}
+	for _, id := range s.m.choices {
+		if s.rng.IntN(2) == 0 {
+			x.wanted[id] = b.wanted[id]
+		}
+	}
+	s.drawWindows(&x, 0.1)
+	return s.listed(x)
+}
+
+// resequenced takes a good schedule and puts the operations that start within a window of its time, or those of one
+// project, in another order.
+func (s *island) resequenced() individual {
+	a := s.pick()
+	n := len(a.order)
+	x := individual{wanted: slices.Clone(a.wanted), urged: a.urged, keep: a.keep}
+	s.order(a.order)
+	from, width := s.rng.IntN(max(1, n)), max(3, n/6+s.rng.IntN(n/4+1))
+	for k := from; k < min(n, from+width); k++ {
+		i := a.order[k]
+		s.priority[i] = -float64(from) - float64(width)*s.rng.Float64()
+	}
+	if s.rng.IntN(3) == 0 { // a single operation elsewhere
+		s.order(a.order)
+		s.priority[a.order[s.rng.IntN(n)]] = -float64(n)*s.rng.Float64() + 0.5
+	}
+	s.drawWindows(&x, 0.1)
+	return s.listed(x)
+}
+
+// evaluate generates x's schedule, justifies it if there is budget for it, and lets it into the population.
+func (s *island) evaluate(x individual, justify bool) error {
+	if err := s.g.decode(&x); err != nil {
+		return err
+	}
+	s.done++
+	x.score = s.g.score()
+	s.byStart(&x)
+	if justify && s.g.broken == 0 && s.j.run(s.g) {
+		for i, r := range s.j.right {
+			s.priority[i] = -float64(r - s.m.start)
+		}
+		y := s.listed(individual{wanted: x.wanted, urged: x.urged})
+		if err := s.g.decode(&y); err != nil {
+			return err
+		}
+		s.done += 2
+		if y.score = s.g.score(); y.score.better(x.score) {
+			s.byStart(&y)
+			x = y
+		}
+	}
+	s.admit(x)
+	return nil
+}
+
+// decode generates an individual's schedule.
+func (g *generator) decode(x *individual) error {
+	copy(g.wanted, x.wanted)
+	g.keep = x.keep
+	return g.run(x.list)
+}
+
+// byStart writes down the order of the starts just generated.
+func (s *island) byStart(x *individual) {
+	x.order = slices.Clone(x.list)
+	slices.SortStableFunc(x.order, func(a, b int) int { return int(s.g.start[a] - s.g.start[b]) })
+}
+
+func (s *island) admit(x individual) {
+	at, found := slices.BinarySearchFunc(s.people, x.score, func(p individual, c score) int {
+		switch {
+		case p.score.better(c):
+			return -1
+		case c.better(p.score):
+			return 1
+		}
+		return 0
+	})
+	if found || at >= s.size {
+		return // known, or worse than all
+	}
+	if len(s.people) >= s.size {
+		s.people = s.people[:s.size-1]
+	}
+	s.people = slices.Insert(s.people, at, x)
+}
+
+// search runs the islands in rounds and returns the best individuals, best first.
+func search(m *model, budget int, floor slot, t *meter) ([]individual, error) {
+	n := 1
+	if budget > smallBudget {
+		n = 2
+	}
+	if budget > middleBudget {
+		n = mostIslands
+	}
+	islands := make([]*island, n)
+	for k := range islands {
+		islands[k] = newIsland(m, k, budget/n, floor)
+	}
+	share := max(1, budget/(n*rounds))
+	for r := 0; r < rounds; r++ {
+		part := share
+		if r == rounds-1 {
+			part = budget / n
+		}
+		var group sync.WaitGroup
+		turn := make(chan struct{}, max(1, t.workers))
+		for _, s := range islands {
+			most := budget / n
+			if s == islands[0] {
+				most = budget - (n-1)*(budget/n)
+			}
+			step := min(part, most-s.done)
+			if step <= 0 {
+				continue
+			}
+			group.Add(1)
+			go func() {
+				defer group.Done()
+				turn <- struct{}{}
+				defer func() { <-turn }()
+				s.run(step, t)
+			}()
+		}
+		group.Wait()
+		done := 0
+		for _, s := range islands {
+			if s.err != nil {
+				return nil, s.err
+			}
+			done += s.done
+		}
+		t.tells(min(done, budget))
+		if t.stopped() {
+			break
+		}
+		if n > 1 { // a ring: everyone's best goes to the next
+			bests := make([]individual, n)
+			for k, s := range islands {
+				if len(s.people) > 0 {
+					bests[k] = s.people[0].clone()
+				}
+			}
+			for k, s := range islands {
+				if from := bests[(k+1)%n]; from.list != nil {
+					s.admit(from)
+				}
+			}
+		}
+	}
+	merged := islands[0]
+	for _, s := range islands[1:] {
+		merged.size += len(s.people)
+		for _, x := range s.people {
+			merged.admit(x)
+		}
+		merged.done += s.done
+	}
+	t.schedules = merged.done
+	return merged.people, nil
+}

@@ -1,0 +1,173 @@
+package schedule
+
+import (
+	"context"
+	"fmt"
+
+	"benchbell/quote/plan"
+)
+
+// Streams of the seed: the search and the runs draw separately, so that a bigger budget does not change the runs'
+// draws.
+const (
+	searchStream = 0x9e3779b97f4a7c15
+	runStream    = 0xd1b54a32d192ed03
+)
+
+// Options are how Solve goes about it; none changes the plan, except that a stopped search may miss a better one.
+type Options struct {
+	Workers  int                    // goroutines of the search; 0 is one
+	Stop     func() bool            // true: no more schedules, the best so far is the plan; called by all workers
+	Progress func(done, budget int) // schedules and runs done out of all; called by the caller's goroutine
+}
+
+// Solve places the problem's operations. It generates about p.Schedules schedules (at least one), keeps the best by
+// broken windows, lateness of promised dates, end, changes of set-up and distance from the plan so far, and simulates it
+// p.Runs times with durations drawn between Low and High; P50, P80 and P95 are the moments of handover not passed in
+// those shares of the runs, or after End without runs. progress, if not nil, is told schedules and runs done out of all.
+// The same problem gives the same solution, whatever ctx and progress do; it fails where the problem is contradictory,
+// naming the operations, and with ctx's error when ctx ends first.
+func Solve(ctx context.Context, p plan.Problem, progress func(done, budget int)) (plan.Solution, error) {
+	return Options{Progress: progress}.Solve(ctx, p)
+}
+
+// Solve is the package's Solve with options.
+func (o Options) Solve(ctx context.Context, p plan.Problem) (plan.Solution, error) {
+	m, err := compile(&p)
+	if err != nil {
+		return plan.Solution{}, err
+	}
+	return m.solve(newMeter(ctx, o, max(p.Schedules, 1), p.Runs))
+}
+
+func (m *model) solve(t *meter) (plan.Solution, error) {
+	g := newGenerator(m)
+	low := m.criticalPath(g.cal)
+	people, err := search(m, t.schedules, low, t)
+	if err != nil {
+		return plan.Solution{}, err
+	}
+	best, c, err := m.choose(g, people, t)
+	if err != nil {
+		return plan.Solution{}, err
+	}
+	return m.finish(g, best, c, t)
+}
+
+// choose simulates the few best schedules and takes the one that keeps the promised dates best and then ends first, both
+// in 80 of 100 runs. Where nothing is simulated, it is the best of the search.
+func (m *model) choose(g *generator, people []individual, t *meter) (*individual, *chances, error) {
+	var best *individual
+	var chosen *chances
+	var value score
+	for k := range people {
+		if k == elites || k > 0 && m.p.Runs == 0 {
+			break
+		}
+		x := &people[k]
+		if err := g.decode(x); err != nil {
+			return nil, nil, err
+		}
+		c, err := m.simulated(g, t)
+		if err != nil {
+			return nil, nil, err
+		}
+		v := m.valued(g, x.score, c)
+		if best == nil || v.better(value) {
+			best, chosen, value = x, c, v
+		}
+	}
+	return best, chosen, g.decode(best)
+}
+
+func (m *model) simulated(g *generator, t *meter) (*chances, error) {
+	c := &chances{}
+	if m.p.Runs == 0 {
+		return c, nil
+	}
+	p, err := newPolicy(m, g)
+	if err != nil {
+		return nil, err
+	}
+	*c, err = p.simulate(m.p.Runs, t)
+	return c, err
+}
+
+// valued is the score with simulated P80 dates in place of planned ends and the search's estimate of lateness.
+func (m *model) valued(g *generator, s score, c *chances) score {
+	if c.ends == nil {
+		return s
+	}
+	p80 := func(runs []int32) slot { return g.handover(m.start+slot(runs[(80*len(runs)+99)/100-1]), 0) }
+	s.late, s.wish, s.finish = 0, 0, m.day(p80(c.finish))
+	for k, p := range m.projects {
+		if p.due == never {
+			continue
+		}
+		over := p80(c.ends[k]) - p.due
+		if over > 0 && p.promised {
+			s.late += p.weight * int64(over)
+		} else if over > 0 {
+			s.wish += p.weight * int64(over)
+		}
+	}
+	return s
+}
+
+// finish writes the plan in g down with everything that is told about it, and checks it.
+func (m *model) finish(g *generator, x *individual, c *chances, t *meter) (plan.Solution, error) {
+	s := m.solution(g)
+	s.Schedules = t.schedules
+	m.dates(g, c, &s)
+	m.chain(g, &s)
+	if x.score.broken == 0 {
+		s.LowerBound = m.lowerBound(g.cal, g.finish).time()
+	}
+	t.tells(t.budget)
+	if err := m.check(s); err != nil {
+		return plan.Solution{}, fmt.Errorf("the plan made contradicts its problem: %w", err)
+	}
+	return s, nil
+}
+
+// criticalPath is the end of the network in the shop's hours, without resources.
+func (m *model) criticalPath(cal *calendar) slot {
+	b := &bounds{m: m, cal: cal}
+	b.network()
+	low := beginning
+	for i := range m.tasks {
+		low = max(low, b.first[i]+m.tasks[i].tail)
+	}
+	return low
+}
+
+// meter holds the budget and looks at the context.
+type meter struct {
+	ctx       context.Context
+	o         Options
+	workers   int
+	schedules int // budget, then generated
+	budget    int
+	told      int
+}
+
+func newMeter(ctx context.Context, o Options, schedules, runs int) *meter {
+	return &meter{ctx: ctx, o: o, workers: max(1, o.Workers), schedules: schedules, budget: schedules + runs}
+}
+
+// ended is an error once the context is over.
+func (t *meter) ended() error {
+	if err := t.ctx.Err(); err != nil {
+		return fmt.Errorf("planning stopped before %d schedules and runs were done: %w", t.budget, err)
+	}
+	return nil
+}
+
+func (t *meter) stopped() bool { return t.o.Stop != nil && t.o.Stop() }
+
+func (t *meter) tells(done int) {
+	if t.o.Progress != nil && done > t.told {
+		t.told = done
+		t.o.Progress(done, t.budget)
+	}
+}
