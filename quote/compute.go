@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/labour"
 	"benchbell/quote/pattern"
@@ -115,31 +116,31 @@ func (s Snapshot) sets() (map[string]*pattern.Set, error) {
 }
 
 // units of an item: one side each, as often as counted.
-func (it Item) units(set *pattern.Set) ([]pattern.Side, error) {
-	var one []pattern.Side
+func (it Item) units(set *pattern.Set) ([]foam.Side, error) {
+	var one []foam.Side
 	switch {
 	case !set.Sided && it.Sides == Plain:
-		one = []pattern.Side{pattern.NoSide}
+		one = []foam.Side{foam.NoSide}
 	case !set.Sided:
 		return nil, fmt.Errorf("%s has no left and right; order it without a side", set.Title)
 	case it.Sides == Pair:
-		one = []pattern.Side{pattern.Left, pattern.Right}
+		one = []foam.Side{foam.Left, foam.Right}
 	case it.Sides == OneLeft:
-		one = []pattern.Side{pattern.Left}
+		one = []foam.Side{foam.Left}
 	case it.Sides == OneRight:
-		one = []pattern.Side{pattern.Right}
+		one = []foam.Side{foam.Right}
 	default:
 		return nil, fmt.Errorf("%s is made for one side; order left, right or pair", set.Title)
 	}
-	var all []pattern.Side
+	var all []foam.Side
 	for range it.Count {
 		all = append(all, one...)
 	}
 	return all, nil
 }
 
-func (s Snapshot) grade(sets map[string]*pattern.Set) ([]pattern.Graded, error) {
-	var out []pattern.Graded
+func (s Snapshot) grade(sets map[string]*pattern.Set) ([]foam.Graded, error) {
+	var out []foam.Graded
 	pieces := 0
 	for _, it := range s.Items {
 		set := sets[it.Set]
@@ -182,22 +183,22 @@ func (m misfit) Client() string {
 }
 
 // takenFor is the measurements for a side: those taken on it, else those taken without a side.
-func (s Snapshot) takenFor(side pattern.Side) map[string]Taken {
+func (s Snapshot) takenFor(side foam.Side) map[string]Taken {
 	m := map[string]Taken{}
 	for _, t := range s.Body {
-		if t.Side == pattern.NoSide {
+		if t.Side == foam.NoSide {
 			m[t.Key] = t
 		}
 	}
 	for _, t := range s.Body {
-		if t.Side == side && side != pattern.NoSide {
+		if t.Side == side && side != foam.NoSide {
 			m[t.Key] = t
 		}
 	}
 	return m
 }
 
-func (s Snapshot) body(side pattern.Side) map[string]geom.MM {
+func (s Snapshot) body(side foam.Side) map[string]geom.MM {
 	m := map[string]geom.MM{}
 	for k, t := range s.takenFor(side) {
 		m[k] = t.Value
@@ -206,7 +207,7 @@ func (s Snapshot) body(side pattern.Side) map[string]geom.MM {
 }
 
 // uncertain is the standard deviation of each measurement that was estimated.
-func (s Snapshot) uncertain(side pattern.Side) map[string]geom.MM {
+func (s Snapshot) uncertain(side foam.Side) map[string]geom.MM {
 	m := map[string]geom.MM{}
 	for k, t := range s.takenFor(side) {
 		if t.Estimated() {
@@ -216,7 +217,7 @@ func (s Snapshot) uncertain(side pattern.Side) map[string]geom.MM {
 	return m
 }
 
-func (s Snapshot) batches(sets map[string]*pattern.Set, graded []pattern.Graded) ([]batch, error) {
+func (s Snapshot) batches(sets map[string]*pattern.Set, graded []foam.Graded) ([]batch, error) {
 	var out []batch
 	for i, it := range s.Items {
 		set := sets[it.Set]
@@ -273,9 +274,9 @@ func (q *Quote) cut(s Snapshot, batches []batch) {
 				box := p.Shape.Bounds()
 				side := ""
 				switch g.Side {
-				case pattern.Left:
+				case foam.Left:
 					side = "L"
-				case pattern.Right:
+				case foam.Right:
 					side = "R"
 				}
 				number := fmt.Sprint(b.number)
@@ -301,8 +302,8 @@ func (q *Quote) cut(s Snapshot, batches []batch) {
 }
 
 // graded lists the graded pieces in the order of q.Pieces.
-func (q *Quote) graded() []pattern.Piece {
-	var out []pattern.Piece
+func (q *Quote) graded() []foam.Piece {
+	var out []foam.Piece
 	for _, g := range q.Graded {
 		out = append(out, g.Pieces...)
 	}
@@ -310,12 +311,12 @@ func (q *Quote) graded() []pattern.Piece {
 }
 
 // byLabel are the graded pieces by the label of the cut list.
-func (q *Quote) byLabel() (map[string]pattern.Piece, error) {
+func (q *Quote) byLabel() (map[string]foam.Piece, error) {
 	graded := q.graded()
 	if len(graded) != len(q.Pieces) {
 		return nil, fmt.Errorf("the quote of %s does not hold its graded pieces; work it out again", q.Commission)
 	}
-	out := map[string]pattern.Piece{}
+	out := map[string]foam.Piece{}
 	for i, p := range graded {
 		out[q.Pieces[i].Label] = p
 	}
@@ -461,7 +462,7 @@ func (q *Quote) cutList() string {
 var cutColumns = []string{"piece", "set", "side", "name", "copy", "mirrored", "thickness_mm", "width_mm", "height_mm", "area_cm2", "cut_length_mm", "grams", "sheet", "x_mm", "y_mm", "turn_deg", "flipped"}
 
 // row of the cut list.
-func (p CutPiece) row(g pattern.Piece) []string {
+func (p CutPiece) row(g foam.Piece) []string {
 	corner := p.At.Shape(g.Shape).Bounds().Min
 	return []string{
 		p.Label, p.Set, string(p.Side), p.Title, fmt.Sprint(p.Copy), yes(p.Mirrored), fmt.Sprintf("%g", float64(p.Thickness)),

@@ -8,6 +8,7 @@ import (
 
 	"benchbell/quote/draw"
 	"benchbell/quote/figure"
+	"benchbell/quote/foam"
 	"benchbell/quote/measure"
 	"benchbell/quote/nest"
 	"benchbell/quote/pattern"
@@ -73,7 +74,7 @@ func (q *Quote) document(s Snapshot, sets map[string]*pattern.Set) (pdf.Document
 		if def, ok := measure.Lookup(t.Key); ok {
 			label = def.Label
 		}
-		if t.Side != pattern.NoSide {
+		if t.Side != foam.NoSide {
 			label += ", " + string(t.Side)
 		}
 		value := measure.Format(t.Value)
@@ -144,8 +145,8 @@ func (q *Quote) worn(s Snapshot) (draw.Scene, bool) {
 	if len(worn) == 0 {
 		return draw.Scene{}, false
 	}
-	body := s.body(pattern.NoSide)
-	for k, t := range s.takenFor(pattern.Right) { // where the sides were taken apart, one stands for the figure
+	body := s.body(foam.NoSide)
+	for k, t := range s.takenFor(foam.Right) { // where the sides were taken apart, one stands for the figure
 		if _, ok := body[k]; !ok {
 			body[k] = t.Value
 		}
@@ -162,7 +163,7 @@ func picture(name string, s draw.Scene, alt string) (Picture, error) {
 }
 
 // named lists the pieces of a graded set with copies folded.
-func named(g pattern.Graded) []draw.NamedPiece {
+func named(g foam.Graded) []draw.NamedPiece {
 	var out []draw.NamedPiece
 	at := map[string]int{}
 	for _, p := range g.Pieces {
@@ -184,12 +185,12 @@ func (q *Quote) groups(s Snapshot, sets map[string]*pattern.Set) [][]draw.PieceG
 	for _, g := range q.Graded {
 		k := g.Set + "/" + string(g.Side)
 		// A pair shows one side: the other is its mirror image unless it was measured apart.
-		if seen[k] || (g.Side == pattern.Right && seen[g.Set+"/"+string(pattern.Left)] && !s.apart()) {
+		if seen[k] || (g.Side == foam.Right && seen[g.Set+"/"+string(foam.Left)] && !s.apart()) {
 			continue
 		}
 		seen[k] = true
 		title := g.Title
-		if g.Side != pattern.NoSide {
+		if g.Side != foam.NoSide {
 			title += ", " + string(g.Side)
 		}
 		i, ok := at[g.Set]
@@ -206,7 +207,7 @@ func (q *Quote) groups(s Snapshot, sets map[string]*pattern.Set) [][]draw.PieceG
 // apart reports whether left and right were measured apart.
 func (s Snapshot) apart() bool {
 	for _, t := range s.Body {
-		if t.Side != pattern.NoSide {
+		if t.Side != foam.NoSide {
 			return true
 		}
 	}
@@ -219,13 +220,13 @@ func (q *Quote) sheetTitle(l SheetLayout) string {
 }
 
 // sheetPicture describes one sheet for draw.Layout; shapes are the graded pieces by label.
-func (q *Quote) sheetPicture(l SheetLayout, shapes map[string]pattern.Piece, st Studio) draw.SheetPicture {
+func (q *Quote) sheetPicture(l SheetLayout, shapes map[string]foam.Piece, st Studio) draw.SheetPicture {
 	return draw.SheetPicture{Title: q.sheetTitle(l), Commission: string(q.Commission), Width: l.Layout.Width, Height: l.Layout.Height,
 		Pieces: laidPieces(l.Layout, shapes), Offcut: rest(l.Layout, nil, nil, shapes, st)}
 }
 
 // laidPieces are the pieces of a layout where they lie.
-func laidPieces(l nest.Layout, shapes map[string]pattern.Piece) []draw.LaidPiece {
+func laidPieces(l nest.Layout, shapes map[string]foam.Piece) []draw.LaidPiece {
 	var out []draw.LaidPiece
 	for _, pl := range l.Placed {
 		p := shapes[pl.Item]

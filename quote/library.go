@@ -8,6 +8,7 @@ import (
 
 	"benchbell/quote/draw"
 	"benchbell/quote/figure"
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/measure"
 	"benchbell/quote/pattern"
@@ -89,14 +90,14 @@ func words(r pattern.Report) string {
 }
 
 // lacks says what a set needs that the studio has not.
-func (st Studio) lacks(set *pattern.Set, g pattern.Graded) []string {
+func (st Studio) lacks(set *pattern.Set, g foam.Graded) []string {
 	var out []string
 	for _, k := range set.Measures {
 		if _, ok := measure.Lookup(k); !ok {
 			out = append(out, fmt.Sprintf("the measurement %q is not known; name one of: %s", k, strings.Join(measureKeys(), ", ")))
 		}
 	}
-	for _, t := range thicknesses([]pattern.Graded{g}) {
+	for _, t := range thicknesses([]foam.Graded{g}) {
 		if !slices.ContainsFunc(st.Prices.Sheets, func(s price.Sheet) bool { return s.Thickness == t }) {
 			out = append(out, fmt.Sprintf("no %s foam is bought; add a [[sheet]] of that thickness to studio.toml", t))
 		}
@@ -125,10 +126,10 @@ func measureKeys() []string {
 }
 
 // checked describes a graded set for the drawing board: mated edges carry one number on both pieces.
-func checked(g pattern.Graded, r pattern.Report) draw.Scene {
+func checked(g foam.Graded, r pattern.Report) draw.Scene {
 	c := draw.CheckedSet{Title: g.Title}
 	at := map[string]int{}
-	first := map[string]pattern.Piece{}
+	first := map[string]foam.Piece{}
 	for _, p := range g.Pieces {
 		if _, ok := first[p.ID]; !ok {
 			first[p.ID] = p
@@ -141,7 +142,7 @@ func checked(g pattern.Graded, r pattern.Report) draw.Scene {
 			cp.Sections = append(cp.Sections, draw.SectionLine{Path: s.Line, Label: s.Measure})
 		}
 		for _, m := range p.Marks {
-			cp.Marks = append(cp.Marks, draw.MarkLine{Path: m.Path, Label: m.Label, Notch: m.Kind == pattern.Notch})
+			cp.Marks = append(cp.Marks, draw.MarkLine{Path: m.Path, Label: m.Label, Notch: m.Kind == foam.Notch})
 		}
 		at[pr.ID] = len(c.Pieces)
 		c.Pieces = append(c.Pieces, cp)
@@ -156,7 +157,7 @@ func checked(g pattern.Graded, r pattern.Report) draw.Scene {
 	return draw.Checked(c)
 }
 
-func baseFit(set *pattern.Set, tools []pattern.Tool) pattern.Fit {
+func baseFit(set *pattern.Set, tools []foam.Tool) pattern.Fit {
 	f := set.BaseFit(set.DrawnSide())
 	f.Tools = tools
 	return f
@@ -215,7 +216,7 @@ func LibraryOverview(srcs []PatternSource) (draw.Scene, error) {
 }
 
 // wear is a graded set as the figure wears it.
-func wear(g pattern.Graded) []figure.Worn {
+func wear(g foam.Graded) []figure.Worn {
 	var out []figure.Worn
 	for _, p := range g.Pieces {
 		if p.Worn.Region != "" {
@@ -227,21 +228,21 @@ func wear(g pattern.Graded) []figure.Worn {
 }
 
 // wearBoth is a set as drawn and, where it has sides, its left beside it.
-func wearBoth(set *pattern.Set, right pattern.Graded) ([]figure.Worn, error) {
+func wearBoth(set *pattern.Set, right foam.Graded) ([]figure.Worn, error) {
 	worn := wear(right)
 	if !set.Sided {
 		return worn, nil
 	}
 	f := baseFit(set, nil)
-	f.Side = pattern.Left
+	f.Side = foam.Left
 	left, err := set.Grade(f)
 	return append(worn, wear(left)...), err
 }
 
-func asDrawn(src PatternSource) (*pattern.Set, pattern.Graded, error) {
+func asDrawn(src PatternSource) (*pattern.Set, foam.Graded, error) {
 	set, err := pattern.Parse([]byte(src.Drawing), []byte(src.TOML))
 	if err != nil {
-		return nil, pattern.Graded{}, err
+		return nil, foam.Graded{}, err
 	}
 	g, err := set.Grade(baseFit(set, nil))
 	return set, g, err

@@ -9,10 +9,10 @@ import (
 
 	"benchbell/quote/draw"
 	"benchbell/quote/drawing"
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
 	"benchbell/quote/paper"
-	"benchbell/quote/pattern"
 )
 
 // File is something to keep or cut from.
@@ -59,16 +59,16 @@ func PaperPattern(s Snapshot, q Quote, size string) (File, error) {
 	return File{Name: fmt.Sprintf("%s-r%d-pattern-%s.pdf", q.Commission, q.Revision, sheet.Key), MIME: "application/pdf", Data: data}, nil
 }
 
-var paperLines = map[pattern.MarkKind]paper.LineKind{
-	pattern.Notch: paper.Notch, pattern.Bend: paper.Bend, pattern.Seat: paper.Seat, pattern.Align: paper.Align,
+var paperLines = map[foam.MarkKind]paper.LineKind{
+	foam.Notch: paper.Notch, foam.Bend: paper.Bend, foam.Seat: paper.Seat, foam.Align: paper.Align,
 }
 
-var turnWords = map[pattern.Turn]string{
-	pattern.TurnHalf: "texture along the arrow, either way", pattern.TurnNone: "texture along the arrow, this way only",
-	pattern.TurnQuarter: "texture along or across",
+var turnWords = map[geom.Turn]string{
+	geom.TurnHalf: "texture along the arrow, either way", geom.TurnNone: "texture along the arrow, this way only",
+	geom.TurnQuarter: "texture along or across",
 }
 
-func onPaper(c CutPiece, g pattern.Piece) paper.Piece {
+func onPaper(c CutPiece, g foam.Piece) paper.Piece {
 	label, _, _ := strings.Cut(c.Label, "/") // one outline stands for all copies
 	p := paper.Piece{Label: label, Title: c.Title, Count: 1, Mirrored: c.Mirrored, Thickness: c.Thickness,
 		Shape: geom.Shape{Outer: g.Shape.Outer, Holes: cutOuts(g)}, Turn: turnWords[g.Turn]}
@@ -77,7 +77,7 @@ func onPaper(c CutPiece, g pattern.Piece) paper.Piece {
 	}
 	for _, m := range g.Marks {
 		kind := paperLines[m.Kind]
-		if m.Form == pattern.Toward {
+		if m.Form == foam.Toward {
 			kind = paper.BendToward
 		}
 		p.Lines = append(p.Lines, paper.Line{Kind: kind, Path: m.Path, Label: m.Label})
@@ -88,7 +88,7 @@ func onPaper(c CutPiece, g pattern.Piece) paper.Piece {
 	return p
 }
 
-func drillSize(d pattern.Drill) string {
+func drillSize(d foam.Drill) string {
 	if d.Tool != "" {
 		return d.Tool
 	}
@@ -96,7 +96,7 @@ func drillSize(d pattern.Drill) string {
 }
 
 // cutOuts are the holes of a piece that are not drilled. Drills stand last among the holes, in their own order.
-func cutOuts(g pattern.Piece) []geom.Ring {
+func cutOuts(g foam.Piece) []geom.Ring {
 	return g.Shape.Holes[:len(g.Shape.Holes)-len(g.Drills)]
 }
 
@@ -120,7 +120,7 @@ func CutFiles(s Snapshot, q Quote) ([]File, error) {
 }
 
 // cutFiles are one sheet's files.
-func cutFiles(name, title string, l SheetLayout, shapes map[string]pattern.Piece, kerf geom.MM) ([]File, error) {
+func cutFiles(name, title string, l SheetLayout, shapes map[string]foam.Piece, kerf geom.MM) ([]File, error) {
 	sheet := cutSheet(title, l.Layout, shapes)
 	sheet.Kerf = kerf
 	svg, err := drawing.WriteSVG(sheet)
@@ -141,7 +141,7 @@ const (
 )
 
 // cutSheet is a layout as lines; shapes are the graded pieces by label.
-func cutSheet(title string, l nest.Layout, shapes map[string]pattern.Piece) drawing.CutSheet {
+func cutSheet(title string, l nest.Layout, shapes map[string]foam.Piece) drawing.CutSheet {
 	sheet := drawing.CutSheet{Title: title, Width: l.Width, Height: l.Height}
 	line := func(layer drawing.Layer, piece string, p geom.Path, closed bool) {
 		sheet.Lines = append(sheet.Lines, drawing.CutLine{Layer: layer, Points: p, Closed: closed, Piece: piece})

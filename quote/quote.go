@@ -17,10 +17,10 @@ import (
 	"time"
 
 	"benchbell/quote/cure"
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/labour"
 	"benchbell/quote/nest"
-	"benchbell/quote/pattern"
 	"benchbell/quote/plan"
 	"benchbell/quote/price"
 )
@@ -79,10 +79,10 @@ type Item struct {
 
 // Taken is a body measurement as given.
 type Taken struct {
-	Key   string       `json:"key"`
-	Side  pattern.Side `json:"side,omitempty"` // set where left and right were taken apart
-	Value geom.MM      `json:"value"`
-	Typed string       `json:"typed"` // as the person wrote it; empty for an estimate
+	Key   string    `json:"key"`
+	Side  foam.Side `json:"side,omitempty"` // set where left and right were taken apart
+	Value geom.MM   `json:"value"`
+	Typed string    `json:"typed"` // as the person wrote it; empty for an estimate
 	// Deviation is the standard deviation of a value that was estimated from the others; 0 for one that was taken.
 	Deviation geom.MM `json:"deviation,omitempty"`
 }
@@ -150,13 +150,13 @@ type Studio struct {
 
 // Bench is what the studio cuts and packs with.
 type Bench struct {
-	Tools   []pattern.Tool `json:"tools,omitempty"` // drills and punches owned; holes snap to them
-	Kerf    geom.MM        `json:"kerf"`            // width that the knife, laser or router removes
-	Paper   string         `json:"paper"`           // of 1:1 patterns, a key of package paper
-	Overlap geom.MM        `json:"overlap"`         // of its tiles
-	Border  geom.MM        `json:"border"`          // that the printer cannot reach
-	Padding geom.MM        `json:"padding"`         // round what is packed, each side
-	Packing float64        `json:"packing"`         // grams of carton and padding of a parcel
+	Tools   []foam.Tool `json:"tools,omitempty"` // drills and punches owned; holes snap to them
+	Kerf    geom.MM     `json:"kerf"`            // width that the knife, laser or router removes
+	Paper   string      `json:"paper"`           // of 1:1 patterns, a key of package paper
+	Overlap geom.MM     `json:"overlap"`         // of its tiles
+	Border  geom.MM     `json:"border"`          // that the printer cannot reach
+	Padding geom.MM     `json:"padding"`         // round what is packed, each side
+	Packing float64     `json:"packing"`         // grams of carton and padding of a parcel
 }
 
 // Finish is a finish level: coats in order.
@@ -178,7 +178,7 @@ type Coat struct {
 type CutPiece struct {
 	Label     string         `json:"label"` // "2L-stud/3": item, side, piece, and which of several copies
 	Set       string         `json:"set"`
-	Side      pattern.Side   `json:"side,omitempty"`
+	Side      foam.Side      `json:"side,omitempty"`
 	Piece     string         `json:"piece"`
 	Title     string         `json:"title"`
 	Copy      int            `json:"copy"`
@@ -210,27 +210,27 @@ type Picture struct {
 
 // Quote is the answer.
 type Quote struct {
-	Commission CommissionID     `json:"commission"`
-	Revision   int              `json:"revision"`
-	Graded     []pattern.Graded `json:"graded"`
-	Pieces     []CutPiece       `json:"pieces"`
-	Sheets     []SheetLayout    `json:"sheets"`
-	Estimate   price.Estimate   `json:"estimate"`
-	Minutes    labour.Time      `json:"minutes"` // total; Likely is the expected value's basis
-	Hours      float64          `json:"hours"`   // expected
-	HoursSD    float64          `json:"hours_sd"`
-	Grams      float64          `json:"grams"`
-	Parcel     Parcel           `json:"parcel"`
-	Plan       plan.Solution    `json:"plan"`
-	Issued     time.Time        `json:"issued"`
-	Expires    time.Time        `json:"expires"` // end of the last day of validity, studio's zone
-	Promise    string           `json:"promise"` // "2026-12-18"
-	Sure       int              `json:"sure"`    // percent of simulated runs that finish by then
-	Late       bool             `json:"late"`    // later than Snapshot.Wanted
-	Summary    string           `json:"summary"` // a few lines for the thread
-	Remarks    []string         `json:"remarks,omitempty"`
-	PDF        []byte           `json:"pdf"`
-	SHA256     string           `json:"sha256"`   // of PDF, hex
-	Pictures   []Picture        `json:"pictures"` // PNG per sheet, plan PNG, set drawing
-	CutList    string           `json:"cut_list"` // CSV
+	Commission CommissionID   `json:"commission"`
+	Revision   int            `json:"revision"`
+	Graded     []foam.Graded  `json:"graded"`
+	Pieces     []CutPiece     `json:"pieces"`
+	Sheets     []SheetLayout  `json:"sheets"`
+	Estimate   price.Estimate `json:"estimate"`
+	Minutes    labour.Time    `json:"minutes"` // total; Likely is the expected value's basis
+	Hours      float64        `json:"hours"`   // expected
+	HoursSD    float64        `json:"hours_sd"`
+	Grams      float64        `json:"grams"`
+	Parcel     Parcel         `json:"parcel"`
+	Plan       plan.Solution  `json:"plan"`
+	Issued     time.Time      `json:"issued"`
+	Expires    time.Time      `json:"expires"` // end of the last day of validity, studio's zone
+	Promise    string         `json:"promise"` // "2026-12-18"
+	Sure       int            `json:"sure"`    // percent of simulated runs that finish by then
+	Late       bool           `json:"late"`    // later than Snapshot.Wanted
+	Summary    string         `json:"summary"` // a few lines for the thread
+	Remarks    []string       `json:"remarks,omitempty"`
+	PDF        []byte         `json:"pdf"`
+	SHA256     string         `json:"sha256"`   // of PDF, hex
+	Pictures   []Picture      `json:"pictures"` // PNG per sheet, plan PNG, set drawing
+	CutList    string         `json:"cut_list"` // CSV
 }

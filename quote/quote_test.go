@@ -14,8 +14,10 @@ import (
 	"time"
 
 	"benchbell/quote"
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
+	"benchbell/quote/nest/lay"
 	"benchbell/quote/pattern"
 	"benchbell/quote/plan"
 	"benchbell/templates"
@@ -243,7 +245,7 @@ func checkCutList(t *testing.T, q quote.Quote) {
 // Each layout is checked again with the problem rebuilt from the quote.
 func checkLayouts(t *testing.T, s quote.Snapshot, q quote.Quote) {
 	t.Helper()
-	shape := map[string]pattern.Piece{}
+	shape := map[string]foam.Piece{}
 	i := 0
 	for _, g := range q.Graded {
 		for _, p := range g.Pieces {
@@ -273,9 +275,9 @@ func checkLayouts(t *testing.T, s quote.Snapshot, q quote.Quote) {
 		}
 		for _, pl := range l.Layout.Placed {
 			pc := shape[pl.Item]
-			turn := nest.Turn(pc.Turn)
-			if pc.Turn == pattern.TurnHalf { // all with a direction lie the same way
-				turn = nest.TurnQuarter
+			turn := pc.Turn
+			if pc.Turn == geom.TurnHalf { // all with a direction lie the same way
+				turn = geom.TurnQuarter
 				across := pl.At.Turn == 90 || pl.At.Turn == 270
 				if was, ok := grain[l.Thickness]; ok && was != across {
 					t.Errorf("%s is turned by %v°, across the others' direction", pl.Item, pl.At.Turn)
@@ -292,7 +294,7 @@ func checkLayouts(t *testing.T, s quote.Snapshot, q quote.Quote) {
 			used += l.Used * float64(l.Width) * float64(l.Height)
 		}
 		sol[th].Density = used / area
-		if err := nest.Check(*p, *sol[th]); err != nil {
+		if err := lay.Check(*p, *sol[th]); err != nil {
 			t.Errorf("%s: %v", th, err)
 		}
 	}

@@ -3,9 +3,9 @@ package quote
 import (
 	"math"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
-	"benchbell/quote/pattern"
 )
 
 // usefulSide is the least side of an offcut that is worth its place on the rack: a rectangle of this side lies in it.
@@ -58,7 +58,7 @@ func offcutOf(l SheetLayout, r geom.Ring) Offcut {
 // rest is the useful offcut that remains of a layout, in the sheet's coordinates; nil where there is none. It is the
 // largest rectangle along the sheet's edges that keeps the studio's gap and kerf from every piece, or end, the engine's own offcut, where
 // that is useful and larger. outline is the sheet's, nil for the whole rectangle.
-func rest(l nest.Layout, outline, end geom.Ring, shapes map[string]pattern.Piece, st Studio) geom.Ring {
+func rest(l nest.Layout, outline, end geom.Ring, shapes map[string]foam.Piece, st Studio) geom.Ring {
 	room := freeRoom{sheet: geom.Box{Max: geom.Pt(float64(l.Width), float64(l.Height))}, outline: outline, gap: st.Gap + st.Bench.Kerf}
 	for _, pl := range l.Placed {
 		s := pl.At.Shape(shapes[pl.Item].Shape)

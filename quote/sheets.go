@@ -5,16 +5,17 @@ import (
 	"fmt"
 	"math"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
-	"benchbell/quote/pattern"
+	"benchbell/quote/nest/lay"
 )
 
 // foamPiece is a graded piece on its way to a sheet.
 type foamPiece struct {
 	label string
 	owner string // commission, where sheets are shared
-	piece pattern.Piece
+	piece foam.Piece
 }
 
 func (q *Quote) nest(ctx context.Context, s Snapshot, progress Progress) error {
@@ -89,9 +90,9 @@ func (st Studio) lay(ctx context.Context, pieces []foamPiece, sheets []nest.Shee
 		p := nest.Problem{Sheets: sheets, Gap: st.Gap, Margin: st.Margin, Kerf: st.Bench.Kerf, Evaluations: st.Evaluations, Seed: seed}
 		for _, f := range pieces {
 			p.Items = append(p.Items, nest.Item{ID: f.label, Shape: along(f.piece, turn).Shape(f.piece.Shape), Demand: 1,
-				Turn: nest.Turn(f.piece.Turn), MayFlip: f.piece.MayFlip, Owner: f.owner})
+				Turn: f.piece.Turn, MayFlip: f.piece.MayFlip, Owner: f.owner})
 		}
-		got, err := nest.Solve(ctx, p, func(g nest.Progress) {
+		got, err := lay.Solve(ctx, p, func(g nest.Progress) {
 			share := 1.0
 			if g.Budget > 0 {
 				share = math.Min(1, float64(g.Evaluations)/float64(g.Budget))
@@ -108,7 +109,7 @@ func (st Studio) lay(ctx context.Context, pieces []foamPiece, sheets []nest.Shee
 			sol, grain = got, turn
 		}
 	}
-	graded := map[string]pattern.Piece{}
+	graded := map[string]foam.Piece{}
 	for _, f := range pieces {
 		graded[f.label] = f.piece
 	}
@@ -121,8 +122,8 @@ func (st Studio) lay(ctx context.Context, pieces []foamPiece, sheets []nest.Shee
 }
 
 // along turns a piece with a direction to the grain.
-func along(p pattern.Piece, grain float64) geom.Placement {
-	if p.Turn == pattern.TurnHalf || p.Turn == pattern.TurnNone {
+func along(p foam.Piece, grain float64) geom.Placement {
+	if p.Turn == geom.TurnHalf || p.Turn == geom.TurnNone {
 		return geom.Placement{Turn: grain}
 	}
 	return geom.Placement{}

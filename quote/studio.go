@@ -15,11 +15,11 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 
 	"benchbell/quote/cure"
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/labour"
 	"benchbell/quote/measure"
 	"benchbell/quote/paper"
-	"benchbell/quote/pattern"
 	"benchbell/quote/plan"
 	"benchbell/quote/price"
 )
@@ -433,7 +433,7 @@ func (r *studioReader) bench(f studioFile, s *Studio) {
 			r.fault("bench.tools", "%q is no size of a drill or punch; write it as \"5 mm\" or \"3/16 in\", from 0.5 to 50 mm", name)
 			continue
 		}
-		s.Bench.Tools = append(s.Bench.Tools, pattern.Tool{Name: name, Diameter: d})
+		s.Bench.Tools = append(s.Bench.Tools, foam.Tool{Name: name, Diameter: d})
 	}
 }
 

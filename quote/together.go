@@ -9,9 +9,9 @@ import (
 	"slices"
 	"strings"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
-	"benchbell/quote/pattern"
 	"benchbell/quote/price"
 )
 
@@ -42,7 +42,7 @@ type CutPlan struct {
 	Alone    price.Money // of the same commissions each cut alone, as quoted, on sheets bought today
 	Yield    float64     // share of sheets and offcuts used that becomes pieces, 0..1
 
-	shapes map[string]pattern.Piece // by label
+	shapes map[string]foam.Piece // by label
 	studio Studio
 }
 
@@ -100,10 +100,10 @@ func Together(ctx context.Context, jobs []Cutting, rack []Offcut, st Studio, pro
 	if len(jobs) < 2 || len(jobs) > maxTogether {
 		return CutPlan{}, fmt.Errorf("%d commissions cannot be cut together; name 2 to %d", len(jobs), maxTogether)
 	}
-	p := CutPlan{Currency: st.Prices.Currency, shapes: map[string]pattern.Piece{}, studio: st}
+	p := CutPlan{Currency: st.Prices.Currency, shapes: map[string]foam.Piece{}, studio: st}
 	p.studio.Evaluations *= len(jobs) // as much effort for each as its quote took
 	seed := fnv.New64a()
-	var graded []pattern.Graded
+	var graded []foam.Graded
 	for i, j := range jobs {
 		q := j.Quote
 		if i > 0 && jobs[i-1].Quote.Commission == q.Commission {

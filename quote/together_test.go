@@ -19,9 +19,10 @@ import (
 	"pgregory.net/rapid"
 
 	"benchbell/quote"
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
-	"benchbell/quote/pattern"
+	"benchbell/quote/nest/lay"
 	"benchbell/quote/price"
 )
 
@@ -104,14 +105,14 @@ func TestTogetherHolds(t *testing.T) {
 
 // invented is a commission of a few plain pieces, some with a notch or a hole, laid alone.
 func invented(rt *rapid.T, id quote.CommissionID, st quote.Studio) quote.Cutting {
-	q := quote.Quote{Commission: id, Revision: 1, Graded: []pattern.Graded{{Set: "invented"}}}
+	q := quote.Quote{Commission: id, Revision: 1, Graded: []foam.Graded{{Set: "invented"}}}
 	items := map[geom.MM][]nest.Item{}
 	for i := range rapid.IntRange(1, 6).Draw(rt, "pieces") {
 		side := rapid.Float64Range(12, 320)
 		w, h := side.Draw(rt, "width"), side.Draw(rt, "height")
-		pc := pattern.Piece{ID: fmt.Sprintf("p%d", i+1), Thickness: geom.MM(rapid.SampledFrom([]int{2, 5, 10}).Draw(rt, "thickness")),
+		pc := foam.Piece{ID: fmt.Sprintf("p%d", i+1), Thickness: geom.MM(rapid.SampledFrom([]int{2, 5, 10}).Draw(rt, "thickness")),
 			Shape:   geom.Shape{Outer: corner(w, h, w*rapid.Float64Range(-0.5, 0.8).Draw(rt, "notch"), h*0.4)},
-			Turn:    rapid.SampledFrom([]pattern.Turn{pattern.TurnAny, pattern.TurnQuarter, pattern.TurnHalf, pattern.TurnNone}).Draw(rt, "turn"),
+			Turn:    rapid.SampledFrom([]geom.Turn{geom.TurnAny, geom.TurnQuarter, geom.TurnHalf, geom.TurnNone}).Draw(rt, "turn"),
 			MayFlip: rapid.Bool().Draw(rt, "flip")}
 		if a, b := w/8, h/8; rapid.Bool().Draw(rt, "hole") {
 			pc.Shape.Holes = []geom.Ring{{{X: a, Y: b}, {X: a, Y: 2 * b}, {X: 2 * a, Y: 2 * b}, {X: 2 * a, Y: b}}}
@@ -119,7 +120,7 @@ func invented(rt *rapid.T, id quote.CommissionID, st quote.Studio) quote.Cutting
 		label := "1-" + pc.ID
 		q.Graded[0].Pieces = append(q.Graded[0].Pieces, pc)
 		q.Pieces = append(q.Pieces, quote.CutPiece{Label: label, Piece: pc.ID, Thickness: pc.Thickness, Area: pc.Shape.Area()})
-		items[pc.Thickness] = append(items[pc.Thickness], nest.Item{ID: label, Shape: pc.Shape, Demand: 1, Turn: nest.Turn(pc.Turn), MayFlip: pc.MayFlip})
+		items[pc.Thickness] = append(items[pc.Thickness], nest.Item{ID: label, Shape: pc.Shape, Demand: 1, Turn: pc.Turn, MayFlip: pc.MayFlip})
 	}
 	for _, th := range slices.Sorted(maps.Keys(items)) {
 		p := nest.Problem{Items: items[th], Gap: st.Gap, Margin: st.Margin, Evaluations: 1}
@@ -128,7 +129,7 @@ func invented(rt *rapid.T, id quote.CommissionID, st quote.Studio) quote.Cutting
 				p.Sheets = append(p.Sheets, nest.Sheet{ID: s.Key, Width: s.Width, Height: s.Height, Price: int64(s.Price)})
 			}
 		}
-		sol, err := nest.Solve(context.Background(), p, nil)
+		sol, err := lay.Solve(context.Background(), p, nil)
 		if err != nil {
 			rt.Fatal(err)
 		}
@@ -141,7 +142,7 @@ func invented(rt *rapid.T, id quote.CommissionID, st quote.Studio) quote.Cutting
 
 // holds says what is wrong with a plan.
 func holds(p quote.CutPlan, jobs []quote.Cutting, rack []quote.Offcut, st quote.Studio) error {
-	shapes := map[string]pattern.Piece{}
+	shapes := map[string]foam.Piece{}
 	for _, j := range jobs {
 		i := 0
 		for _, g := range j.Quote.Graded {
@@ -180,15 +181,15 @@ func holds(p quote.CutPlan, jobs []quote.Cutting, rack []quote.Offcut, st quote.
 			if !strings.HasPrefix(pl.Item, pl.Owner+" ") || shapes[pl.Item].Thickness != s.Thickness {
 				return fmt.Errorf("%s of %s lies on %s", pl.Item, pl.Owner, s.Thickness)
 			}
-			turn := nest.Turn(shapes[pl.Item].Turn)
-			if turn == nest.TurnHalf || turn == nest.TurnNone {
-				turn = nest.TurnQuarter // along or across, as the grain was chosen; that all lie alike is checked below
+			turn := shapes[pl.Item].Turn
+			if turn == geom.TurnHalf || turn == geom.TurnNone {
+				turn = geom.TurnQuarter // along or across, as the grain was chosen; that all lie alike is checked below
 			}
 			problem.Items = append(problem.Items, nest.Item{ID: pl.Item, Shape: shapes[pl.Item].Shape, Demand: 1, Turn: turn,
 				MayFlip: shapes[pl.Item].MayFlip, Owner: pl.Owner})
 		}
 		sol := nest.Solution{Layouts: []nest.Layout{s.Layout}, Cost: int64(s.Price), Density: s.Layout.Used}
-		if err := nest.Check(problem, sol); err != nil {
+		if err := lay.Check(problem, sol); err != nil {
 			return fmt.Errorf("sheet %d: %w", s.Number, err)
 		}
 		if err := restHolds(s, shapes, st); err != nil {
@@ -222,7 +223,7 @@ func holds(p quote.CutPlan, jobs []quote.Cutting, rack []quote.Offcut, st quote.
 }
 
 // restHolds checks what remains with tests of its own: sampled points of it lie on the sheet and keep the gap from pieces.
-func restHolds(s quote.PlanSheet, shapes map[string]pattern.Piece, st quote.Studio) error {
+func restHolds(s quote.PlanSheet, shapes map[string]foam.Piece, st quote.Studio) error {
 	if s.Rest == nil {
 		return nil
 	}
@@ -272,7 +273,7 @@ func TestTogetherKeepsTheGrain(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	turns := map[string]pattern.Turn{}
+	turns := map[string]geom.Turn{}
 	for _, j := range all {
 		i := 0
 		for _, g := range j.Quote.Graded {
@@ -285,7 +286,7 @@ func TestTogetherKeepsTheGrain(t *testing.T) {
 	across := map[geom.MM]bool{}
 	directed := 0
 	for _, c := range p.Pieces {
-		if tn := turns[c.Label]; tn != pattern.TurnHalf && tn != pattern.TurnNone {
+		if tn := turns[c.Label]; tn != geom.TurnHalf && tn != geom.TurnNone {
 			continue
 		}
 		directed++
@@ -503,7 +504,7 @@ func shelves(t testing.TB, jobs []quote.Cutting, st quote.Studio) price.Money {
 			for _, p := range g.Pieces {
 				b := p.Shape.Bounds()
 				w, h := float64(b.Width()+st.Gap), float64(b.Height()+st.Gap)
-				if p.Turn != pattern.TurnHalf && p.Turn != pattern.TurnNone && h > w {
+				if p.Turn != geom.TurnHalf && p.Turn != geom.TurnNone && h > w {
 					w, h = h, w
 				}
 				boxes[p.Thickness] = append(boxes[p.Thickness], [2]float64{w, h})

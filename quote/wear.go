@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
-	"benchbell/quote/pattern"
 	"benchbell/quote/price"
 )
 
@@ -77,7 +77,7 @@ func (q *Quote) parcel(s Snapshot) Parcel {
 }
 
 // box of one finished set, longest side first.
-func box(g pattern.Graded) [3]float64 {
+func box(g foam.Graded) [3]float64 {
 	var out [3]float64
 	layers := map[int]float64{} // layer → its foam
 	for _, p := range g.Pieces {

@@ -10,9 +10,9 @@ import (
 	"time"
 
 	"benchbell/quote/cure"
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/labour"
-	"benchbell/quote/pattern"
 	"benchbell/quote/plan"
 	"benchbell/quote/plan/schedule"
 	"benchbell/quote/price"
@@ -24,7 +24,7 @@ type batch struct {
 	number int // 1-based, as in piece labels
 	title  string
 	steps  map[string]bool // labour ops the set asks for; nil asks for whatever has a quantity
-	graded []pattern.Graded
+	graded []foam.Graded
 }
 
 // Whole operations are not left half done: a coat, a glue-up. Longer than this they may be interrupted after all,
@@ -51,7 +51,7 @@ type quantities struct {
 	assemblies int
 }
 
-func measureBatch(graded []pattern.Graded) quantities {
+func measureBatch(graded []foam.Graded) quantities {
 	q := quantities{cut: map[geom.MM]float64{}, assemblies: len(graded)}
 	for _, g := range graded {
 		for _, p := range g.Pieces {
@@ -83,7 +83,7 @@ func measureBatch(graded []pattern.Graded) quantities {
 	return q
 }
 
-func thicknesses(graded []pattern.Graded) []geom.MM {
+func thicknesses(graded []foam.Graded) []geom.MM {
 	var out []geom.MM
 	seen := map[geom.MM]bool{}
 	for _, g := range graded {
@@ -197,7 +197,7 @@ func work(s Snapshot, batches []batch) (job, error) {
 		return job{}, err
 	}
 	qs := make([]quantities, len(batches))
-	var all []pattern.Graded
+	var all []foam.Graded
 	for i, x := range batches {
 		qs[i] = measureBatch(x.graded)
 		all = append(all, x.graded...)

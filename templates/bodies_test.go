@@ -9,6 +9,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/pattern"
 	"benchbell/templates"
@@ -43,9 +44,9 @@ func body(t *rapid.T, s *pattern.Set) map[string]geom.MM {
 }
 
 // bases are the sets graded to their own bodies, to compare with.
-var bases = map[string]pattern.Graded{}
+var bases = map[string]foam.Graded{}
 
-func baseOf(s *pattern.Set, side pattern.Side) (pattern.Graded, error) {
+func baseOf(s *pattern.Set, side foam.Side) (foam.Graded, error) {
 	key := s.Name + string(side)
 	if g, ok := bases[key]; ok {
 		return g, nil
@@ -57,7 +58,7 @@ func baseOf(s *pattern.Set, side pattern.Side) (pattern.Graded, error) {
 
 func check(t interface {
 	Fatalf(string, ...any)
-}, s *pattern.Set, f pattern.Fit) pattern.Graded {
+}, s *pattern.Set, f pattern.Fit) foam.Graded {
 	g, err := s.Grade(f)
 	if err != nil {
 		t.Fatalf("%s: %v", s.Name, err)
@@ -84,12 +85,12 @@ func check(t interface {
 			if !p.Shape.Outer.Contains(d.At) || p.Shape.Outer.DistanceTo(d.At) < d.Diameter/2 {
 				t.Fatalf("%s: the drill at %v leaves the piece", where, d.At)
 			}
-			if !slices.ContainsFunc(tools, func(o pattern.Tool) bool { return math.Abs(float64(o.Diameter-d.Diameter)) < 1e-9 }) {
+			if !slices.ContainsFunc(tools, func(o foam.Tool) bool { return math.Abs(float64(o.Diameter-d.Diameter)) < 1e-9 }) {
 				t.Fatalf("%s: the drill at %v is %v wide, which is no tool", where, d.At, d.Diameter)
 			}
 		}
 		for j, m := range p.Marks {
-			if m.Kind != pattern.Seat {
+			if m.Kind != foam.Seat {
 				continue
 			}
 			if a, b := m.Path.Length(), base.Pieces[i].Marks[j].Path.Length(); math.Abs(float64(a-b)) > 1e-6 {
@@ -118,7 +119,7 @@ func check(t interface {
 }
 
 // tools is a plain metric row of punches and drills.
-var tools = []pattern.Tool{{Name: "3 mm", Diameter: 3}, {Name: "4 mm", Diameter: 4}, {Name: "5 mm", Diameter: 5}, {Name: "6 mm", Diameter: 6}, {Name: "8 mm", Diameter: 8}, {Name: "10 mm", Diameter: 10}}
+var tools = []foam.Tool{{Name: "3 mm", Diameter: 3}, {Name: "4 mm", Diameter: 4}, {Name: "5 mm", Diameter: 5}, {Name: "6 mm", Diameter: 6}, {Name: "8 mm", Diameter: 8}, {Name: "10 mm", Diameter: 10}}
 
 func TestEveryAdultBodyGrades(t *testing.T) {
 	for _, name := range templates.Sets() {
@@ -226,11 +227,11 @@ func TestLeftMirrorsRight(t *testing.T) {
 		if !s.Sided {
 			continue
 		}
-		r, err := s.Grade(s.BaseFit(pattern.Right))
+		r, err := s.Grade(s.BaseFit(foam.Right))
 		if err != nil {
 			t.Fatal(err)
 		}
-		l, err := s.Grade(s.BaseFit(pattern.Left))
+		l, err := s.Grade(s.BaseFit(foam.Left))
 		if err != nil {
 			t.Fatal(err)
 		}

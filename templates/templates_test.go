@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/pattern"
 	"benchbell/templates"
@@ -28,11 +29,11 @@ func load(t testing.TB, name string) *pattern.Set {
 	return s
 }
 
-func sides(s *pattern.Set) []pattern.Side {
+func sides(s *pattern.Set) []foam.Side {
 	if s.Sided {
-		return []pattern.Side{pattern.Right, pattern.Left}
+		return []foam.Side{foam.Right, foam.Left}
 	}
-	return []pattern.Side{pattern.NoSide}
+	return []foam.Side{foam.NoSide}
 }
 
 func TestSetsParse(t *testing.T) {
@@ -65,7 +66,7 @@ func TestUnknownSet(t *testing.T) {
 }
 
 // writeContact draws all pieces in rows, one copy each; a picture to look at, checked by no test.
-func writeContact(t *testing.T, file string, g pattern.Graded) {
+func writeContact(t *testing.T, file string, g foam.Graded) {
 	t.Helper()
 	var b strings.Builder
 	x, y, row, wide := 20.0, 30.0, 0.0, 0.0

@@ -16,6 +16,7 @@ import (
 
 	"benchbell/quote/draw"
 	"benchbell/quote/nest"
+	"benchbell/quote/nest/lay"
 )
 
 // nestDefault is the time for a problem that names no budget of its own.
@@ -127,7 +128,7 @@ func (c nestCall) file(ctx context.Context, in, out, svg string, stdout io.Write
 		return nil, err
 	}
 	name := strings.TrimSuffix(filepath.Base(in), filepath.Ext(in))
-	e, err := nest.Read(name, b, c.gap)
+	e, err := lay.Read(name, b, c.gap)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", in, err)
 	}
@@ -154,9 +155,9 @@ func (c nestCall) file(ctx context.Context, in, out, svg string, stdout io.Write
 		if budget == 0 {
 			budget = nestDefault
 		}
-		s, err = nest.SolveUntil(ctx, *p, func(int) float64 { return time.Since(start).Seconds() / budget.Seconds() }, progress)
+		s, err = lay.SolveUntil(ctx, *p, func(int) float64 { return time.Since(start).Seconds() / budget.Seconds() }, progress)
 	} else {
-		s, err = nest.Solve(ctx, *p, progress)
+		s, err = lay.Solve(ctx, *p, progress)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", in, err)
@@ -184,7 +185,7 @@ func (c nestCall) file(ctx context.Context, in, out, svg string, stdout io.Write
 }
 
 // nestPictures draws each layout; of several, each gets its number before the name's ending.
-func nestPictures(name string, e nest.Exchanged, s nest.Solution) error {
+func nestPictures(name string, e lay.Exchanged, s nest.Solution) error {
 	items := map[string]nest.Item{}
 	for _, it := range e.Problem.Items {
 		items[it.ID] = it

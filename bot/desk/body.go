@@ -9,19 +9,19 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/quote"
+	"benchbell/quote/foam"
 	"benchbell/quote/measure"
-	"benchbell/quote/pattern"
 )
 
 // wanted is one measurement that the chosen sets need.
 type wanted struct {
 	def  measure.Def
-	side pattern.Side
+	side foam.Side
 	have ledger.Measurement // zero where nothing was typed yet
 }
 
 func (x wanted) label() string {
-	if x.side != pattern.NoSide {
+	if x.side != foam.NoSide {
 		return x.def.Label + ", " + string(x.side)
 	}
 	return x.def.Label
@@ -29,7 +29,7 @@ func (x wanted) label() string {
 
 // field is the measurement's key in a form: "wrist-girth" or "wrist-girth/left".
 func (x wanted) field() string {
-	if x.side != pattern.NoSide {
+	if x.side != foam.NoSide {
 		return x.def.Key + "/" + string(x.side)
 	}
 	return x.def.Key
@@ -72,9 +72,9 @@ func (w *work) wants(c ledger.Commission) ([]wanted, error) {
 			if !ok {
 				return nil, fmt.Errorf("set %q needs the measurement %q, which is not defined", s.Name, key)
 			}
-			sides := []pattern.Side{pattern.NoSide}
+			sides := []foam.Side{foam.NoSide}
 			if def.Paired && apart {
-				sides = []pattern.Side{pattern.Left, pattern.Right}
+				sides = []foam.Side{foam.Left, foam.Right}
 			}
 			for _, side := range sides {
 				x := wanted{def: def, side: side}
@@ -284,7 +284,7 @@ func (w *work) apart(c ledger.Commission) (chat.Reply, error) {
 	if err != nil {
 		return chat.Reply{}, err
 	}
-	has := func(key string, side pattern.Side) bool {
+	has := func(key string, side foam.Side) bool {
 		return slices.ContainsFunc(given, func(m ledger.Measurement) bool { return m.Key == key && m.Side == side })
 	}
 	for _, m := range given {
@@ -292,12 +292,12 @@ func (w *work) apart(c ledger.Commission) (chat.Reply, error) {
 		if !ok || !def.Paired {
 			continue
 		}
-		var to []pattern.Side
-		if c.Apart && m.Side == pattern.NoSide {
-			to = []pattern.Side{pattern.Left, pattern.Right}
+		var to []foam.Side
+		if c.Apart && m.Side == foam.NoSide {
+			to = []foam.Side{foam.Left, foam.Right}
 		}
-		if !c.Apart && m.Side == pattern.Right && !has(m.Key, pattern.NoSide) {
-			to = []pattern.Side{pattern.NoSide}
+		if !c.Apart && m.Side == foam.Right && !has(m.Key, foam.NoSide) {
+			to = []foam.Side{foam.NoSide}
 		}
 		for _, side := range to {
 			if has(m.Key, side) {
@@ -392,11 +392,11 @@ func (w *work) putCheck(c ledger.Commission, all []wanted) error {
 		}
 		b.WriteString("\n")
 	}
-	left, _, err := w.taken(c, pattern.Left)
+	left, _, err := w.taken(c, foam.Left)
 	if err != nil {
 		return err
 	}
-	right, _, err := w.taken(c, pattern.Right)
+	right, _, err := w.taken(c, foam.Right)
 	if err != nil {
 		return err
 	}

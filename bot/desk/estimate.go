@@ -7,9 +7,9 @@ import (
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/measure"
-	"benchbell/quote/pattern"
 )
 
 // Keys of what is asked for only to estimate the rest from.
@@ -21,7 +21,7 @@ const (
 
 // taken are the measurements of one side that somebody took, with the body mass if it was given: what checks and
 // estimates rest on. Estimates are not among them, or they would vouch for themselves.
-func (w *work) taken(c ledger.Commission, side pattern.Side) (map[string]geom.MM, measure.Mass, error) {
+func (w *work) taken(c ledger.Commission, side foam.Side) (map[string]geom.MM, measure.Mass, error) {
 	given, err := w.t.Measurements(c.ID)
 	if err != nil {
 		return nil, 0, err
@@ -35,10 +35,10 @@ func (w *work) taken(c ledger.Commission, side pattern.Side) (map[string]geom.MM
 			}
 			continue
 		}
-		if !m.Known || m.Deviation > 0 || (m.Side != pattern.NoSide && m.Side != side) {
+		if !m.Known || m.Deviation > 0 || (m.Side != foam.NoSide && m.Side != side) {
 			continue
 		}
-		if _, ok := body[m.Key]; !ok || m.Side != pattern.NoSide {
+		if _, ok := body[m.Key]; !ok || m.Side != foam.NoSide {
 			body[m.Key] = m.Value
 		}
 	}
@@ -48,7 +48,7 @@ func (w *work) taken(c ledger.Commission, side pattern.Side) (map[string]geom.MM
 // findings are what measure.Check says of the measurements shown, by field.
 func (w *work) findings(c ledger.Commission, all []wanted) (map[string]measure.Finding, error) {
 	out := map[string]measure.Finding{}
-	for _, side := range []pattern.Side{pattern.NoSide, pattern.Left, pattern.Right} {
+	for _, side := range []foam.Side{foam.NoSide, foam.Left, foam.Right} {
 		body, mass, err := w.taken(c, side)
 		if err != nil {
 			return nil, err
@@ -78,7 +78,7 @@ func (w *work) estimate(c ledger.Commission) (chat.Reply, error) {
 	}
 	typed := map[string]string{}
 	for _, m := range given {
-		if m.Side == pattern.NoSide {
+		if m.Side == foam.NoSide {
 			typed[m.Key] = m.Typed
 		}
 	}
@@ -115,7 +115,7 @@ func (w *work) height(c ledger.Commission) (chat.Reply, error) {
 	}
 	mass := oneLine(w.in.Values[massKey])
 	if mass == "" {
-		err = w.t.DropMeasurement(c.ID, massKey, pattern.NoSide)
+		err = w.t.DropMeasurement(c.ID, massKey, foam.NoSide)
 	} else if _, err = measure.ParseMass(mass); err != nil {
 		return chat.Reply{}, refuse("the weight was not understood: %s", err)
 	} else {

@@ -9,8 +9,8 @@ import (
 
 	"benchbell/bot/chat"
 	"benchbell/quote"
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
-	"benchbell/quote/pattern"
 )
 
 // State of a commission.
@@ -147,7 +147,7 @@ func (t *Tx) Items(id quote.CommissionID) ([]quote.Item, error) {
 // Measurement as typed and, where understood, its value.
 type Measurement struct {
 	Key     string
-	Side    pattern.Side
+	Side    foam.Side
 	Typed   string
 	Value   geom.MM
 	Known   bool
@@ -169,7 +169,7 @@ func (t *Tx) SetMeasurement(id quote.CommissionID, m Measurement) error {
 }
 
 // DropMeasurement forgets one.
-func (t *Tx) DropMeasurement(id quote.CommissionID, key string, side pattern.Side) error {
+func (t *Tx) DropMeasurement(id quote.CommissionID, key string, side foam.Side) error {
 	return t.exec(`delete from measurements where commission = ? and key = ? and side = ?`, string(id), key, string(side))
 }
 

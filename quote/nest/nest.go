@@ -1,41 +1,17 @@
-// Package nest lays outlines on sheets, offcuts and strips.
+// Package nest is the words of nesting: outlines to place, sheets and offcuts to place them on, and the layouts that come of it.
 //
-// Problem in, solution out; the budget of Solve is a number of evaluations, never seconds, and how many searchers run
-// side by side is part of the problem, so that the same problem gives the same layout on any machine and a quote's
-// picture can be made again byte for byte. One evaluation tries one place for one piece. The first layout is made
-// whatever the budget, and a round under way is finished, so a solution may count some more than the budget. True
-// outlines are used, not boxes; holes are not filled with other pieces. Goals in order: everything placed, the price
-// of the sheets, and the last sheet's pieces gathered at its start, so that what remains of it is one offcut, which is
-// returned.
-//
-// It refuses a piece that fits on no sheet in the stock, by name, with its size and the nearest sheet. What always
-// holds for a solution: every item is placed as often as demanded, inside its sheet less the margin, clear of the
-// sheet's defects, turned and mirrored only as allowed, no two pieces on a sheet are nearer than the gap and the kerf,
-// and none overlap, by an exact test of the coordinates given out; Check is run on every solution before it leaves.
-//
-// Pieces are packed from x = 0 on; the sheet with the offcut is the last one, and its offcut is the far end. The search
-// is in package search, the exact test in package exact.
+// It holds values only; package lay makes layouts, package check looks at them. Lengths are in millimetres, y up, a layout
+// begins at its sheet's lower left corner.
 package nest
 
 import "benchbell/quote/geom"
-
-// Turn says by which angles an item may be turned.
-type Turn string
-
-// Turn freedoms.
-const (
-	TurnAny     Turn = "any"
-	TurnQuarter Turn = "quarter"
-	TurnHalf    Turn = "half"
-	TurnNone    Turn = "none"
-)
 
 // Item is an outline to place Demand times.
 type Item struct {
 	ID      string     `json:"id"`
 	Shape   geom.Shape `json:"shape"`
 	Demand  int        `json:"demand"`
-	Turn    Turn       `json:"turn"`
+	Turn    geom.Turn  `json:"turn"`
 	Turns   []float64  `json:"turns,omitempty"` // in degrees; where given, these and no others
 	MayFlip bool       `json:"may_flip"`
 	// Priority: where the stock is too small and Partial is set, items of higher priority are placed first.
@@ -76,8 +52,8 @@ type Problem struct {
 const DefaultWorkers = 2
 
 // between is what two pieces keep from each other, edge what a piece keeps from a sheet's border.
-func (p Problem) between() float64 { return float64(p.Gap) + float64(p.Kerf) }
-func (p Problem) edge() float64    { return float64(p.Margin) + float64(p.Kerf)/2 }
+func (p Problem) Between() float64 { return float64(p.Gap) + float64(p.Kerf) }
+func (p Problem) Edge() float64    { return float64(p.Margin) + float64(p.Kerf)/2 }
 
 // Placed is one copy of an item on a sheet.
 type Placed struct {

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+
+	"benchbell/quote/foam"
 )
 
 // sixty is a set of 60 different pieces in every frame: curved outlines, drills, a slot, a seat, a notch, a score, seams.
@@ -73,9 +75,9 @@ func BenchmarkDraft(b *testing.B) {
 func BenchmarkGrade60(b *testing.B) {
 	svg, toml := sixty()
 	s := parse(b, svg, toml)
-	f := s.BaseFit(NoSide)
+	f := s.BaseFit(foam.NoSide)
 	f.Body["waist-girth"], f.Body["chest-girth"], f.Clothing = 900, 1010, 3
-	f.Tools = []Tool{{"3 mm", 3}, {"4 mm", 4}, {"5 mm", 5}}
+	f.Tools = []foam.Tool{{Name: "3 mm", Diameter: 3}, {Name: "4 mm", Diameter: 4}, {Name: "5 mm", Diameter: 5}}
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := s.Grade(f); err != nil {

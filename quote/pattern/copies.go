@@ -3,13 +3,14 @@ package pattern
 import (
 	"math"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
 // copies makes the numbered copies of a piece: as drawn, then, of a pair, the mirror images; all of them mirrored for
 // the left side.
-func copies(p *part, pc Piece, left bool) []Piece {
-	var out []Piece
+func copies(p *part, pc foam.Piece, left bool) []foam.Piece {
+	var out []foam.Piece
 	for half := 0; half < 2; half++ {
 		if half == 1 && !p.doc.Pair {
 			break
@@ -17,9 +18,9 @@ func copies(p *part, pc Piece, left bool) []Piece {
 		for i := 0; i < p.copies; i++ {
 			c := pc
 			if left != (half == 1) {
-				c = c.mirror()
+				c = mirroredPiece(c)
 			} else {
-				c = c.clone()
+				c = clonedPiece(c)
 			}
 			c.Copy = len(out) + 1
 			if p.frame == frameGore && p.doc.Closed && c.Worn.Region != "" {
@@ -44,7 +45,7 @@ func turned(facing, by float64, mirrored bool) float64 {
 }
 
 // moved is the piece carried by a placement, sharing no memory with it.
-func (p Piece) moved(t geom.Placement) Piece {
+func movedPiece(p foam.Piece, t geom.Placement) foam.Piece {
 	p.Shape = t.Shape(p.Shape)
 	drills := p.Drills
 	p.Drills = nil
@@ -66,12 +67,12 @@ func (p Piece) moved(t geom.Placement) Piece {
 	return p
 }
 
-func (p Piece) clone() Piece { return p.moved(geom.Placement{}) }
+func clonedPiece(p foam.Piece) foam.Piece { return movedPiece(p, geom.Placement{}) }
 
 // mirror turns the piece over about its own upright middle line, so that it stays where it was drawn.
-func (p Piece) mirror() Piece {
+func mirroredPiece(p foam.Piece) foam.Piece {
 	x := p.Shape.Bounds().Centre().X
-	out := p.moved(geom.Placement{Mirrored: true, Move: geom.Pt(2*x, 0)})
+	out := movedPiece(p, geom.Placement{Mirrored: true, Move: geom.Pt(2*x, 0)})
 	out.Mirrored = true
 	out.Worn.Facing = 0 - out.Worn.Facing // not −x, which would print a front as -0
 	return out

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -113,7 +114,7 @@ func coneOf(d float64) float64 {
 }
 
 // curve reports what the graded darts and rings of gores do to the sheet, and warns of darts bent out of their range.
-func (s *Set) curve(g *Graded, works []*work) {
+func (s *Set) curve(g *foam.Graded, works []*work) {
 	for _, r := range s.seams {
 		if !r.dart {
 			continue
@@ -121,7 +122,7 @@ func (s *Set) curve(g *Graded, works []*work) {
 		w := works[r.a.index]
 		ea, eb := r.a.edges[r.edgeA], r.a.edges[r.edgeB]
 		from, tip, to := w.outer[w.at[ea.from]], w.outer[w.at[ea.to]], w.outer[w.at[eb.to]]
-		d := Dome{Name: r.name, Piece: r.a.doc.ID, Angle: wedge(from, tip, to)}
+		d := foam.Dome{Name: r.name, Piece: r.a.doc.ID, Angle: wedge(from, tip, to)}
 		d.Cone = coneOf(d.Angle)
 		d.Depth = geom.MM((from.Dist(tip) + to.Dist(tip)) / 2 * math.Cos(d.Cone*math.Pi/180))
 		g.Domes = append(g.Domes, d)
@@ -141,8 +142,8 @@ const domeSteps = 256
 // measure is the curvature of a ring of gores: the angle defect at the crown, 360° less the gores' own angles there (the
 // discrete Gauss curvature of the vertex), and the depth of the surface of revolution whose girth at each latitude is
 // the gores' widths together.
-func (r domeRule) measure(works []*work) Dome {
-	d := Dome{Name: r.name, Angle: 360}
+func (r domeRule) measure(works []*work) foam.Dome {
+	d := foam.Dome{Name: r.name, Angle: 360}
 	girth := make([]float64, domeSteps+1)
 	var meridian, all float64
 	for i, p := range r.parts {

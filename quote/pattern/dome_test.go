@@ -5,6 +5,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"benchbell/quote/foam"
 )
 
 // A disc of slant 200 mm closes over a dart to a cone: half-angle and height by sin a = 1 − d/2π (elementary geometry
@@ -15,7 +17,7 @@ func TestConeFromDart(t *testing.T) {
 		{90, 48.5904, 132.2876}, {120, 41.8103, 149.0712}, {180, 30, 173.2051}, {270, 14.4775, 193.6492},
 	} {
 		s := disc(t, v.dart, "")
-		g, err := s.Grade(s.BaseFit(NoSide))
+		g, err := s.Grade(s.BaseFit(foam.NoSide))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -62,7 +64,7 @@ b = "disc.lb"
 // A grade that bends a dart out of its range is warned of; a drawing outside its own range is refused.
 func TestDartRange(t *testing.T) {
 	s := disc(t, 30, "least = 25\nmost = 35\n")
-	f := s.BaseFit(NoSide)
+	f := s.BaseFit(foam.NoSide)
 	f.Body["chest-girth"] = 1000
 	g, err := s.Grade(f)
 	if err != nil || len(g.Notes) != 0 {
@@ -136,7 +138,7 @@ func TestGaussBonnet(t *testing.T) {
 	for name, s := range map[string]*Set{"cube": cube(t), "helmet with a base": helmetWithBase(t)} {
 		works := make([]*work, len(s.parts))
 		for i, p := range s.parts {
-			works[i] = graded(t, s, p, s.BaseFit(NoSide))
+			works[i] = graded(t, s, p, s.BaseFit(foam.NoSide))
 		}
 		total, euler := closedBody(s, works)
 		if euler != 2 || math.Abs(total-360*float64(euler)) > 1e-6 {
@@ -146,7 +148,7 @@ func TestGaussBonnet(t *testing.T) {
 	// One corner of each regular solid: defect times vertices is 720° (Descartes).
 	for _, v := range []struct{ vertices, faces, angle, defect float64 }{{4, 3, 60, 180}, {6, 4, 60, 120}, {8, 3, 90, 90}, {12, 5, 60, 60}, {20, 3, 108, 36}} {
 		s := pyramid(t, int(v.faces), v.angle)
-		g, err := s.Grade(s.BaseFit(NoSide))
+		g, err := s.Grade(s.BaseFit(foam.NoSide))
 		if err != nil {
 			t.Fatal(err)
 		}

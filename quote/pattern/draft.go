@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -62,7 +63,7 @@ func (r *reading) draftPiece(b *strings.Builder, id string) error {
 		return err
 	}
 	f := newFence(p.outline)
-	drills := append([]Drill(nil), p.drills...)
+	drills := append([]foam.Drill(nil), p.drills...)
 	for _, r := range p.rows {
 		drills = append(drills, r.holes(r.path)...)
 	}

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"errors"
 	"testing"
+
+	"benchbell/quote/foam"
 )
 
 // bare is a drawing as an editor leaves it: one layer, made-up ids, styles instead of classes.
@@ -24,14 +26,14 @@ func TestDraft(t *testing.T) {
 		t.Fatal(err)
 	}
 	golden(t, "draft.golden.toml", string(toml))
-	g, err := s.Grade(s.BaseFit(NoSide))
+	g, err := s.Grade(s.BaseFit(foam.NoSide))
 	if err != nil {
 		t.Fatal(err)
 	}
-	out := s.Report(s.BaseFit(NoSide), g).Text()
+	out := s.Report(s.BaseFit(foam.NoSide), g).Text()
 	golden(t, "draft.golden.txt", out)
 	p := g.Pieces[0]
-	if p.ID != "Left-panel" || len(p.Drills) != 1 || len(p.Shape.Holes) != 2 || len(p.Scores) != 1 || len(p.Marks) != 1 || p.Marks[0].Kind != Bend {
+	if p.ID != "Left-panel" || len(p.Drills) != 1 || len(p.Shape.Holes) != 2 || len(p.Scores) != 1 || len(p.Marks) != 1 || p.Marks[0].Kind != foam.Bend {
 		t.Errorf("the first piece is %s with %d drills, %d holes, %d scores, marks %v", p.ID, len(p.Drills), len(p.Shape.Holes), len(p.Scores), p.Marks)
 	}
 	if len(notes) < 3 {

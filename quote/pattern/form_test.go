@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"testing"
+
+	"benchbell/quote/foam"
 )
 
 // A bend says to which side it is formed: by its own data, by its class or name, or by a layer; without a word it goes
@@ -13,33 +15,33 @@ func TestBendForms(t *testing.T) {
 	layer := func(name, in string) string {
 		return fmt.Sprintf(`<g id="layer7" inkscape:groupmode="layer" inkscape:label="%s">%s</g>`, name, in)
 	}
-	for drawing, want := range map[string]Form{
-		svg(outline + `<path class="bend" d="M50 20v60"/>`):                                                     Away,
-		svg(outline + `<path stroke-dasharray="2" d="M50 20v60"/>`):                                             Away,
-		svg(outline + `<path class="bend" data-form="toward" d="M50 20v60"/>`):                                  Toward,
-		svg(outline + `<path class="bend" data-form=" Toward " d="M50 20v60"/>`):                                Toward,
-		svg(outline + `<path class="bend-toward" d="M50 20v60"/>`):                                              Toward,
-		svg(outline + `<path inkscape:label="Bend toward 2" d="M50 20v60"/>`):                                   Toward,
-		svg(outline + layer("Bend-toward lines", `<path d="M50 20v60"/>`)):                                      Toward,
-		svg(outline + layer("bend-away", `<path d="M50 20v60"/>`)):                                              Away,
-		svg(outline + layer("bends", `<path d="M50 20v60"/>`)):                                                  Away,
-		svg(outline + layer("bend toward", `<path data-form="away" d="M50 20v60"/>`)):                           Away,
-		dxfHead + dxf("0", 0) + dxfLine("BEND-TOWARD", 50, 20, 50, 60) + dxfTail:                                Toward,
-		dxfHead + dxf("0", 0) + dxfLine("Bend", 50, 20, 50, 60) + dxfTail:                                       Away,
-		svg(outline + `<g id="bend_toward"><path inkscape:label="rim" class="bend" d="M50 20v60"/></g>`):        Toward,
-		svg(outline + `<g id="bend_toward"><g id="bend-away"><path inkscape:label="x" d="M50 20v60"/></g></g>`): Away,
+	for drawing, want := range map[string]foam.Form{
+		svg(outline + `<path class="bend" d="M50 20v60"/>`):                                                     foam.Away,
+		svg(outline + `<path stroke-dasharray="2" d="M50 20v60"/>`):                                             foam.Away,
+		svg(outline + `<path class="bend" data-form="toward" d="M50 20v60"/>`):                                  foam.Toward,
+		svg(outline + `<path class="bend" data-form=" Toward " d="M50 20v60"/>`):                                foam.Toward,
+		svg(outline + `<path class="bend-toward" d="M50 20v60"/>`):                                              foam.Toward,
+		svg(outline + `<path inkscape:label="Bend toward 2" d="M50 20v60"/>`):                                   foam.Toward,
+		svg(outline + layer("Bend-toward lines", `<path d="M50 20v60"/>`)):                                      foam.Toward,
+		svg(outline + layer("bend-away", `<path d="M50 20v60"/>`)):                                              foam.Away,
+		svg(outline + layer("bends", `<path d="M50 20v60"/>`)):                                                  foam.Away,
+		svg(outline + layer("bend toward", `<path data-form="away" d="M50 20v60"/>`)):                           foam.Away,
+		dxfHead + dxf("0", 0) + dxfLine("BEND-TOWARD", 50, 20, 50, 60) + dxfTail:                                foam.Toward,
+		dxfHead + dxf("0", 0) + dxfLine("Bend", 50, 20, 50, 60) + dxfTail:                                       foam.Away,
+		svg(outline + `<g id="bend_toward"><path inkscape:label="rim" class="bend" d="M50 20v60"/></g>`):        foam.Toward,
+		svg(outline + `<g id="bend_toward"><g id="bend-away"><path inkscape:label="x" d="M50 20v60"/></g></g>`): foam.Away,
 	} {
 		_, s, _, err := Draft([]byte(drawing), "x")
 		if err != nil {
 			t.Errorf("%s: %v", drawing, err)
 			continue
 		}
-		g, err := s.Grade(s.BaseFit(NoSide))
+		g, err := s.Grade(s.BaseFit(foam.NoSide))
 		if err != nil {
 			t.Fatal(err)
 		}
 		m := g.Pieces[0].Marks
-		if len(m) != 1 || m[0].Kind != Bend || m[0].Form != want {
+		if len(m) != 1 || m[0].Kind != foam.Bend || m[0].Form != want {
 			t.Errorf("%s: marks %v, want one bend that goes %s", drawing, m, want)
 		}
 	}
@@ -51,12 +53,12 @@ func TestMirrorKeepsForm(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	g, err := s.Grade(s.BaseFit(NoSide))
+	g, err := s.Grade(s.BaseFit(foam.NoSide))
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, m := range g.Pieces[0].mirror().Marks {
-		if want := map[MarkKind]Form{Bend: Toward, Notch: ""}[m.Kind]; m.Form != want {
+	for _, m := range mirroredPiece(g.Pieces[0]).Marks {
+		if want := map[foam.MarkKind]foam.Form{foam.Bend: foam.Toward, foam.Notch: ""}[m.Kind]; m.Form != want {
 			t.Errorf("%s has the form %q, want %q", m.Kind, m.Form, want)
 		}
 	}

@@ -8,6 +8,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -26,7 +27,7 @@ func TestSphereGores(t *testing.T) {
 		if w := p.sections[2].width(s.base, p); math.Abs(w-v.at45) > 1e-4 {
 			t.Errorf("%d gores: %.4f mm at 45°, want %.4f", v.n, w, v.at45)
 		}
-		g, err := s.Grade(s.BaseFit(NoSide))
+		g, err := s.Grade(s.BaseFit(foam.NoSide))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -155,7 +156,7 @@ func TestUniformGrowth(t *testing.T) {
 	base := float64(s.parts[0].outline.Area())
 	rapid.Check(t, func(rt *rapid.T) {
 		k := rapid.Float64Range(0.7, 1.4).Draw(rt, "factor")
-		f := s.BaseFit(NoSide)
+		f := s.BaseFit(foam.NoSide)
 		for key := range f.Body {
 			f.Body[key] *= geom.MM(k)
 		}
@@ -198,21 +199,21 @@ func TestWornIsMirrored(t *testing.T) {
 	toml = replaceOnce(t, toml, "frame = \"cone\"\n", "frame = \"cone\"\nfacing = 90\nheight = 0.4\n")
 	toml = replaceOnce(t, toml, "layer = 1\n", "layer = 1\nregion = \"hand\"\nfacing = 30\n")
 	s := parse(t, read(t, "small.svg"), []byte(toml))
-	for side, want := range map[Side][3]float64{Right: {90, 30, -30}, Left: {-90, -30, 30}} {
+	for side, want := range map[foam.Side][3]float64{foam.Right: {90, 30, -30}, foam.Left: {-90, -30, 30}} {
 		g, err := s.Grade(s.BaseFit(side))
 		if err != nil {
 			t.Fatal(err)
 		}
-		if w := g.Pieces[0].Worn; w != (Worn{Forearm, want[0], 0.4}) {
+		if w := g.Pieces[0].Worn; w != (foam.Worn{Region: foam.Forearm, Facing: want[0], Height: 0.4}) {
 			t.Errorf("%s: shell at %+v", side, w)
 		}
 		for i := range 2 {
-			if w := g.Pieces[1+i].Worn; w != (Worn{Hand, want[1+i], 0.5}) {
+			if w := g.Pieces[1+i].Worn; w != (foam.Worn{Region: foam.Hand, Facing: want[1+i], Height: 0.5}) {
 				t.Errorf("%s: plate %d at %+v", side, i+1, w)
 			}
 		}
 	}
-	g, err := hemisphere(t, 4).Grade(hemisphere(t, 4).BaseFit(NoSide))
+	g, err := hemisphere(t, 4).Grade(hemisphere(t, 4).BaseFit(foam.NoSide))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -226,7 +227,7 @@ func TestWornIsMirrored(t *testing.T) {
 // What a measurement's estimate and a mock-up allowance add is the section's share of it, and it is said.
 func TestAllowanceAndEstimate(t *testing.T) {
 	s := small(t)
-	f := s.BaseFit(Right)
+	f := s.BaseFit(foam.Right)
 	p := s.find("plate")
 	before := p.sections[0].width(f, p)
 	f.Allowance, f.Uncertain = 20, map[string]geom.MM{"wrist-girth": 5}
@@ -259,7 +260,7 @@ func TestMixedGoresAreTrued(t *testing.T) {
 	base := fmt.Sprintf("head-girth = %.9f\nhead-length = 195", girth)
 	s := parse(t, drawing, sidecar(base, "BASE\n"+gore("a", "1")+gore("b", "0.7")+seams+ring))
 	rapid.Check(t, func(rt *rapid.T) {
-		f := s.BaseFit(NoSide)
+		f := s.BaseFit(foam.NoSide)
 		f.Body["head-length"] = geom.MM(rapid.Float64Range(175, 215).Draw(rt, "length"))
 		f.Body["head-girth"] = geom.MM(rapid.Float64Range(540, 640).Draw(rt, "girth"))
 		g, err := s.Grade(f)

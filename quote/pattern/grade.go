@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -15,11 +16,11 @@ type work struct {
 	outer  geom.Ring
 	at     []int       // where each drawn vertex of the outline went in outer
 	slots  []geom.Ring // cut-outs, graded holes first
-	drills []Drill
+	drills []foam.Drill
 	rows   []geom.Path
 	scores []geom.Path
-	marks  []Mark
-	piece  Piece
+	marks  []foam.Mark
+	piece  foam.Piece
 	length map[string]geom.MM // edge name → length
 	rowed  int                // holes in rows
 }
@@ -28,38 +29,38 @@ type work struct {
 //
 // It refuses a fit that lacks a measurement or lies far from the base, and a result whose outlines cross, whose holes
 // leave the piece, or whose seams and darts do not match; the error names the piece and the place.
-func (s *Set) Grade(f Fit) (Graded, error) {
+func (s *Set) Grade(f Fit) (foam.Graded, error) {
 	if err := s.Suits(f); err != nil {
-		return Graded{}, err
+		return foam.Graded{}, err
 	}
-	g := Graded{Set: s.Name, Title: s.Title, Side: f.Side, Notes: s.uncertain(f)}
+	g := foam.Graded{Set: s.Name, Title: s.Title, Side: f.Side, Notes: s.uncertain(f)}
 	works := make([]*work, len(s.parts))
 	for i, p := range s.parts {
 		m, err := p.grading(s, f)
 		if err != nil {
-			return Graded{}, asIn(s.dxf, inPiece(p.doc.ID, err))
+			return foam.Graded{}, asIn(s.dxf, inPiece(p.doc.ID, err))
 		}
 		works[i] = p.start(m)
 	}
 	t, err := s.trueUp(works)
 	if err != nil {
-		return Graded{}, err
+		return foam.Graded{}, err
 	}
 	g.Notes = append(g.Notes, t.notes...)
 	rowHoles := map[string]int{}
 	for i, p := range s.parts {
 		notes, err := works[i].finish(f)
 		if err != nil {
-			return Graded{}, asIn(s.dxf, inPiece(p.doc.ID, err))
+			return foam.Graded{}, asIn(s.dxf, inPiece(p.doc.ID, err))
 		}
 		g.Notes = append(g.Notes, notes...)
 		rowHoles[p.doc.ID] = works[i].rowed * p.physical()
 	}
 	if err := s.walk(&g, works, t); err != nil {
-		return Graded{}, asIn(s.dxf, err)
+		return foam.Graded{}, asIn(s.dxf, err)
 	}
 	for i, p := range s.parts {
-		g.Pieces = append(g.Pieces, copies(p, works[i].piece, f.Side == Left)...)
+		g.Pieces = append(g.Pieces, copies(p, works[i].piece, f.Side == foam.Left)...)
 	}
 	s.curve(&g, works)
 	g.Hardware = s.hardwareFor(f, rowHoles)
@@ -70,9 +71,9 @@ func (s *Set) Grade(f Fit) (Graded, error) {
 // find that they have no shape together.
 func (s *Set) Suits(f Fit) error {
 	switch {
-	case s.Sided && f.Side != Left && f.Side != Right:
+	case s.Sided && f.Side != foam.Left && f.Side != foam.Right:
 		return fmt.Errorf("set %q is made for one side of the body: say left or right", s.Name)
-	case !s.Sided && f.Side != NoSide:
+	case !s.Sided && f.Side != foam.NoSide:
 		return fmt.Errorf("set %q has no side: leave out %q", s.Name, f.Side)
 	case !(f.FoamK >= 0 && f.FoamK <= 1):
 		return fmt.Errorf("the foam factor %g must lie between 0 and 1", f.FoamK)
@@ -123,7 +124,7 @@ func (p *part) start(m mapping) *work {
 		w.scores = append(w.scores, m.line(sc))
 	}
 	for _, mk := range p.marks {
-		if mk.Kind == Seat {
+		if mk.Kind == foam.Seat {
 			mk.Path = geom.Path(m.rigid(mk.Path.Bounds().Centre()).all(geom.Ring(mk.Path)))
 		} else {
 			mk.Path = m.line(mk.Path)
@@ -151,7 +152,7 @@ func (w *work) finish(f Fit) ([]string, error) {
 	}
 	w.drills, notes = drilled, append(notes, snapped...)
 	for _, d := range cut {
-		w.slots = append(w.slots, d.ring())
+		w.slots = append(w.slots, drillRing(d))
 	}
 	fn := newFence(w.outer)
 	if err := checkFence(fn); err != nil {
@@ -161,7 +162,7 @@ func (w *work) finish(f Fit) ([]string, error) {
 		return nil, err
 	}
 	for _, mk := range w.marks {
-		if mk.Kind != Seat {
+		if mk.Kind != foam.Seat {
 			continue
 		}
 		for _, q := range mk.Path {
@@ -170,15 +171,15 @@ func (w *work) finish(f Fit) ([]string, error) {
 			}
 		}
 	}
-	w.piece = Piece{
+	w.piece = foam.Piece{
 		ID: p.doc.ID, Title: p.doc.Title, Copy: 1, Thickness: geom.MM(p.doc.Thickness), Layer: p.doc.Layer,
-		Turn: Turn(p.doc.Turn), MayFlip: p.doc.MayFlip, Formed: p.doc.Formed,
+		Turn: geom.Turn(p.doc.Turn), MayFlip: p.doc.MayFlip, Formed: p.doc.Formed,
 		Sealed: p.doc.Sealed == nil || *p.doc.Sealed, Worn: p.worn,
 		Shape:  geom.Shape{Outer: w.outer, Holes: w.slots},
 		Drills: w.drills, Scores: w.scores, Marks: w.marks,
 	}
 	for _, d := range w.drills {
-		w.piece.Shape.Holes = append(w.piece.Shape.Holes, d.ring())
+		w.piece.Shape.Holes = append(w.piece.Shape.Holes, drillRing(d))
 	}
 	w.length = map[string]geom.MM{}
 	for _, name := range p.edgeNames {

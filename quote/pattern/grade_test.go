@@ -11,6 +11,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -43,7 +44,7 @@ func drawFit(t *rapid.T) Fit {
 			"forearm-girth":      mm("forearm", 215, 340),
 			"elbow-wrist-length": mm("length", 215, 300),
 		},
-		Side:     rapid.SampledFrom([]Side{Left, Right}).Draw(t, "side"),
+		Side:     rapid.SampledFrom([]foam.Side{foam.Left, foam.Right}).Draw(t, "side"),
 		FoamK:    rapid.Float64Range(0, 1).Draw(t, "k"),
 		Clothing: mm("clothing", 0, 8),
 	}
@@ -67,12 +68,12 @@ const identityTolerance = 1e-6
 
 func TestBaseChangesNothing(t *testing.T) {
 	s := small(t)
-	g, err := s.Grade(s.BaseFit(Right))
+	g, err := s.Grade(s.BaseFit(foam.Right))
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, p := range s.parts {
-		var c Piece
+		var c foam.Piece
 		for _, q := range g.Pieces {
 			if q.ID == p.doc.ID && !q.Mirrored {
 				c = q
@@ -106,7 +107,7 @@ func same(t *testing.T, what string, got, want []geom.Point) {
 	}
 }
 
-func find(t testing.TB, g Graded, id string, mirrored bool) Piece {
+func find(t testing.TB, g foam.Graded, id string, mirrored bool) foam.Piece {
 	t.Helper()
 	for _, p := range g.Pieces {
 		if p.ID == id && p.Mirrored == mirrored {
@@ -114,7 +115,7 @@ func find(t testing.TB, g Graded, id string, mirrored bool) Piece {
 		}
 	}
 	t.Fatalf("no piece %s mirrored %t", id, mirrored)
-	return Piece{}
+	return foam.Piece{}
 }
 
 // A closed cuff's inner girth, recovered from the length of its graded edge, is measurement + ease + 2π·clothing.
@@ -199,7 +200,7 @@ func TestGradedInvariants(t *testing.T) {
 				rt.Fatalf("%s: drill became %v", p.ID, d)
 			}
 			for _, m := range p.Marks {
-				if m.Kind == Seat {
+				if m.Kind == foam.Seat {
 					// Sides of a 20 × 30 seat with rounded corners keep their perimeter under a rigid motion.
 					if l := m.Path.Length(); math.Abs(float64(l)-(2*(18+28)+2*math.Pi)) > 0.2 {
 						rt.Fatalf("%s: seat's outline is %v long", p.ID, l)
@@ -207,7 +208,7 @@ func TestGradedInvariants(t *testing.T) {
 				}
 			}
 		}
-		if want := map[Side]int{Right: 1, Left: 2}[f.Side]; left != want || pair != 2 {
+		if want := map[foam.Side]int{foam.Right: 1, foam.Left: 2}[f.Side]; left != want || pair != 2 {
 			rt.Fatalf("%d mirrored pieces and %d plates on side %s", left, pair, f.Side)
 		}
 		for _, sm := range g.Seams {
@@ -227,7 +228,7 @@ func TestMonotone(t *testing.T) {
 	s := small(t)
 	rapid.Check(t, func(rt *rapid.T) {
 		f := drawFit(rt)
-		f.Side = Right
+		f.Side = foam.Right
 		more := f
 		more.Body = map[string]geom.MM{}
 		for k, v := range f.Body {
@@ -260,13 +261,13 @@ func TestMonotone(t *testing.T) {
 
 func TestLeftIsTheMirrorOfRight(t *testing.T) {
 	s := small(t)
-	f := s.BaseFit(Right)
+	f := s.BaseFit(foam.Right)
 	f.Body["forearm-girth"] = 300
 	r, err := s.Grade(f)
 	if err != nil {
 		t.Fatal(err)
 	}
-	f.Side = Left
+	f.Side = foam.Left
 	l, err := s.Grade(f)
 	if err != nil {
 		t.Fatal(err)
@@ -285,13 +286,13 @@ func TestLeftIsTheMirrorOfRight(t *testing.T) {
 
 func TestGradeIsRepeatableAndShared(t *testing.T) {
 	s := small(t)
-	a, err := s.Grade(s.BaseFit(Left))
+	a, err := s.Grade(s.BaseFit(foam.Left))
 	if err != nil {
 		t.Fatal(err)
 	}
 	a.Pieces[0].Shape.Outer[0] = geom.Pt(1e6, 1e6) // a caller that scribbles must not reach the set
-	b, _ := s.Grade(s.BaseFit(Left))
-	c, _ := s.Grade(s.BaseFit(Left))
+	b, _ := s.Grade(s.BaseFit(foam.Left))
+	c, _ := s.Grade(s.BaseFit(foam.Left))
 	if !reflect.DeepEqual(b, c) || b.Pieces[0].Shape.Outer[0] == a.Pieces[0].Shape.Outer[0] {
 		t.Fatal("two grades of one fit differ")
 	}
@@ -299,7 +300,7 @@ func TestGradeIsRepeatableAndShared(t *testing.T) {
 
 func TestHardwareFollows(t *testing.T) {
 	s := small(t)
-	f := s.BaseFit(Right)
+	f := s.BaseFit(foam.Right)
 	f.Body["wrist-girth"], f.Clothing = 190, 3
 	g, err := s.Grade(f)
 	if err != nil {
@@ -326,7 +327,7 @@ type goldenPiece struct {
 
 func TestGolden(t *testing.T) {
 	s := small(t)
-	f := Fit{Body: map[string]geom.MM{"wrist-girth": 182, "forearm-girth": 301, "elbow-wrist-length": 268}, Side: Left, FoamK: 0.45, Clothing: 2}
+	f := Fit{Body: map[string]geom.MM{"wrist-girth": 182, "forearm-girth": 301, "elbow-wrist-length": 268}, Side: foam.Left, FoamK: 0.45, Clothing: 2}
 	g, err := s.Grade(f)
 	if err != nil {
 		t.Fatal(err)
@@ -445,7 +446,7 @@ func TestLayerClearsWhatLiesBeneath(t *testing.T) {
 
 func BenchmarkGrade(b *testing.B) {
 	s := small(b)
-	f := s.BaseFit(Left)
+	f := s.BaseFit(foam.Left)
 	f.Body["forearm-girth"] = 300
 	for b.Loop() {
 		if _, err := s.Grade(f); err != nil {
@@ -469,7 +470,7 @@ func TestSectionsInterpolate(t *testing.T) {
 // A straight edge that the mapping bends is followed within the flattening tolerance.
 func TestBentEdgesAreFollowed(t *testing.T) {
 	s := small(t)
-	f := s.BaseFit(Right)
+	f := s.BaseFit(foam.Right)
 	f.Body["forearm-girth"] = 340
 	p := s.find("plate")
 	m, err := p.grading(s, f)
@@ -531,7 +532,7 @@ b = "p.db"
 	if err != nil {
 		t.Fatal(err)
 	}
-	f := s.BaseFit(NoSide)
+	f := s.BaseFit(foam.NoSide)
 	f.Body["waist-girth"] = 900
 	g, err := s.Grade(f)
 	if err != nil {

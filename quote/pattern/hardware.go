@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -37,15 +38,15 @@ func (s *Set) checkHardware() error {
 }
 
 // hardwareFor counts and measures what is bought; rowHoles is the number of holes in rows by piece, over all copies.
-func (s *Set) hardwareFor(f Fit, rowHoles map[string]int) []Hardware {
-	var out []Hardware
+func (s *Set) hardwareFor(f Fit, rowHoles map[string]int) []foam.Hardware {
+	var out []foam.Hardware
 	for _, h := range s.hardware {
 		if h.Length == 0 && h.Share == 0 {
 			n := h.Count
 			for _, id := range h.Rows {
 				n += rowHoles[id]
 			}
-			out = append(out, Hardware{Kind: h.Kind, Count: n})
+			out = append(out, foam.Hardware{Kind: h.Kind, Count: n})
 			continue
 		}
 		l := h.Length
@@ -56,7 +57,7 @@ func (s *Set) hardwareFor(f Fit, rowHoles map[string]int) []Hardware {
 			}
 			l += h.Share * m
 		}
-		out = append(out, Hardware{Kind: h.Kind, Length: geom.MM(l * float64(max(1, h.Count)))})
+		out = append(out, foam.Hardware{Kind: h.Kind, Length: geom.MM(l * float64(max(1, h.Count)))})
 	}
 	return out
 }

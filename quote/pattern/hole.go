@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -82,15 +83,15 @@ func (p *part) fixHoles() error {
 }
 
 // holes spaces the row's holes along its graded path: the nearest whole number of steps of the pitch, all equal.
-func (r row) holes(path geom.Path) []Drill {
+func (r row) holes(path geom.Path) []foam.Drill {
 	l := path.Length()
-	at := func(d geom.MM) Drill {
+	at := func(d geom.MM) foam.Drill {
 		q, _ := path.At(d)
-		return Drill{At: q, Diameter: r.diameter}
+		return foam.Drill{At: q, Diameter: r.diameter}
 	}
 	if r.closed {
 		n := max(1, r.steps(l))
-		out := make([]Drill, n)
+		out := make([]foam.Drill, n)
 		for i := range out {
 			out[i] = at(l * geom.MM(i) / geom.MM(n))
 		}
@@ -99,9 +100,9 @@ func (r row) holes(path geom.Path) []Drill {
 	free := l - 2*r.inset
 	n := r.steps(free)
 	if n == 0 {
-		return []Drill{at(l / 2)}
+		return []foam.Drill{at(l / 2)}
 	}
-	out := make([]Drill, n+1)
+	out := make([]foam.Drill, n+1)
 	for i := range out {
 		out[i] = at(r.inset + free*geom.MM(i)/geom.MM(n))
 	}
@@ -113,7 +114,7 @@ func (r row) steps(l geom.MM) int {
 }
 
 // nearest is the tool nearest to a diameter; of two equally near the smaller, whose hole a punch can widen.
-func nearest(tools []Tool, d geom.MM) Tool {
+func nearest(tools []foam.Tool, d geom.MM) foam.Tool {
 	best := tools[0]
 	for _, t := range tools[1:] {
 		a, b := math.Abs(float64(t.Diameter-d)), math.Abs(float64(best.Diameter-d))
@@ -126,7 +127,7 @@ func nearest(tools []Tool, d geom.MM) Tool {
 
 // snap gives each drill the diameter of the nearest tool. Those that no tool fits come back as cut, the others as
 // drilled, both in their order.
-func (p *part) snap(drills []Drill, tools []Tool) (drilled, cut []Drill, notes []string, err error) {
+func (p *part) snap(drills []foam.Drill, tools []foam.Tool) (drilled, cut []foam.Drill, notes []string, err error) {
 	if len(tools) == 0 {
 		return drills, nil, nil, nil
 	}
@@ -163,7 +164,7 @@ func (p *part) snap(drills []Drill, tools []Tool) (drilled, cut []Drill, notes [
 }
 
 // ring draws the drill as an inscribed polygon, within FlattenTolerance of the circle.
-func (d Drill) ring() geom.Ring {
+func drillRing(d foam.Drill) geom.Ring {
 	r := float64(d.Diameter) / 2
 	n := max(12, int(math.Ceil(math.Pi/math.Acos(1-math.Min(1, float64(FlattenTolerance)/r)))))
 	out := make(geom.Ring, n)
@@ -176,7 +177,7 @@ func (d Drill) ring() geom.Ring {
 
 // bridges checks that foam of the bridge's width is left about every hole. Cut-outs are given as rings, drills as
 // circles, which need one distance each.
-func (p *part) bridges(f *fence, cuts []geom.Ring, drills []Drill) error {
+func (p *part) bridges(f *fence, cuts []geom.Ring, drills []foam.Drill) error {
 	w := float64(p.bridge) - bridgeRounding
 	for i, h := range cuts {
 		if !f.contains(h[0]) { // with no edge near it, a hole is inside as a whole or not at all

@@ -8,6 +8,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -43,7 +44,7 @@ rows = ["strap"]
 func TestRowsAreRespaced(t *testing.T) {
 	s := strap(t, "")
 	rapid.Check(t, func(rt *rapid.T) {
-		f := s.BaseFit(NoSide)
+		f := s.BaseFit(foam.NoSide)
 		f.Body["waist-girth"] = geom.MM(rapid.Float64Range(600, 1300).Draw(rt, "waist"))
 		g, err := s.Grade(f)
 		if err != nil {
@@ -75,7 +76,7 @@ func TestRowsAreRespaced(t *testing.T) {
 			rt.Fatalf("%d rivets for %d and %d holes in two copies", h, len(xs), round)
 		}
 	})
-	f := s.BaseFit(NoSide)
+	f := s.BaseFit(foam.NoSide)
 	f.Body["waist-girth"] = 1000
 	g, err := s.Grade(f)
 	if err != nil {
@@ -90,8 +91,8 @@ func TestRowsAreRespaced(t *testing.T) {
 // and are refused where the knife cannot.
 func TestHolesSnapToTools(t *testing.T) {
 	s := strap(t, "")
-	f := s.BaseFit(NoSide)
-	f.Tools = []Tool{{"2 mm", 2}, {"5/32 in", 3.96875}, {"3/16 in", 4.7625}, {"10 mm", 10}}
+	f := s.BaseFit(foam.NoSide)
+	f.Tools = []foam.Tool{{Name: "2 mm", Diameter: 2}, {Name: "5/32 in", Diameter: 3.96875}, {Name: "3/16 in", Diameter: 4.7625}, {Name: "10 mm", Diameter: 10}}
 	g, err := s.Grade(f)
 	if err != nil {
 		t.Fatal(err)
@@ -101,7 +102,7 @@ func TestHolesSnapToTools(t *testing.T) {
 		if d.Diameter != want {
 			t.Errorf("a hole is %v with tool %q", d.Diameter, d.Tool)
 		}
-		if r := d.ring().Bounds().Width(); math.Abs(float64(r-d.Diameter)) > 1e-9 {
+		if r := drillRing(d).Bounds().Width(); math.Abs(float64(r-d.Diameter)) > 1e-9 {
 			t.Errorf("its outline is %v wide, want %v", r, d.Diameter)
 		}
 	}
@@ -132,8 +133,8 @@ func TestHolesWithoutTool(t *testing.T) {
 		{5, 1, 14.6, 5, "5.4 mm became x", "5.4 mm ("},
 		{4.8, 0, 14.6, 5.4, "5.4 mm (", "became"},
 	} {
-		f := s.BaseFit(NoSide)
-		f.Tools = []Tool{{"x", c.tool}}
+		f := s.BaseFit(foam.NoSide)
+		f.Tools = []foam.Tool{{Name: "x", Diameter: c.tool}}
 		g, err := s.Grade(f)
 		if err != nil {
 			t.Fatal(err)

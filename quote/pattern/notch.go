@@ -5,6 +5,7 @@ import (
 	"math"
 	"sort"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -45,7 +46,7 @@ func (p *part) touching(name string) []touch {
 	l := path.Length()
 	var out []touch
 	for i, mk := range p.marks {
-		if mk.Kind != Notch {
+		if mk.Kind != foam.Notch {
 			continue
 		}
 		for _, last := range []bool{false, true} {

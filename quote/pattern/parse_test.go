@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -70,7 +71,7 @@ func TestErrorsNameTheCause(t *testing.T) {
 func TestMismatchedSeamIsRefused(t *testing.T) {
 	s := small(t)
 	s.seams[0].edgeB = "elbow"
-	if _, err := s.Grade(s.BaseFit(Right)); err == nil || !strings.Contains(err.Error(), "shell.elbow") {
+	if _, err := s.Grade(s.BaseFit(foam.Right)); err == nil || !strings.Contains(err.Error(), "shell.elbow") {
 		t.Fatalf("got %v, want the mismatch with both edges named", err)
 	}
 }
@@ -78,13 +79,13 @@ func TestMismatchedSeamIsRefused(t *testing.T) {
 func TestFitErrors(t *testing.T) {
 	s := small(t)
 	for want, change := range map[string]func(*Fit){
-		"left or right":               func(f *Fit) { f.Side = NoSide },
+		"left or right":               func(f *Fit) { f.Side = foam.NoSide },
 		"foam factor":                 func(f *Fit) { f.FoamK = math.NaN() },
 		"clothing":                    func(f *Fit) { f.Clothing = -1 },
 		"needs the measurement wrist": func(f *Fit) { delete(f.Body, "wrist-girth") },
 		"check the unit":              func(f *Fit) { f.Body["wrist-girth"] = 17 },
 	} {
-		f := s.BaseFit(Right)
+		f := s.BaseFit(foam.Right)
 		change(&f)
 		if _, err := s.Grade(f); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("got %v, want %q", err, want)
@@ -132,9 +133,9 @@ func FuzzParse(f *testing.F) {
 		if err != nil {
 			return
 		}
-		side := NoSide
+		side := foam.NoSide
 		if s.Sided {
-			side = Left
+			side = foam.Left
 		}
 		g, err := s.Grade(s.BaseFit(side))
 		if err != nil {

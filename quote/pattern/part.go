@@ -7,6 +7,7 @@ import (
 	"sort"
 	"strings"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -14,7 +15,7 @@ import (
 type part struct {
 	drawn
 	doc       pieceDoc
-	worn      Worn
+	worn      foam.Worn
 	copies    int
 	beneath   geom.MM
 	bridge    geom.MM
@@ -105,10 +106,10 @@ func (s *Set) build(p *part) error {
 	if p.copies < 1 || p.copies > 200 {
 		return fmt.Errorf("copies %d must be 1 to 200", p.copies)
 	}
-	switch Turn(d.Turn) {
+	switch geom.Turn(d.Turn) {
 	case "":
-		d.Turn = string(TurnAny)
-	case TurnAny, TurnQuarter, TurnHalf, TurnNone:
+		d.Turn = string(geom.TurnAny)
+	case geom.TurnAny, geom.TurnQuarter, geom.TurnHalf, geom.TurnNone:
 	default:
 		return fmt.Errorf("turn %q must be any, quarter, half or none", clip(d.Turn))
 	}
@@ -216,7 +217,7 @@ func (s *Set) wear(p *part) error {
 	}
 	p.worn.Region = s.Region
 	if d.Region != "" {
-		p.worn.Region = Region(d.Region)
+		p.worn.Region = foam.Region(d.Region)
 	}
 	if !(d.Facing >= -180 && d.Facing <= 180) {
 		return fmt.Errorf("facing %g must be -180 to 180 degrees: 0 front, 90 outward, 180 back", d.Facing)

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"benchbell/quote/drawing"
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -37,10 +38,10 @@ type drawn struct {
 	outline geom.Ring
 	holes   []geom.Ring
 	slots   []geom.Ring
-	drills  []Drill
+	drills  []foam.Drill
 	rows    []row
 	scores  []geom.Path
-	marks   []Mark
+	marks   []foam.Mark
 	points  []namedPoint
 }
 
@@ -337,7 +338,7 @@ func (p *drawn) add(it *item) error {
 		if d := 2 * c.Radius; !(d >= 1 && d <= 100) {
 			return at("the drill at %s is %s wide, it must be 1 to 100 mm", place(c.Centre), d)
 		}
-		p.drills = append(p.drills, Drill{At: c.Centre, Diameter: 2 * c.Radius})
+		p.drills = append(p.drills, foam.Drill{At: c.Centre, Diameter: 2 * c.Radius})
 	case roleRow:
 		r := row{name: it.Data["name"], path: it.path(), closed: it.Closed}
 		if r.name == "" {
@@ -361,14 +362,14 @@ func (p *drawn) add(it *item) error {
 		if len(path) < 2 {
 			return at("a %s line at %s has no length", it.role, place(it.Points[0]))
 		}
-		kind := map[string]MarkKind{roleNotch: Notch, roleBend: Bend, roleSeat: Seat, roleAlign: Align}[it.role]
+		kind := map[string]foam.MarkKind{roleNotch: foam.Notch, roleBend: foam.Bend, roleSeat: foam.Seat, roleAlign: foam.Align}[it.role]
 		if kind == "" {
 			p.scores = append(p.scores, path)
 			return nil
 		}
-		m := Mark{Kind: kind, Label: label, Path: path}
-		if kind == Bend {
-			if m.Form = formOf(it.Line); m.Form != Away && m.Form != Toward {
+		m := foam.Mark{Kind: kind, Label: label, Path: path}
+		if kind == foam.Bend {
+			if m.Form = formOf(it.Line); m.Form != foam.Away && m.Form != foam.Toward {
 				return at("the bend at %s: its data-form %q must be \"away\" (the drawn face ends up outside the bend) or \"toward\"", place(it.box.Centre()), clip(string(m.Form)))
 			}
 		}

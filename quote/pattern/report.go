@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -12,11 +13,11 @@ import (
 type Report struct {
 	Set    string        `json:"set"`
 	Title  string        `json:"title"`
-	Side   Side          `json:"side,omitempty"`
+	Side   foam.Side     `json:"side,omitempty"`
 	Pieces []PieceReport `json:"pieces"`
-	Seams  []Seam        `json:"seams,omitempty"` // glued seams and darts, then those only walked
+	Seams  []foam.Seam   `json:"seams,omitempty"` // glued seams and darts, then those only walked
 	Loose  int           `json:"loose,omitempty"` // how many at the end of Seams are only walked
-	Domes  []Dome        `json:"domes,omitempty"`
+	Domes  []foam.Dome   `json:"domes,omitempty"`
 	Notes  []string      `json:"notes,omitempty"` // of the drawing, then of the grade
 }
 
@@ -32,7 +33,7 @@ type PieceReport struct {
 	Height    geom.MM         `json:"height"`
 	Area      geom.MM2        `json:"area"`
 	CutOuts   int             `json:"cut_outs"` // holes and slots that are not drilled
-	Drills    []Drill         `json:"drills,omitempty"`
+	Drills    []foam.Drill    `json:"drills,omitempty"`
 	Sections  []SectionReport `json:"sections,omitempty"`
 }
 
@@ -46,11 +47,11 @@ type SectionReport struct {
 }
 
 // Report tells of g, which must be this set graded to f, what a maker wants to check.
-func (s *Set) Report(f Fit, g Graded) Report {
+func (s *Set) Report(f Fit, g foam.Graded) Report {
 	r := Report{Set: g.Set, Title: g.Title, Side: g.Side, Domes: g.Domes, Loose: len(g.Loose)}
 	r.Seams = append(append(r.Seams, g.Seams...), g.Loose...)
 	r.Notes = append(append(r.Notes, s.Notes...), g.Notes...)
-	first := map[string]Piece{}
+	first := map[string]foam.Piece{}
 	for _, p := range g.Pieces {
 		if _, ok := first[p.ID]; !ok {
 			first[p.ID] = p
@@ -111,7 +112,7 @@ func (k frameKind) String() string {
 func (r Report) Text() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s", r.Title)
-	if r.Side != NoSide {
+	if r.Side != foam.NoSide {
 		fmt.Fprintf(&b, ", %s side", r.Side)
 	}
 	fmt.Fprintf(&b, ": %s, %s, %s\n", count(len(r.Pieces), "piece"), count(len(r.Seams), "seam"), count(len(r.Domes), "dome"))

@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 	"testing"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -14,12 +15,15 @@ func TestReport(t *testing.T) {
 		s *Set
 		f func(*Fit)
 	}{
-		{small(t), func(f *Fit) { f.Side, f.Body["forearm-girth"] = Left, 300 }},
+		{small(t), func(f *Fit) { f.Side, f.Body["forearm-girth"] = foam.Left, 300 }},
 		{hemisphere(t, 6), func(f *Fit) { f.Clothing = 3; f.Uncertain = map[string]geom.MM{"head-girth": 6} }},
-		{strap(t, ""), func(f *Fit) { f.Body["waist-girth"] = 1000; f.Tools = []Tool{{"2 mm", 2}, {"4 mm", 4}, {"5 mm", 5}} }},
+		{strap(t, ""), func(f *Fit) {
+			f.Body["waist-girth"] = 1000
+			f.Tools = []foam.Tool{{Name: "2 mm", Diameter: 2}, {Name: "4 mm", Diameter: 4}, {Name: "5 mm", Diameter: 5}}
+		}},
 		{sides(t, followsLess, "trued = true"), func(f *Fit) { f.Body["front-waist-length"] = 450 }},
 	} {
-		f := c.s.BaseFit(NoSide)
+		f := c.s.BaseFit(foam.NoSide)
 		c.f(&f)
 		g, err := c.s.Grade(f)
 		if err != nil {

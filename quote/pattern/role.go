@@ -6,6 +6,7 @@ import (
 	"unicode"
 
 	"benchbell/quote/drawing"
+	"benchbell/quote/foam"
 )
 
 // Roles: what a line is to the bench.
@@ -91,9 +92,9 @@ func namesRole(name string) string {
 
 // formOf is to which side a bend line is formed: its data-form, else what its class, its own name, or the innermost group
 // or layer says that is called bend-toward or bend-away. Without either it goes away from the drawn face.
-func formOf(l *drawing.Line) Form {
+func formOf(l *drawing.Line) foam.Form {
 	if f, ok := l.Data["form"]; ok {
-		return Form(strings.ToLower(strings.TrimSpace(f)))
+		return foam.Form(strings.ToLower(strings.TrimSpace(f)))
 	}
 	names := append(slices.Clone(l.Class), l.Label, l.ID)
 	for _, g := range slices.Backward(l.Groups) {
@@ -104,12 +105,12 @@ func formOf(l *drawing.Line) Form {
 			return form
 		}
 	}
-	return Away
+	return foam.Away
 }
 
 // bendForm reads the bare name "bend-toward" or "bend away" as a bend and its form.
-func bendForm(bare string) (bool, Form) {
-	for _, f := range []Form{Away, Toward} {
+func bendForm(bare string) (bool, foam.Form) {
+	for _, f := range []foam.Form{foam.Away, foam.Toward} {
 		if head, ok := strings.CutSuffix(bare, string(f)); ok && strings.TrimRight(head, "-_ ") == roleBend {
 			return true, f
 		}

@@ -6,6 +6,7 @@ import (
 	"math"
 	"strings"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -124,7 +125,7 @@ func (r seamRule) tip() (int, bool) {
 var errSeam = errors.New("mated edges must match within 2 mm")
 
 // walk measures every seam on the graded pieces, refuses those that do not match and adds up each piece's glue line.
-func (s *Set) walk(g *Graded, works []*work, t *truing) error {
+func (s *Set) walk(g *foam.Graded, works []*work, t *truing) error {
 	glued := map[string]bool{}
 	for i, r := range s.seams {
 		wa, wb := works[r.a.index], works[r.b.index]
@@ -135,7 +136,7 @@ func (s *Set) walk(g *Graded, works []*work, t *truing) error {
 		if err := r.meet(wa, wb); err != nil {
 			return fmt.Errorf("seam %q: %w", r.name, err)
 		}
-		sm := Seam{
+		sm := foam.Seam{
 			Name: r.name, PieceA: r.a.doc.ID, PieceB: r.b.doc.ID, LengthA: la, LengthB: lb,
 			Thickness: geom.MM(math.Min(r.a.doc.Thickness, r.b.doc.Thickness)), Count: r.count, Dart: r.dart,
 			Notches: len(r.notchesA), PathA: wa.edge(r.edgeA), PathB: wb.edge(r.edgeB),

@@ -7,6 +7,7 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -125,11 +126,11 @@ type hardwareDoc struct {
 type Set struct {
 	Name       string
 	Title      string
-	Kind       string // "armour" or "prop"
-	Summary    string // one or two sentences for a client
-	Region     Region // where it is worn, empty where it is not said
-	Sided      bool   // left and right differ; the drawing is the right
-	Assembly   string // what the finished thing is called on the bench
+	Kind       string      // "armour" or "prop"
+	Summary    string      // one or two sentences for a client
+	Region     foam.Region // where it is worn, empty where it is not said
+	Sided      bool        // left and right differ; the drawing is the right
+	Assembly   string      // what the finished thing is called on the bench
 	DrawnK     float64
 	Measures   []string // measurement keys needed, in asking order
 	Base       map[string]geom.MM
@@ -179,7 +180,7 @@ func Parse(data, sidecar []byte) (*Set, error) {
 		return nil, err
 	}
 	s := &Set{
-		Name: doc.Name, Title: doc.Title, Kind: doc.Kind, Summary: doc.Summary, Region: Region(doc.Region), Sided: doc.Sided,
+		Name: doc.Name, Title: doc.Title, Kind: doc.Kind, Summary: doc.Summary, Region: foam.Region(doc.Region), Sided: doc.Sided,
 		Assembly: doc.Assembly, Measures: doc.Measures, Operations: doc.Operations, Finishes: doc.Finishes, Cautions: doc.Cautions,
 		Notes: r.notes, dxf: r.dxf, Base: map[string]geom.MM{}, hardware: doc.Hardware, DrawnK: 0.5,
 	}
@@ -206,15 +207,15 @@ func Parse(data, sidecar []byte) (*Set, error) {
 }
 
 // DrawnSide is the side that the set is drawn for: the right, or none.
-func (s *Set) DrawnSide() Side {
+func (s *Set) DrawnSide() foam.Side {
 	if s.Sided {
-		return Right
+		return foam.Right
 	}
-	return NoSide
+	return foam.NoSide
 }
 
 // BaseFit is the fit the set was drawn to: its own base measurements, its own neutral line, no clothing.
-func (s *Set) BaseFit(side Side) Fit {
+func (s *Set) BaseFit(side foam.Side) Fit {
 	body := make(map[string]geom.MM, len(s.Base))
 	for k, v := range s.Base {
 		body[k] = v
@@ -304,7 +305,7 @@ func (s *Set) headBase(doc setDoc) error {
 	if len(doc.Base) != len(s.Measures) {
 		return errors.New("base and measures must name the same keys")
 	}
-	s.base = s.BaseFit(NoSide)
+	s.base = s.BaseFit(foam.NoSide)
 	return nil
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -263,7 +264,7 @@ func (w *work) follow(old geom.Ring) {
 		each(sc)
 	}
 	for _, mk := range w.marks {
-		if mk.Kind == Seat {
+		if mk.Kind == foam.Seat {
 			whole(mk.Path, mk.Path.Bounds().Centre())
 		} else {
 			each(mk.Path)

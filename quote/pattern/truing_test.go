@@ -6,6 +6,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 )
 
@@ -44,7 +45,7 @@ const followsLess = `length = { measure = "front-waist-length", follow = 0.75 }`
 func TestSeamIsTrued(t *testing.T) {
 	s := sides(t, followsLess, "trued = true")
 	rapid.Check(t, func(rt *rapid.T) {
-		f := s.BaseFit(NoSide)
+		f := s.BaseFit(foam.NoSide)
 		f.Body["front-waist-length"] = geom.MM(rapid.Float64Range(350, 465).Draw(rt, "length"))
 		g, err := s.Grade(f)
 		if err != nil {
@@ -83,7 +84,7 @@ func TestSeamIsTrued(t *testing.T) {
 // Beside a fixed piece only the other edge gives way.
 func TestSeamIsTruedToAFixedPiece(t *testing.T) {
 	s := sides(t, `frame = "fixed"`, "trued = true")
-	f := s.BaseFit(NoSide)
+	f := s.BaseFit(foam.NoSide)
 	f.Body["front-waist-length"] = 412
 	g, err := s.Grade(f)
 	if err != nil {
@@ -105,7 +106,7 @@ func TestSeamsThatCannotBeTrued(t *testing.T) {
 		{"trued = true", 500, []string{`seam "side"`, "a.right", "b.left", "truing shares at most"}},
 	} {
 		s := sides(t, followsLess, c.trued)
-		f := s.BaseFit(NoSide)
+		f := s.BaseFit(foam.NoSide)
 		f.Body["front-waist-length"] = c.length
 		if _, err := s.Grade(f); err == nil || !contains(err.Error(), c.want...) {
 			t.Errorf("%q at %v: got %v, want %q", c.trued, c.length, err, c.want)
@@ -117,13 +118,13 @@ func TestSeamsThatCannotBeTrued(t *testing.T) {
 func TestNotchesMustMeet(t *testing.T) {
 	s := sides(t, followsLess, "")
 	s.parts[1].marks[0].Path = geom.Path{s.parts[1].marks[0].Path[0].Add(geom.Pt(0, 3)), s.parts[1].marks[0].Path[1]}
-	if _, err := s.Grade(s.BaseFit(NoSide)); err == nil || !contains(err.Error(), `seam "side"`, "notch 1", "must meet") {
+	if _, err := s.Grade(s.BaseFit(foam.NoSide)); err == nil || !contains(err.Error(), `seam "side"`, "notch 1", "must meet") {
 		t.Errorf("got %v, want the notch named", err)
 	}
 	s = sides(t, followsLess, "")
 	p := s.parts[0]
 	q, _ := s.parts[0].start(func(q geom.Point) geom.Point { return q }).edge("right").At(40)
-	p.marks = append(p.marks, Mark{Kind: Notch, Path: geom.Path{q, q.Add(geom.Pt(-5, 0))}})
+	p.marks = append(p.marks, foam.Mark{Kind: foam.Notch, Path: geom.Path{q, q.Add(geom.Pt(-5, 0))}})
 	r := s.seams[0]
 	if err := r.findNotches(); err == nil || !contains(err.Error(), "2 notches", "has 1") {
 		t.Errorf("got %v, want both counts", err)
@@ -133,7 +134,7 @@ func TestNotchesMustMeet(t *testing.T) {
 // Truing moves points smoothly: no vertex of either outline moves more than the shared difference.
 func TestTruingMovesLittle(t *testing.T) {
 	s := sides(t, followsLess, "trued = true")
-	f := s.BaseFit(NoSide)
+	f := s.BaseFit(foam.NoSide)
 	f.Body["front-waist-length"] = 450
 	works := make([]*work, len(s.parts))
 	var before []geom.Ring

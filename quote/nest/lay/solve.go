@@ -1,4 +1,4 @@
-package nest
+package lay
 
 import (
 	"context"
@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"benchbell/quote/geom"
+	"benchbell/quote/nest"
 	"benchbell/quote/nest/search"
 )
 
@@ -27,7 +28,7 @@ const (
 //
 // Errors: what Validate says, a piece larger than every sheet, a stock too small unless Partial, and ctx's error once
 // it is done.
-func Solve(ctx context.Context, p Problem, progress func(Progress)) (Solution, error) {
+func Solve(ctx context.Context, p nest.Problem, progress func(nest.Progress)) (nest.Solution, error) {
 	return SolveUntil(ctx, p, func(evaluations int) float64 {
 		if p.Evaluations == 0 {
 			return 1
@@ -39,16 +40,16 @@ func Solve(ctx context.Context, p Problem, progress func(Progress)) (Solution, e
 // SolveUntil is Solve with a budget of the caller's: spent tells the share of it used up after so many evaluations, and
 // at 1 the search ends. Where spent asks a clock, the result depends on the machine. It is called by one goroutine at
 // a time.
-func SolveUntil(ctx context.Context, p Problem, spent func(evaluations int) float64, progress func(Progress)) (Solution, error) {
-	if err := p.Validate(); err != nil {
-		return Solution{}, err
+func SolveUntil(ctx context.Context, p nest.Problem, spent func(evaluations int) float64, progress func(nest.Progress)) (nest.Solution, error) {
+	if err := Validate(p); err != nil {
+		return nest.Solution{}, err
 	}
 	if err := ctx.Err(); err != nil {
-		return Solution{}, fmt.Errorf("nesting stopped before the first layout: %w", err)
+		return nest.Solution{}, fmt.Errorf("nesting stopped before the first layout: %w", err)
 	}
 	sv := newSolver(p, progress)
 	if err := sv.fits(); err != nil {
-		return Solution{}, err
+		return nest.Solution{}, err
 	}
 	budget := func(n int) float64 {
 		if ctx.Err() != nil {
@@ -56,16 +57,16 @@ func SolveUntil(ctx context.Context, p Problem, spent func(evaluations int) floa
 		}
 		return spent(n)
 	}
-	sv.search(p.between()/2, budget)
+	sv.search(p.Between()/2, budget)
 	if err := ctx.Err(); err != nil {
-		return Solution{}, fmt.Errorf("nesting stopped after %d evaluations: %w", sv.evaluations, err)
+		return nest.Solution{}, fmt.Errorf("nesting stopped after %d evaluations: %w", sv.evaluations, err)
 	}
 	s, err := sv.holding()
 	if err != nil {
-		return Solution{}, err
+		return nest.Solution{}, err
 	}
 	if len(s.Missing) > 0 && !p.Partial {
-		return Solution{}, shortage(p, s)
+		return nest.Solution{}, shortage(p, s)
 	}
 	return s, nil
 }
@@ -82,7 +83,7 @@ type laid struct {
 }
 
 type solver struct {
-	p           Problem
+	p           nest.Problem
 	copies      []unit
 	lo          []geom.Point // of each item: its box's lower corner as drawn
 	base        []geom.Ring  // its outline from there
@@ -91,10 +92,10 @@ type solver struct {
 	total       float64
 	found       []laid // the last few, best last
 	evaluations int
-	progress    func(Progress)
+	progress    func(nest.Progress)
 }
 
-func newSolver(p Problem, progress func(Progress)) *solver {
+func newSolver(p nest.Problem, progress func(nest.Progress)) *solver {
 	sv := &solver{p: p, progress: progress}
 	for i, it := range p.Items {
 		r := distinct(it.Shape.Outer).CCW()
@@ -119,7 +120,7 @@ func (sv *solver) prepare(grow float64) {
 		sv.kinds = append(sv.kinds, search.NewKind(search.Part{
 			True: sv.base[i], Rough: search.Rough(sv.base[i]), Turns: turns(it), MayFlip: it.MayFlip}, grow))
 	}
-	edge := sv.p.edge()
+	edge := sv.p.Edge()
 	for _, k := range sv.p.Sheets {
 		f := search.NewField(float64(k.Width)-2*edge, float64(k.Height)-2*edge, blocked(k, edge), math.Max(0, edge-grow))
 		sv.fields = append(sv.fields, search.Sheet{Field: f, Count: k.Count, Price: k.Price, Area: f.Area(grow)})
@@ -127,16 +128,16 @@ func (sv *solver) prepare(grow float64) {
 }
 
 // turns is the angles an item may take; none for any.
-func turns(it Item) []float64 {
+func turns(it nest.Item) []float64 {
 	if len(it.Turns) > 0 {
 		return it.Turns
 	}
 	switch it.Turn {
-	case TurnAny:
+	case geom.TurnAny:
 		return nil
-	case TurnQuarter:
+	case geom.TurnQuarter:
 		return []float64{0, 90, 180, 270}
-	case TurnHalf:
+	case geom.TurnHalf:
 		return []float64{0, 180}
 	}
 	return []float64{0}
@@ -153,10 +154,10 @@ func (sv *solver) search(grow float64, budget search.Budget) {
 	}
 	workers := sv.p.Workers
 	if workers == 0 {
-		workers = DefaultWorkers
+		workers = nest.DefaultWorkers
 	}
 	if sv.p.Strip > 0 {
-		edge := sv.p.edge()
+		edge := sv.p.Edge()
 		r := search.Strip(sv.kinds, pieces, float64(sv.p.Strip)-2*edge, grow, workers, sv.p.Seed, budget, func(r search.Result) {
 			sv.keep(laid{length: r.Length + 2*edge, spots: r.Spots}, r.Evaluations)
 		})
@@ -196,11 +197,11 @@ func (sv *solver) keep(l laid, evaluations int) {
 	if sv.progress == nil {
 		return
 	}
-	pg := Progress{Evaluations: evaluations, Budget: sv.p.Evaluations, Sheets: max(1, len(l.sheets))}
+	pg := nest.Progress{Evaluations: evaluations, Budget: sv.p.Evaluations, Sheets: max(1, len(l.sheets))}
 	if len(l.left) == 0 {
 		area := l.length * float64(sv.p.Strip)
 		for _, k := range l.sheets {
-			area += sv.p.Sheets[k].area()
+			area += sheetArea(sv.p.Sheets[k])
 		}
 		pg.Density = sv.total / area
 	}
@@ -208,7 +209,7 @@ func (sv *solver) keep(l laid, evaluations int) {
 }
 
 // holding is the best layout found that holds in exact reckoning, mended where two pieces overlap by a rounding.
-func (sv *solver) holding() (Solution, error) {
+func (sv *solver) holding() (nest.Solution, error) {
 	var fault error
 	for n := len(sv.found) - 1; n >= 0; n-- {
 		s := sv.solution(sv.found[n])
@@ -225,25 +226,25 @@ func (sv *solver) holding() (Solution, error) {
 	// The last resort keeps pieces apart by more than any rounding, and tries nothing after the first layout.
 	sv.found, sv.kinds = nil, nil
 	n := sv.evaluations
-	sv.search(sv.p.between()/2+spare, func(int) float64 { return 1 })
+	sv.search(sv.p.Between()/2+spare, func(int) float64 { return 1 })
 	sv.evaluations += n
 	s := sv.solution(sv.found[len(sv.found)-1])
 	if err := Check(sv.p, s); err != nil {
-		return Solution{}, fmt.Errorf("no layout found holds, report the problem with its seed %d: %w", sv.p.Seed, fault)
+		return nest.Solution{}, fmt.Errorf("no layout found holds, report the problem with its seed %d: %w", sv.p.Seed, fault)
 	}
 	return s, nil
 }
 
 // solution is a layout with names, in the items' own coordinates.
-func (sv *solver) solution(l laid) Solution {
-	s := Solution{Evaluations: sv.evaluations}
+func (sv *solver) solution(l laid) nest.Solution {
+	s := nest.Solution{Evaluations: sv.evaluations}
 	p := sv.p
-	edge := p.edge()
+	edge := p.Edge()
 	if p.Strip > 0 {
-		s.Layouts = []Layout{{Sheet: StripID, Width: geom.MM(l.length), Height: p.Strip}}
+		s.Layouts = []nest.Layout{{Sheet: nest.StripID, Width: geom.MM(l.length), Height: p.Strip}}
 	}
 	for _, k := range l.sheets {
-		s.Layouts = append(s.Layouts, Layout{Sheet: p.Sheets[k].ID, Width: p.Sheets[k].Width, Height: p.Sheets[k].Height})
+		s.Layouts = append(s.Layouts, nest.Layout{Sheet: p.Sheets[k].ID, Width: p.Sheets[k].Width, Height: p.Sheets[k].Height})
 		s.Cost += p.Sheets[k].Price
 	}
 	missing := map[string]int{}
@@ -256,11 +257,11 @@ func (sv *solver) solution(l laid) Solution {
 		sp := l.spots[i]
 		at := geom.Placement{Mirrored: sp.Mirrored, Turn: sp.Turn}
 		at.Move = geom.Pt(sp.X+edge, sp.Y+edge).Sub(at.Apply(sv.lo[u.item]))
-		s.Layouts[sp.Field].Placed = append(s.Layouts[sp.Field].Placed, Placed{Item: it.ID, Copy: u.number, At: at, Owner: it.Owner})
+		s.Layouts[sp.Field].Placed = append(s.Layouts[sp.Field].Placed, nest.Placed{Item: it.ID, Copy: u.number, At: at, Owner: it.Owner})
 	}
 	for _, it := range p.Items {
 		if n := missing[it.ID]; n > 0 {
-			s.Missing = append(s.Missing, Missing{it.ID, n})
+			s.Missing = append(s.Missing, nest.Missing{Item: it.ID, Copies: n})
 		}
 	}
 	sv.finish(&s)
@@ -268,7 +269,7 @@ func (sv *solver) solution(l laid) Solution {
 }
 
 // finish works out areas, density and the offcut.
-func (sv *solver) finish(s *Solution) {
+func (sv *solver) finish(s *nest.Solution) {
 	area := map[string]float64{}
 	for _, it := range sv.p.Items {
 		area[it.ID] = float64(it.Shape.Area())
@@ -280,7 +281,7 @@ func (sv *solver) finish(s *Solution) {
 		for _, q := range l.Placed {
 			a += area[q.Item]
 		}
-		size := sv.p.layoutArea(*l)
+		size := layoutArea(sv.p, *l)
 		l.Used = a / size
 		pieces += a
 		sheets += size
@@ -292,7 +293,7 @@ func (sv *solver) finish(s *Solution) {
 }
 
 // area is what can be cut from a sheet, defects aside.
-func (k Sheet) area() float64 {
+func sheetArea(k nest.Sheet) float64 {
 	a := float64(k.Width) * float64(k.Height)
 	if len(k.Outline) > 0 {
 		a = float64(k.Outline.Area())
@@ -301,10 +302,10 @@ func (k Sheet) area() float64 {
 }
 
 // layoutArea is the area of the sheet that a layout is on.
-func (p Problem) layoutArea(l Layout) float64 {
+func layoutArea(p nest.Problem, l nest.Layout) float64 {
 	for _, k := range p.Sheets {
 		if k.ID == l.Sheet && p.Strip == 0 {
-			return k.area()
+			return sheetArea(k)
 		}
 	}
 	return float64(l.Width) * float64(l.Height)

@@ -1,4 +1,4 @@
-package nest
+package lay
 
 import (
 	"context"
@@ -7,9 +7,10 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"benchbell/quote/geom"
-
 	"pgregory.net/rapid"
+
+	"benchbell/quote/geom"
+	"benchbell/quote/nest"
 )
 
 func rect(x, y, w, h float64) geom.Shape {
@@ -63,18 +64,18 @@ func drawShape(t *rapid.T) geom.Shape {
 	return star(radii, num(5, 100, "squeeze")/100)
 }
 
-func drawProblem(t *rapid.T) Problem {
-	p := Problem{
-		Sheets: []Sheet{{ID: "full", Width: 1000, Height: 500, Price: 1000}, {ID: "half", Width: 500, Height: 500, Price: 600}},
+func drawProblem(t *rapid.T) nest.Problem {
+	p := nest.Problem{
+		Sheets: []nest.Sheet{{ID: "full", Width: 1000, Height: 500, Price: 1000}, {ID: "half", Width: 500, Height: 500, Price: 600}},
 		Gap:    geom.MM(rapid.SampledFrom([]float64{0, 0.5, 2, 10}).Draw(t, "gap")),
 		Margin: geom.MM(rapid.SampledFrom([]float64{0, 5}).Draw(t, "margin")),
 		Seed:   rapid.Uint64().Draw(t, "seed"),
 	}
 	p.Evaluations = rapid.SampledFrom([]int{0, 2000, 6000}).Draw(t, "evaluations")
 	for i := range rapid.IntRange(1, 8).Draw(t, "items") {
-		p.Items = append(p.Items, Item{
+		p.Items = append(p.Items, nest.Item{
 			ID: fmt.Sprint("i", i), Shape: drawShape(t), Demand: rapid.IntRange(1, 3).Draw(t, "demand"),
-			Turn:    rapid.SampledFrom([]Turn{TurnAny, TurnQuarter, TurnHalf, TurnNone}).Draw(t, "turn"),
+			Turn:    rapid.SampledFrom([]geom.Turn{geom.TurnAny, geom.TurnQuarter, geom.TurnHalf, geom.TurnNone}).Draw(t, "turn"),
 			MayFlip: rapid.Bool().Draw(t, "flip"),
 		})
 	}
@@ -96,13 +97,13 @@ func TestSolveHolds(t *testing.T) {
 }
 
 // commission is a set of n pieces like those of a suit of foam armour: plates, rings of lames, straps.
-func commission(n int, points int) Problem {
+func commission(n int, points int) nest.Problem {
 	rng := rand.New(rand.NewPCG(7, 7))
-	p := Problem{
-		Sheets: []Sheet{{ID: "large", Width: 2000, Height: 1000, Price: 3600}, {ID: "small", Width: 1000, Height: 1000, Price: 2000}},
+	p := nest.Problem{
+		Sheets: []nest.Sheet{{ID: "large", Width: 2000, Height: 1000, Price: 3600}, {ID: "small", Width: 1000, Height: 1000, Price: 2000}},
 		Gap:    3, Margin: 5, Evaluations: 200_000, Seed: 1,
 	}
-	turns := []Turn{TurnAny, TurnQuarter, TurnHalf, TurnAny}
+	turns := []geom.Turn{geom.TurnAny, geom.TurnQuarter, geom.TurnHalf, geom.TurnAny}
 	for i := range n {
 		radii := make([]float64, points)
 		size, waves := 60+140*rng.Float64(), float64(2+rng.IntN(4))
@@ -110,7 +111,7 @@ func commission(n int, points int) Problem {
 		for k := range radii {
 			radii[k] = size * (1 + depth*math.Sin(phase+waves*2*math.Pi*float64(k)/float64(points)))
 		}
-		p.Items = append(p.Items, Item{
+		p.Items = append(p.Items, nest.Item{
 			ID: fmt.Sprint("plate", i), Shape: star(radii, 0.4+0.6*rng.Float64()), Demand: 1, Turn: turns[i%4], MayFlip: i%2 == 0,
 		})
 	}
@@ -121,7 +122,7 @@ func BenchmarkSolve(b *testing.B) {
 	for _, c := range []struct{ pieces, points int }{{12, 40}, {30, 60}, {60, 60}, {30, 200}} {
 		b.Run(fmt.Sprintf("%dx%d", c.pieces, c.points), func(b *testing.B) {
 			p := commission(c.pieces, c.points)
-			evals, s := 0, Solution{}
+			evals, s := 0, nest.Solution{}
 			for b.Loop() {
 				var err error
 				if s, err = Solve(context.Background(), p, nil); err != nil {
@@ -138,7 +139,7 @@ func BenchmarkSolve(b *testing.B) {
 }
 
 // lastLength is the length used of the last sheet.
-func lastLength(p Problem, s Solution) float64 {
+func lastLength(p nest.Problem, s nest.Solution) float64 {
 	shapes := map[string]geom.Shape{}
 	for _, it := range p.Items {
 		shapes[it.ID] = it.Shape

@@ -1,4 +1,4 @@
-package nest
+package lay
 
 import (
 	"context"
@@ -13,15 +13,16 @@ import (
 	"strings"
 	"testing"
 
-	"benchbell/quote/geom"
-
 	"pgregory.net/rapid"
+
+	"benchbell/quote/geom"
+	"benchbell/quote/nest"
 )
 
 func solve(t interface {
 	Helper()
 	Fatal(...any)
-}, p Problem) Solution {
+}, p nest.Problem) nest.Solution {
 	t.Helper()
 	s, err := Solve(context.Background(), p, nil)
 	if err != nil {
@@ -46,14 +47,14 @@ func TestExactFit(t *testing.T) {
 		margin := rapid.Float64Range(0, 30).Draw(t, "margin")
 		w, h := rapid.Float64Range(200, 900).Draw(t, "w"), rapid.Float64Range(200, 900).Draw(t, "h")
 		drawn := rapid.Float64Range(0, 360).Draw(t, "drawn")
-		turn := TurnAny
+		turn := geom.TurnAny
 		if rapid.Bool().Draw(t, "still") {
-			drawn, turn = 0, TurnNone
+			drawn, turn = 0, geom.TurnNone
 		}
 		piece := geom.Placement{Turn: drawn, Move: geom.Pt(rapid.Float64Range(-1e4, 1e4).Draw(t, "x"), 5)}.Shape(rect(0, 0, w-2*margin, h-2*margin))
-		p := Problem{
-			Items:  []Item{{ID: "plate", Shape: piece, Demand: 2, Turn: turn}},
-			Sheets: []Sheet{{ID: "s", Width: geom.MM(w), Height: geom.MM(h), Price: 1}},
+		p := nest.Problem{
+			Items:  []nest.Item{{ID: "plate", Shape: piece, Demand: 2, Turn: turn}},
+			Sheets: []nest.Sheet{{ID: "s", Width: geom.MM(w), Height: geom.MM(h), Price: 1}},
 			Gap:    3, Margin: geom.MM(margin), Evaluations: 500,
 		}
 		if s := solve(t, p); len(s.Layouts) != 2 {
@@ -65,9 +66,9 @@ func TestExactFit(t *testing.T) {
 // Rectangles that tile the sheet with exactly the gap between them fill one sheet.
 func TestTiling(t *testing.T) {
 	for _, gap := range []float64{0, 2.5} {
-		p := Problem{
-			Items:  []Item{{ID: "tile", Shape: collinear(rect(7, -3, 100, 50)), Demand: 24, Turn: TurnNone}},
-			Sheets: []Sheet{{ID: "s", Width: geom.MM(400 + 3*gap + 10), Height: geom.MM(300 + 5*gap + 10), Price: 1}},
+		p := nest.Problem{
+			Items:  []nest.Item{{ID: "tile", Shape: collinear(rect(7, -3, 100, 50)), Demand: 24, Turn: geom.TurnNone}},
+			Sheets: []nest.Sheet{{ID: "s", Width: geom.MM(400 + 3*gap + 10), Height: geom.MM(300 + 5*gap + 10), Price: 1}},
 			Gap:    geom.MM(gap), Margin: 5,
 		}
 		if s := solve(t, p); len(s.Layouts) != 1 {
@@ -78,12 +79,12 @@ func TestTiling(t *testing.T) {
 
 // The mouth of a hook takes a bar that fits nowhere else on its sheet: outlines count, not boxes.
 func TestOutlinesNotBoxes(t *testing.T) {
-	p := Problem{
-		Items: []Item{
-			{ID: "hook", Shape: hook(400, 300, 50), Demand: 1, Turn: TurnNone},
-			{ID: "bar", Shape: rect(0, 0, 290, 240), Demand: 1, Turn: TurnNone},
+	p := nest.Problem{
+		Items: []nest.Item{
+			{ID: "hook", Shape: hook(400, 300, 50), Demand: 1, Turn: geom.TurnNone},
+			{ID: "bar", Shape: rect(0, 0, 290, 240), Demand: 1, Turn: geom.TurnNone},
 		},
-		Sheets: []Sheet{{ID: "s", Width: 410, Height: 310, Price: 1}},
+		Sheets: []nest.Sheet{{ID: "s", Width: 410, Height: 310, Price: 1}},
 		Gap:    5, Margin: 5,
 	}
 	if s := solve(t, p); len(s.Layouts) != 1 {
@@ -96,7 +97,7 @@ func TestWhereAnItemIsDrawnDoesNotMatter(t *testing.T) {
 		p := drawProblem(t)
 		p.Evaluations = min(p.Evaluations, 2000)
 		q := p
-		q.Items = append([]Item(nil), p.Items...)
+		q.Items = append([]nest.Item(nil), p.Items...)
 		for i := range q.Items {
 			dx, dy := rapid.IntRange(-5000, 5000).Draw(t, "dx"), rapid.IntRange(-5000, 5000).Draw(t, "dy")
 			q.Items[i].Shape = geom.Placement{Move: geom.Pt(float64(dx), float64(dy))}.Shape(p.Items[i].Shape)
@@ -122,9 +123,9 @@ func TestBudgetNeverHurts(t *testing.T) {
 }
 
 func TestCheapestSheets(t *testing.T) {
-	p := Problem{
-		Items:  []Item{{ID: "tile", Shape: rect(0, 0, 90, 90), Demand: 5, Turn: TurnNone}},
-		Sheets: []Sheet{{ID: "four", Width: 200, Height: 200, Price: 100}, {ID: "one", Width: 100, Height: 100, Price: 40}},
+	p := nest.Problem{
+		Items:  []nest.Item{{ID: "tile", Shape: rect(0, 0, 90, 90), Demand: 5, Turn: geom.TurnNone}},
+		Sheets: []nest.Sheet{{ID: "four", Width: 200, Height: 200, Price: 100}, {ID: "one", Width: 100, Height: 100, Price: 40}},
 		Gap:    2, Evaluations: 5000,
 	}
 	if s := solve(t, p); s.Cost != 140 {
@@ -138,9 +139,9 @@ func TestCheapestSheets(t *testing.T) {
 }
 
 func TestErrorsNameTheFault(t *testing.T) {
-	p := Problem{
-		Items:  []Item{{ID: "cape", Shape: rect(0, 0, 900, 300), Demand: 3, Turn: TurnQuarter}},
-		Sheets: []Sheet{{ID: "roll end", Width: 500, Height: 800, Price: 1}},
+	p := nest.Problem{
+		Items:  []nest.Item{{ID: "cape", Shape: rect(0, 0, 900, 300), Demand: 3, Turn: geom.TurnQuarter}},
+		Sheets: []nest.Sheet{{ID: "roll end", Width: 500, Height: 800, Price: 1}},
 	}
 	_, err := Solve(context.Background(), p, nil)
 	for _, want := range []string{`"cape"`, "900 mm", "300 mm", `"roll end"`, "500 mm", "800 mm"} {
@@ -148,14 +149,14 @@ func TestErrorsNameTheFault(t *testing.T) {
 			t.Fatalf("error %v does not say %s", err, want)
 		}
 	}
-	p.Sheets[0] = Sheet{ID: "roll end", Width: 300, Height: 900, Count: 2}
+	p.Sheets[0] = nest.Sheet{ID: "roll end", Width: 300, Height: 900, Count: 2}
 	if _, err = Solve(context.Background(), p, nil); err == nil || !strings.Contains(err.Error(), "stock") {
 		t.Fatalf("error %v does not speak of the stock", err)
 	}
 	ctx, stop := context.WithCancel(context.Background())
 	p = commission(12, 20)
 	calls := 0
-	_, err = Solve(ctx, p, func(Progress) {
+	_, err = Solve(ctx, p, func(nest.Progress) {
 		if calls++; calls == 2 {
 			stop()
 		}
@@ -166,16 +167,16 @@ func TestErrorsNameTheFault(t *testing.T) {
 }
 
 func TestCheckRejects(t *testing.T) {
-	p := Problem{
-		Items: []Item{
-			{ID: "a", Shape: hook(200, 150, 30), Demand: 2, Turn: TurnHalf},
-			{ID: "b", Shape: rect(0, 0, 60, 60), Demand: 2, Turn: TurnNone},
+	p := nest.Problem{
+		Items: []nest.Item{
+			{ID: "a", Shape: hook(200, 150, 30), Demand: 2, Turn: geom.TurnHalf},
+			{ID: "b", Shape: rect(0, 0, 60, 60), Demand: 2, Turn: geom.TurnNone},
 		},
-		Sheets: []Sheet{{ID: "s", Width: 600, Height: 400, Price: 7, Count: 1}, {ID: "other", Width: 600, Height: 400, Price: 8}},
+		Sheets: []nest.Sheet{{ID: "s", Width: 600, Height: 400, Price: 7, Count: 1}, {ID: "other", Width: 600, Height: 400, Price: 8}},
 		Gap:    4, Margin: 5,
 	}
 	good := solve(t, p)
-	at := func(l *Layout, id string, n int) *Placed {
+	at := func(l *nest.Layout, id string, n int) *nest.Placed {
 		for i := range l.Placed {
 			if l.Placed[i].Item == id && l.Placed[i].Copy == n {
 				return &l.Placed[i]
@@ -186,42 +187,44 @@ func TestCheckRejects(t *testing.T) {
 	}
 	for _, c := range []struct {
 		name, says string
-		do         func(*Solution)
+		do         func(*nest.Solution)
 	}{
-		{"overlap", "overlap", func(s *Solution) {
+		{"overlap", "overlap", func(s *nest.Solution) {
 			l := &s.Layouts[0]
 			at(l, "b", 1).At.Move = at(l, "b", 2).At.Move.Add(geom.Pt(3, 3))
 		}},
-		{"one on another", "overlap", func(s *Solution) { at(&s.Layouts[0], "b", 1).At = at(&s.Layouts[0], "b", 2).At }},
-		{"too near", "apart", func(s *Solution) {
+		{"one on another", "overlap", func(s *nest.Solution) { at(&s.Layouts[0], "b", 1).At = at(&s.Layouts[0], "b", 2).At }},
+		{"too near", "apart", func(s *nest.Solution) {
 			l := &s.Layouts[0]
 			at(l, "b", 1).At.Move = geom.Pt(400, 300)
 			at(l, "b", 2).At.Move = geom.Pt(463.99, 300)
 		}},
-		{"touching", "apart", func(s *Solution) {
+		{"touching", "apart", func(s *nest.Solution) {
 			l := &s.Layouts[0]
 			at(l, "b", 1).At.Move = geom.Pt(400, 300)
 			at(l, "b", 2).At.Move = geom.Pt(460, 300)
 		}},
-		{"in the margin", "margin", func(s *Solution) { at(&s.Layouts[0], "b", 1).At.Move = geom.Pt(536, 300) }},
-		{"turned", "turned", func(s *Solution) { at(&s.Layouts[0], "a", 1).At.Turn += 90 }},
-		{"not a number", "turned", func(s *Solution) { at(&s.Layouts[0], "a", 1).At.Turn = math.NaN() }},
-		{"lost", "finite", func(s *Solution) { at(&s.Layouts[0], "a", 1).At.Move.X = math.NaN() }},
-		{"mirrored", "mirrored", func(s *Solution) { at(&s.Layouts[0], "b", 1).At.Mirrored = true }},
-		{"missing", "on no sheet", func(s *Solution) {
+		{"in the margin", "margin", func(s *nest.Solution) { at(&s.Layouts[0], "b", 1).At.Move = geom.Pt(536, 300) }},
+		{"turned", "turned", func(s *nest.Solution) { at(&s.Layouts[0], "a", 1).At.Turn += 90 }},
+		{"not a number", "turned", func(s *nest.Solution) { at(&s.Layouts[0], "a", 1).At.Turn = math.NaN() }},
+		{"lost", "finite", func(s *nest.Solution) { at(&s.Layouts[0], "a", 1).At.Move.X = math.NaN() }},
+		{"mirrored", "mirrored", func(s *nest.Solution) { at(&s.Layouts[0], "b", 1).At.Mirrored = true }},
+		{"missing", "on no sheet", func(s *nest.Solution) {
 			s.Layouts[0].Placed = s.Layouts[0].Placed[1:]
 			s.Layouts[0].Used = used(p, s.Layouts[0])
 		}},
-		{"twice", "second time", func(s *Solution) { at(&s.Layouts[0], "b", 1).Copy = 2 }},
-		{"copy number", "only 1 to", func(s *Solution) { at(&s.Layouts[0], "b", 1).Copy = 3 }},
-		{"stranger", "nobody", func(s *Solution) { at(&s.Layouts[0], "b", 1).Item = "c" }},
-		{"unknown sheet", "not in stock", func(s *Solution) { s.Layouts[0].Sheet = "t" }},
-		{"sheet size", "600 mm", func(s *Solution) { s.Layouts[0].Width = 601 }},
-		{"stock", "in stock", func(s *Solution) { s.Layouts = append(s.Layouts, Layout{Sheet: "s", Width: 600, Height: 400}) }},
-		{"cost", "cost", func(s *Solution) { s.Cost++ }},
-		{"density", "density", func(s *Solution) { s.Density += 0.01 }},
+		{"twice", "second time", func(s *nest.Solution) { at(&s.Layouts[0], "b", 1).Copy = 2 }},
+		{"copy number", "only 1 to", func(s *nest.Solution) { at(&s.Layouts[0], "b", 1).Copy = 3 }},
+		{"stranger", "nobody", func(s *nest.Solution) { at(&s.Layouts[0], "b", 1).Item = "c" }},
+		{"unknown sheet", "not in stock", func(s *nest.Solution) { s.Layouts[0].Sheet = "t" }},
+		{"sheet size", "600 mm", func(s *nest.Solution) { s.Layouts[0].Width = 601 }},
+		{"stock", "in stock", func(s *nest.Solution) {
+			s.Layouts = append(s.Layouts, nest.Layout{Sheet: "s", Width: 600, Height: 400})
+		}},
+		{"cost", "cost", func(s *nest.Solution) { s.Cost++ }},
+		{"density", "density", func(s *nest.Solution) { s.Density += 0.01 }},
 	} {
-		var s Solution
+		var s nest.Solution
 		data, _ := json.Marshal(good)
 		if err := json.Unmarshal(data, &s); err != nil {
 			t.Fatal(err)
@@ -236,7 +239,7 @@ func TestCheckRejects(t *testing.T) {
 	}
 }
 
-func used(p Problem, l Layout) float64 {
+func used(p nest.Problem, l nest.Layout) float64 {
 	var a float64
 	for _, q := range l.Placed {
 		for _, it := range p.Items {
@@ -252,12 +255,12 @@ func used(p Problem, l Layout) float64 {
 func TestCheckKnowsHoles(t *testing.T) {
 	ring := rect(0, 0, 200, 200)
 	ring.Holes = []geom.Ring{rect(50, 50, 100, 100).Outer.Reversed()}
-	p := Problem{
-		Items:  []Item{{ID: "ring", Shape: ring, Demand: 1, Turn: TurnNone}, {ID: "disc", Shape: rect(0, 0, 90, 90), Demand: 1, Turn: TurnNone}},
-		Sheets: []Sheet{{ID: "s", Width: 200, Height: 200, Price: 1}},
+	p := nest.Problem{
+		Items:  []nest.Item{{ID: "ring", Shape: ring, Demand: 1, Turn: geom.TurnNone}, {ID: "disc", Shape: rect(0, 0, 90, 90), Demand: 1, Turn: geom.TurnNone}},
+		Sheets: []nest.Sheet{{ID: "s", Width: 200, Height: 200, Price: 1}},
 		Gap:    5,
 	}
-	s := Solution{Cost: 1, Layouts: []Layout{{Sheet: "s", Width: 200, Height: 200, Placed: []Placed{
+	s := nest.Solution{Cost: 1, Layouts: []nest.Layout{{Sheet: "s", Width: 200, Height: 200, Placed: []nest.Placed{
 		{Item: "ring", Copy: 1}, {Item: "disc", Copy: 1, At: geom.Placement{Move: geom.Pt(55, 55)}},
 	}}}}
 	s.Density = used(p, s.Layouts[0])
@@ -353,7 +356,7 @@ func TestOutsideChecker(t *testing.T) {
 		}
 		t.Skip("did not run: the outside checker is not on this machine")
 	}
-	for i, p := range []Problem{commission(14, 40), commission(8, 120), func() Problem {
+	for i, p := range []nest.Problem{commission(14, 40), commission(8, 120), func() nest.Problem {
 		p := commission(9, 12)
 		p.Gap, p.Margin = 0, 0
 		p.Items[0].Demand = 4

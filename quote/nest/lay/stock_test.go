@@ -1,4 +1,4 @@
-package nest
+package lay
 
 import (
 	"bytes"
@@ -14,18 +14,19 @@ import (
 	"strings"
 	"testing"
 
-	"benchbell/quote/geom"
-	"benchbell/quote/nest/exact"
-
 	"pgregory.net/rapid"
+
+	"benchbell/quote/geom"
+	"benchbell/quote/nest"
+	"benchbell/quote/nest/exact"
 )
 
 // drawStock is a stock of whole sheets and an offcut of odd outline with a hole torn in it.
-func drawStock(t *rapid.T) []Sheet {
+func drawStock(t *rapid.T) []nest.Sheet {
 	num := func(lo, hi int, label string) float64 { return float64(rapid.IntRange(lo, hi).Draw(t, label)) }
 	notch := num(50, 350, "notch")
 	x, y := num(100, 500, "x"), num(60, 200, "y")
-	return []Sheet{
+	return []nest.Sheet{
 		{ID: "full", Width: 1000, Height: 500, Price: 1000},
 		{ID: "half", Width: 500, Height: 500, Price: 600, Count: 2},
 		{ID: "offcut", Width: 700, Height: 400, Count: 1, Price: 100,
@@ -71,7 +72,7 @@ func TestStockHolds(t *testing.T) {
 		}
 		o := exact.NewOutline(geom.Shape{Outer: s.Offcut.Shape.Outer})
 		for _, q := range l.Placed {
-			i := slices.IndexFunc(p.Items, func(it Item) bool { return it.ID == q.Item })
+			i := slices.IndexFunc(p.Items, func(it nest.Item) bool { return it.ID == q.Item })
 			if exact.Overlap(o, exact.NewOutline(q.At.Shape(p.Items[i].Shape))) {
 				t.Fatalf("the offcut runs through %s", q.Item)
 			}
@@ -136,9 +137,9 @@ func TestBeyond(t *testing.T) {
 
 // Cheap offcuts are used before sheets are bought, and a defect in the middle is worked around.
 func TestOffcutsFirst(t *testing.T) {
-	p := Problem{
-		Items: []Item{{ID: "bar", Shape: rect(0, 0, 180, 60), Demand: 4, Turn: TurnQuarter}},
-		Sheets: []Sheet{
+	p := nest.Problem{
+		Items: []nest.Item{{ID: "bar", Shape: rect(0, 0, 180, 60), Demand: 4, Turn: geom.TurnQuarter}},
+		Sheets: []nest.Sheet{
 			{ID: "new", Width: 1000, Height: 500, Price: 1000},
 			{ID: "rest", Width: 400, Height: 300, Count: 1, Price: 0, Defects: []geom.Ring{rect(190, 140, 20, 20).Outer}},
 		},
@@ -152,12 +153,12 @@ func TestOffcutsFirst(t *testing.T) {
 
 // A stock too small refuses, or with Partial leaves out what matters least.
 func TestPartial(t *testing.T) {
-	p := Problem{
-		Items: []Item{
-			{ID: "belt", Shape: rect(0, 0, 380, 200), Demand: 1, Turn: TurnNone},
-			{ID: "crest", Shape: rect(0, 0, 380, 190), Demand: 1, Turn: TurnNone, Priority: 5},
+	p := nest.Problem{
+		Items: []nest.Item{
+			{ID: "belt", Shape: rect(0, 0, 380, 200), Demand: 1, Turn: geom.TurnNone},
+			{ID: "crest", Shape: rect(0, 0, 380, 190), Demand: 1, Turn: geom.TurnNone, Priority: 5},
 		},
-		Sheets: []Sheet{{ID: "s", Width: 400, Height: 300, Count: 1, Price: 1}},
+		Sheets: []nest.Sheet{{ID: "s", Width: 400, Height: 300, Count: 1, Price: 1}},
 		Gap:    5, Margin: 5, Evaluations: 3000, Seed: 1,
 	}
 	if _, err := Solve(context.Background(), p, nil); err == nil || !strings.Contains(err.Error(), "too small") {
@@ -165,23 +166,23 @@ func TestPartial(t *testing.T) {
 	}
 	p.Partial = true
 	s := solve(t, p)
-	if len(s.Missing) != 1 || s.Missing[0] != (Missing{"belt", 1}) {
+	if len(s.Missing) != 1 || s.Missing[0] != (nest.Missing{Item: "belt", Copies: 1}) {
 		t.Fatalf("missing %+v, want the belt", s.Missing)
 	}
 }
 
 // A piece that no sheet takes is refused with the sheet that comes nearest, also where only an outline is in its way.
 func TestNearestSheet(t *testing.T) {
-	p := Problem{
-		Items: []Item{{ID: "cape", Shape: rect(0, 0, 900, 320), Demand: 1, Turn: TurnQuarter}},
-		Sheets: []Sheet{
+	p := nest.Problem{
+		Items: []nest.Item{{ID: "cape", Shape: rect(0, 0, 900, 320), Demand: 1, Turn: geom.TurnQuarter}},
+		Sheets: []nest.Sheet{
 			{ID: "wide", Width: 890, Height: 400, Price: 1}, {ID: "large but low", Width: 3000, Height: 300, Price: 1},
 		},
 	}
 	if _, err := Solve(context.Background(), p, nil); err == nil || !strings.Contains(err.Error(), `nearest is "wide"`) {
 		t.Fatalf("got %v", err)
 	}
-	p.Sheets = []Sheet{{ID: "torn", Width: 1000, Height: 400, Price: 1, Defects: []geom.Ring{rect(450, 180, 40, 40).Outer}}}
+	p.Sheets = []nest.Sheet{{ID: "torn", Width: 1000, Height: 400, Price: 1, Defects: []geom.Ring{rect(450, 180, 40, 40).Outer}}}
 	if _, err := Solve(context.Background(), p, nil); err == nil || !strings.Contains(err.Error(), "defects") {
 		t.Fatalf("got %v", err)
 	}

@@ -1,15 +1,16 @@
-package nest
+package lay
 
 import (
 	"slices"
 
 	"benchbell/quote/geom"
+	"benchbell/quote/nest"
 	"benchbell/quote/nest/exact"
 )
 
 // mending is a layout's pieces as they lie.
 type mending struct {
-	layout *Layout
+	layout *nest.Layout
 	items  map[string]geom.Shape
 	laid   []exact.Outline
 	room   geom.Box
@@ -27,14 +28,14 @@ const (
 // mend moves pieces that overlap by a rounding apart by as little, and reports whether no two overlap any more. Pieces
 // that touch in a row have nowhere to go one by one: so the layout is first spread from its middle, by a share that no
 // rule could measure, and single pieces are moved from there.
-func mend(p Problem, s *Solution) bool {
+func mend(p nest.Problem, s *nest.Solution) bool {
 	items := map[string]geom.Shape{}
 	for _, it := range p.Items {
 		items[it.ID] = it.Shape
 	}
 	for i := range s.Layouts {
 		l := &s.Layouts[i]
-		room := geom.Box{Max: geom.Pt(float64(l.Width), float64(l.Height))}.Grow(Tolerance*9/10 - geom.MM(p.edge()))
+		room := geom.Box{Max: geom.Pt(float64(l.Width), float64(l.Height))}.Grow(Tolerance*9/10 - geom.MM(p.Edge()))
 		placed := l.Placed
 		size := max(float64(l.Width), float64(l.Height))
 		done := false

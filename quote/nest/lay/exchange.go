@@ -1,10 +1,11 @@
-package nest
+package lay
 
 import (
 	"encoding/json"
 	"fmt"
 
 	"benchbell/quote/geom"
+	"benchbell/quote/nest"
 )
 
 // The exchange forms below are plain JSON in wide use for nesting instances and their layouts: an instance with a
@@ -37,7 +38,7 @@ type exchangeHoled struct {
 }
 
 // Instance writes the problem in the exchange form. Gap, margin, prices and seed have no place in it.
-func Instance(p Problem) ([]byte, error) {
+func Instance(p nest.Problem) ([]byte, error) {
 	out := struct {
 		Name   string          `json:"name"`
 		Sheets []exchangeSheet `json:"sheets"`
@@ -49,11 +50,11 @@ func Instance(p Problem) ([]byte, error) {
 	for _, it := range p.Items {
 		e := exchangeItem{ID: it.ID, Demand: it.Demand, MayMirror: it.MayFlip}
 		switch it.Turn {
-		case TurnQuarter:
+		case geom.TurnQuarter:
 			e.Turns = []float64{0, 90, 180, 270}
-		case TurnHalf:
+		case geom.TurnHalf:
 			e.Turns = []float64{0, 180}
-		case TurnNone:
+		case geom.TurnNone:
 			e.Turns = []float64{0}
 		}
 		e.Shape = exchangeShape{"simple_polygon", pairs(it.Shape.Outer)}
@@ -89,7 +90,7 @@ type exchangeLayout struct {
 }
 
 // Layouts writes a solution of p in the exchange form; p must be the problem it solves.
-func Layouts(p Problem, s Solution) ([]byte, error) {
+func Layouts(p nest.Problem, s nest.Solution) ([]byte, error) {
 	known := map[string]bool{}
 	for _, it := range p.Items {
 		known[it.ID] = true

@@ -1,4 +1,4 @@
-package nest
+package lay
 
 import (
 	"bytes"
@@ -11,13 +11,14 @@ import (
 	"strings"
 
 	"benchbell/quote/geom"
+	"benchbell/quote/nest"
 )
 
 // Exchanged is a problem read from one of the exchange forms, with what is needed to answer in the same form: the
 // items' ids as they were written, and the unit of length, which need not be the millimetre.
 type Exchanged struct {
 	Name    string
-	Problem Problem
+	Problem nest.Problem
 	ids     map[string]json.RawMessage
 	scale   float64 // millimetres of the problem for one unit of the form
 }
@@ -67,7 +68,7 @@ func Read(name string, data []byte, gap float64) (Exchanged, error) {
 		e.Problem.Gap = geom.MM(gap)
 		e.rescale()
 	}
-	if err := e.Problem.Validate(); err != nil {
+	if err := Validate(e.Problem); err != nil {
 		return Exchanged{}, err
 	}
 	return e, nil
@@ -127,7 +128,7 @@ func readInstance(data []byte) (Exchanged, error) {
 		priced = priced || s.Price != 0
 	}
 	for i, s := range in.Sheets {
-		k := Sheet{ID: plain(s.ID, i), Width: geom.MM(s.Width), Height: geom.MM(s.Height), Count: s.Count, Price: s.Price}
+		k := nest.Sheet{ID: plain(s.ID, i), Width: geom.MM(s.Width), Height: geom.MM(s.Height), Count: s.Count, Price: s.Price}
 		if !priced {
 			k.Price = int64(math.Min(1e12, math.Ceil(s.Width*s.Height))) // area for price where none is told
 		}
@@ -139,7 +140,7 @@ func readInstance(data []byte) (Exchanged, error) {
 		e.Problem.Sheets = append(e.Problem.Sheets, k)
 	}
 	for i, it := range in.Items {
-		item := Item{ID: plain(it.ID, i), Demand: 1, Turn: TurnAny, MayFlip: it.Mirror}
+		item := nest.Item{ID: plain(it.ID, i), Demand: 1, Turn: geom.TurnAny, MayFlip: it.Mirror}
 		if it.Demand != nil {
 			item.Demand = *it.Demand
 		}
@@ -147,7 +148,7 @@ func readInstance(data []byte) (Exchanged, error) {
 			continue
 		}
 		if it.Turns != nil {
-			item.Turn, item.Turns = TurnNone, *it.Turns
+			item.Turn, item.Turns = geom.TurnNone, *it.Turns
 		}
 		shape, err := readShape(it)
 		if err != nil {
@@ -230,7 +231,7 @@ func readBins(data []byte) (Exchanged, error) {
 	}
 	n := int(nums[0])
 	e := Exchanged{ids: map[string]json.RawMessage{"sheet " + BinID: json.RawMessage(strconv.Quote(BinID))}}
-	e.Problem.Sheets = []Sheet{{ID: BinID, Width: geom.MM(nums[1]), Height: geom.MM(nums[2]), Price: 1}}
+	e.Problem.Sheets = []nest.Sheet{{ID: BinID, Width: geom.MM(nums[1]), Height: geom.MM(nums[2]), Price: 1}}
 	nums = nums[3:]
 	for i := range n {
 		if i >= MaxItems || len(nums) == 0 || nums[0] < 3 || nums[0] > MaxRingPoints || len(nums) < 1+2*int(nums[0]) {
@@ -244,7 +245,7 @@ func readBins(data []byte) (Exchanged, error) {
 		nums = nums[1+2*k:]
 		id := strconv.Itoa(i)
 		e.ids["item "+id] = json.RawMessage(id)
-		e.Problem.Items = append(e.Problem.Items, Item{ID: id, Shape: geom.Shape{Outer: distinct(r)}, Demand: 1, Turn: TurnQuarter})
+		e.Problem.Items = append(e.Problem.Items, nest.Item{ID: id, Shape: geom.Shape{Outer: distinct(r)}, Demand: 1, Turn: geom.TurnQuarter})
 	}
 	return e, nil
 }
@@ -287,7 +288,7 @@ func (e *Exchanged) rescale() {
 }
 
 // Width is the length of all sheets of a solution together, or the strip's, in the form's unit.
-func (e Exchanged) Width(s Solution) float64 {
+func (e Exchanged) Width(s nest.Solution) float64 {
 	var w float64
 	for _, l := range s.Layouts {
 		w += float64(l.Width) / e.scale
@@ -296,7 +297,7 @@ func (e Exchanged) Width(s Solution) float64 {
 }
 
 // Layouts writes a solution in the exchange form.
-func (e Exchanged) Layouts(s Solution) ([]byte, error) {
+func (e Exchanged) Layouts(s nest.Solution) ([]byte, error) {
 	type placement struct {
 		Item     json.RawMessage `json:"item"`
 		Rotation float64         `json:"rotation"`
@@ -321,9 +322,9 @@ func (e Exchanged) Layouts(s Solution) ([]byte, error) {
 		if id == nil {
 			id = json.RawMessage(strconv.Quote(l.Sheet))
 		}
-		k := sheet{id, float64(l.Width) / e.scale, float64(l.Height) / e.scale, []placement{}}
+		k := sheet{Sheet: id, Width: float64(l.Width) / e.scale, Height: float64(l.Height) / e.scale, Placements: []placement{}}
 		for _, q := range l.Placed {
-			k.Placements = append(k.Placements, placement{e.ids["item "+q.Item], q.At.Turn, q.At.Mirrored, q.At.Move.X / e.scale, q.At.Move.Y / e.scale})
+			k.Placements = append(k.Placements, placement{Item: e.ids["item "+q.Item], Rotation: q.At.Turn, Mirrored: q.At.Mirrored, X: q.At.Move.X / e.scale, Y: q.At.Move.Y / e.scale})
 		}
 		out.Sheets = append(out.Sheets, k)
 	}

@@ -1,4 +1,4 @@
-package nest_test
+package lay_test
 
 import (
 	"cmp"
@@ -9,8 +9,10 @@ import (
 	"testing"
 
 	"benchbell/quote"
+	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
+	"benchbell/quote/nest/lay"
 	"benchbell/quote/pattern"
 	"benchbell/templates"
 )
@@ -37,9 +39,9 @@ func studioPieces(t testing.TB) [][]nest.Item {
 			for _, k := range set.Measures {
 				body[k] = set.Base[k] * geom.MM(1+0.02*float64(n))
 			}
-			sides := []pattern.Side{""}
+			sides := []foam.Side{""}
 			if set.Sided {
-				sides = []pattern.Side{pattern.Left, pattern.Right}
+				sides = []foam.Side{foam.Left, foam.Right}
 			}
 			for _, side := range sides {
 				g, err := set.Grade(pattern.Fit{Body: body, Side: side, FoamK: studio.FoamK, Tools: studio.Bench.Tools})
@@ -49,7 +51,7 @@ func studioPieces(t testing.TB) [][]nest.Item {
 				for _, p := range g.Pieces {
 					if p.Thickness == thickness {
 						items = append(items, nest.Item{ID: fmt.Sprintf("%s %s%s %s/%d", owner, name, side, p.ID, p.Copy), Shape: p.Shape, Demand: 1,
-							Turn: nest.Turn(p.Turn), MayFlip: p.MayFlip, Owner: owner})
+							Turn: p.Turn, MayFlip: p.MayFlip, Owner: owner})
 					}
 				}
 			}
@@ -118,7 +120,7 @@ func TestStudioCase(t *testing.T) {
 	const gap, margin = 5, 5
 	all := studioPieces(t)
 	solve := func(items []nest.Item, stock []nest.Sheet, effort int) nest.Solution {
-		s, err := nest.Solve(context.Background(), nest.Problem{Items: items, Sheets: stock, Gap: gap, Margin: margin, Evaluations: effort, Seed: 1}, nil)
+		s, err := lay.Solve(context.Background(), nest.Problem{Items: items, Sheets: stock, Gap: gap, Margin: margin, Evaluations: effort, Seed: 1}, nil)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,4 +1,4 @@
-package nest
+package lay
 
 import (
 	"bytes"
@@ -9,6 +9,7 @@ import (
 	"math"
 
 	"benchbell/quote/geom"
+	"benchbell/quote/nest"
 )
 
 // Limits of a problem. They keep one request from holding a core for minutes; a large commission has some sixty
@@ -30,27 +31,27 @@ const (
 )
 
 // Decode reads a problem from JSON and validates it. Unknown fields and anything after the problem are refused.
-func Decode(data []byte) (Problem, error) {
+func Decode(data []byte) (nest.Problem, error) {
 	if len(data) > MaxBytes {
-		return Problem{}, fmt.Errorf("the nesting problem has %d bytes, at most %d are read", len(data), MaxBytes)
+		return nest.Problem{}, fmt.Errorf("the nesting problem has %d bytes, at most %d are read", len(data), MaxBytes)
 	}
 	dec := json.NewDecoder(bytes.NewReader(data))
 	dec.DisallowUnknownFields()
-	var p Problem
+	var p nest.Problem
 	if err := dec.Decode(&p); err != nil {
-		return Problem{}, fmt.Errorf("the nesting problem is not the JSON expected: %w", err)
+		return nest.Problem{}, fmt.Errorf("the nesting problem is not the JSON expected: %w", err)
 	}
 	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
-		return Problem{}, errors.New("the nesting problem is followed by more data, give one JSON object only")
+		return nest.Problem{}, errors.New("the nesting problem is followed by more data, give one JSON object only")
 	}
-	if err := p.Validate(); err != nil {
-		return Problem{}, err
+	if err := Validate(p); err != nil {
+		return nest.Problem{}, err
 	}
 	return p, nil
 }
 
 // Validate says what is wrong with a problem's figures; it does not say whether the pieces fit.
-func (p Problem) Validate() error {
+func Validate(p nest.Problem) error {
 	if len(p.Items) == 0 {
 		return errors.New("the nesting problem has no items, give at least one")
 	}
@@ -81,13 +82,13 @@ func (p Problem) Validate() error {
 	if p.Evaluations < 0 || p.Evaluations > MaxEvaluations {
 		return fmt.Errorf("the budget of %d evaluations is not from 0 to %d", p.Evaluations, MaxEvaluations)
 	}
-	if err := p.validateSheets(); err != nil {
+	if err := validateSheets(p); err != nil {
 		return err
 	}
-	return p.validateItems()
+	return validateItems(p)
 }
 
-func (p Problem) validateSheets() error {
+func validateSheets(p nest.Problem) error {
 	seen := map[string]bool{}
 	for i, s := range p.Sheets {
 		switch {
@@ -103,14 +104,14 @@ func (p Problem) validateSheets() error {
 			return fmt.Errorf("sheet %q has a price of %d, give it in minor units from 0 to 1000000000000", s.ID, s.Price)
 		}
 		seen[s.ID] = true
-		if err := s.validateOutline(); err != nil {
+		if err := validateOutline(s); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (s Sheet) validateOutline() error {
+func validateOutline(s nest.Sheet) error {
 	if len(s.Outline) > 0 {
 		if err := validateRing(s.Outline); err != nil {
 			return fmt.Errorf("the outline of sheet %q: %w", s.ID, err)
@@ -132,7 +133,7 @@ func (s Sheet) validateOutline() error {
 	return nil
 }
 
-func (p Problem) validateItems() error {
+func validateItems(p nest.Problem) error {
 	seen := map[string]bool{}
 	copies, points := 0, 0
 	for i, it := range p.Items {
@@ -146,7 +147,7 @@ func (p Problem) validateItems() error {
 		}
 		seen[it.ID] = true
 		switch it.Turn {
-		case TurnAny, TurnQuarter, TurnHalf, TurnNone:
+		case geom.TurnAny, geom.TurnQuarter, geom.TurnHalf, geom.TurnNone:
 		default:
 			return fmt.Errorf("item %q has turn %q, use any, quarter, half or none", it.ID, it.Turn)
 		}

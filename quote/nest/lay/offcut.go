@@ -1,4 +1,4 @@
-package nest
+package lay
 
 import (
 	"cmp"
@@ -6,11 +6,12 @@ import (
 	"slices"
 
 	"benchbell/quote/geom"
+	"benchbell/quote/nest"
 )
 
 // blocked is what may not be covered on a sheet, in the coordinates of its field, which begins edge from its border:
 // what its outline leaves of its rectangle, and its defects.
-func blocked(k Sheet, edge float64) []geom.Ring {
+func blocked(k nest.Sheet, edge float64) []geom.Ring {
 	var out []geom.Ring
 	for _, r := range append(pockets(k), k.Defects...) {
 		out = append(out, geom.Placement{Move: geom.Pt(-edge, -edge)}.Ring(distinct(r).CCW()))
@@ -23,7 +24,7 @@ const onEdge = 1e-6
 
 // pockets is what an outline leaves of its sheet's rectangle: for each part of the outline that leaves the border, the
 // area between it and the border.
-func pockets(k Sheet) []geom.Ring {
+func pockets(k nest.Sheet) []geom.Ring {
 	if len(k.Outline) == 0 {
 		return nil
 	}
@@ -81,7 +82,7 @@ func pockets(k Sheet) []geom.Ring {
 }
 
 // offcut is the far end of the last sheet, from a gap beyond its last piece; none where nothing of it is left.
-func offcut(p Problem, s Solution) *Offcut {
+func offcut(p nest.Problem, s nest.Solution) *nest.Offcut {
 	n := len(s.Layouts) - 1
 	if n < 0 || p.Strip > 0 {
 		return nil
@@ -95,8 +96,8 @@ func offcut(p Problem, s Solution) *Offcut {
 	for _, q := range l.Placed {
 		from = math.Max(from, q.At.Ring(shapes[q.Item]).Bounds().Max.X)
 	}
-	from += p.between()
-	at := slices.IndexFunc(p.Sheets, func(k Sheet) bool { return k.ID == l.Sheet })
+	from += p.Between()
+	at := slices.IndexFunc(p.Sheets, func(k nest.Sheet) bool { return k.ID == l.Sheet })
 	if at < 0 {
 		return nil
 	}
@@ -121,7 +122,7 @@ func offcut(p Problem, s Solution) *Offcut {
 			}
 		}
 	}
-	return &Offcut{Layout: n, Shape: o}
+	return &nest.Offcut{Layout: n, Shape: o}
 }
 
 // beyond is the parts of a counter-clockwise ring that lie right of x. The line cuts it in an even number of places,
@@ -157,7 +158,7 @@ func beyond(r geom.Ring, x float64) []geom.Ring {
 	}
 	var ends []end
 	for i, c := range chains {
-		ends = append(ends, end{c.pts[0].Y, i, true}, end{c.pts[len(c.pts)-1].Y, i, false})
+		ends = append(ends, end{y: c.pts[0].Y, chain: i, first: true}, end{y: c.pts[len(c.pts)-1].Y, chain: i, first: false})
 	}
 	slices.SortStableFunc(ends, func(a, b end) int { return cmp.Compare(a.y, b.y) })
 	mate := map[int]int{} // from the end of a chain to the one that goes on

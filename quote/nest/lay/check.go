@@ -1,4 +1,4 @@
-package nest
+package lay
 
 import (
 	"fmt"
@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"benchbell/quote/geom"
+	"benchbell/quote/nest"
 	"benchbell/quote/nest/exact"
 )
 
@@ -28,19 +29,19 @@ type piece struct {
 // the search: it moves every shape by its placement and tests outlines against outlines, overlap exactly, distances to
 // Tolerance. A piece may lie in another's hole when
 // it keeps the gap. Evaluations are not checked.
-func Check(p Problem, s Solution) error {
-	items := make(map[string]Item, len(p.Items))
+func Check(p nest.Problem, s nest.Solution) error {
+	items := make(map[string]nest.Item, len(p.Items))
 	got := make(map[string][]bool, len(p.Items))
 	for _, it := range p.Items {
 		items[it.ID] = it
 		got[it.ID] = make([]bool, it.Demand)
 	}
-	kinds := make(map[string]Sheet, len(p.Sheets))
+	kinds := make(map[string]nest.Sheet, len(p.Sheets))
 	for _, k := range p.Sheets {
 		kinds[k.ID] = k
 	}
 	if p.Strip > 0 && len(s.Layouts) == 1 {
-		kinds[StripID] = Sheet{ID: StripID, Width: s.Layouts[0].Width, Height: p.Strip}
+		kinds[nest.StripID] = nest.Sheet{ID: nest.StripID, Width: s.Layouts[0].Width, Height: p.Strip}
 	}
 	used := map[string]int{}
 	var cost int64
@@ -61,17 +62,17 @@ func Check(p Problem, s Solution) error {
 		if err != nil {
 			return err
 		}
-		if err := checkBlocked(n, k, pieces, geom.MM(p.edge())); err != nil {
+		if err := checkBlocked(n, k, pieces, geom.MM(p.Edge())); err != nil {
 			return err
 		}
-		if err := checkApart(n, pieces, geom.MM(p.between())); err != nil {
+		if err := checkApart(n, pieces, geom.MM(p.Between())); err != nil {
 			return err
 		}
 		var area float64
 		for _, q := range pieces {
 			area += float64(q.shape.Area())
 		}
-		sheet := k.area()
+		sheet := sheetArea(k)
 		if !near(l.Used, area/sheet) {
 			return fmt.Errorf("layout %d says %.6f of the sheet is used, its pieces cover %.6f", n+1, l.Used, area/sheet)
 		}
@@ -104,8 +105,8 @@ func Check(p Problem, s Solution) error {
 func near(a, b float64) bool { return math.Abs(a-b) <= 1e-9 }
 
 // checkPlaced tests what each piece of a layout must hold alone, and marks the copies seen.
-func checkPlaced(p Problem, n int, l Layout, items map[string]Item, got map[string][]bool) ([]piece, error) {
-	room := geom.Box{Max: geom.Pt(float64(l.Width), float64(l.Height))}.Grow(Tolerance - geom.MM(p.edge()))
+func checkPlaced(p nest.Problem, n int, l nest.Layout, items map[string]nest.Item, got map[string][]bool) ([]piece, error) {
+	room := geom.Box{Max: geom.Pt(float64(l.Width), float64(l.Height))}.Grow(Tolerance - geom.MM(p.Edge()))
 	pieces := make([]piece, 0, len(l.Placed))
 	for _, pl := range l.Placed {
 		it, ok := items[pl.Item]
@@ -133,14 +134,14 @@ func checkPlaced(p Problem, n int, l Layout, items map[string]Item, got map[stri
 		box := shape.Bounds()
 		if !room.Contains(box.Min) || !room.Contains(box.Max) {
 			return nil, fmt.Errorf("%s spans %.6f, %.6f to %.6f, %.6f and leaves sheet %q of %v by %v less its margin of %v",
-				name, box.Min.X, box.Min.Y, box.Max.X, box.Max.Y, l.Sheet, l.Width, l.Height, geom.MM(p.edge()))
+				name, box.Min.X, box.Min.Y, box.Max.X, box.Max.Y, l.Sheet, l.Width, l.Height, geom.MM(p.Edge()))
 		}
 		pieces = append(pieces, piece{name, shape, box, exact.NewOutline(shape)})
 	}
 	return pieces, nil
 }
 
-func turnAllowed(it Item, deg float64) bool {
+func turnAllowed(it nest.Item, deg float64) bool {
 	if math.IsNaN(deg) || math.IsInf(deg, 0) {
 		return false
 	}
@@ -149,11 +150,11 @@ func turnAllowed(it Item, deg float64) bool {
 	}
 	var step float64
 	switch it.Turn {
-	case TurnAny:
+	case geom.TurnAny:
 		return true
-	case TurnQuarter:
+	case geom.TurnQuarter:
 		step = 90
-	case TurnHalf:
+	case geom.TurnHalf:
 		step = 180
 	default:
 		step = 360
@@ -162,7 +163,7 @@ func turnAllowed(it Item, deg float64) bool {
 }
 
 // checkBlocked tests the pieces of a layout against what the sheet's outline leaves of its rectangle and its defects.
-func checkBlocked(n int, k Sheet, pieces []piece, edge geom.MM) error {
+func checkBlocked(n int, k nest.Sheet, pieces []piece, edge geom.MM) error {
 	for i, r := range append(pockets(k), k.Defects...) {
 		b := piece{shape: geom.Shape{Outer: r}, box: r.Bounds()}
 		what := "its outline"
