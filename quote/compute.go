@@ -17,7 +17,6 @@ import (
 	"benchbell/quote/labour"
 	"benchbell/quote/pattern"
 	"benchbell/quote/pdf"
-	"benchbell/quote/plan"
 	"benchbell/quote/plan/schedule"
 	"benchbell/quote/price"
 )

@@ -15,13 +15,6 @@ import (
 	"benchbell/quote/paper"
 )
 
-// File is something to keep or cut from.
-type File struct {
-	Name string
-	MIME string
-	Data []byte
-}
-
 // PaperPattern prints the quoted pieces at 1:1, tiled on a paper (a key of package paper; empty: the studio's own).
 // The quote must be the snapshot's. Equal pieces are printed once with their count; left and right both are.
 func PaperPattern(s Snapshot, q Quote, size string) (File, error) {

@@ -14,6 +14,7 @@
 package quote
 
 import (
+	"fmt"
 	"time"
 
 	"benchbell/quote/cure"
@@ -233,4 +234,40 @@ type Quote struct {
 	SHA256     string         `json:"sha256"`   // of PDF, hex
 	Pictures   []Picture      `json:"pictures"` // PNG per sheet, plan PNG, set drawing
 	CutList    string         `json:"cut_list"` // CSV
+}
+
+// Offcut is foam left over and kept.
+type Offcut struct {
+	ID        string    `json:"id,omitempty"` // "R0001"; empty until it is on the rack
+	Thickness geom.MM   `json:"thickness"`
+	Outline   geom.Ring `json:"outline"` // counter-clockwise, its box beginning at 0, 0
+	Sheet     int       `json:"sheet"`   // number of the sheet that it remains of
+}
+
+// Size of the box round it.
+func (o Offcut) Size() (width, height geom.MM) {
+	b := o.Outline.Bounds()
+	return b.Width(), b.Height()
+}
+
+// File is something to keep or cut from.
+type File struct {
+	Name string
+	MIME string
+	Data []byte
+}
+
+// Parcel is the finished work packed for the post: outer sizes, longest first, and what it weighs with its carton.
+// It is an estimate to choose a carton by, not a measurement.
+type Parcel struct {
+	Length geom.MM `json:"length"`
+	Width  geom.MM `json:"width"`
+	Height geom.MM `json:"height"`
+	Grams  float64 `json:"grams"`
+}
+
+// words of a parcel: "about 48 × 30 × 22 cm and 1.4 kg packed".
+func (p Parcel) words() string {
+	cm := func(l geom.MM) float64 { return float64(l) / 10 }
+	return fmt.Sprintf("about %.0f × %.0f × %.0f cm and %.1f kg packed", cm(p.Length), cm(p.Width), cm(p.Height), p.Grams/1000)
 }

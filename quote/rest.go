@@ -22,20 +22,6 @@ const (
 	restHair geom.MM = 1e-6
 )
 
-// Offcut is foam left over and kept.
-type Offcut struct {
-	ID        string    `json:"id,omitempty"` // "R0001"; empty until it is on the rack
-	Thickness geom.MM   `json:"thickness"`
-	Outline   geom.Ring `json:"outline"` // counter-clockwise, its box beginning at 0, 0
-	Sheet     int       `json:"sheet"`   // number of the sheet that it remains of
-}
-
-// Size of the box round it.
-func (o Offcut) Size() (width, height geom.MM) {
-	b := o.Outline.Bounds()
-	return b.Width(), b.Height()
-}
-
 // Rests are the useful offcuts that a quote's own sheets leave, one of a sheet at most. The quote must be the snapshot's.
 func Rests(s Snapshot, q Quote) ([]Offcut, error) {
 	shapes, err := q.byLabel()

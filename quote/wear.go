@@ -1,7 +1,6 @@
 package quote
 
 import (
-	"fmt"
 	"math"
 
 	"benchbell/quote/foam"
@@ -37,21 +36,6 @@ func (q *Quote) mass(s Snapshot, bill price.Bill) float64 {
 		}
 	}
 	return g
-}
-
-// Parcel is the finished work packed for the post: outer sizes, longest first, and what it weighs with its carton.
-// It is an estimate to choose a carton by, not a measurement.
-type Parcel struct {
-	Length geom.MM `json:"length"`
-	Width  geom.MM `json:"width"`
-	Height geom.MM `json:"height"`
-	Grams  float64 `json:"grams"`
-}
-
-// words of a parcel: "about 48 × 30 × 22 cm and 1.4 kg packed".
-func (p Parcel) words() string {
-	cm := func(l geom.MM) float64 { return float64(l) / 10 }
-	return fmt.Sprintf("about %.0f × %.0f × %.0f cm and %.1f kg packed", cm(p.Length), cm(p.Width), cm(p.Height), p.Grams/1000)
 }
 
 // A heat-formed piece is taken as bent to a half round: an arc of width w has the chord 2w/π and the depth w/π

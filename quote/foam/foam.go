@@ -4,7 +4,12 @@
 // It holds values only. Lengths are in millimetres; outlines are counter-clockwise and lie as drawn, y up.
 package foam
 
-import "benchbell/quote/geom"
+import (
+	"cmp"
+	"slices"
+
+	"benchbell/quote/geom"
+)
 
 // Side tells the body side of a graded set.
 type Side string
@@ -153,4 +158,18 @@ type Hardware struct {
 	Kind   string  `json:"kind"` // key of the studio's price book: "side-release-buckle-25"
 	Count  int     `json:"count,omitempty"`
 	Length geom.MM `json:"length,omitempty"`
+}
+
+// Thicknesses are those of all pieces, thickest first.
+func Thicknesses(graded []Graded) []geom.MM {
+	var out []geom.MM
+	for _, g := range graded {
+		for _, p := range g.Pieces {
+			if !slices.Contains(out, p.Thickness) {
+				out = append(out, p.Thickness)
+			}
+		}
+	}
+	slices.SortFunc(out, func(a, b geom.MM) int { return cmp.Compare(b, a) })
+	return out
 }
