@@ -17,6 +17,8 @@ import (
 	"benchbell/bot/desk"
 	"benchbell/bot/ledger"
 	"benchbell/quote"
+	"benchbell/quote/cutting"
+	"benchbell/quote/settings"
 )
 
 // The demo's clock begins on a fixed Monday morning, so that every run prints the same dates.
@@ -52,7 +54,7 @@ func demo(ctx context.Context, out string, stdout io.Writer) error {
 	}
 	defer q.Close()
 	s := newStage(stdout, demoStart)
-	cfg, err := newDesk(led, q, []chat.Transport{s}, quote.DemoStudio())
+	cfg, err := newDesk(led, q, []chat.Transport{s}, settings.Demo())
 	if err != nil {
 		return err
 	}
@@ -153,11 +155,11 @@ func save(ctx context.Context, led *ledger.Ledger, id quote.CommissionID, out st
 	}
 	files := append(pictures, chat.File{Name: "quote.pdf", Data: pdf}, chat.File{Name: "cut-list.csv", Data: []byte(rev.Quote.CutList)},
 		chat.File{Name: "plan.json", Data: append(plan, '\n')})
-	cuts, err := quote.CutFiles(rev.Snapshot, rev.Quote)
+	cuts, err := cutting.CutFiles(rev.Snapshot, rev.Quote)
 	if err != nil {
 		return err
 	}
-	paper, err := quote.PaperPattern(rev.Snapshot, rev.Quote, "")
+	paper, err := cutting.PaperPattern(rev.Snapshot, rev.Quote, "")
 	if err != nil {
 		return err
 	}

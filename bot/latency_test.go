@@ -15,7 +15,7 @@ import (
 	"benchbell/bot/desk"
 	"benchbell/bot/ledger"
 	"benchbell/jobs/jobstest"
-	"benchbell/quote"
+	"benchbell/quote/settings"
 )
 
 // lobby is a transport that only notices when a PDF is posted.
@@ -67,7 +67,7 @@ func quoteLatency(b *testing.B, redis string) {
 		b.Fatal(err)
 	}
 	l := &lobby{handler: make(chan chat.Handler, 1), posted: make(chan time.Time, 1)}
-	cfg, err := newDesk(led, q, []chat.Transport{l}, quote.DemoStudio())
+	cfg, err := newDesk(led, q, []chat.Transport{l}, settings.Demo())
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -10,6 +10,8 @@ import (
 	"benchbell/quote"
 	"benchbell/quote/draw"
 	"benchbell/quote/figure"
+	"benchbell/quote/floor"
+	"benchbell/quote/library"
 	"benchbell/quote/measure"
 )
 
@@ -29,7 +31,7 @@ func newDesk(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, stud
 	var sources []quote.PatternSource
 	for _, set := range sets {
 		sources = append(sources, set.Source)
-		cards[set.Name] = drawn(set.Name+".png", set.Title+", as it is worn or carried", cardPixels, func() (draw.Scene, error) { return quote.LibraryPicture(set.Source) })
+		cards[set.Name] = drawn(set.Name+".png", set.Title+", as it is worn or carried", cardPixels, func() (draw.Scene, error) { return library.Picture(set.Source) })
 	}
 	return desk.Config{
 		Ledger: led, Queue: q, Transports: transports, Studio: func() quote.Studio { return studio }, Library: sets,
@@ -40,8 +42,8 @@ func newDesk(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, stud
 			return chat.File{}
 		},
 		LibraryPicture: drawn("library.png", "The pattern sets of the library on a figure", cardPixels,
-			func() (draw.Scene, error) { return quote.LibraryOverview(sources) }),
-		HowTo: howTo(), Replan: quote.Replan, After: quote.Needs, Shop: quote.ShopPlan, WhatIf: quote.ShopWhatIf,
+			func() (draw.Scene, error) { return library.Overview(sources) }),
+		HowTo: howTo(), Replan: floor.Place, After: func(_ quote.Snapshot, q quote.Quote) (map[string][]string, error) { return q.Work.After(), nil }, Shop: floor.ShopPlan, WhatIf: floor.WhatIf,
 	}, nil
 }
 

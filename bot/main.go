@@ -30,6 +30,7 @@ import (
 	"benchbell/jobs/embedded"
 	"benchbell/jobs/queue"
 	"benchbell/quote"
+	"benchbell/quote/settings"
 	"benchbell/worker/compute"
 )
 
@@ -91,7 +92,7 @@ func run(ctx context.Context, args []string, env func(string) string, stdout, st
 		}
 		return demo(ctx, *out, stdout)
 	case "studio":
-		_, err := stdout.Write(quote.DemoStudioTOML)
+		_, err := stdout.Write(settings.DemoTOML)
 		return err
 	case "help", "-h", "-help", "--help":
 		_, err := io.WriteString(stdout, help)
@@ -103,7 +104,7 @@ func run(ctx context.Context, args []string, env func(string) string, stdout, st
 // serve runs the desk until ctx ends.
 func serve(ctx context.Context, env func(string) string, stdout, stderr io.Writer) error {
 	log := slog.New(slog.NewTextHandler(stderr, nil))
-	studio, err := settings(env)
+	studio, err := studioNow(env)
 	if err != nil {
 		return err
 	}
@@ -206,14 +207,14 @@ func openQueue(ctx context.Context, g *errgroup.Group, env func(string) string, 
 }
 
 // settings reads studio.toml, or takes the demo studio's.
-func settings(env func(string) string) (quote.Studio, error) {
+func studioNow(env func(string) string) (quote.Studio, error) {
 	path := env("BENCHBELL_STUDIO")
 	if path == "" {
-		return quote.DemoStudio(), nil
+		return settings.Demo(), nil
 	}
 	data, err := os.ReadFile(path)
 	if err != nil {
 		return quote.Studio{}, fmt.Errorf("the settings %s cannot be read; set BENCHBELL_STUDIO to a studio.toml: %w", path, err)
 	}
-	return quote.ParseStudio(data)
+	return settings.Parse(data)
 }

@@ -12,7 +12,7 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 
-	"benchbell/quote"
+	"benchbell/quote/settings"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -79,7 +79,7 @@ func workerProgram(t testing.TB) string {
 // hurriedStudio is the demo studio with an effort that computes a quote in a moment.
 func hurriedStudio(t testing.TB) string {
 	t.Helper()
-	text := string(quote.DemoStudioTOML)
+	text := string(settings.DemoTOML)
 	for _, r := range [][2]string{{"evaluations = 100000 ", "evaluations = 600 "}, {"schedules = 150 ", "schedules = 8 "}, {"runs = 400 ", "runs = 40 "}} {
 		if !strings.Contains(text, r[0]) {
 			t.Fatalf("the demo studio does not say %q any more", r[0])

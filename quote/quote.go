@@ -1,16 +1,9 @@
-// Package quote is the engine: a snapshot of everything a quote depends on goes in, the quote comes out: graded pieces,
-// cut lists on real sheets, cost, hours, a plan with its cures and a delivery date, and the PDF.
+// Package quote is the words of the studio: commissions, items, measurements, snapshots, settings, quotes, offcuts, files.
 //
-// It composes its leaves (pattern, nest, labour, price, cure, plan, draw, pdf), which know nothing of each other. It
-// is pure: no clock, no network, no files, no randomness but the snapshot's seed. The same snapshot gives the same
-// bytes, PDF and pictures included.
-//
-// Together nests several quoted commissions on the rack's offcuts and on sheets bought once for all of them.
-//
-// It refuses a snapshot of another version, an unknown set, finish or material, a missing measurement: one sentence
-// that says what would be right. What always holds: every piece of every set is on exactly one sheet, the lines add up
-// to the total, and every operation of the plan lies after what it needs. Commissions cut together need no dearer foam than
-// alone while the studio's sheets and gaps are those of their quotes, and no offcut is used twice.
+// It holds values and what a value can say of itself; whatever has to be worked out is in the rooms below it: package
+// engine makes a quote, document what people read, cutting what is cut from, floor the plan of all commissions. Whoever
+// only carries these values, such as a queue or a ledger, imports this package and none of those. Amounts are in minor
+// units of money, lengths in millimetres, times in UTC, dates as "2026-12-18".
 package quote
 
 import (
@@ -222,6 +215,7 @@ type Quote struct {
 	HoursSD    float64        `json:"hours_sd"`
 	Grams      float64        `json:"grams"`
 	Parcel     Parcel         `json:"parcel"`
+	Work       Breakdown      `json:"work"` // what is planned and charged
 	Plan       plan.Solution  `json:"plan"`
 	Issued     time.Time      `json:"issued"`
 	Expires    time.Time      `json:"expires"` // end of the last day of validity, studio's zone
@@ -267,7 +261,7 @@ type Parcel struct {
 }
 
 // words of a parcel: "about 48 × 30 × 22 cm and 1.4 kg packed".
-func (p Parcel) words() string {
+func (p Parcel) Words() string {
 	cm := func(l geom.MM) float64 { return float64(l) / 10 }
 	return fmt.Sprintf("about %.0f × %.0f × %.0f cm and %.1f kg packed", cm(p.Length), cm(p.Width), cm(p.Height), p.Grams/1000)
 }

@@ -13,6 +13,8 @@ import (
 	"strings"
 
 	"benchbell/quote"
+	"benchbell/quote/cutting"
+	"benchbell/quote/engine"
 	"benchbell/worker/compute"
 )
 
@@ -48,7 +50,7 @@ func computeQuote(ctx context.Context, in, out string, stdout io.Writer) error {
 		return fmt.Errorf("%s holds something after the snapshot; one snapshot is wanted", in)
 	}
 	var stage quote.Stage
-	q, err := compute.Once(ctx, quote.Compute, s, func(at quote.Step) {
+	q, err := compute.Once(ctx, engine.Compute, s, func(at quote.Step) {
 		if at.Stage != stage {
 			stage = at.Stage
 			fmt.Fprintln(stdout, stage)
@@ -107,11 +109,11 @@ func writeQuote(dir string, q quote.Quote) error {
 
 // writeMakers writes what the maker cuts from: the paper pattern, and the cut files of every sheet.
 func writeMakers(dir string, s quote.Snapshot, q quote.Quote) error {
-	pdf, err := quote.PaperPattern(s, q, "")
+	pdf, err := cutting.PaperPattern(s, q, "")
 	if err != nil {
 		return err
 	}
-	files, err := quote.CutFiles(s, q)
+	files, err := cutting.CutFiles(s, q)
 	if err != nil {
 		return err
 	}

@@ -25,6 +25,7 @@ import (
 	"benchbell/jobs/jobstest"
 	"benchbell/jobs/queue"
 	"benchbell/quote"
+	"benchbell/quote/settings"
 	"benchbell/templates"
 )
 
@@ -114,7 +115,7 @@ func snapshot(t interface{ Fatalf(string, ...any) }) quote.Snapshot {
 	if err != nil {
 		t.Fatalf("%v", err)
 	}
-	studio := quote.DemoStudio()
+	studio := settings.Demo()
 	studio.Evaluations, studio.Schedules, studio.Runs = 2000, 20, 50 // a test wants a quote, not the best one
 	return quote.Snapshot{
 		Version: quote.Version, Commission: "C0007", Revision: 1, Client: "Zoë Ωμέγα",

@@ -12,7 +12,9 @@ import (
 	"strings"
 
 	"benchbell/quote"
+	"benchbell/quote/library"
 	"benchbell/quote/pattern"
+	"benchbell/quote/settings"
 )
 
 // patternDoor checks a pattern set in a folder, or drafts a sidecar for a bare drawing:
@@ -45,13 +47,13 @@ func patternDoor(_ context.Context, args []string, stdout io.Writer) error {
 
 // checkPattern prints the report on a set and writes its pictures; a fault is drawn where it has a place.
 func checkPattern(folder, out, studio string, stdout io.Writer) error {
-	st := quote.DemoStudio()
+	st := settings.Demo()
 	if studio != "" {
 		b, err := read(studio)
 		if err != nil {
 			return err
 		}
-		if st, err = quote.ParseStudio(b); err != nil {
+		if st, err = settings.Parse(b); err != nil {
 			return err
 		}
 	}
@@ -72,7 +74,7 @@ func checkPattern(folder, out, studio string, stdout io.Writer) error {
 	if out == "" {
 		out = folder
 	}
-	in, err := quote.Inspect(src, st)
+	in, err := library.Inspect(src, st)
 	if err != nil {
 		return marked(err, filepath.Base(drawing), out, stdout)
 	}
@@ -89,7 +91,7 @@ func marked(err error, name, out string, stdout io.Writer) error {
 		name = "pattern.toml"
 	}
 	err = fmt.Errorf("%s: %w", name, err)
-	p, ok := quote.FaultPicture(err)
+	p, ok := library.FaultPicture(err)
 	if !ok {
 		return err
 	}

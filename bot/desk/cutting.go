@@ -9,6 +9,7 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/quote"
+	"benchbell/quote/cutting"
 )
 
 // cutting makes what the maker cuts from: the paper pattern, and the cut files of every sheet in one archive. They are made
@@ -33,15 +34,15 @@ func (d *Desk) cutting(ctx context.Context, in chat.Incoming) (*chat.Reply, erro
 	if err != nil {
 		return nil, err
 	}
-	pdf, err := quote.PaperPattern(rev.Snapshot, rev.Quote, strings.TrimSpace(in.Values["paper"]))
+	pdf, err := cutting.PaperPattern(rev.Snapshot, rev.Quote, strings.TrimSpace(in.Values["paper"]))
 	if err != nil {
 		return nil, &chat.Refusal{Say: err.Error()}
 	}
-	cuts, err := quote.CutFiles(rev.Snapshot, rev.Quote)
+	cuts, err := cutting.CutFiles(rev.Snapshot, rev.Quote)
 	if err != nil {
 		return nil, &chat.Refusal{Say: err.Error()}
 	}
-	zip, err := quote.Archive(fmt.Sprintf("%s-r%d-cut-files.zip", rev.Commission, rev.Revision), cuts, rev.Snapshot.At)
+	zip, err := cutting.Archive(fmt.Sprintf("%s-r%d-cut-files.zip", rev.Commission, rev.Revision), cuts, rev.Snapshot.At)
 	if err != nil {
 		return nil, err
 	}

@@ -27,6 +27,7 @@ import (
 	"benchbell/bot/ledger"
 	"benchbell/jobs"
 	"benchbell/quote"
+	"benchbell/quote/floor"
 	"benchbell/quote/plan"
 )
 
@@ -48,9 +49,9 @@ type Config struct {
 	// Replan gives a quoted commission its operations in the shop plan from now on; quote.Replan.
 	Replan func(ctx context.Context, s quote.Snapshot, q quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error)
 	// Shop plans all commissions at work together; quote.ShopPlan. Nil: the studio is shown no plan of the shop.
-	Shop func(ctx context.Context, open []quote.Open, st quote.Studio, now time.Time, progress func(float64)) (quote.Shop, error)
+	Shop func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, progress func(float64)) (floor.Shop, error)
 	// WhatIf answers whether a commission can be ready by a day; quote.ShopWhatIf. Nil: the studio cannot ask.
-	WhatIf func(ctx context.Context, open []quote.Open, st quote.Studio, now time.Time, id quote.CommissionID, by string) ([]quote.Choice, error)
+	WhatIf func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, id quote.CommissionID, by string) ([]floor.Choice, error)
 	// After tells which operations each operation of the plan needs done and cured, by ID; quote.Needs. Nil: an operation needs all
 	// that the plan put before it in its assembly, and all cutting before it.
 	After func(s quote.Snapshot, q quote.Quote) (map[string][]string, error)

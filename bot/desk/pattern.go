@@ -9,6 +9,7 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/quote"
+	"benchbell/quote/library"
 	"benchbell/quote/pattern"
 )
 
@@ -52,7 +53,7 @@ func (d *Desk) inspect(files []chat.File) *inspected {
 		x.source.TOML, x.drafted = string(toml), true
 		x.files = append(x.files, chat.File{Name: "pattern.toml", MIME: "application/toml", Alt: "A first sidecar for " + drawing.Name, Data: toml})
 	}
-	in, err := quote.Inspect(x.source, d.cfg.Studio())
+	in, err := library.Inspect(x.source, d.cfg.Studio())
 	if err != nil {
 		return x.fault(err)
 	}
@@ -72,7 +73,7 @@ func (d *Desk) inspect(files []chat.File) *inspected {
 // fault is a pattern that cannot be used, with a picture of the spot where the fault has one.
 func (x *inspected) fault(err error) *inspected {
 	x.problem = err
-	if p, ok := quote.FaultPicture(err); ok {
+	if p, ok := library.FaultPicture(err); ok {
 		x.files = []chat.File{pictured(p)}
 	}
 	return x

@@ -11,6 +11,7 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/quote"
+	"benchbell/quote/cutting"
 	"benchbell/quote/geom"
 	"benchbell/quote/measure"
 )
@@ -197,7 +198,7 @@ func (d *Desk) rests(ctx context.Context, id quote.CommissionID) (*rests, error)
 	if err != nil {
 		return nil, err
 	}
-	left, err := quote.Rests(rev.Snapshot, rev.Quote)
+	left, err := cutting.Rests(rev.Snapshot, rev.Quote)
 	if err != nil {
 		return nil, &chat.Refusal{Say: err.Error()}
 	}

@@ -11,6 +11,9 @@ import (
 	"benchbell/bot/ledger"
 	"benchbell/jobs"
 	"benchbell/quote"
+	"benchbell/quote/engine"
+	"benchbell/quote/floor"
+	"benchbell/quote/settings"
 )
 
 // TestRealQuote runs a commission on the built-in library and the demo studio with the real engine, to the end of its
@@ -23,10 +26,10 @@ func TestRealQuote(t *testing.T) {
 		t.Fatal(err)
 	}
 	p.d.cfg.Library = lib
-	studio := quote.DemoStudio()
+	studio := settings.Demo()
 	studio.Evaluations, studio.Schedules, studio.Runs = 200, 20, 100 // a small budget: what is tested is the work's order
 	p.d.cfg.Studio = func() quote.Studio { return studio }
-	p.d.cfg.Replan, p.d.cfg.After, p.d.cfg.Shop = quote.Replan, quote.Needs, quote.ShopPlan
+	p.d.cfg.Replan, p.d.cfg.After, p.d.cfg.Shop = floor.Place, func(_ quote.Snapshot, q quote.Quote) (map[string][]string, error) { return q.Work.After(), nil }, floor.ShopPlan
 	p.ok(p.command(mara, "commission", "set", lib[0].Name))
 	_, err = p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
 	p.ok(err)
@@ -49,7 +52,7 @@ func TestRealQuote(t *testing.T) {
 	}
 	p.ok(p.press(mara, "right/C0001"))
 	r := p.q.last()
-	q, err := quote.Compute(t.Context(), r.Snapshot, func(quote.Step) {})
+	q, err := engine.Compute(t.Context(), r.Snapshot, func(quote.Step) {})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -10,6 +10,7 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/quote"
+	"benchbell/quote/floor"
 )
 
 const (
@@ -24,14 +25,14 @@ const (
 
 // shopPlanned is the shop's plan as it would be made now, computed before its act's transaction.
 type shopPlanned struct {
-	quote.Shop
+	floor.Shop
 	state string // of the bench when it was computed
 	files []chat.File
 }
 
 // shopNow reads the commissions at work: what they are and what has become of their operations. The state is a text that
 // differs once anything at the bench has.
-func (w *work) shopNow() (open []quote.Open, state string, err error) {
+func (w *work) shopNow() (open []floor.Open, state string, err error) {
 	cs, err := w.t.Commissions(ledger.Working)
 	if err != nil {
 		return nil, "", err
@@ -44,9 +45,9 @@ func (w *work) shopNow() (open []quote.Open, state string, err error) {
 		if !slices.ContainsFunc(ops, func(o ledger.Operation) bool { return o.State != ledger.Done }) {
 			continue // its last cure runs; there is nothing to plan
 		}
-		x := quote.Open{Snapshot: quote.Snapshot{Commission: c.ID, Revision: c.Revision}, Promise: c.Promise}
+		x := floor.Open{Snapshot: quote.Snapshot{Commission: c.ID, Revision: c.Revision}, Promise: c.Promise}
 		for _, o := range ops {
-			x.Actual = append(x.Actual, quote.Actual{Op: o.Op, Title: o.Title, Start: o.Start, End: o.End, Spans: o.Spans, Resources: o.Resources,
+			x.Actual = append(x.Actual, floor.Actual{Op: o.Op, Title: o.Title, Start: o.Start, End: o.End, Spans: o.Spans, Resources: o.Resources,
 				Started: o.StartedAt, Finished: o.DoneAt})
 		}
 		open = append(open, x)
@@ -56,7 +57,7 @@ func (w *work) shopNow() (open []quote.Open, state string, err error) {
 }
 
 // openNow reads the commissions at work with their quotes.
-func (d *Desk) openNow(ctx context.Context, now time.Time) (open []quote.Open, state string, err error) {
+func (d *Desk) openNow(ctx context.Context, now time.Time) (open []floor.Open, state string, err error) {
 	err = d.ledger.Tx(ctx, func(t *ledger.Tx) (err error) {
 		open, state, err = (&work{d: d, t: t, now: now}).shopNow()
 		for i := 0; i < len(open) && err == nil; i++ {
@@ -164,9 +165,9 @@ func (w *work) planShown(say string) (chat.Reply, error) {
 }
 
 // byDanger has what is in danger first, then what is promised first: a message may not hold all.
-func byDanger(all []quote.Outlook) []quote.Outlook {
+func byDanger(all []floor.Outlook) []floor.Outlook {
 	all = slices.Clone(all)
-	slices.SortStableFunc(all, func(a, b quote.Outlook) int {
+	slices.SortStableFunc(all, func(a, b floor.Outlook) int {
 		if a.Danger != b.Danger {
 			if a.Danger {
 				return -1
@@ -186,7 +187,7 @@ func moves(n int) string {
 }
 
 // outlookLine says promised, expected and sure date of a commission, and what endangers it.
-func (w *work) outlookLine(c ledger.Commission, l quote.Outlook) string {
+func (w *work) outlookLine(c ledger.Commission, l floor.Outlook) string {
 	promised := "nothing promised"
 	if l.Promise != "" {
 		promised = "promised " + shortDate(l.Promise)
@@ -257,7 +258,7 @@ func (w *work) replanned(path []string) (chat.Reply, error) {
 }
 
 // takeOver gives a commission's operations their new places.
-func (w *work) takeOver(l quote.Outlook) error {
+func (w *work) takeOver(l floor.Outlook) error {
 	ops, err := w.t.Operations(l.Commission)
 	if err != nil {
 		return err
@@ -297,7 +298,7 @@ func (w *work) tell(c ledger.Commission) (chat.Reply, error) {
 	if c.State != ledger.Working {
 		return chat.Reply{}, refuse("%s is %s", c.ID, stateWords[c.State])
 	}
-	i := slices.IndexFunc(w.shopPlan.Outlooks, func(l quote.Outlook) bool { return l.Commission == c.ID })
+	i := slices.IndexFunc(w.shopPlan.Outlooks, func(l floor.Outlook) bool { return l.Commission == c.ID })
 	if i < 0 || !w.shopPlan.Outlooks[i].Danger || w.shopPlan.Outlooks[i].Promise != c.Promise {
 		return chat.Reply{}, refuse("the date promised for %s, %s, is not in danger; there is nothing to tell", c.ID, dateWords(c.Promise))
 	}
@@ -326,7 +327,7 @@ func (w *work) tell(c ledger.Commission) (chat.Reply, error) {
 }
 
 // sureDate is the date that the studio's promise rests on, never before what 80 of 100 runs need.
-func (w *work) sureDate(l quote.Outlook) string {
+func (w *work) sureDate(l floor.Outlook) string {
 	if w.d.cfg.Studio().Promise == 95 {
 		return l.Safe
 	}
@@ -391,7 +392,7 @@ func (d *Desk) lookAhead(ctx context.Context, now time.Time) error {
 }
 
 // sayOutlook writes a notice where a promise has come into danger, and takes it back where it is out of it.
-func (w *work) sayOutlook(l quote.Outlook) error {
+func (w *work) sayOutlook(l floor.Outlook) error {
 	c, err := w.t.Commission(l.Commission)
 	if err != nil {
 		return err

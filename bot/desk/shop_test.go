@@ -10,6 +10,7 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/quote"
+	"benchbell/quote/floor"
 	"benchbell/quote/plan"
 )
 
@@ -22,16 +23,16 @@ type stageShop struct {
 	calls int
 }
 
-func (s *stageShop) plan(_ context.Context, open []quote.Open, _ quote.Studio, now time.Time, _ func(float64)) (quote.Shop, error) {
+func (s *stageShop) plan(_ context.Context, open []floor.Open, _ quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
 	s.calls++
-	out := quote.Shop{At: now}
+	out := floor.Shop{At: now}
 	for _, o := range open {
 		at, err := time.Parse(time.DateOnly, o.Promise)
 		if err != nil {
 			return out, err
 		}
 		day := func(n int) string { return at.AddDate(0, 0, n).Format(time.DateOnly) }
-		l := quote.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, Expected: day(s.late - 1), Sure: day(s.late), Safe: day(s.late + 1),
+		l := floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, Expected: day(s.late - 1), Sure: day(s.late), Safe: day(s.late + 1),
 			SoFar: day(s.soFar), Kept: 0.42, Danger: s.late > 0, Why: "“Base colour” waits 20 h for flexible primer to cure"}
 		for _, a := range o.Actual {
 			if !a.Finished.IsZero() {
@@ -129,14 +130,14 @@ func TestReplanOnce(t *testing.T) {
 	}
 	// Between the computation and the transaction somebody starts an operation.
 	plain := p.d.cfg.Shop
-	p.d.cfg.Shop = func(ctx context.Context, open []quote.Open, st quote.Studio, now time.Time, f func(float64)) (quote.Shop, error) {
+	p.d.cfg.Shop = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, f func(float64)) (floor.Shop, error) {
 		err := p.led.Tx(ctx, func(tx *ledger.Tx) error {
 			o := ops[0]
 			o.State, o.StartedAt, o.StartedBy = ledger.Running, now, boss.ID
 			return tx.MoveOperation(o)
 		})
 		if err != nil {
-			return quote.Shop{}, err
+			return floor.Shop{}, err
 		}
 		return plain(ctx, open, st, now, f)
 	}
@@ -173,9 +174,9 @@ func TestDangerNotLooked(t *testing.T) {
 	p := newPlay(t)
 	p.toWorking(&stageShop{})
 	calls := 0
-	p.d.cfg.Shop = func(context.Context, []quote.Open, quote.Studio, time.Time, func(float64)) (quote.Shop, error) {
+	p.d.cfg.Shop = func(context.Context, []floor.Open, quote.Studio, time.Time, func(float64)) (floor.Shop, error) {
 		calls++
-		return quote.Shop{}, fmt.Errorf("no room")
+		return floor.Shop{}, fmt.Errorf("no room")
 	}
 	p.ok(p.press(boss, "done/C0001/1")) // in time and without a cure: nothing to look at
 	if calls != 0 {
@@ -237,10 +238,10 @@ func TestClosingBell(t *testing.T) {
 func TestLongPlan(t *testing.T) {
 	p := newPlay(t)
 	p.toWorking(&stageShop{})
-	p.d.cfg.Shop = func(_ context.Context, open []quote.Open, _ quote.Studio, now time.Time, _ func(float64)) (quote.Shop, error) {
-		out := quote.Shop{At: now, Moved: 1}
+	p.d.cfg.Shop = func(_ context.Context, open []floor.Open, _ quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
+		out := floor.Shop{At: now, Moved: 1}
 		for i := range 20 {
-			l := quote.Outlook{Commission: "C0001", Promise: "2026-11-04", Expected: "2026-11-04", Sure: "2026-11-04", SoFar: "2026-11-04", Kept: 1}
+			l := floor.Outlook{Commission: "C0001", Promise: "2026-11-04", Expected: "2026-11-04", Sure: "2026-11-04", SoFar: "2026-11-04", Kept: 1}
 			if l.Danger = i >= 12; l.Danger {
 				l.Sure, l.Kept, l.Why = "2026-11-06", 0.3, "“Base colour” waits 20 h for flexible primer to cure"
 			}

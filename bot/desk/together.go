@@ -13,6 +13,7 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/quote"
+	"benchbell/quote/cutting"
 )
 
 // maxLayouts is how many layouts are shown beside cut list and archive, which holds them all: see maxShown.
@@ -40,7 +41,7 @@ func several(numbers string) []quote.CommissionID {
 
 // together nests the commissions' pieces on the rack's offcuts and on sheets to buy.
 func (d *Desk) together(ctx context.Context, in chat.Incoming, ids []quote.CommissionID, now time.Time) (*together, error) {
-	var jobs []quote.Cutting
+	var jobs []cutting.Commission
 	var rack []quote.Offcut
 	var at time.Time // of the youngest snapshot: the same plan has the same files
 	x := &together{}
@@ -62,7 +63,7 @@ func (d *Desk) together(ctx context.Context, in chat.Incoming, ids []quote.Commi
 			if no != "" {
 				x.against = append(x.against, no)
 			}
-			jobs = append(jobs, quote.Cutting{Snapshot: rev.Snapshot, Quote: rev.Quote})
+			jobs = append(jobs, cutting.Commission{Snapshot: rev.Snapshot, Quote: rev.Quote})
 			if rev.Snapshot.At.After(at) {
 				at = rev.Snapshot.At
 			}
@@ -77,7 +78,7 @@ func (d *Desk) together(ctx context.Context, in chat.Incoming, ids []quote.Commi
 	if err != nil {
 		return nil, err
 	}
-	p, err := quote.Together(ctx, jobs, rack, d.cfg.Studio(), nil)
+	p, err := cutting.Together(ctx, jobs, rack, d.cfg.Studio(), nil)
 	if err != nil {
 		if ctx.Err() != nil {
 			return nil, err
@@ -101,7 +102,7 @@ func (d *Desk) together(ctx context.Context, in chat.Incoming, ids []quote.Commi
 }
 
 // togetherFiles are the first layouts, the cut list, and an archive of all layouts and the files for the cutter.
-func togetherFiles(p quote.CutPlan, at time.Time) ([]chat.File, error) {
+func togetherFiles(p cutting.Plan, at time.Time) ([]chat.File, error) {
 	pics, err := p.Pictures()
 	if err != nil {
 		return nil, err
@@ -117,7 +118,7 @@ func togetherFiles(p quote.CutPlan, at time.Time) ([]chat.File, error) {
 			out = append(out, pictured(pic))
 		}
 	}
-	zip, err := quote.Archive(p.Name()+"-cut-files.zip", all, at)
+	zip, err := cutting.Archive(p.Name()+"-cut-files.zip", all, at)
 	if err != nil {
 		return nil, err
 	}

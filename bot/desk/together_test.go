@@ -13,9 +13,12 @@ import (
 	"benchbell/bot/ledger"
 	"benchbell/jobs"
 	"benchbell/quote"
+	"benchbell/quote/engine"
+	"benchbell/quote/floor"
 	"benchbell/quote/geom"
 	"benchbell/quote/measure"
 	"benchbell/quote/pattern"
+	"benchbell/quote/settings"
 )
 
 // realQuotes has each person order one plain plate, drawn to one size, and quotes it with the real engine at little effort.
@@ -33,11 +36,11 @@ func realQuotes(t *testing.T, people ...chat.Person) *play {
 	if err != nil {
 		t.Fatal(err)
 	}
-	studio := quote.DemoStudio()
+	studio := settings.Demo()
 	studio.Evaluations, studio.Schedules, studio.Runs = 200, 20, 20
 	p.d.cfg.Library = []Set{set}
 	p.d.cfg.Studio = func() quote.Studio { return studio }
-	p.d.cfg.Replan, p.d.cfg.After = quote.Replan, quote.Needs
+	p.d.cfg.Replan, p.d.cfg.After = floor.Place, func(_ quote.Snapshot, q quote.Quote) (map[string][]string, error) { return q.Work.After(), nil }
 	for i, who := range people {
 		id := fmt.Sprintf("C%04d", i+1)
 		p.ok(p.command(who, "commission", "set", set.Name))
@@ -45,7 +48,7 @@ func realQuotes(t *testing.T, people ...chat.Person) *play {
 		p.ok(p.press(who, "measure/"+id))
 		p.ok(p.press(who, "right/"+id))
 		r := p.q.last()
-		q, err := quote.Compute(t.Context(), r.Snapshot, nil)
+		q, err := engine.Compute(t.Context(), r.Snapshot, nil)
 		if err != nil {
 			t.Fatal(err)
 		}

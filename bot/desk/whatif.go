@@ -8,7 +8,7 @@ import (
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
-	"benchbell/quote"
+	"benchbell/quote/floor"
 	"benchbell/quote/plan/schedule"
 )
 
@@ -72,7 +72,7 @@ func (w *work) wishedDay(typed string) (string, error) {
 }
 
 // choiceLine says one way to have a commission by a day: what it costs, when it is ready, what it does to others.
-func (d *Desk) choiceLine(x quote.Choice) string {
+func (d *Desk) choiceLine(x floor.Choice) string {
 	way := "As planned"
 	switch x.Way {
 	case schedule.ByOvertime:

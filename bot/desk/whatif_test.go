@@ -8,6 +8,7 @@ import (
 
 	"benchbell/bot/ledger"
 	"benchbell/quote"
+	"benchbell/quote/floor"
 	"benchbell/quote/plan/schedule"
 )
 
@@ -16,18 +17,18 @@ func TestWhatIf(t *testing.T) {
 	p := newPlay(t)
 	p.refused(p.command(mara, "whatif", "number", "C0001", "date", "12 December"), "for the studio")
 	p.refused(p.command(boss, "whatif", "number", "C0001", "date", "12 December"), "plans no shop")
-	p.d.cfg.WhatIf = func(_ context.Context, open []quote.Open, _ quote.Studio, _ time.Time, id quote.CommissionID, by string) ([]quote.Choice, error) {
+	p.d.cfg.WhatIf = func(_ context.Context, open []floor.Open, _ quote.Studio, _ time.Time, id quote.CommissionID, by string) ([]floor.Choice, error) {
 		if len(open) != 1 || open[0].Snapshot.Commission != id {
 			return nil, fmt.Errorf("%d commissions are open, want %s alone", len(open), id)
 		}
 		if by == "2026-11-03" {
 			return nil, fmt.Errorf("there is no room")
 		}
-		return []quote.Choice{
+		return []floor.Choice{
 			{Way: schedule.ByVariation, Name: "Plain", Kept: true, Cost: -4200, Sure: by},
 			{Way: schedule.ByParts, Kept: true, Sure: "2026-12-18", First: []string{"Cuff"}},
 			{Way: schedule.ByOvertime, Name: "3 extra shifts", Kept: true, Cost: 22050, Sure: by,
-				Others: []quote.Effect{{Commission: "C0002", From: "2026-12-10", To: "2026-12-14", Danger: true}, {Commission: "C0003", From: "2026-12-16", To: "2026-12-15"}}},
+				Others: []floor.Effect{{Commission: "C0002", From: "2026-12-10", To: "2026-12-14", Danger: true}, {Commission: "C0003", From: "2026-12-16", To: "2026-12-15"}}},
 			{Way: schedule.ByHire, Name: "another maker", Cost: 60000, Sure: "2026-12-14"},
 			{Way: schedule.AsPlanned, Sure: "2026-12-16"},
 		}, nil

@@ -10,13 +10,14 @@ import (
 
 	"benchbell/jobs"
 	"benchbell/quote"
+	"benchbell/quote/engine"
 )
 
 // Engine computes a quote from a snapshot; quote.Compute is the one.
 type Engine func(ctx context.Context, s quote.Snapshot, progress quote.Progress) (quote.Quote, error)
 
 // New gives the computer that a queue's Work is served with.
-func New() jobs.Computer { return With(quote.Compute) }
+func New() jobs.Computer { return With(engine.Compute) }
 
 // With is New with another engine.
 func With(e Engine) jobs.Computer {

@@ -8,12 +8,12 @@ import (
 	"slices"
 	"testing"
 
-	"benchbell/quote"
 	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
 	"benchbell/quote/nest/lay"
 	"benchbell/quote/pattern"
+	"benchbell/quote/settings"
 	"benchbell/templates"
 )
 
@@ -24,7 +24,7 @@ func studioPieces(t testing.TB) [][]nest.Item {
 	var out [][]nest.Item
 	for n, sets := range [][]string{{"breastplate", "shoulder-cap"}, {"thigh-guard", "knee-cup", "shin-guard"}, {"back-plate", "forearm-cuff", "collar"}} {
 		owner := fmt.Sprintf("C%04d", n+1)
-		studio := quote.DemoStudio()
+		studio := settings.Demo()
 		var items []nest.Item
 		for _, name := range sets {
 			svg, toml, err := templates.Source(name)

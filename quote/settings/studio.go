@@ -1,4 +1,10 @@
-package quote
+// Package settings reads the studio's settings file, studio.toml, and holds the one of the invented demo studio, which
+// documents every field.
+//
+// It refuses unknown keys, values out of bounds, finishes and adhesives that the cure table lacks and kinds of work that
+// nobody can do, all faults at once, each with its line and field. What always holds: settings that it returns can be quoted
+// with.
+package settings
 
 import (
 	_ "embed"
@@ -14,6 +20,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 	"github.com/pelletier/go-toml/v2/unstable"
 
+	"benchbell/quote"
 	"benchbell/quote/cure"
 	"benchbell/quote/foam"
 	"benchbell/quote/geom"
@@ -27,14 +34,14 @@ import (
 // DemoStudioTOML is the settings file of the invented demo studio; it documents every field.
 //
 //go:embed studio.toml
-var DemoStudioTOML []byte
+var DemoTOML []byte
 
 // maxStudio bounds studio.toml: a real one has a few hundred lines.
 const maxStudio = 1 << 20
 
 // DemoStudio is the demo studio's settings.
-func DemoStudio() Studio {
-	s, err := ParseStudio(DemoStudioTOML)
+func Demo() quote.Studio {
+	s, err := Parse(DemoTOML)
 	if err != nil {
 		panic("the built-in studio.toml does not parse: " + err.Error()) // a test parses it
 	}
@@ -147,20 +154,20 @@ type studioFile struct {
 
 // ParseStudio reads studio.toml. An error names the line and the field and says what would be right; all faults that
 // are not errors of the TOML syntax are reported at once, joined.
-func ParseStudio(data []byte) (Studio, error) {
+func Parse(data []byte) (quote.Studio, error) {
 	if len(data) > maxStudio {
-		return Studio{}, fmt.Errorf("studio.toml has %d bytes; at most %d are read", len(data), maxStudio)
+		return quote.Studio{}, fmt.Errorf("studio.toml has %d bytes; at most %d are read", len(data), maxStudio)
 	}
 	var f studioFile
 	dec := toml.NewDecoder(strings.NewReader(string(data)))
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(&f); err != nil {
-		return Studio{}, tomlError(err)
+		return quote.Studio{}, tomlError(err)
 	}
 	r := studioReader{lines: keyLines(data)}
 	s := r.studio(f)
 	if len(r.faults) > 0 {
-		return Studio{}, errors.Join(r.faults...)
+		return quote.Studio{}, errors.Join(r.faults...)
 	}
 	return s, nil
 }
@@ -290,8 +297,8 @@ func (r *studioReader) unique(field, key string, seen map[string]bool) {
 	seen[key] = true
 }
 
-func (r *studioReader) studio(f studioFile) Studio {
-	s := Studio{
+func (r *studioReader) studio(f studioFile) quote.Studio {
+	s := quote.Studio{
 		Name: r.text("name", f.Name), Address: f.Address, Contact: f.Contact, TaxNumber: f.TaxNumber, Paper: f.Paper,
 		Terms: f.Terms, Cautions: f.Cautions,
 		Validity:    r.whole("validity_days", &f.ValidityDays, 0, 1, 365),
@@ -373,8 +380,8 @@ const (
 )
 
 // skills gives makers who name none all of them, where others name some, and sees that somebody can do each kind of work.
-func (r *studioReader) skills(s *Studio) {
-	if !s.specialists() {
+func (r *studioReader) skills(s *quote.Studio) {
+	if !s.Specialists() {
 		return
 	}
 	var ops []string
@@ -405,14 +412,14 @@ func (r *studioReader) skills(s *Studio) {
 }
 
 // bench reads what the studio cuts and packs with; every field may be left out.
-func (r *studioReader) bench(f studioFile, s *Studio) {
+func (r *studioReader) bench(f studioFile, s *quote.Studio) {
 	or := func(field string, v *float64, def, low, high float64) float64 {
 		if v == nil {
 			return def
 		}
 		return r.within("bench."+field, *v, low, high)
 	}
-	s.Bench = Bench{
+	s.Bench = quote.Bench{
 		Kerf: geom.MM(r.within("bench.kerf_mm", f.Bench.Kerf, 0, 10)), Paper: f.Bench.Paper,
 		Overlap: geom.MM(or("pattern_overlap_mm", f.Bench.Overlap, 10, 8, 40)), Border: geom.MM(or("printer_border_mm", f.Bench.Border, 6, 0, 20)),
 		Padding: geom.MM(or("padding_mm", f.Bench.Padding, 40, 0, 200)), Packing: or("packing_grams", f.Bench.Packing, 400, 0, 50_000),
@@ -511,7 +518,7 @@ func parseHours(text string) ([]plan.Shift, error) {
 	}
 }
 
-func (r *studioReader) prices(f studioFile, s *Studio) {
+func (r *studioReader) prices(f studioFile, s *quote.Studio) {
 	m := f.Money
 	if _, err := price.Digits(m.Currency); err != nil {
 		r.fault("money.currency", "%v", err)
@@ -573,7 +580,7 @@ func (r *studioReader) prices(f studioFile, s *Studio) {
 	}
 }
 
-func (r *studioReader) finishes(f studioFile, s *Studio) {
+func (r *studioReader) finishes(f studioFile, s *quote.Studio) {
 	priced := map[string]bool{}
 	for _, l := range s.Prices.Liquids {
 		priced[l.Key] = true
@@ -582,13 +589,13 @@ func (r *studioReader) finishes(f studioFile, s *Studio) {
 	for i, x := range f.Finish {
 		at := fmt.Sprintf("finish.%d", i+1)
 		r.unique(at+".key", x.Key, seen)
-		fin := Finish{Key: x.Key, Title: r.text(at+".title", x.Title), Note: x.Note}
+		fin := quote.Finish{Key: x.Key, Title: r.text(at+".title", x.Title), Note: x.Note}
 		for _, c := range x.Coats {
 			if !priced[c.Material] {
 				r.fault(at+".coats", "%q has no [[liquid]] entry; add one or name one that is there", c.Material)
 			}
 			r.within(at+".coats", float64(c.Coats), 1, 20)
-			fin.Coats = append(fin.Coats, Coat{Op: c.Op, Material: c.Material, Coats: c.Coats})
+			fin.Coats = append(fin.Coats, quote.Coat{Op: c.Op, Material: c.Material, Coats: c.Coats})
 		}
 		s.Finishes = append(s.Finishes, fin)
 	}

@@ -1,4 +1,4 @@
-package quote
+package floor
 
 import (
 	"fmt"
@@ -10,17 +10,20 @@ import (
 	"testing"
 	"time"
 
+	"benchbell/quote"
 	"benchbell/quote/pattern"
 	"benchbell/quote/plan/schedule"
+	"benchbell/quote/quotetest"
+	"benchbell/quote/settings"
 	"benchbell/templates"
 )
 
 // shopStudio is the demo studio with a budget for tests and a finish whose recoat windows close.
-func shopStudio() Studio {
-	st := DemoStudio()
+func shopStudio() quote.Studio {
+	st := settings.Demo()
 	st.Schedules, st.Runs = 40, 100
-	st.Finishes = append([]Finish{{Key: "resin", Title: "Resin and enamel",
-		Coats: []Coat{{Op: "prime", Material: "epoxy resin", Coats: 2}, {Op: "paint", Material: "solvent aerosol enamel", Coats: 2}}}}, st.Finishes...)
+	st.Finishes = append([]quote.Finish{{Key: "resin", Title: "Resin and enamel",
+		Coats: []quote.Coat{{Op: "prime", Material: "epoxy resin", Coats: 2}, {Op: "paint", Material: "solvent aerosol enamel", Coats: 2}}}}, st.Finishes...)
 	return st
 }
 
@@ -30,8 +33,8 @@ func opened(t testing.TB, n int) []Open {
 	names := templates.Sets()
 	var out []Open
 	for i := range n {
-		s := Snapshot{Version: Version, Commission: CommissionID(fmt.Sprintf("C%04d", i+7)), Revision: 1, Studio: shopStudio(), Seed: uint64(i),
-			Patterns: map[string]PatternSource{}, At: time.Date(2026, 11, 2, 9, 30, 0, 0, time.UTC)}
+		s := quote.Snapshot{Version: quote.Version, Commission: quote.CommissionID(fmt.Sprintf("C%04d", i+7)), Revision: 1, Studio: shopStudio(), Seed: uint64(i),
+			Patterns: map[string]quote.PatternSource{}, At: time.Date(2026, 11, 2, 9, 30, 0, 0, time.UTC)}
 		s.Finish = s.Studio.Finishes[i%len(s.Studio.Finishes)].Key
 		for _, name := range slices.Compact([]string{names[i%len(names)], names[(i*i+1)%len(names)]}) {
 			svg, toml, err := templates.Source(name)
@@ -42,26 +45,19 @@ func opened(t testing.TB, n int) []Open {
 			if err != nil {
 				t.Fatal(err)
 			}
-			s.Patterns[name] = PatternSource{Drawing: string(svg), TOML: string(toml)}
-			it := Item{Set: name, Count: 1}
+			s.Patterns[name] = quote.PatternSource{Drawing: string(svg), TOML: string(toml)}
+			it := quote.Item{Set: name, Count: 1}
 			if set.Sided {
-				it.Sides = Pair
+				it.Sides = quote.Pair
 			}
 			s.Items = append(s.Items, it)
 			for _, k := range set.Measures {
-				if !slices.ContainsFunc(s.Body, func(t Taken) bool { return t.Key == k }) {
-					s.Body = append(s.Body, Taken{Key: k, Value: set.Base[k]})
+				if !slices.ContainsFunc(s.Body, func(t quote.Taken) bool { return t.Key == k }) {
+					s.Body = append(s.Body, quote.Taken{Key: k, Value: set.Base[k]})
 				}
 			}
 		}
-		sets, err := s.sets()
-		if err != nil {
-			t.Fatal(err)
-		}
-		q := Quote{Commission: s.Commission, Revision: 1}
-		if q.Graded, err = s.grade(sets); err != nil {
-			t.Fatal(err)
-		}
+		q := quotetest.Graded(t, s)
 		out = append(out, Open{Snapshot: s, Quote: q})
 	}
 	return out
@@ -246,11 +242,7 @@ func TestShopPlanClosedWindow(t *testing.T) {
 	}
 	found := false
 	for i := range open {
-		j, err := open[i].Quote.work(open[i].Snapshot)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, o := range j.operations {
+		for _, o := range open[i].Quote.Work.Operations {
 			for _, l := range o.After {
 				if l.Max == 0 || found {
 					continue
@@ -325,7 +317,7 @@ func TestShopPlanPictures(t *testing.T) {
 
 func BenchmarkShopPlan(b *testing.B) {
 	open := opened(b, 12)
-	st := DemoStudio()
+	st := settings.Demo()
 	first, err := ShopPlan(b.Context(), open, st, shopNow, nil)
 	if err != nil {
 		b.Fatal(err)
@@ -343,7 +335,7 @@ func BenchmarkShopPlan(b *testing.B) {
 
 func BenchmarkShopDraw(b *testing.B) {
 	open := opened(b, 12)
-	p, err := ShopPlan(b.Context(), open, DemoStudio(), shopNow, nil)
+	p, err := ShopPlan(b.Context(), open, settings.Demo(), shopNow, nil)
 	if err != nil {
 		b.Fatal(err)
 	}

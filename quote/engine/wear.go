@@ -1,8 +1,9 @@
-package quote
+package engine
 
 import (
 	"math"
 
+	"benchbell/quote"
 	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/price"
@@ -12,7 +13,7 @@ import (
 const gramsPerLitreDry = 550
 
 // mass of the finished work in grams: foam, hardware, and what the liquids leave when dry.
-func (q *Quote) mass(s Snapshot, bill price.Bill) float64 {
+func massOf(q *quote.Quote, s quote.Snapshot, bill price.Bill) float64 {
 	var g float64
 	for _, p := range q.Pieces {
 		g += p.Grams
@@ -47,7 +48,7 @@ const (
 
 // parcel packs each finished thing as the box of its largest piece with its other layers on top, lays these boxes on
 // each other, and adds padding all round. Matching shells of one set lie in each other.
-func (q *Quote) parcel(s Snapshot) Parcel {
+func parcelOf(q *quote.Quote, s quote.Snapshot) quote.Parcel {
 	var length, width, height float64
 	for _, g := range q.Graded {
 		b := box(g)
@@ -57,7 +58,7 @@ func (q *Quote) parcel(s Snapshot) Parcel {
 	pad := 2 * float64(s.Studio.Bench.Padding)
 	d := sorted([3]float64{length + pad, width + pad, height + pad})
 	up := func(mm float64) geom.MM { return geom.MM(10 * math.Ceil(mm/10)) } // a carton is chosen to the centimetre
-	return Parcel{Length: up(d[0]), Width: up(d[1]), Height: up(d[2]), Grams: q.Grams + s.Studio.Bench.Packing}
+	return quote.Parcel{Length: up(d[0]), Width: up(d[1]), Height: up(d[2]), Grams: q.Grams + s.Studio.Bench.Packing}
 }
 
 // box of one finished set, longest side first.

@@ -1,4 +1,4 @@
-package quote_test
+package engine_test
 
 import (
 	"bytes"
@@ -14,63 +14,27 @@ import (
 	"time"
 
 	"benchbell/quote"
+	"benchbell/quote/engine"
+	"benchbell/quote/floor"
 	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
 	"benchbell/quote/nest/lay"
-	"benchbell/quote/pattern"
 	"benchbell/quote/plan"
-	"benchbell/templates"
+	"benchbell/quote/quotetest"
+	"benchbell/quote/settings"
 )
-
-// snapshot orders every set of the library once, on an invented body.
-func snapshot(t testing.TB, sets ...string) quote.Snapshot {
-	t.Helper()
-	s := quote.Snapshot{
-		Version: quote.Version, Commission: "C0001", Revision: 1, Client: "Ilka Brandt · Ώρα · Привет 🛡", Finish: "painted",
-		Wanted: "2027-03-01", Notes: "scratched look at the edges, please", Patterns: map[string]quote.PatternSource{}, Studio: quote.DemoStudio(),
-		At: time.Date(2026, 11, 2, 9, 30, 0, 0, time.UTC), Seed: 7,
-	}
-	s.Studio.Evaluations, s.Studio.Schedules, s.Studio.Runs = 3000, 20, 40
-	if len(sets) == 0 {
-		sets = templates.Sets()
-	}
-	taken := map[string]bool{}
-	for _, name := range sets {
-		svg, toml, err := templates.Source(name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		set, err := pattern.Parse(svg, toml)
-		if err != nil {
-			t.Fatal(err)
-		}
-		s.Patterns[name] = quote.PatternSource{Drawing: string(svg), TOML: string(toml)}
-		it := quote.Item{Set: name, Count: 1}
-		if set.Sided {
-			it.Sides = quote.Pair
-		}
-		s.Items = append(s.Items, it)
-		for _, k := range set.Measures {
-			if !taken[k] {
-				taken[k] = true
-				s.Body = append(s.Body, quote.Taken{Key: k, Value: set.Base[k] * 1.04})
-			}
-		}
-	}
-	return s
-}
 
 // Makers' skills, a rack and the days' humidity are the studio's to set: who may do what does it, one rack holds up two
 // assemblies that cure at once, and uncertain air never makes a date surer.
 func TestStudioShapesThePlan(t *testing.T) {
-	s := snapshot(t, "forearm-cuff", "shoulder-cap")
+	s := quotetest.Snapshot(t, "forearm-cuff", "shoulder-cap")
 	s.Studio.Runs = 400
-	plain, err := quote.Compute(t.Context(), s, nil)
+	plain, err := engine.Compute(t.Context(), s, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	text := string(quote.DemoStudioTOML)
+	text := string(settings.DemoTOML)
 	for was, is := range map[string]string{
 		`# humidity_between = [40, 65]`:          `humidity_between = [40, 65]`,
 		`# skills = ["prime", "paint", "clear"]`: `skills = ["prime", "paint", "clear"]`,
@@ -81,13 +45,13 @@ func TestStudioShapesThePlan(t *testing.T) {
 		}
 		text = strings.Replace(text, was, is, 1)
 	}
-	st, err := quote.ParseStudio([]byte(text))
+	st, err := settings.Parse([]byte(text))
 	if err != nil {
 		t.Fatal(err)
 	}
 	st.Evaluations, st.Schedules, st.Runs = s.Studio.Evaluations, s.Studio.Schedules, s.Studio.Runs
 	s.Studio = st
-	q, err := quote.Compute(t.Context(), s, nil)
+	q, err := engine.Compute(t.Context(), s, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -110,7 +74,7 @@ func TestStudioShapesThePlan(t *testing.T) {
 
 // The same snapshot gives the same bytes, also when several are computed at once and after a trip through JSON.
 func TestSameSnapshotSameBytes(t *testing.T) {
-	s := snapshot(t)
+	s := quotetest.Snapshot(t)
 	text, err := json.Marshal(s)
 	if err != nil {
 		t.Fatal(err)
@@ -127,7 +91,7 @@ func TestSameSnapshotSameBytes(t *testing.T) {
 				t.Error(err)
 				return
 			}
-			q, err := quote.Compute(context.Background(), own, nil)
+			q, err := engine.Compute(context.Background(), own, nil)
 			if err != nil {
 				t.Error(err)
 				return
@@ -146,10 +110,10 @@ func TestSameSnapshotSameBytes(t *testing.T) {
 
 // What must hold of every quote: pieces on sheets once, valid layouts, sums, and a plan that passes its own check.
 func TestQuoteHolds(t *testing.T) {
-	s := snapshot(t)
+	s := quotetest.Snapshot(t)
 	var stages []quote.Stage
 	used := 0.0
-	q, err := quote.Compute(context.Background(), s, func(at quote.Step) {
+	q, err := engine.Compute(context.Background(), s, func(at quote.Step) {
 		if at.Share < 0 || at.Share > 1 || at.Used < 0 || at.Used > 1 {
 			t.Errorf("a step says %+v", at)
 		}
@@ -302,16 +266,16 @@ func checkLayouts(t *testing.T, s quote.Snapshot, q quote.Quote) {
 
 // A wider body never gets a smaller piece or a lighter whole; the plan never begins earlier for promised work.
 func TestBodyAndPromisesMoveTheQuote(t *testing.T) {
-	s := snapshot(t, "forearm-cuff")
-	a, err := quote.Compute(context.Background(), s, nil)
+	s := quotetest.Snapshot(t, "forearm-cuff")
+	a, err := engine.Compute(context.Background(), s, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	wide := snapshot(t, "forearm-cuff")
+	wide := quotetest.Snapshot(t, "forearm-cuff")
 	for i := range wide.Body {
 		wide.Body[i].Value *= 1.1
 	}
-	b, err := quote.Compute(context.Background(), wide, nil)
+	b, err := engine.Compute(context.Background(), wide, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -325,14 +289,14 @@ func TestBodyAndPromisesMoveTheQuote(t *testing.T) {
 			busy.Promised = append(busy.Promised, plan.Busy{Resource: r.ID, From: s.At, To: s.At.AddDate(0, 0, 14), Label: "C0000"})
 		}
 	}
-	c, err := quote.Compute(context.Background(), busy, nil)
+	c, err := engine.Compute(context.Background(), busy, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if !c.Plan.End.After(a.Plan.End) {
 		t.Errorf("a fortnight of promised work left the end at %v", c.Plan.End)
 	}
-	p, err := quote.Replan(context.Background(), s, a, s.At.AddDate(0, 0, 30), nil)
+	p, err := floor.Place(context.Background(), s, a, s.At.AddDate(0, 0, 30), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -358,9 +322,9 @@ func TestRefusals(t *testing.T) {
 		"cold room":   {func(s *quote.Snapshot) { s.Studio.Room.Celsius = 2 }, ""},
 	} {
 		t.Run(name, func(t *testing.T) {
-			s := snapshot(t, "forearm-cuff")
+			s := quotetest.Snapshot(t, "forearm-cuff")
 			c.spoil(&s)
-			_, err := quote.Compute(context.Background(), s, nil)
+			_, err := engine.Compute(context.Background(), s, nil)
 			if err == nil || !strings.Contains(err.Error(), c.want) {
 				t.Fatalf("error %v does not say %q", err, c.want)
 			}
@@ -368,16 +332,16 @@ func TestRefusals(t *testing.T) {
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, err := quote.Compute(ctx, snapshot(t, "forearm-cuff"), nil); !errors.Is(err, context.Canceled) {
+	if _, err := engine.Compute(ctx, quotetest.Snapshot(t, "forearm-cuff"), nil); !errors.Is(err, context.Canceled) {
 		t.Errorf("cancelled: %v", err)
 	}
 }
 
 func BenchmarkCompute(b *testing.B) {
-	s := snapshot(b)
-	s.Studio = quote.DemoStudio()
+	s := quotetest.Snapshot(b)
+	s.Studio = settings.Demo()
 	for b.Loop() {
-		if _, err := quote.Compute(context.Background(), s, nil); err != nil {
+		if _, err := engine.Compute(context.Background(), s, nil); err != nil {
 			b.Fatal(err)
 		}
 	}

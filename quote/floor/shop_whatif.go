@@ -1,4 +1,4 @@
-package quote
+package floor
 
 import (
 	"context"
@@ -6,6 +6,8 @@ import (
 	"slices"
 	"time"
 
+	"benchbell/quote"
+	"benchbell/quote/breakdown"
 	"benchbell/quote/plan"
 	"benchbell/quote/plan/schedule"
 	"benchbell/quote/price"
@@ -40,7 +42,7 @@ type Choice struct {
 
 // Effect is what a choice does to another commission's sure date.
 type Effect struct {
-	Commission CommissionID
+	Commission quote.CommissionID
 	From, To   string
 	Danger     bool // To is later than what is promised
 }
@@ -49,7 +51,7 @@ type Effect struct {
 // the hourly rate and the overtime's surcharge, another maker at the hourly rate, some assemblies ahead of the rest, a
 // finish with fewer coats. Promises to others go before. Nothing is changed by asking. It refuses a commission that is not
 // among the open ones or has no work left, and what ShopPlan refuses.
-func ShopWhatIf(ctx context.Context, open []Open, st Studio, now time.Time, id CommissionID, by string) ([]Choice, error) {
+func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id quote.CommissionID, by string) ([]Choice, error) {
 	p, sh, err := shopProblem(open, st, now)
 	if err != nil {
 		return nil, err
@@ -76,14 +78,14 @@ func ShopWhatIf(ctx context.Context, open []Open, st Studio, now time.Time, id C
 	}
 	options, err := schedule.WhatIf(ctx, p, w)
 	if err != nil {
-		return nil, fmt.Errorf("whether %s can be ready by %s: %w", id, longDate(by), err)
+		return nil, fmt.Errorf("whether %s can be ready by %s: %w", id, quote.LongDate(by), err)
 	}
 	var out []Choice
 	date := func(t time.Time) string { return t.In(sh.zone).Format(time.DateOnly) }
 	for _, o := range options {
 		c := Choice{Way: o.Way, Name: o.Name, Kept: o.Kept, Cost: price.Money(o.Cost), Sure: date(o.Date), First: o.First}
 		for _, m := range o.Moved {
-			e := Effect{Commission: CommissionID(m.Project), From: date(m.From), To: date(m.To)}
+			e := Effect{Commission: quote.CommissionID(m.Project), From: date(m.From), To: date(m.To)}
 			due := sh.due[e.Commission]
 			if e.Danger = !due.IsZero() && m.To.After(due); e.From != e.To {
 				c.Others = append(c.Others, e)
@@ -121,7 +123,7 @@ func (sh *shop) evenings(end time.Time) []plan.Extra {
 }
 
 // skills are all that the studio's makers have: another maker is taken on to be able to help.
-func skills(st Studio) []string {
+func skills(st quote.Studio) []string {
 	var out []string
 	for _, r := range st.Resources {
 		for _, s := range r.Skills {
@@ -134,18 +136,14 @@ func skills(st Studio) []string {
 }
 
 // parts are a commission's assemblies with work left, as many as are asked about.
-func (sh *shop) parts(id CommissionID) []string {
+func (sh *shop) parts(id quote.CommissionID) []string {
 	var out []string
 	for _, o := range sh.open {
 		if o.Snapshot.Commission != id {
 			continue
 		}
-		j, err := o.Quote.work(o.Snapshot)
-		if err != nil {
-			return nil // shopProblem has made the same of it without an error
-		}
-		for _, x := range j.operations {
-			if x.Kind != "cut" && x.Kind != "pack" && !slices.Contains(out, x.Group) && sh.ops[shopID(id, x.ID)].Finished.IsZero() {
+		for _, x := range o.Quote.Work.Operations {
+			if x.Assembly > 0 && !slices.Contains(out, x.Group) && sh.ops[shopID(id, x.ID)].Finished.IsZero() {
 				out = append(out, x.Group)
 			}
 		}
@@ -155,35 +153,23 @@ func (sh *shop) parts(id CommissionID) []string {
 
 // variants are the finishes with fewer coats that the sets can have and that what has been begun still allows.
 func (sh *shop) variants(o Open) ([]schedule.Variant, error) {
-	sets, err := o.Snapshot.sets()
-	if err != nil {
-		return nil, err
-	}
-	now, err := o.Snapshot.finish()
-	if err != nil {
-		return nil, err
-	}
-	whole, err := o.Quote.work(o.Snapshot)
+	now, err := o.Snapshot.FinishOrdered()
 	if err != nil {
 		return nil, err
 	}
 	var out []schedule.Variant
 	for _, f := range o.Snapshot.Studio.Finishes {
-		allowed := coatsOf(f) < coatsOf(now)
-		for _, s := range sets {
-			allowed = allowed && (len(s.Finishes) == 0 || slices.Contains(s.Finishes, f.Key))
-		}
-		if !allowed {
+		if coatsOf(f) >= coatsOf(now) || slices.ContainsFunc(o.Quote.Work.Assemblies, func(a quote.Assembly) bool {
+			return len(a.Finishes) > 0 && !slices.Contains(a.Finishes, f.Key)
+		}) {
 			continue
 		}
 		smaller := o
-		smaller.Snapshot.Finish = f.Key
-		j, err := o.Quote.work(smaller.Snapshot)
-		if err != nil {
+		if smaller.Quote.Work, _, err = breakdown.Make(o.Snapshot.Studio, f, o.Quote.Work.Assemblies); err != nil {
 			return nil, err
 		}
 		smaller.Actual = nil
-		for _, x := range j.operations {
+		for _, x := range smaller.Quote.Work.Operations {
 			a := Actual{Op: x.ID, Title: x.Title}
 			if i := slices.IndexFunc(o.Actual, func(a Actual) bool { return a.Op == x.ID }); i >= 0 {
 				a = o.Actual[i]
@@ -196,29 +182,21 @@ func (sh *shop) variants(o Open) ([]schedule.Variant, error) {
 		}) {
 			continue // a coat of what would be left out is on already
 		}
-		own := &shop{studio: sh.studio, zone: sh.zone, now: sh.now, actual: map[string]Actual{}, ops: map[string]plan.Operation{}, closed: map[CommissionID][]string{}}
+		own := &shop{studio: sh.studio, zone: sh.zone, now: sh.now, actual: map[string]Actual{}, ops: map[string]plan.Operation{}, closed: map[quote.CommissionID][]string{}}
 		ops, err := own.add(smaller)
 		if err != nil {
 			return nil, err
 		}
-		saved := minutes(whole) - minutes(j)
+		saved := o.Quote.Work.Minutes() - smaller.Quote.Work.Minutes()
 		out = append(out, schedule.Variant{Name: f.Title, Cost: -int64(saved * float64(o.Snapshot.Studio.Prices.Rate) / 60), Operations: ops})
 	}
 	return out, nil
 }
 
-func coatsOf(f Finish) int {
+func coatsOf(f quote.Finish) int {
 	n := 0
 	for _, c := range f.Coats {
 		n += c.Coats
 	}
 	return n
-}
-
-func minutes(j job) float64 {
-	m := 0.0
-	for _, l := range j.labour {
-		m += l.Minutes
-	}
-	return m
 }

@@ -1,4 +1,9 @@
-package quote
+// Package library looks at pattern sets as the studio offers them: checks one that a maker brings, says what the studio lacks
+// to quote it, and draws sets for choosing.
+//
+// It refuses, by piece and place, what package pattern refuses, and can draw the spot. What always holds: a set that passes
+// can be graded to its own measurements with the studio's tools.
+package library
 
 import (
 	"errors"
@@ -6,27 +11,29 @@ import (
 	"slices"
 	"strings"
 
+	"benchbell/quote"
 	"benchbell/quote/draw"
 	"benchbell/quote/figure"
 	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/measure"
 	"benchbell/quote/pattern"
+	"benchbell/quote/picture"
 	"benchbell/quote/price"
 )
 
 // Inspection is what a maker is told about a pattern set before it enters the library.
 type Inspection struct {
 	Set      *pattern.Set
-	Report   string    // plain text in columns, for fixed type: pieces, seams with both lengths, darts, warnings
-	Words    string    // the same in a few lines, for a message
-	Pictures []Picture // every piece with its seams, sections, holes and labels
-	Lacks    []string  // what the studio would need to quote it, a sentence each
+	Report   string          // plain text in columns, for fixed type: pieces, seams with both lengths, darts, warnings
+	Words    string          // the same in a few lines, for a message
+	Pictures []quote.Picture // every piece with its seams, sections, holes and labels
+	Lacks    []string        // what the studio would need to quote it, a sentence each
 }
 
 // Inspect reads a set and grades it to its own base measurements with the studio's tools. The error names the piece and the
 // place; FaultPicture draws it.
-func Inspect(src PatternSource, st Studio) (Inspection, error) {
+func Inspect(src quote.PatternSource, st quote.Studio) (Inspection, error) {
 	set, err := pattern.Parse([]byte(src.Drawing), []byte(src.TOML))
 	if err != nil {
 		return Inspection{}, err
@@ -37,11 +44,11 @@ func Inspect(src PatternSource, st Studio) (Inspection, error) {
 		return Inspection{}, err
 	}
 	r := set.Report(fit, g)
-	p, err := picture(set.Name+"-checked.png", checked(g, r), fmt.Sprintf("The pieces of %s with their seams, sections, holes and marks", set.Title))
+	p, err := picture.Paint(set.Name+"-checked.png", checked(g, r), fmt.Sprintf("The pieces of %s with their seams, sections, holes and marks", set.Title))
 	if err != nil {
 		return Inspection{}, err
 	}
-	return Inspection{Set: set, Report: r.Text(), Words: words(r), Pictures: []Picture{p}, Lacks: st.lacks(set, g)}, nil
+	return Inspection{Set: set, Report: r.Text(), Words: words(r), Pictures: []quote.Picture{p}, Lacks: lacks(st, set, g)}, nil
 }
 
 // toldPieces is how many pieces a message tells of; the report has them all.
@@ -90,14 +97,14 @@ func words(r pattern.Report) string {
 }
 
 // lacks says what a set needs that the studio has not.
-func (st Studio) lacks(set *pattern.Set, g foam.Graded) []string {
+func lacks(st quote.Studio, set *pattern.Set, g foam.Graded) []string {
 	var out []string
 	for _, k := range set.Measures {
 		if _, ok := measure.Lookup(k); !ok {
 			out = append(out, fmt.Sprintf("the measurement %q is not known; name one of: %s", k, strings.Join(measureKeys(), ", ")))
 		}
 	}
-	for _, t := range thicknesses([]foam.Graded{g}) {
+	for _, t := range foam.Thicknesses([]foam.Graded{g}) {
 		if !slices.ContainsFunc(st.Prices.Sheets, func(s price.Sheet) bool { return s.Thickness == t }) {
 			out = append(out, fmt.Sprintf("no %s foam is bought; add a [[sheet]] of that thickness to studio.toml", t))
 		}
@@ -107,7 +114,7 @@ func (st Studio) lacks(set *pattern.Set, g foam.Graded) []string {
 			out = append(out, fmt.Sprintf("the hardware %q has no price; add a [[hardware]] of that key to studio.toml", h.Kind))
 		}
 	}
-	if len(set.Finishes) > 0 && !slices.ContainsFunc(st.Finishes, func(f Finish) bool { return slices.Contains(set.Finishes, f.Key) }) {
+	if len(set.Finishes) > 0 && !slices.ContainsFunc(st.Finishes, func(f quote.Finish) bool { return slices.Contains(set.Finishes, f.Key) }) {
 		var have []string
 		for _, f := range st.Finishes {
 			have = append(have, f.Key)
@@ -164,18 +171,18 @@ func baseFit(set *pattern.Set, tools []foam.Tool) pattern.Fit {
 }
 
 // FaultPicture marks the spot that an error of Inspect or pattern.Draft complains about; false where it has no place.
-func FaultPicture(err error) (Picture, bool) {
+func FaultPicture(err error) (quote.Picture, bool) {
 	var f *pattern.Fault
 	if !errors.As(err, &f) {
-		return Picture{}, false
+		return quote.Picture{}, false
 	}
-	p, err := picture("fault.png", draw.Fault("Piece "+f.Piece, f.Lines, f.At, f.What), "Where the drawing is at fault: "+f.What)
+	p, err := picture.Paint("fault.png", draw.Fault("Piece "+f.Piece, f.Lines, f.At, f.What), "Where the drawing is at fault: "+f.What)
 	return p, err == nil
 }
 
 // LibraryPicture draws a set at its own base measurements, for choosing it: as it is worn or carried, or, where it does not
 // say how, by its pieces.
-func LibraryPicture(src PatternSource) (draw.Scene, error) {
+func Picture(src quote.PatternSource) (draw.Scene, error) {
 	set, g, err := asDrawn(src)
 	if err != nil {
 		return draw.Scene{}, err
@@ -185,13 +192,13 @@ func LibraryPicture(src PatternSource) (draw.Scene, error) {
 		return draw.Scene{}, err
 	}
 	if len(worn) == 0 {
-		return draw.Pieces(set.Title, []draw.PieceGroup{{Pieces: named(g)}}, drawingWidth), nil
+		return draw.Pieces(set.Title, []draw.PieceGroup{{Pieces: picture.Named(g)}}, picture.PageWidth), nil
 	}
 	return figure.Dressed(set.Base, worn, set.Title), nil
 }
 
 // LibraryOverview draws all sets on one figure, which has the mean of the bodies that they are drawn for.
-func LibraryOverview(srcs []PatternSource) (draw.Scene, error) {
+func Overview(srcs []quote.PatternSource) (draw.Scene, error) {
 	var worn []figure.Worn
 	sum, n := map[string]geom.MM{}, map[string]geom.MM{}
 	for _, src := range srcs {
@@ -215,31 +222,19 @@ func LibraryOverview(srcs []PatternSource) (draw.Scene, error) {
 	return figure.Dressed(sum, worn, "The library"), nil
 }
 
-// wear is a graded set as the figure wears it.
-func wear(g foam.Graded) []figure.Worn {
-	var out []figure.Worn
-	for _, p := range g.Pieces {
-		if p.Worn.Region != "" {
-			out = append(out, figure.Worn{Name: g.Title, Region: string(p.Worn.Region), Side: string(g.Side), Facing: p.Worn.Facing,
-				Height: p.Worn.Height, Layer: p.Layer, Shape: p.Shape, Scores: p.Scores, Thickness: p.Thickness})
-		}
-	}
-	return out
-}
-
 // wearBoth is a set as drawn and, where it has sides, its left beside it.
 func wearBoth(set *pattern.Set, right foam.Graded) ([]figure.Worn, error) {
-	worn := wear(right)
+	worn := picture.Worn(right)
 	if !set.Sided {
 		return worn, nil
 	}
 	f := baseFit(set, nil)
 	f.Side = foam.Left
 	left, err := set.Grade(f)
-	return append(worn, wear(left)...), err
+	return append(worn, picture.Worn(left)...), err
 }
 
-func asDrawn(src PatternSource) (*pattern.Set, foam.Graded, error) {
+func asDrawn(src quote.PatternSource) (*pattern.Set, foam.Graded, error) {
 	set, err := pattern.Parse([]byte(src.Drawing), []byte(src.TOML))
 	if err != nil {
 		return nil, foam.Graded{}, err

@@ -1,4 +1,4 @@
-package quote_test
+package cutting_test
 
 import (
 	"cmp"
@@ -19,21 +19,25 @@ import (
 	"pgregory.net/rapid"
 
 	"benchbell/quote"
+	"benchbell/quote/cutting"
+	"benchbell/quote/engine"
 	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
 	"benchbell/quote/nest/lay"
 	"benchbell/quote/price"
+	"benchbell/quote/quotetest"
+	"benchbell/quote/settings"
 )
 
 var dump = flag.String("dump", "", "a folder that cut layouts are written to, to be looked at")
 
 // ordered are commissions of the library, quoted with a studio's settings; sided sets are made for these sides.
-func ordered(t testing.TB, st quote.Studio, sides quote.Sides, sets ...[]string) []quote.Cutting {
+func ordered(t testing.TB, st quote.Studio, sides quote.Sides, sets ...[]string) []cutting.Commission {
 	t.Helper()
-	var out []quote.Cutting
+	var out []cutting.Commission
 	for i, names := range sets {
-		s := snapshot(t, names...)
+		s := quotetest.Snapshot(t, names...)
 		s.Commission, s.Revision, s.Seed = quote.CommissionID(fmt.Sprintf("C%04d", 7+i)), 1+i%2, uint64(i)
 		effort := s.Studio
 		for k := range s.Items {
@@ -43,24 +47,24 @@ func ordered(t testing.TB, st quote.Studio, sides quote.Sides, sets ...[]string)
 		}
 		s.Studio = st
 		s.Studio.Schedules, s.Studio.Runs = effort.Schedules, effort.Runs
-		q, err := quote.Compute(context.Background(), s, nil)
+		q, err := engine.Compute(context.Background(), s, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
-		out = append(out, quote.Cutting{Snapshot: s, Quote: q})
+		out = append(out, cutting.Commission{Snapshot: s, Quote: q})
 	}
 	return out
 }
 
 var fewOnce struct {
 	sync.Once
-	jobs []quote.Cutting
+	jobs []cutting.Commission
 }
 
 // few are commissions worked out once, with the least effort, which the laws hold for as well.
-func few(t testing.TB) ([]quote.Cutting, quote.Studio) {
+func few(t testing.TB) ([]cutting.Commission, quote.Studio) {
 	t.Helper()
-	st := quote.DemoStudio()
+	st := settings.Demo()
 	st.Evaluations = 1
 	fewOnce.Do(func() {
 		fewOnce.jobs = ordered(t, st, quote.OneLeft, []string{"forearm-cuff"}, []string{"short-sword"}, []string{"shoulder-cap"})
@@ -79,10 +83,10 @@ func corner(w, h, a, b float64) geom.Ring { // a rectangle without its upper rig
 // check, no offcut is used twice, what remains is foam that nothing lies on and useful, parts add up to totals, and together
 // is never dearer than alone.
 func TestTogetherHolds(t *testing.T) {
-	st := quote.DemoStudio()
+	st := settings.Demo()
 	st.Evaluations = 1
 	rapid.Check(t, func(rt *rapid.T) {
-		var jobs []quote.Cutting
+		var jobs []cutting.Commission
 		for i := range rapid.IntRange(2, 4).Draw(rt, "commissions") {
 			jobs = append(jobs, invented(rt, quote.CommissionID(fmt.Sprintf("C%04d", 20-i)), st))
 		}
@@ -93,7 +97,7 @@ func TestTogetherHolds(t *testing.T) {
 			rack = append(rack, quote.Offcut{ID: fmt.Sprintf("R%04d", i+1), Thickness: geom.MM(rapid.SampledFrom([]int{2, 5, 10}).Draw(rt, "thickness")),
 				Outline: corner(w, h, w*rapid.Float64Range(-0.5, 0.8).Draw(rt, "notch"), h*0.4)})
 		}
-		p, err := quote.Together(context.Background(), jobs, rack, st, nil)
+		p, err := cutting.Together(context.Background(), jobs, rack, st, nil)
 		if err != nil {
 			rt.Fatal(err)
 		}
@@ -104,7 +108,7 @@ func TestTogetherHolds(t *testing.T) {
 }
 
 // invented is a commission of a few plain pieces, some with a notch or a hole, laid alone.
-func invented(rt *rapid.T, id quote.CommissionID, st quote.Studio) quote.Cutting {
+func invented(rt *rapid.T, id quote.CommissionID, st quote.Studio) cutting.Commission {
 	q := quote.Quote{Commission: id, Revision: 1, Graded: []foam.Graded{{Set: "invented"}}}
 	items := map[geom.MM][]nest.Item{}
 	for i := range rapid.IntRange(1, 6).Draw(rt, "pieces") {
@@ -137,11 +141,11 @@ func invented(rt *rapid.T, id quote.CommissionID, st quote.Studio) quote.Cutting
 			q.Sheets = append(q.Sheets, quote.SheetLayout{Number: len(q.Sheets) + 1, Thickness: th, Layout: l})
 		}
 	}
-	return quote.Cutting{Snapshot: quote.Snapshot{Commission: id, Studio: st}, Quote: q}
+	return cutting.Commission{Snapshot: quote.Snapshot{Commission: id, Studio: st}, Quote: q}
 }
 
 // holds says what is wrong with a plan.
-func holds(p quote.CutPlan, jobs []quote.Cutting, rack []quote.Offcut, st quote.Studio) error {
+func holds(p cutting.Plan, jobs []cutting.Commission, rack []quote.Offcut, st quote.Studio) error {
 	shapes := map[string]foam.Piece{}
 	for _, j := range jobs {
 		i := 0
@@ -223,7 +227,7 @@ func holds(p quote.CutPlan, jobs []quote.Cutting, rack []quote.Offcut, st quote.
 }
 
 // restHolds checks what remains with tests of its own: sampled points of it lie on the sheet and keep the gap from pieces.
-func restHolds(s quote.PlanSheet, shapes map[string]foam.Piece, st quote.Studio) error {
+func restHolds(s cutting.Sheet, shapes map[string]foam.Piece, st quote.Studio) error {
 	if s.Rest == nil {
 		return nil
 	}
@@ -269,7 +273,7 @@ func restHolds(s quote.PlanSheet, shapes map[string]foam.Piece, st quote.Studio)
 // All pieces with a direction lie along one grain within a thickness, whosever they are.
 func TestTogetherKeepsTheGrain(t *testing.T) {
 	all, st := few(t)
-	p, err := quote.Together(t.Context(), all, nil, st, nil)
+	p, err := cutting.Together(t.Context(), all, nil, st, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -305,17 +309,17 @@ func TestTogetherKeepsTheGrain(t *testing.T) {
 func TestTogetherIsTheSameAgain(t *testing.T) {
 	all, st := few(t)
 	rack := []quote.Offcut{{ID: "R0002", Thickness: 5, Outline: corner(420, 380, 100, 90)}, {ID: "R0001", Thickness: 5, Outline: corner(300, 300, 0, 0)}}
-	a, err := quote.Together(t.Context(), all[:3], rack, st, nil)
+	a, err := cutting.Together(t.Context(), all[:3], rack, st, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	back := slices.Clone(all[:3])
 	slices.Reverse(back)
-	b, err := quote.Together(t.Context(), back, []quote.Offcut{rack[1], rack[0]}, st, nil)
+	b, err := cutting.Together(t.Context(), back, []quote.Offcut{rack[1], rack[0]}, st, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	files := func(p quote.CutPlan) []quote.File {
+	files := func(p cutting.Plan) []quote.File {
 		fs, err := p.CutFiles()
 		if err != nil {
 			t.Fatal(err)
@@ -342,14 +346,14 @@ func TestTogetherIsTheSameAgain(t *testing.T) {
 func TestTogetherRefuses(t *testing.T) {
 	all, st := few(t)
 	for name, c := range map[string]struct {
-		jobs  []quote.Cutting
+		jobs  []cutting.Commission
 		rack  []quote.Offcut
 		spoil func(*quote.Studio)
 		want  string
 	}{
 		"one":       {jobs: all[:1], want: "name 2 to 8"},
-		"twice":     {jobs: []quote.Cutting{all[0], all[0]}, want: "named twice"},
-		"no pieces": {jobs: []quote.Cutting{all[0], {Quote: quote.Quote{Commission: "C0001", Pieces: []quote.CutPiece{{Label: "x"}}}}}, want: "work it out again"},
+		"twice":     {jobs: []cutting.Commission{all[0], all[0]}, want: "named twice"},
+		"no pieces": {jobs: []cutting.Commission{all[0], {Quote: quote.Quote{Commission: "C0001", Pieces: []quote.CutPiece{{Label: "x"}}}}}, want: "work it out again"},
 		"same ID":   {jobs: all[:2], rack: []quote.Offcut{{ID: "R0001", Thickness: 5, Outline: corner(300, 300, 0, 0)}, {ID: "R0001", Thickness: 5, Outline: corner(300, 300, 0, 0)}}, want: "twice"},
 		"no foam":   {jobs: all[:2], spoil: func(s *quote.Studio) { s.Prices.Sheets = nil }, want: "[[sheet]]"},
 	} {
@@ -358,14 +362,14 @@ func TestTogetherRefuses(t *testing.T) {
 			if c.spoil != nil {
 				c.spoil(&s)
 			}
-			if _, err := quote.Together(t.Context(), c.jobs, c.rack, s, nil); err == nil || !strings.Contains(err.Error(), c.want) {
+			if _, err := cutting.Together(t.Context(), c.jobs, c.rack, s, nil); err == nil || !strings.Contains(err.Error(), c.want) {
 				t.Errorf("error %v does not say %q", err, c.want)
 			}
 		})
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if _, err := quote.Together(ctx, all[:2], nil, st, nil); err == nil {
+	if _, err := cutting.Together(ctx, all[:2], nil, st, nil); err == nil {
 		t.Error("a cancelled plan was made")
 	}
 }
@@ -377,7 +381,7 @@ func TestTogetherFromTheRackAlone(t *testing.T) {
 	for i, th := range []geom.MM{2, 5, 10} {
 		rack = append(rack, quote.Offcut{ID: fmt.Sprintf("R%04d", i+1), Thickness: th, Outline: corner(2500, 1200, 0, 0)})
 	}
-	p, err := quote.Together(t.Context(), all[:2], rack, st, nil)
+	p, err := cutting.Together(t.Context(), all[:2], rack, st, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -399,7 +403,7 @@ func TestRests(t *testing.T) {
 	all, _ := few(t)
 	n := 0
 	for _, j := range all {
-		rests, err := quote.Rests(j.Snapshot, j.Quote)
+		rests, err := cutting.Rests(j.Snapshot, j.Quote)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -418,9 +422,9 @@ func TestRests(t *testing.T) {
 // ownCase is the studio's own case: three invented commissions of the library, sheets of 1000 × 500, 1500 × 1000 and
 // 610 × 914 mm at invented prices, a gap of 5 mm, and a rack such as a day's cutting leaves. It returns a table of what is
 // bought and the plan with the rack.
-func ownCase(t testing.TB, evaluations int) (string, quote.CutPlan) {
+func ownCase(t testing.TB, evaluations int) (string, cutting.Plan) {
 	t.Helper()
-	st := quote.DemoStudio()
+	st := settings.Demo()
 	st.Gap, st.Evaluations = 5, evaluations
 	st.Prices.Sheets = nil
 	for _, th := range []struct {
@@ -440,22 +444,22 @@ func ownCase(t testing.TB, evaluations int) (string, quote.CutPlan) {
 		{ID: "R0001", Thickness: 5, Outline: corner(760, 500, 180, 140)}, {ID: "R0002", Thickness: 5, Outline: corner(610, 330, 0, 0)},
 		{ID: "R0003", Thickness: 10, Outline: corner(515, 500, 0, 0)}, {ID: "R0004", Thickness: 2, Outline: corner(540, 500, 90, 110)},
 	}
-	bare, err := quote.Together(context.Background(), jobs, nil, st, nil)
+	bare, err := cutting.Together(context.Background(), jobs, nil, st, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	racked, err := quote.Together(context.Background(), jobs, rack, st, nil)
+	racked, err := cutting.Together(context.Background(), jobs, rack, st, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, p := range []quote.CutPlan{bare, racked} {
+	for _, p := range []cutting.Plan{bare, racked} {
 		if err := holds(p, jobs, rack, st); err != nil {
 			t.Error(err)
 		}
 	}
 	var shelfAlone price.Money
 	for _, j := range jobs {
-		shelfAlone += shelves(t, []quote.Cutting{j}, st)
+		shelfAlone += shelves(t, []cutting.Commission{j}, st)
 	}
 	shelf := shelves(t, jobs, st)
 	if racked.Cost >= bare.Cost || bare.Cost > bare.Alone || bare.Cost > shelf || bare.Alone > shelfAlone {
@@ -476,7 +480,7 @@ func ownCase(t testing.TB, evaluations int) (string, quote.CutPlan) {
 // BenchmarkTogetherTable prints the studio's own case, worked out with the effort of the demo studio; -dump writes its layouts.
 func BenchmarkTogetherTable(b *testing.B) {
 	for b.Loop() {
-		table, p := ownCase(b, quote.DemoStudio().Evaluations)
+		table, p := ownCase(b, settings.Demo().Evaluations)
 		b.Logf("\n%s\n%s", table, p.Summary())
 		if *dump == "" {
 			continue
@@ -496,7 +500,7 @@ func BenchmarkTogetherTable(b *testing.B) {
 // shelves is what the bounding boxes of the pieces cost when packed on shelves, highest first, each box on the first shelf
 // that takes it (first fit decreasing height: Coffman, Garey, Johnson, Tarjan 1980), piece edges gap apart. Each next sheet is
 // of the kind that takes most for its price.
-func shelves(t testing.TB, jobs []quote.Cutting, st quote.Studio) price.Money {
+func shelves(t testing.TB, jobs []cutting.Commission, st quote.Studio) price.Money {
 	t.Helper()
 	boxes := map[geom.MM][][2]float64{}
 	for _, j := range jobs {

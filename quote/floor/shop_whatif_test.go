@@ -1,4 +1,4 @@
-package quote
+package floor
 
 import (
 	"strings"
@@ -7,6 +7,7 @@ import (
 
 	"benchbell/quote/plan"
 	"benchbell/quote/plan/schedule"
+	"benchbell/quote/settings"
 )
 
 // A commission wished for too early is offered every way there is, what keeps the wish first and the cheapest of that
@@ -30,7 +31,7 @@ func TestShopWhatIf(t *testing.T) {
 		t.Fatal(err)
 	}
 	ask := func(by string) []Choice {
-		c, err := ShopWhatIf(t.Context(), open, st, now, id, by)
+		c, err := WhatIf(t.Context(), open, st, now, id, by)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -69,8 +70,8 @@ func TestShopWhatIf(t *testing.T) {
 		}
 	}
 	for want, f := range map[string]func() error{
-		"not in the shop plan": func() error { _, err := ShopWhatIf(t.Context(), open, st, now, "C9999", by); return err },
-		"no date":              func() error { _, err := ShopWhatIf(t.Context(), open, st, now, id, "soon"); return err },
+		"not in the shop plan": func() error { _, err := WhatIf(t.Context(), open, st, now, "C9999", by); return err },
+		"no date":              func() error { _, err := WhatIf(t.Context(), open, st, now, id, "soon"); return err },
 	} {
 		if err := f(); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%v, want an error with %q", err, want)
@@ -80,7 +81,7 @@ func TestShopWhatIf(t *testing.T) {
 
 // Evenings follow closing time on open days, none on closed ones and none that is over.
 func TestEvenings(t *testing.T) {
-	st := DemoStudio()
+	st := settings.Demo()
 	zone, err := time.LoadLocation(st.Calendar.Zone)
 	if err != nil {
 		t.Fatal(err)
@@ -99,14 +100,14 @@ func TestEvenings(t *testing.T) {
 
 func BenchmarkShopWhatIf(b *testing.B) {
 	open := opened(b, 12)
-	st := DemoStudio()
+	st := settings.Demo()
 	first, err := ShopPlan(b.Context(), open, st, shopNow, nil)
 	if err != nil {
 		b.Fatal(err)
 	}
 	open = promise(take(open, first), first, func(i int) int { return 2 })
 	for b.Loop() {
-		if _, err := ShopWhatIf(b.Context(), open, st, shopNow, "C0010", "2026-11-17"); err != nil {
+		if _, err := WhatIf(b.Context(), open, st, shopNow, "C0010", "2026-11-17"); err != nil {
 			b.Fatal(err)
 		}
 	}

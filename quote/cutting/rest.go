@@ -1,8 +1,9 @@
-package quote
+package cutting
 
 import (
 	"math"
 
+	"benchbell/quote"
 	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
@@ -23,12 +24,12 @@ const (
 )
 
 // Rests are the useful offcuts that a quote's own sheets leave, one of a sheet at most. The quote must be the snapshot's.
-func Rests(s Snapshot, q Quote) ([]Offcut, error) {
-	shapes, err := q.byLabel()
+func Rests(s quote.Snapshot, q quote.Quote) ([]quote.Offcut, error) {
+	shapes, err := q.ByLabel()
 	if err != nil {
 		return nil, err
 	}
-	var out []Offcut
+	var out []quote.Offcut
 	for _, l := range q.Sheets {
 		if r := rest(l.Layout, nil, nil, shapes, s.Studio); r != nil {
 			out = append(out, offcutOf(l, r))
@@ -37,14 +38,14 @@ func Rests(s Snapshot, q Quote) ([]Offcut, error) {
 	return out, nil
 }
 
-func offcutOf(l SheetLayout, r geom.Ring) Offcut {
-	return Offcut{Thickness: l.Thickness, Outline: geom.Placement{Move: geom.Pt(0, 0).Sub(r.Bounds().Min)}.Ring(r), Sheet: l.Number}
+func offcutOf(l quote.SheetLayout, r geom.Ring) quote.Offcut {
+	return quote.Offcut{Thickness: l.Thickness, Outline: geom.Placement{Move: geom.Pt(0, 0).Sub(r.Bounds().Min)}.Ring(r), Sheet: l.Number}
 }
 
 // rest is the useful offcut that remains of a layout, in the sheet's coordinates; nil where there is none. It is the
 // largest rectangle along the sheet's edges that keeps the studio's gap and kerf from every piece, or end, the engine's own offcut, where
 // that is useful and larger. outline is the sheet's, nil for the whole rectangle.
-func rest(l nest.Layout, outline, end geom.Ring, shapes map[string]foam.Piece, st Studio) geom.Ring {
+func rest(l nest.Layout, outline, end geom.Ring, shapes map[string]foam.Piece, st quote.Studio) geom.Ring {
 	room := freeRoom{sheet: geom.Box{Max: geom.Pt(float64(l.Width), float64(l.Height))}, outline: outline, gap: st.Gap + st.Bench.Kerf}
 	for _, pl := range l.Placed {
 		s := pl.At.Shape(shapes[pl.Item].Shape)

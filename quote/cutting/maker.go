@@ -1,4 +1,4 @@
-package quote
+package cutting
 
 import (
 	"archive/zip"
@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"benchbell/quote"
 	"benchbell/quote/draw"
 	"benchbell/quote/drawing"
 	"benchbell/quote/foam"
@@ -17,18 +18,18 @@ import (
 
 // PaperPattern prints the quoted pieces at 1:1, tiled on a paper (a key of package paper; empty: the studio's own).
 // The quote must be the snapshot's. Equal pieces are printed once with their count; left and right both are.
-func PaperPattern(s Snapshot, q Quote, size string) (File, error) {
+func PaperPattern(s quote.Snapshot, q quote.Quote, size string) (quote.File, error) {
 	if size == "" {
 		size = s.Studio.Bench.Paper
 	}
 	sheet, err := paper.Lookup(strings.ToLower(size))
 	if err != nil {
-		return File{}, err
+		return quote.File{}, err
 	}
-	if _, err := q.byLabel(); err != nil {
-		return File{}, err
+	if _, err := q.ByLabel(); err != nil {
+		return quote.File{}, err
 	}
-	shapes := q.graded()
+	shapes := q.Shapes()
 	p := paper.Pattern{
 		Title: fmt.Sprintf("Pattern for %s", s.Client), Studio: s.Studio.Name,
 		Commission: fmt.Sprintf("%s r%d", q.Commission, q.Revision), Paper: sheet,
@@ -47,9 +48,9 @@ func PaperPattern(s Snapshot, q Quote, size string) (File, error) {
 	}
 	data, err := paper.Print(p)
 	if err != nil {
-		return File{}, err
+		return quote.File{}, err
 	}
-	return File{Name: fmt.Sprintf("%s-r%d-pattern-%s.pdf", q.Commission, q.Revision, sheet.Key), MIME: "application/pdf", Data: data}, nil
+	return quote.File{Name: fmt.Sprintf("%s-r%d-pattern-%s.pdf", q.Commission, q.Revision, sheet.Key), MIME: "application/pdf", Data: data}, nil
 }
 
 var paperLines = map[foam.MarkKind]paper.LineKind{
@@ -61,7 +62,7 @@ var turnWords = map[geom.Turn]string{
 	geom.TurnQuarter: "texture along or across",
 }
 
-func onPaper(c CutPiece, g foam.Piece) paper.Piece {
+func onPaper(c quote.CutPiece, g foam.Piece) paper.Piece {
 	label, _, _ := strings.Cut(c.Label, "/") // one outline stands for all copies
 	p := paper.Piece{Label: label, Title: c.Title, Count: 1, Mirrored: c.Mirrored, Thickness: c.Thickness,
 		Shape: geom.Shape{Outer: g.Shape.Outer, Holes: cutOuts(g)}, Turn: turnWords[g.Turn]}
@@ -95,15 +96,15 @@ func cutOuts(g foam.Piece) []geom.Ring {
 
 // CutFiles are the quoted sheets for a knife, laser or router: an SVG and a DXF of each, with the studio's kerf.
 // The quote must be the snapshot's.
-func CutFiles(s Snapshot, q Quote) ([]File, error) {
-	shapes, err := q.byLabel()
+func CutFiles(s quote.Snapshot, q quote.Quote) ([]quote.File, error) {
+	shapes, err := q.ByLabel()
 	if err != nil {
 		return nil, err
 	}
-	var out []File
+	var out []quote.File
 	for _, l := range q.Sheets {
 		fs, err := cutFiles(fmt.Sprintf("%s-r%d-sheet-%d-%gmm", q.Commission, q.Revision, l.Number, float64(l.Thickness)),
-			q.sheetTitle(l), l, shapes, s.Studio.Bench.Kerf)
+			SheetTitle(q, l), l, shapes, s.Studio.Bench.Kerf)
 		if err != nil {
 			return nil, err
 		}
@@ -113,7 +114,7 @@ func CutFiles(s Snapshot, q Quote) ([]File, error) {
 }
 
 // cutFiles are one sheet's files.
-func cutFiles(name, title string, l SheetLayout, shapes map[string]foam.Piece, kerf geom.MM) ([]File, error) {
+func cutFiles(name, title string, l quote.SheetLayout, shapes map[string]foam.Piece, kerf geom.MM) ([]quote.File, error) {
 	sheet := cutSheet(title, l.Layout, shapes)
 	sheet.Kerf = kerf
 	svg, err := drawing.WriteSVG(sheet)
@@ -124,7 +125,7 @@ func cutFiles(name, title string, l SheetLayout, shapes map[string]foam.Piece, k
 	if err != nil {
 		return nil, fmt.Errorf("sheet %d: %w", l.Number, err)
 	}
-	return []File{{Name: name + ".svg", MIME: "image/svg+xml", Data: svg}, {Name: name + ".dxf", MIME: "image/vnd.dxf", Data: dxf}}, nil
+	return []quote.File{{Name: name + ".svg", MIME: "image/svg+xml", Data: svg}, {Name: name + ".dxf", MIME: "image/vnd.dxf", Data: dxf}}, nil
 }
 
 // wordSize is the height of a piece's label on the sheet; small pieces get smaller ones, down to leastWord.
@@ -167,20 +168,20 @@ func cutSheet(title string, l nest.Layout, shapes map[string]foam.Piece) drawing
 }
 
 // Archive packs files into a zip (APPNOTE 6.3), in their order, with one time for all: the same files give the same bytes.
-func Archive(name string, files []File, at time.Time) (File, error) {
+func Archive(name string, files []quote.File, at time.Time) (quote.File, error) {
 	var buf bytes.Buffer
 	z := zip.NewWriter(&buf)
 	for _, f := range files {
 		w, err := z.CreateHeader(&zip.FileHeader{Name: f.Name, Method: zip.Deflate, Modified: at.UTC().Truncate(2 * time.Second)})
 		if err != nil {
-			return File{}, fmt.Errorf("%s could not be packed: %w", f.Name, err)
+			return quote.File{}, fmt.Errorf("%s could not be packed: %w", f.Name, err)
 		}
 		if _, err := w.Write(f.Data); err != nil {
-			return File{}, fmt.Errorf("%s could not be packed: %w", f.Name, err)
+			return quote.File{}, fmt.Errorf("%s could not be packed: %w", f.Name, err)
 		}
 	}
 	if err := z.Close(); err != nil {
-		return File{}, fmt.Errorf("%s could not be packed: %w", name, err)
+		return quote.File{}, fmt.Errorf("%s could not be packed: %w", name, err)
 	}
-	return File{Name: name, MIME: "application/zip", Data: buf.Bytes()}, nil
+	return quote.File{Name: name, MIME: "application/zip", Data: buf.Bytes()}, nil
 }

@@ -1,4 +1,4 @@
-package quote
+package settings
 
 import (
 	"strconv"
@@ -7,7 +7,7 @@ import (
 )
 
 func TestDemoStudio(t *testing.T) {
-	s, err := ParseStudio(DemoStudioTOML)
+	s, err := Parse(DemoTOML)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -42,27 +42,27 @@ func TestStudioFaults(t *testing.T) {
 		{`each = "0.85"`, ``, "either each or per_metre"},
 		{`name = "Harbour`, `name = Harbour`, "line 5"},
 	} {
-		text := strings.Replace(string(DemoStudioTOML), c.was, c.is, 1)
-		if text == string(DemoStudioTOML) {
+		text := strings.Replace(string(DemoTOML), c.was, c.is, 1)
+		if text == string(DemoTOML) {
 			t.Fatalf("%q is not in the file", c.was)
 		}
-		_, err := ParseStudio([]byte(text))
+		_, err := Parse([]byte(text))
 		if err == nil || !strings.Contains(err.Error(), c.want) || !strings.Contains(err.Error(), "line ") {
 			t.Errorf("%s: error %v does not say %q with its line", c.is, err, c.want)
 		}
 	}
-	line := 1 + strings.Count(strings.SplitN(string(DemoStudioTOML), "hourly_rate", 2)[0], "\n")
-	_, err := ParseStudio([]byte(strings.Replace(string(DemoStudioTOML), `"34.00"`, `"x"`, 1)))
+	line := 1 + strings.Count(strings.SplitN(string(DemoTOML), "hourly_rate", 2)[0], "\n")
+	_, err := Parse([]byte(strings.Replace(string(DemoTOML), `"34.00"`, `"x"`, 1)))
 	if want := "line " + strconv.Itoa(line) + ":"; err == nil || !strings.Contains(err.Error(), want) {
 		t.Errorf("error %v does not name %s", err, want)
 	}
 }
 
 func FuzzParseStudio(f *testing.F) {
-	f.Add(DemoStudioTOML)
+	f.Add(DemoTOML)
 	f.Add([]byte("name = 1\n[[sheet]]\n[[sheet]]\nkey='a'\n[x.y]\nz={a=1}"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		s, err := ParseStudio(data)
+		s, err := Parse(data)
 		if err == nil && (s.Name == "" || len(s.Finishes) == 0) {
 			t.Errorf("accepted without a name or a finish: %q", data)
 		}

@@ -1,14 +1,25 @@
-package quote
+// Package cutting is what foam is cut from: pieces laid out on sheets and on the rack's offcuts, for one quote or for several
+// commissions together, the useful rest of each sheet, and the files that a maker cuts by: cut list, pattern at 1:1, layouts
+// for a knife, laser or router.
+//
+// It refuses a thickness that the studio does not buy, a quote that does not hold its graded pieces, and a commission named
+// twice. What always holds: every piece lies on exactly one sheet; commissions cut together need no dearer foam than alone
+// while the studio's sheets and gaps are those of their quotes; no offcut is used twice; an offcut that is kept is clear of
+// every piece by the studio's gap and kerf.
+package cutting
 
 import (
 	"context"
 	"fmt"
 	"math"
 
+	"benchbell/quote"
+	"benchbell/quote/draw"
 	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
 	"benchbell/quote/nest/lay"
+	"benchbell/quote/picture"
 )
 
 // foamPiece is a graded piece on its way to a sheet.
@@ -18,14 +29,15 @@ type foamPiece struct {
 	piece foam.Piece
 }
 
-func (q *Quote) nest(ctx context.Context, s Snapshot, progress Progress) error {
-	progress.At(Nesting, 0)
-	shapes := q.graded()
+// Nest lays the pieces of a quote out on the sheets that the studio of its snapshot buys. progress is told the share of the
+// work done and the share of the foam that the best layout so far uses, both 0..1.
+func Nest(ctx context.Context, q *quote.Quote, s quote.Snapshot, progress func(share, used float64)) error {
+	shapes := q.Shapes()
 	at := map[string]int{}
 	for i, p := range q.Pieces {
 		at[p.Label] = i
 	}
-	ts := thicknesses(q.Graded)
+	ts := foam.Thicknesses(q.Graded)
 	for n, t := range ts {
 		var pieces []foamPiece
 		for i, c := range q.Pieces {
@@ -33,19 +45,19 @@ func (q *Quote) nest(ctx context.Context, s Snapshot, progress Progress) error {
 				pieces = append(pieces, foamPiece{label: c.Label, piece: shapes[i]})
 			}
 		}
-		sheets, err := s.Studio.bought(t)
+		sheets, err := bought(s.Studio, t)
 		if err != nil {
 			return err
 		}
-		sol, err := s.Studio.lay(ctx, pieces, sheets, s.Seed, func(share, used float64) {
-			progress(Step{Stage: Nesting, Share: (float64(n) + share) / float64(len(ts)), Used: used})
+		sol, err := layOut(ctx, s.Studio, pieces, sheets, s.Seed, func(share, used float64) {
+			progress((float64(n)+share)/float64(len(ts)), used)
 		})
 		if err != nil {
 			return err
 		}
 		for _, l := range sol.Layouts {
 			number := len(q.Sheets) + 1
-			q.Sheets = append(q.Sheets, SheetLayout{Number: number, Thickness: t, Layout: l})
+			q.Sheets = append(q.Sheets, quote.SheetLayout{Number: number, Thickness: t, Layout: l})
 			for _, pl := range l.Placed {
 				i := at[pl.Item]
 				q.Pieces[i].Sheet, q.Pieces[i].At = number, pl.At
@@ -57,12 +69,11 @@ func (q *Quote) nest(ctx context.Context, s Snapshot, progress Progress) error {
 			return fmt.Errorf("piece %s was not laid on any sheet", p.Label)
 		}
 	}
-	progress.At(Nesting, 1)
 	return nil
 }
 
 // bought lists the sheets of one thickness that the studio buys.
-func (st Studio) bought(t geom.MM) ([]nest.Sheet, error) {
+func bought(st quote.Studio, t geom.MM) ([]nest.Sheet, error) {
 	var out []nest.Sheet
 	for _, sh := range st.Prices.Sheets {
 		if sh.Thickness == t {
@@ -83,7 +94,7 @@ var grains = []float64{-90, 0}
 // lay nests pieces of one thickness with the studio's gap, margin and budget, once for each grain, and returns the cheaper
 // layouts; placements are of the pieces as graded. progress is told the share of the budget used,
 // and the share of the foam used by the best layout so far.
-func (st Studio) lay(ctx context.Context, pieces []foamPiece, sheets []nest.Sheet, seed uint64, progress func(share, used float64)) (nest.Solution, error) {
+func layOut(ctx context.Context, st quote.Studio, pieces []foamPiece, sheets []nest.Sheet, seed uint64, progress func(share, used float64)) (nest.Solution, error) {
 	var sol nest.Solution
 	var grain float64
 	for k, turn := range grains {
@@ -137,4 +148,15 @@ func after(first, then geom.Placement) geom.Placement {
 	}
 	then.Turn = math.Mod(then.Turn+turn+360, 360)
 	return then
+}
+
+func SheetTitle(q quote.Quote, l quote.SheetLayout) string {
+	return fmt.Sprintf("sheet %d of %d · EVA foam %s · %g × %g mm · %.0f %% used", l.Number, len(q.Sheets), l.Thickness,
+		float64(l.Layout.Width), float64(l.Layout.Height), 100*l.Layout.Used)
+}
+
+// sheetPicture describes one sheet for draw.Layout; shapes are the graded pieces by label.
+func SheetPicture(q quote.Quote, l quote.SheetLayout, shapes map[string]foam.Piece, st quote.Studio) draw.SheetPicture {
+	return draw.SheetPicture{Title: SheetTitle(q, l), Commission: string(q.Commission), Width: l.Layout.Width, Height: l.Layout.Height,
+		Pieces: picture.LaidPieces(l.Layout, shapes), Offcut: rest(l.Layout, nil, nil, shapes, st)}
 }

@@ -1,4 +1,4 @@
-package quote
+package cutting
 
 import (
 	"bytes"
@@ -7,11 +7,13 @@ import (
 	"slices"
 	"strings"
 
+	"benchbell/quote"
 	"benchbell/quote/draw"
+	"benchbell/quote/picture"
 )
 
 // Name of the plan in file names: "C0007-C0009".
-func (p CutPlan) Name() string {
+func (p Plan) Name() string {
 	var ids []string
 	for _, c := range p.Parts {
 		ids = append(ids, string(c.Commission))
@@ -20,10 +22,10 @@ func (p CutPlan) Name() string {
 }
 
 // Pictures are the layouts as PNG, one of each sheet: pieces with their commission, what remains, defects and key.
-func (p CutPlan) Pictures() ([]Picture, error) {
-	var out []Picture
+func (p Plan) Pictures() ([]quote.Picture, error) {
+	var out []quote.Picture
 	for _, s := range p.Sheets {
-		pic, err := picture(fmt.Sprintf("%s-sheet-%d.png", p.Name(), s.Number), draw.Layout(p.sheetPicture(s)), "Cut layout, "+p.sheetTitle(s))
+		pic, err := picture.Paint(fmt.Sprintf("%s-sheet-%d.png", p.Name(), s.Number), draw.Layout(p.sheetPicture(s)), "Cut layout, "+p.sheetTitle(s))
 		if err != nil {
 			return nil, err
 		}
@@ -32,7 +34,7 @@ func (p CutPlan) Pictures() ([]Picture, error) {
 	return out, nil
 }
 
-func (p CutPlan) sheetTitle(s PlanSheet) string {
+func (p Plan) sheetTitle(s Sheet) string {
 	what := ""
 	if s.Offcut != "" {
 		what = "offcut " + s.Offcut + " · "
@@ -43,9 +45,9 @@ func (p CutPlan) sheetTitle(s PlanSheet) string {
 
 // sheetPicture describes one sheet for draw.Layout. A piece goes by its own commission's label, with the commission beside
 // it where the sheet holds several.
-func (p CutPlan) sheetPicture(s PlanSheet) draw.SheetPicture {
+func (p Plan) sheetPicture(s Sheet) draw.SheetPicture {
 	sp := draw.SheetPicture{Title: p.sheetTitle(s), Width: s.Layout.Width, Height: s.Layout.Height, Edge: s.Outline, Offcut: s.Rest,
-		Pieces: laidPieces(s.Layout, p.shapes)}
+		Pieces: picture.LaidPieces(s.Layout, p.shapes)}
 	var owners []string
 	for i := range sp.Pieces {
 		l := &sp.Pieces[i]
@@ -61,8 +63,8 @@ func (p CutPlan) sheetPicture(s PlanSheet) draw.SheetPicture {
 
 // CutFiles are the plan's sheets for a knife, laser or router, as CutFiles of one commission are; lettered with commission
 // and piece.
-func (p CutPlan) CutFiles() ([]File, error) {
-	var out []File
+func (p Plan) CutFiles() ([]quote.File, error) {
+	var out []quote.File
 	for _, s := range p.Sheets {
 		fs, err := cutFiles(fmt.Sprintf("%s-sheet-%d-%gmm", p.Name(), s.Number, float64(s.Thickness)), p.sheetTitle(s), s.SheetLayout,
 			p.shapes, p.studio.Bench.Kerf)
@@ -75,14 +77,14 @@ func (p CutPlan) CutFiles() ([]File, error) {
 }
 
 // CutList is the pieces as CSV (RFC 4180) with the columns of a quote's cut list, and commission and sheet's name before.
-func (p CutPlan) CutList() File {
+func (p Plan) CutList() quote.File {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
 	w.Write(append([]string{"commission", "from"}, cutColumns...))
 	for _, c := range p.Pieces {
 		id, _, _ := strings.Cut(c.Label, " ")
-		w.Write(append([]string{id, p.Sheets[c.Sheet-1].Layout.Sheet}, c.row(p.shapes[c.Label])...))
+		w.Write(append([]string{id, p.Sheets[c.Sheet-1].Layout.Sheet}, row(c, p.shapes[c.Label])...))
 	}
 	w.Flush() // a bytes.Buffer never fails
-	return File{Name: "cut-list-" + p.Name() + ".csv", MIME: "text/csv", Data: b.Bytes()}
+	return quote.File{Name: "cut-list-" + p.Name() + ".csv", MIME: "text/csv", Data: b.Bytes()}
 }

@@ -1,4 +1,4 @@
-package quote
+package cutting
 
 import (
 	"cmp"
@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"benchbell/quote"
 	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
@@ -27,28 +28,28 @@ const (
 )
 
 // Cutting is a quoted commission to be cut; the quote must be the snapshot's.
-type Cutting struct {
-	Snapshot Snapshot
-	Quote    Quote
+type Commission struct {
+	Snapshot quote.Snapshot
+	Quote    quote.Quote
 }
 
 // CutPlan is several commissions' pieces nested together.
-type CutPlan struct {
-	Pieces   []CutPiece // labels "C0007 1L-cap"; Sheet and At are on this plan's sheets
-	Sheets   []PlanSheet
-	Parts    []CutPart
+type Plan struct {
+	Pieces   []quote.CutPiece // labels "C0007 1L-cap"; Sheet and At are on this plan's sheets
+	Sheets   []Sheet
+	Parts    []Part
 	Currency string
 	Cost     price.Money // of the foam bought, as the studio buys today
 	Alone    price.Money // of the same commissions each cut alone, as quoted, on sheets bought today
 	Yield    float64     // share of sheets and offcuts used that becomes pieces, 0..1
 
 	shapes map[string]foam.Piece // by label
-	studio Studio
+	studio quote.Studio
 }
 
 // PlanSheet is a sheet or an offcut to cut. Layout.Sheet is the key of the sheet bought, or the offcut's ID.
-type PlanSheet struct {
-	SheetLayout
+type Sheet struct {
+	quote.SheetLayout
 	Offcut  string      // ID on the rack; empty for a sheet that is bought
 	Outline geom.Ring   // of the offcut
 	Price   price.Money // 0 for an offcut
@@ -56,8 +57,8 @@ type PlanSheet struct {
 }
 
 // CutPart is one commission's part in a plan.
-type CutPart struct {
-	Commission CommissionID
+type Part struct {
+	Commission quote.CommissionID
 	Revision   int
 	Pieces     int
 	Alone      price.Money // foam bought for it alone
@@ -65,8 +66,8 @@ type CutPart struct {
 }
 
 // Rests are the useful offcuts that the plan leaves, in the order of its sheets.
-func (p CutPlan) Rests() []Offcut {
-	var out []Offcut
+func (p Plan) Rests() []quote.Offcut {
+	var out []quote.Offcut
 	for _, s := range p.Sheets {
 		if s.Rest != nil {
 			out = append(out, offcutOf(s.SheetLayout, s.Rest))
@@ -76,7 +77,7 @@ func (p CutPlan) Rests() []Offcut {
 }
 
 // FromRack are the IDs of the offcuts that the plan uses up, in the order of its sheets.
-func (p CutPlan) FromRack() []string {
+func (p Plan) FromRack() []string {
 	var out []string
 	for _, s := range p.Sheets {
 		if s.Offcut != "" {
@@ -91,28 +92,28 @@ func (p CutPlan) FromRack() []string {
 // quotes, and these still hold for the studio, the quotes' layouts are taken: together is never dearer than alone. The seed
 // follows from the commissions, so the order in which they are named changes nothing. progress, which may be nil, is told
 // the share done.
-func Together(ctx context.Context, jobs []Cutting, rack []Offcut, st Studio, progress func(float64)) (CutPlan, error) {
+func Together(ctx context.Context, jobs []Commission, rack []quote.Offcut, st quote.Studio, progress func(float64)) (Plan, error) {
 	if progress == nil {
 		progress = func(float64) {}
 	}
 	jobs = slices.Clone(jobs)
-	slices.SortFunc(jobs, func(a, b Cutting) int { return cmp.Compare(a.Quote.Commission, b.Quote.Commission) })
+	slices.SortFunc(jobs, func(a, b Commission) int { return cmp.Compare(a.Quote.Commission, b.Quote.Commission) })
 	if len(jobs) < 2 || len(jobs) > maxTogether {
-		return CutPlan{}, fmt.Errorf("%d commissions cannot be cut together; name 2 to %d", len(jobs), maxTogether)
+		return Plan{}, fmt.Errorf("%d commissions cannot be cut together; name 2 to %d", len(jobs), maxTogether)
 	}
-	p := CutPlan{Currency: st.Prices.Currency, shapes: map[string]foam.Piece{}, studio: st}
+	p := Plan{Currency: st.Prices.Currency, shapes: map[string]foam.Piece{}, studio: st}
 	p.studio.Evaluations *= len(jobs) // as much effort for each as its quote took
 	seed := fnv.New64a()
 	var graded []foam.Graded
 	for i, j := range jobs {
 		q := j.Quote
 		if i > 0 && jobs[i-1].Quote.Commission == q.Commission {
-			return CutPlan{}, fmt.Errorf("%s is named twice; name each commission once", q.Commission)
+			return Plan{}, fmt.Errorf("%s is named twice; name each commission once", q.Commission)
 		}
 		fmt.Fprintf(seed, "%s r%d\n", q.Commission, q.Revision)
-		shapes, err := q.byLabel()
+		shapes, err := q.ByLabel()
 		if err != nil {
-			return CutPlan{}, err
+			return Plan{}, err
 		}
 		for _, c := range q.Pieces {
 			g := shapes[c.Label]
@@ -121,13 +122,13 @@ func Together(ctx context.Context, jobs []Cutting, rack []Offcut, st Studio, pro
 			p.Pieces, p.shapes[c.Label] = append(p.Pieces, c), g
 		}
 		graded = append(graded, q.Graded...)
-		p.Parts = append(p.Parts, CutPart{Commission: q.Commission, Revision: q.Revision, Pieces: len(q.Pieces)})
+		p.Parts = append(p.Parts, Part{Commission: q.Commission, Revision: q.Revision, Pieces: len(q.Pieces)})
 	}
-	ts := thicknesses(graded)
+	ts := foam.Thicknesses(graded)
 	for n, t := range ts {
 		err := p.lay(ctx, jobs, rackOf(rack, t, st), t, seed.Sum64(), func(share float64) { progress((float64(n) + share) / float64(len(ts))) })
 		if err != nil {
-			return CutPlan{}, err
+			return Plan{}, err
 		}
 	}
 	p.reckon(jobs)
@@ -136,27 +137,27 @@ func Together(ctx context.Context, jobs []Cutting, rack []Offcut, st Studio, pro
 }
 
 // ownLabel is a piece's label among several commissions.
-func ownLabel(id CommissionID, label string) string { return string(id) + " " + label }
+func ownLabel(id quote.CommissionID, label string) string { return string(id) + " " + label }
 
 // rackOf lists the offcuts of one thickness that may be cut from: the largest, by ID.
-func rackOf(rack []Offcut, t geom.MM, st Studio) []Offcut {
-	var out []Offcut
+func rackOf(rack []quote.Offcut, t geom.MM, st quote.Studio) []quote.Offcut {
+	var out []quote.Offcut
 	for _, o := range rack {
 		w, h := o.Size()
 		if o.Thickness == t && w > 2*st.Margin && h > 2*st.Margin {
 			out = append(out, o)
 		}
 	}
-	slices.SortFunc(out, func(a, b Offcut) int {
+	slices.SortFunc(out, func(a, b quote.Offcut) int {
 		return cmp.Or(cmp.Compare(b.Outline.Area(), a.Outline.Area()), cmp.Compare(a.ID, b.ID))
 	})
 	out = out[:min(len(out), maxRack)]
-	slices.SortFunc(out, func(a, b Offcut) int { return cmp.Compare(a.ID, b.ID) })
+	slices.SortFunc(out, func(a, b quote.Offcut) int { return cmp.Compare(a.ID, b.ID) })
 	return out
 }
 
 // lay nests one thickness.
-func (p *CutPlan) lay(ctx context.Context, jobs []Cutting, rack []Offcut, t geom.MM, seed uint64, progress func(float64)) error {
+func (p *Plan) lay(ctx context.Context, jobs []Commission, rack []quote.Offcut, t geom.MM, seed uint64, progress func(float64)) error {
 	var pieces []foamPiece
 	for _, j := range jobs {
 		for _, c := range j.Quote.Pieces {
@@ -166,11 +167,11 @@ func (p *CutPlan) lay(ctx context.Context, jobs []Cutting, rack []Offcut, t geom
 			}
 		}
 	}
-	bought, err := p.studio.bought(t)
+	bought, err := bought(p.studio, t)
 	if err != nil {
 		return err
 	}
-	stock, offcuts := slices.Clone(bought), map[string]Offcut{}
+	stock, offcuts := slices.Clone(bought), map[string]quote.Offcut{}
 	for _, o := range rack {
 		if _, ok := offcuts[o.ID]; ok || o.ID == "" || slices.ContainsFunc(bought, func(s nest.Sheet) bool { return s.ID == o.ID }) {
 			return fmt.Errorf("offcut %q is on the rack twice or named like a sheet; give each an ID of its own", o.ID)
@@ -178,7 +179,7 @@ func (p *CutPlan) lay(ctx context.Context, jobs []Cutting, rack []Offcut, t geom
 		offcuts[o.ID] = o
 		stock = append(stock, rackSheet(o, bought))
 	}
-	sol, err := p.studio.lay(ctx, pieces, stock, seed, func(share, _ float64) { progress(share) })
+	sol, err := layOut(ctx, p.studio, pieces, stock, seed, func(share, _ float64) { progress(share) })
 	if err != nil {
 		return err
 	}
@@ -195,7 +196,7 @@ func (p *CutPlan) lay(ctx context.Context, jobs []Cutting, rack []Offcut, t geom
 	}
 	for i, l := range sol.Layouts {
 		number := len(p.Sheets) + 1
-		s := PlanSheet{SheetLayout: SheetLayout{Number: number, Thickness: t, Layout: l}, Price: price.Money(priceOf(bought, l.Sheet))}
+		s := Sheet{SheetLayout: quote.SheetLayout{Number: number, Thickness: t, Layout: l}, Price: price.Money(priceOf(bought, l.Sheet))}
 		if o, ok := offcuts[l.Sheet]; ok {
 			s.Offcut, s.Outline = o.ID, o.Outline
 		}
@@ -214,7 +215,7 @@ func (p *CutPlan) lay(ctx context.Context, jobs []Cutting, rack []Offcut, t geom
 }
 
 // rackSheet is an offcut as stock. bought, of its thickness, says what its area is worth.
-func rackSheet(o Offcut, bought []nest.Sheet) nest.Sheet {
+func rackSheet(o quote.Offcut, bought []nest.Sheet) nest.Sheet {
 	w, h := o.Size()
 	least := math.Inf(1)
 	for _, s := range bought {
@@ -236,7 +237,7 @@ func priceOf(bought []nest.Sheet, id string) int64 {
 
 // aloneLayouts are the quotes' own layouts of one thickness and their price; false where they do not hold for the studio's
 // gap, margin and kerf, or need sheets that it buys no more.
-func aloneLayouts(jobs []Cutting, t geom.MM, st Studio, bought []nest.Sheet) (out []nest.Layout, cost int64, ok bool) {
+func aloneLayouts(jobs []Commission, t geom.MM, st quote.Studio, bought []nest.Sheet) (out []nest.Layout, cost int64, ok bool) {
 	for _, j := range jobs {
 		if was := j.Snapshot.Studio; was.Gap < st.Gap || was.Margin < st.Margin || was.Bench.Kerf < st.Bench.Kerf {
 			return nil, 0, false
@@ -262,7 +263,7 @@ func aloneLayouts(jobs []Cutting, t geom.MM, st Studio, bought []nest.Sheet) (ou
 }
 
 // reckon works out costs and yield.
-func (p *CutPlan) reckon(jobs []Cutting) {
+func (p *Plan) reckon(jobs []Commission) {
 	at := map[string]int{}
 	for i, j := range jobs {
 		at[string(j.Quote.Commission)] = i
@@ -301,7 +302,7 @@ func (p *CutPlan) reckon(jobs []Cutting) {
 }
 
 // aloneCost is what the sheets of a quote cost today; one that is sold no more, what it cost then.
-func aloneCost(j Cutting, st Studio) price.Money {
+func aloneCost(j Commission, st quote.Studio) price.Money {
 	var sum price.Money
 	for _, l := range j.Quote.Sheets {
 		for _, book := range []price.Book{st.Prices, j.Snapshot.Studio.Prices} {
@@ -315,7 +316,7 @@ func aloneCost(j Cutting, st Studio) price.Money {
 }
 
 // Summary says in a few lines what is bought, what is used of the rack, what it costs and what remains.
-func (p CutPlan) Summary() string {
+func (p Plan) Summary() string {
 	var ids, buy, keys, racked, rests []string
 	count := map[string]int{}
 	for _, c := range p.Parts {
@@ -355,6 +356,6 @@ func (p CutPlan) Summary() string {
 	return b.String()
 }
 
-func (p CutPlan) size(s PlanSheet) string {
+func (p Plan) size(s Sheet) string {
 	return fmt.Sprintf("%s, %.0f × %.0f mm", s.Thickness, float64(s.Layout.Width), float64(s.Layout.Height))
 }

@@ -1,12 +1,14 @@
-package quote
+package floor
 
 import (
 	"fmt"
 	"slices"
 	"time"
 
+	"benchbell/quote"
 	"benchbell/quote/draw"
 	"benchbell/quote/geom"
+	"benchbell/quote/picture"
 	"benchbell/quote/plan"
 )
 
@@ -25,20 +27,20 @@ const (
 )
 
 // Draw draws the coming days of the shop's plan for a phone; nothing where nothing is left to do.
-func (s Shop) Draw() ([]Picture, error) {
+func (s Shop) Draw() ([]quote.Picture, error) {
 	if s.sh == nil {
 		return nil, nil
 	}
 	g := s.sh.picture(s.Plan)
 	g.Width, g.Height = phoneWide, phoneHigh
-	var out []Picture
+	var out []quote.Picture
 	scenes := draw.Gantts(g)
 	for i, sc := range scenes[:min(len(scenes), shownPictures)] {
 		p, err := sc.PNG(shopPixels)
 		if err != nil {
 			return nil, fmt.Errorf("the picture of the shop's plan could not be painted: %w", err)
 		}
-		out = append(out, Picture{Name: fmt.Sprintf("shop-plan-%d.png", i+1), MIME: "image/png", Alt: sc.Title, Data: p})
+		out = append(out, quote.Picture{Name: fmt.Sprintf("shop-plan-%d.png", i+1), MIME: "image/png", Alt: sc.Title, Data: p})
 	}
 	return out, nil
 }
@@ -106,6 +108,6 @@ func (sh *shop) picture(s plan.Solution) draw.PlanPicture {
 			}
 		}
 	}
-	g.Open = openSpans(sh.studio.Calendar, sh.zone, from, latest(end, from.AddDate(0, 0, 1)))
+	g.Open = picture.OpenSpans(sh.studio.Calendar, sh.zone, from, latest(end, from.AddDate(0, 0, 1)))
 	return g
 }

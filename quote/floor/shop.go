@@ -1,4 +1,11 @@
-package quote
+// Package floor is the shop floor: all commissions at work as one plan, what it says of each promise, what could be done to
+// have one earlier, and the place of a new commission among the others.
+//
+// It reads the work of a commission from its quote and never works it out anew. It refuses a commission whose operations at
+// the bench are not those of its quote, one that is given twice, and what the planner refuses. What always holds: what is
+// done, running or curing stays with its real clocks, promised dates come first, and asked again with nothing changed it
+// gives the same plan.
+package floor
 
 import (
 	"context"
@@ -8,6 +15,7 @@ import (
 	"strings"
 	"time"
 
+	"benchbell/quote"
 	"benchbell/quote/plan"
 	"benchbell/quote/plan/schedule"
 )
@@ -41,8 +49,8 @@ type Actual struct {
 
 // Open is a commission at work.
 type Open struct {
-	Snapshot Snapshot
-	Quote    Quote
+	Snapshot quote.Snapshot
+	Quote    quote.Quote
 	Actual   []Actual
 	Promise  string // "2026-12-18"; empty: none
 }
@@ -59,7 +67,7 @@ type Shop struct {
 
 // Outlook is what the plan says of one commission.
 type Outlook struct {
-	Commission CommissionID
+	Commission quote.CommissionID
 	Promise    string // as given
 	Expected   string // date not passed in half of the simulated runs
 	Sure       string // in 80 of 100
@@ -79,12 +87,12 @@ type Outlook struct {
 }
 
 // shopID names an operation of a commission within the shop.
-func shopID(c CommissionID, op string) string { return string(c) + "/" + op }
+func shopID(c quote.CommissionID, op string) string { return string(c) + "/" + op }
 
 // splitID is shopID's inverse.
-func splitID(id string) (CommissionID, string) {
+func splitID(id string) (quote.CommissionID, string) {
 	c, op, _ := strings.Cut(id, "/")
-	return CommissionID(c), op
+	return quote.CommissionID(c), op
 }
 
 // ShopPlan plans all open commissions together as things stand at now: what is finished, running or curing stays with its
@@ -92,7 +100,7 @@ func splitID(id string) (CommissionID, string) {
 // work together is done a day earlier. Where nothing has changed since a plan of it was taken over, it gives that plan
 // again. It refuses commissions whose operations are not those of their quote, and what package plan refuses; progress,
 // which may be nil, is told the share done.
-func ShopPlan(ctx context.Context, open []Open, st Studio, now time.Time, progress func(float64)) (Shop, error) {
+func ShopPlan(ctx context.Context, open []Open, st quote.Studio, now time.Time, progress func(float64)) (Shop, error) {
 	if progress == nil {
 		progress = func(float64) {}
 	}
@@ -190,7 +198,7 @@ func (sh *shop) better(a, b plan.Solution) bool {
 func (sh *shop) lateness(s plan.Solution) (late, ends time.Duration) {
 	for _, d := range s.Dates {
 		ends += d.P80.Sub(sh.now)
-		if due := sh.due[CommissionID(d.Project)]; !due.IsZero() && d.P80.After(due) {
+		if due := sh.due[quote.CommissionID(d.Project)]; !due.IsZero() && d.P80.After(due) {
 			late += d.P80.Sub(due)
 		}
 	}
@@ -200,25 +208,25 @@ func (sh *shop) lateness(s plan.Solution) (late, ends time.Duration) {
 // shop is the open commissions as one problem.
 type shop struct {
 	open   []Open
-	studio Studio
+	studio quote.Studio
 	zone   *time.Location
 	now    time.Time
-	due    map[CommissionID]time.Time // end of the promised day
-	actual map[string]Actual          // by shop ID
-	ops    map[string]plan.Operation  // by shop ID
-	closed map[CommissionID][]string
+	due    map[quote.CommissionID]time.Time // end of the promised day
+	actual map[string]Actual                // by shop ID
+	ops    map[string]plan.Operation        // by shop ID
+	closed map[quote.CommissionID][]string
 	left   int // operations not finished
 	soFar  plan.Solution
 }
 
 // shopProblem puts all open commissions into one problem.
-func shopProblem(open []Open, st Studio, now time.Time) (plan.Problem, *shop, error) {
+func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *shop, error) {
 	zone, err := time.LoadLocation(st.Calendar.Zone)
 	if err != nil {
 		return plan.Problem{}, nil, fmt.Errorf("time zone %q is not known: %w", st.Calendar.Zone, err)
 	}
-	sh := &shop{open: open, studio: st, zone: zone, now: now, due: map[CommissionID]time.Time{}, actual: map[string]Actual{},
-		ops: map[string]plan.Operation{}, closed: map[CommissionID][]string{}}
+	sh := &shop{open: open, studio: st, zone: zone, now: now, due: map[quote.CommissionID]time.Time{}, actual: map[string]Actual{},
+		ops: map[string]plan.Operation{}, closed: map[quote.CommissionID][]string{}}
 	// The seed is the shop's, not a commission's: it must not change when one is delivered.
 	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: st.Schedules, Runs: st.Runs, Seed: 1, Air: st.Air}
 	for _, o := range open {
@@ -248,26 +256,26 @@ func shopProblem(open []Open, st Studio, now time.Time) (plan.Problem, *shop, er
 // add makes a commission's operations with their real clocks.
 func (sh *shop) add(o Open) ([]plan.Operation, error) {
 	id := o.Snapshot.Commission
-	j, err := o.Quote.work(o.Snapshot)
-	if err != nil {
-		return nil, fmt.Errorf("the work of %s: %w", id, err)
+	if o.Quote.Work.Version == 0 {
+		return nil, fmt.Errorf("the work of %s is not kept with its quote; open the ledger with this release, which works it out once", id)
 	}
+	ops := o.Quote.Work.Plan()
 	actual := map[string]Actual{}
 	for _, a := range o.Actual {
 		actual[a.Op] = a
 	}
-	if len(o.Actual) > 0 && len(actual) != len(j.operations) {
-		return nil, fmt.Errorf("%s has %d operations at the bench and %d in its quote; plan it with the release that quoted it", id, len(actual), len(j.operations))
+	if len(o.Actual) > 0 && len(actual) != len(ops) {
+		return nil, fmt.Errorf("%s has %d operations at the bench and %d in its quote; both must be the same", id, len(actual), len(ops))
 	}
 	known := map[string]bool{}
 	for _, r := range sh.studio.Resources {
 		known[r.ID] = true
 	}
-	for i := range j.operations {
-		op := &j.operations[i]
+	for i := range ops {
+		op := &ops[i]
 		a, ok := actual[op.ID]
 		if !ok && len(o.Actual) > 0 {
-			return nil, fmt.Errorf("%q of %s is not at the bench; plan it with the release that quoted it", op.ID, id)
+			return nil, fmt.Errorf("%q of %s is in its quote and not at the bench; both must be the same", op.ID, id)
 		}
 		op.Planned = a.Start
 		op.Started, op.Finished = a.Started, a.Finished
@@ -289,9 +297,9 @@ func (sh *shop) add(o Open) ([]plan.Operation, error) {
 		}
 		op.Project = string(id)
 	}
-	sh.relax(id, j.operations)
-	for i := range j.operations {
-		op := &j.operations[i]
+	sh.relax(id, ops)
+	for i := range ops {
+		op := &ops[i]
 		sh.actual[shopID(id, op.ID)] = actual[op.ID]
 		op.ID = shopID(id, op.ID)
 		op.After = slices.Clone(op.After)
@@ -300,12 +308,12 @@ func (sh *shop) add(o Open) ([]plan.Operation, error) {
 		}
 		sh.ops[op.ID] = *op
 	}
-	return j.operations, nil
+	return ops, nil
 }
 
 // relax opens the recoat windows that have closed before their coat was begun: it can still go on once the surface is
 // keyed (common practice; the data sheet says how), at any time.
-func (sh *shop) relax(id CommissionID, ops []plan.Operation) {
+func (sh *shop) relax(id quote.CommissionID, ops []plan.Operation) {
 	finished := map[string]*plan.Operation{}
 	for i := range ops {
 		if !ops[i].Finished.IsZero() {
@@ -364,11 +372,11 @@ func latest(a, b time.Time) time.Time {
 // outlooks reads off the plan what it says of each commission.
 func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 	out := Shop{At: sh.now, Plan: s, sh: sh}
-	dates := map[CommissionID]plan.Dates{}
+	dates := map[quote.CommissionID]plan.Dates{}
 	for _, d := range s.Dates {
-		dates[CommissionID(d.Project)] = d
+		dates[quote.CommissionID(d.Project)] = d
 	}
-	left := map[CommissionID][]plan.Scheduled{}
+	left := map[quote.CommissionID][]plan.Scheduled{}
 	for _, x := range s.Operations {
 		if sh.ops[x.ID].Finished.IsZero() {
 			id, op := splitID(x.ID)
@@ -412,7 +420,7 @@ type wait struct {
 
 // why says what holds a commission's end up most: on the way back from its last operation the longest cure or wait for
 // a maker or place, or work that was or is late, else that the work itself takes so long.
-func (sh *shop) why(id CommissionID, s plan.Solution) string {
+func (sh *shop) why(id quote.CommissionID, s plan.Solution) string {
 	at := map[string]plan.Scheduled{}
 	var x plan.Scheduled
 	for _, o := range s.Operations {
@@ -491,8 +499,8 @@ func hours(d time.Duration) string {
 }
 
 // byPromise is the commissions with a promise, the earliest first: the order of their letters.
-func (sh *shop) byPromise() []CommissionID {
+func (sh *shop) byPromise() []quote.CommissionID {
 	ids := slices.Sorted(maps.Keys(sh.due))
-	slices.SortStableFunc(ids, func(a, b CommissionID) int { return sh.due[a].Compare(sh.due[b]) })
+	slices.SortStableFunc(ids, func(a, b quote.CommissionID) int { return sh.due[a].Compare(sh.due[b]) })
 	return ids
 }

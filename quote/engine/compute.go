@@ -1,0 +1,142 @@
+// Package engine makes quotes: a snapshot of everything that a quote depends on goes in, the quote comes out, with graded
+// pieces, cut lists on real sheets, cost, hours, a plan with its cures and a delivery date, and the PDF.
+//
+// It composes the rooms beside it (pattern, cutting, breakdown, price, plan, document) and is pure: no clock, no network, no
+// files, no randomness but the snapshot's seed. The same snapshot gives the same bytes, PDF and pictures included.
+//
+// It refuses a snapshot of another version, an unknown set, finish or material, a missing measurement: one sentence that
+// says what would be right. What always holds: every piece of every set is on exactly one sheet, the lines add up to the
+// total, every operation of the plan lies after what it needs, and the work breakdown that was planned and charged is in
+// the quote.
+package engine
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"benchbell/quote"
+	"benchbell/quote/breakdown"
+	"benchbell/quote/cutting"
+	"benchbell/quote/document"
+	"benchbell/quote/pattern"
+	"benchbell/quote/pdf"
+	"benchbell/quote/plan"
+	"benchbell/quote/plan/schedule"
+)
+
+// making is a quote on its way.
+type making struct {
+	snapshot quote.Snapshot
+	progress quote.Progress
+	sets     map[string]*pattern.Set
+	ordered  []breakdown.Ordered
+	charges  breakdown.Charges
+	quote    quote.Quote
+}
+
+// Compute makes the quote. progress, which may be nil, is told the stage and its share done (0..1) from this
+// goroutine. It returns ctx's error when ctx ends first; any other error is a sentence for the person.
+func Compute(ctx context.Context, s quote.Snapshot, progress quote.Progress) (quote.Quote, error) {
+	if progress == nil {
+		progress = func(quote.Step) {}
+	}
+	if s.Version != quote.Version {
+		return quote.Quote{}, fmt.Errorf("this snapshot is of version %d and this program computes version %d; run bot and workers of one release", s.Version, quote.Version)
+	}
+	m := &making{snapshot: s, progress: progress, quote: quote.Quote{Commission: s.Commission, Revision: s.Revision, Issued: s.At}}
+	for _, x := range []struct {
+		stage quote.Stage
+		do    func(context.Context) error
+	}{
+		{quote.Scaling, m.scale}, {quote.Nesting, m.nest}, {quote.Costing, m.cost}, {quote.Planning, m.plan}, {quote.Printing, m.print},
+	} {
+		progress.At(x.stage, 0)
+		if err := x.do(ctx); err != nil {
+			return quote.Quote{}, err
+		}
+		progress.At(x.stage, 1)
+	}
+	return m.quote, nil
+}
+
+// nest lays the pieces out on sheets.
+func (m *making) nest(ctx context.Context) error {
+	return cutting.Nest(ctx, &m.quote, m.snapshot, func(share, used float64) {
+		m.progress(quote.Step{Stage: quote.Nesting, Share: share, Used: used})
+	})
+}
+
+// plan places the work into the shop and finds the day that can be promised.
+func (m *making) plan(ctx context.Context) error {
+	s, q := m.snapshot, &m.quote
+	zone, err := time.LoadLocation(s.Studio.Calendar.Zone)
+	if err != nil {
+		return fmt.Errorf("time zone %q is not known: %w", s.Studio.Calendar.Zone, err)
+	}
+	start := firstWorkday(s.Studio.Calendar, s.At.In(zone), s.Studio.StartAfter)
+	q.Plan, err = schedule.Solve(ctx, s.Problem(q.Work.Plan(), start, s.Promised), func(done, budget int) {
+		if budget > 0 {
+			m.progress.At(quote.Planning, math.Min(1, float64(done)/float64(budget)))
+		}
+	})
+	if err != nil {
+		return err
+	}
+	q.Sure = s.Studio.Promise
+	q.Promise = s.Studio.PromiseDay(q.Plan, zone).Format(time.DateOnly)
+	q.Late = late(q.Promise, s.Wanted)
+	at := s.At.In(zone)
+	q.Expires = time.Date(at.Year(), at.Month(), at.Day()+s.Studio.Validity+1, 0, 0, 0, 0, zone).UTC()
+	q.Remarks = append(q.Remarks, q.Plan.Broken...)
+	for _, g := range q.Graded {
+		for _, n := range g.Notes {
+			q.Remarks = append(q.Remarks, strings.TrimSpace(g.Title+" "+string(g.Side))+": "+n)
+		}
+	}
+	return nil
+}
+
+// late reports whether a promised day lies after the day wanted, both as "2026-12-18"; without a day wanted nothing is late.
+func late(promise, wanted string) bool { return wanted != "" && promise > wanted }
+
+// firstWorkday is the start of the local day after n working days from t, which is in the shop's zone.
+func firstWorkday(c plan.Calendar, t time.Time, n int) time.Time {
+	d := t
+	const horizon = 3 * 366 // days; a shop closed for longer than three years takes no commission
+	for range horizon {
+		if c.Open(d) {
+			if n == 0 {
+				break
+			}
+			n--
+		}
+		d = time.Date(d.Year(), d.Month(), d.Day()+1, 0, 0, 0, 0, d.Location())
+	}
+	return d.UTC()
+}
+
+// print makes the pictures, the cut list, the summary and the PDF.
+func (m *making) print(ctx context.Context) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	q := &m.quote
+	q.CutList = cutting.CutList(*q)
+	q.Summary = document.Summary(*q, m.snapshot, m.sets)
+	doc, pictures, err := document.Make(*q, m.snapshot, m.sets)
+	if err != nil {
+		return err
+	}
+	q.Pictures = pictures
+	if q.PDF, err = pdf.Print(doc); err != nil {
+		return fmt.Errorf("the quote could not be printed: %w", err)
+	}
+	sum := sha256.Sum256(q.PDF)
+	q.SHA256 = hex.EncodeToString(sum[:])
+	return nil
+}

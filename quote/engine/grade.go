@@ -1,0 +1,180 @@
+package engine
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"benchbell/quote"
+	"benchbell/quote/body"
+	"benchbell/quote/breakdown"
+	"benchbell/quote/foam"
+	"benchbell/quote/geom"
+	"benchbell/quote/pattern"
+)
+
+// Limits of one commission; above them the request is a mistake or an attack.
+const (
+	maxItems  = 20
+	maxCount  = 50
+	maxPieces = 2000
+)
+
+// scale grades the sets ordered and lists their pieces.
+func (m *making) scale(context.Context) error {
+	if err := m.parse(); err != nil {
+		return err
+	}
+	for _, it := range m.snapshot.Items {
+		if err := m.grade(it); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// parse reads the sets that the items name.
+func (m *making) parse() error {
+	s := m.snapshot
+	if len(s.Items) == 0 {
+		return fmt.Errorf("nothing is ordered; choose at least one pattern set")
+	}
+	if len(s.Items) > maxItems {
+		return fmt.Errorf("%d sets are ordered; a commission holds at most %d, split it in two", len(s.Items), maxItems)
+	}
+	m.sets = map[string]*pattern.Set{}
+	for _, it := range s.Items {
+		if it.Count < 1 || it.Count > maxCount {
+			return fmt.Errorf("%d of %q are ordered; order 1 to %d", it.Count, it.Set, maxCount)
+		}
+		if m.sets[it.Set] != nil {
+			continue
+		}
+		src, ok := s.Patterns[it.Set]
+		if !ok {
+			return fmt.Errorf("there is no pattern set %q in the library; choose one that is there", it.Set)
+		}
+		set, err := pattern.Parse([]byte(src.Drawing), []byte(src.TOML))
+		if err != nil {
+			return fmt.Errorf("pattern set %q: %w", it.Set, err)
+		}
+		m.sets[it.Set] = set
+	}
+	return nil
+}
+
+// units of an item: one side each, as often as counted.
+func units(it quote.Item, set *pattern.Set) ([]foam.Side, error) {
+	switch {
+	case !set.Sided && it.Sides != quote.Plain:
+		return nil, fmt.Errorf("%s has no left and right; order it without a side", set.Title)
+	case set.Sided && it.Sides != quote.Pair && it.Sides != quote.OneLeft && it.Sides != quote.OneRight:
+		return nil, fmt.Errorf("%s is made for one side; order left, right or pair", set.Title)
+	}
+	var all []foam.Side
+	for range it.Count {
+		all = append(all, body.Sides(it.Sides)...)
+	}
+	return all, nil
+}
+
+// grade makes an item to the body, as often as it is ordered, and lists its pieces under their labels.
+func (m *making) grade(it quote.Item) error {
+	s, set := m.snapshot, m.sets[it.Set]
+	sides, err := units(it, set)
+	if err != nil {
+		return err
+	}
+	x := breakdown.Ordered{Number: len(m.ordered) + 1, Title: it.Named(set.Title), Steps: set.Operations, Finishes: set.Finishes}
+	for unit, side := range sides {
+		title := strings.TrimSpace(set.Title + " " + string(side))
+		if err := body.Missing(title, set.Measures, s.Body, side); err != nil {
+			return err
+		}
+		fit := pattern.Fit{Body: map[string]geom.MM{}, Uncertain: map[string]geom.MM{}, Side: side, FoamK: s.Studio.FoamK, Clothing: s.Clothing,
+			Allowance: s.Allowance, Tools: s.Studio.Bench.Tools}
+		for k, t := range body.On(s.Body, side) {
+			fit.Body[k] = t.Value
+			if t.Estimated() {
+				fit.Uncertain[k] = t.Deviation
+			}
+		}
+		g, err := set.Grade(fit)
+		if err != nil {
+			return misfit{title, set.Suits(fit) == nil, err}
+		}
+		if len(m.quote.Pieces)+len(g.Pieces) > maxPieces {
+			return fmt.Errorf("this commission has more than %d pieces; split it", maxPieces)
+		}
+		m.quote.Graded = append(m.quote.Graded, g)
+		x.Graded = append(x.Graded, g)
+		x.Labels = append(x.Labels, m.list(it, x.Number, unit, g)...)
+	}
+	m.ordered = append(m.ordered, x)
+	return nil
+}
+
+// list adds the pieces of one graded set to the quote and returns their labels.
+func (m *making) list(it quote.Item, number, unit int, g foam.Graded) []string {
+	prefix := fmt.Sprint(number)
+	if it.Count > 1 {
+		n := unit + 1
+		if it.Sides == quote.Pair {
+			n = unit/2 + 1
+		}
+		prefix = fmt.Sprintf("%d.%d", number, n)
+	}
+	switch g.Side {
+	case foam.Left:
+		prefix += "L"
+	case foam.Right:
+		prefix += "R"
+	}
+	copies := map[string]int{}
+	for _, p := range g.Pieces {
+		copies[p.ID]++
+	}
+	var labels []string
+	for _, p := range g.Pieces {
+		label := fmt.Sprintf("%s-%s", prefix, p.ID)
+		if copies[p.ID] > 1 {
+			label = fmt.Sprintf("%s/%d", label, p.Copy)
+		}
+		box := p.Shape.Bounds()
+		m.quote.Pieces = append(m.quote.Pieces, quote.CutPiece{
+			Label: label, Set: g.Set, Side: g.Side, Piece: p.ID, Title: p.Title, Copy: p.Copy, Mirrored: p.Mirrored,
+			Thickness: p.Thickness, Width: box.Width(), Height: box.Height(), Area: p.Shape.Area(), CutLength: p.Shape.CutLength(),
+			Grams: p.Shape.Area().M2() * p.Thickness.M() * density(m.snapshot.Studio, p.Thickness) * 1000,
+		})
+		labels = append(labels, label)
+	}
+	return labels
+}
+
+// density of the foam of a thickness that the studio buys, kg/m³.
+func density(st quote.Studio, t geom.MM) float64 {
+	for _, sh := range st.Prices.Sheets {
+		if sh.Thickness == t {
+			return sh.Density
+		}
+	}
+	return 0
+}
+
+// misfit is a set that cannot be graded to a body.
+type misfit struct {
+	title string
+	shape bool // the measurements are all right one by one; what they ask together has no shape
+	err   error
+}
+
+func (m misfit) Error() string { return m.title + ": " + m.err.Error() }
+func (m misfit) Unwrap() error { return m.err }
+
+// Client says no more of the pattern's inside than the client can do something about.
+func (m misfit) Client() string {
+	if !m.shape {
+		return m.Error()
+	}
+	return m.title + " cannot be made to these measurements together; please measure again, or let the studio look at them"
+}
