@@ -30,6 +30,7 @@ import (
 	"benchbell/jobs/embedded"
 	"benchbell/jobs/queue"
 	"benchbell/quote"
+	"benchbell/quote/engine"
 	"benchbell/quote/settings"
 	"benchbell/worker/compute"
 )
@@ -120,6 +121,11 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 		return err
 	}
 	defer led.Close()
+	if kept, err := led.KeepWork(ctx, engine.Breakdown); err != nil {
+		log.Error("some quotes are without their work; their commissions cannot be planned", "err", err)
+	} else if kept > 0 {
+		log.Info("quotes made before were given their work breakdown", "quotes", kept)
+	}
 
 	g, ctx := errgroup.WithContext(ctx)
 	var transports []chat.Transport

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -272,14 +273,28 @@ func TestShopPlanClosedWindow(t *testing.T) {
 	}
 }
 
+// The work is read from the quote: without patterns and pieces, and in a release whose rates would make other operations of
+// them, the plan is the same.
+func TestShopPlanReadsTheQuote(t *testing.T) {
+	open := opened(t, 2)
+	want := planned(t, open, shopNow)
+	for i := range open {
+		open[i].Snapshot.Patterns, open[i].Snapshot.Items, open[i].Snapshot.Body, open[i].Quote.Graded = nil, nil, nil, nil
+		open[i].Snapshot.Studio.Rates = nil
+	}
+	if got := planned(t, open, shopNow); !reflect.DeepEqual(got.Plan, want.Plan) {
+		t.Error("the plan of the quotes alone is another")
+	}
+}
+
 // Errors say what is wrong with which commission.
 func TestShopPlanRefuses(t *testing.T) {
 	open := opened(t, 2)
 	for want, o := range map[string][]Open{
-		"given twice":     {open[0], open[0]},
-		"is no date":      {{Snapshot: open[0].Snapshot, Quote: open[0].Quote, Promise: "soon"}},
-		"at the bench":    {{Snapshot: open[0].Snapshot, Quote: open[0].Quote, Actual: []Actual{{Op: "cut-5"}}}},
-		"nothing is orde": {{Quote: open[0].Quote}},
+		"given twice":  {open[0], open[0]},
+		"is no date":   {{Snapshot: open[0].Snapshot, Quote: open[0].Quote, Promise: "soon"}},
+		"at the bench": {{Snapshot: open[0].Snapshot, Quote: open[0].Quote, Actual: []Actual{{Op: "cut-5"}}}},
+		"is not kept":  {{Snapshot: open[0].Snapshot, Quote: quote.Quote{Graded: open[0].Quote.Graded}}},
 	} {
 		if _, err := ShopPlan(t.Context(), o, shopStudio(), shopNow, nil); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%v, want an error with %q", err, want)
