@@ -25,8 +25,9 @@ var arrows = []arrow{
 	{"quote/geom", nil, engineNever, "geometry is the ground: it stands on nothing of ours"},
 	{"quote/draw", []string{"quote/geom"}, engineNever, "the drawing board knows figures, not the trade, so that every engine's pictures share it"},
 	{"quote/figure", []string{"quote/geom", "quote/draw"}, engineNever, "the figure is a drawing; it is told what to mark"},
-	{"quote/pdf", []string{"quote/geom", "quote/draw"}, engineNever, "the printer takes text and scenes ready to print"},
-	{"quote/paper", []string{"quote/geom", "quote/draw"}, engineNever, "the paper pattern is printed from outlines, whoever graded them"},
+	{"quote/press", []string{"quote/geom", "quote/draw"}, engineNever, "the press prints what it is given; the layout is its users'"},
+	{"quote/pdf", []string{"quote/geom", "quote/draw", "quote/press"}, engineNever, "the printer takes text and scenes ready to print"},
+	{"quote/paper", []string{"quote/geom", "quote/draw", "quote/press"}, engineNever, "the paper pattern is printed from outlines, whoever graded them"},
 	{"quote/foam", []string{"quote/geom"}, engineNever, "pieces are values: who carries them needs neither drawings nor grading"},
 	{"quote/pattern", []string{"quote/geom", "quote/drawing", "quote/foam"}, engineNever, "a pattern is a drawing with a meaning; it knows nothing of what is done with its pieces"},
 	{"quote/nest/lay", []string{"quote/geom", "quote/nest", "quote/nest/search", "quote/nest/exact"}, engineNever, "the door of the search; what it takes and gives is in quote/nest"},
@@ -61,7 +62,7 @@ var arrows = []arrow{
 	{"templates", []string{"quote/pattern", "quote/geom"}, nil, "the library is data; its tests grade it"},
 	{"bot", []string{"..."}, nil, "mains wire everything"},
 	{"worker", []string{"..."}, nil, "mains wire everything"},
-	{"deploy", nil, nil, "deployment is files"},
+	{"deploy", nil, nil, "deployment is files, and what it takes to be a process; it knows nothing of the trade"},
 }
 
 // The engine touches neither the network, nor files at run time, nor a database.
@@ -73,7 +74,7 @@ var onlyImporter = map[string][]string{
 	"github.com/hibiken/asynq":         {"jobs/queue"},
 	"database/sql":                     {"bot/ledger"},
 	"modernc.org/sqlite":               {"bot/ledger"},
-	"github.com/jung-kurt/gofpdf":      {"quote/pdf", "quote/paper"},
+	"github.com/jung-kurt/gofpdf":      {"quote/press", "quote/pdf", "quote/paper"},
 	"github.com/alicebob/miniredis/v2": {"jobs/embedded"},
 	"github.com/pelletier/go-toml/v2":  {"quote/settings", "quote/pattern"},
 }

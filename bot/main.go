@@ -13,10 +13,8 @@ import (
 	"io"
 	"log/slog"
 	"os"
-	"os/signal"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -26,6 +24,7 @@ import (
 	"benchbell/bot/desk"
 	"benchbell/bot/discord"
 	"benchbell/bot/ledger"
+	"benchbell/deploy/process"
 	"benchbell/jobs"
 	"benchbell/jobs/embedded"
 	"benchbell/jobs/queue"
@@ -61,16 +60,7 @@ var (
 	patience time.Duration
 )
 
-func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	context.AfterFunc(ctx, stop) // a second signal ends the process at once
-	err := run(ctx, os.Args[1:], os.Getenv, os.Stdout, os.Stderr)
-	stop()
-	if err != nil {
-		fmt.Fprintln(os.Stderr, "bot:", err)
-		os.Exit(1)
-	}
-}
+func main() { process.Main("bot", run) }
 
 // run is the program without its process.
 func run(ctx context.Context, args []string, env func(string) string, stdout, stderr io.Writer) error {

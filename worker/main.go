@@ -10,13 +10,11 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"os"
-	"os/signal"
 	"runtime"
 	"strconv"
-	"syscall"
 	_ "time/tzdata" // plans are made in the studio's zone, also on a machine that knows none
 
+	"benchbell/deploy/process"
 	"benchbell/jobs/queue"
 	"benchbell/worker/compute"
 )
@@ -49,16 +47,7 @@ to the queue. The bot alone, without BENCHBELL_REDIS_URL, computes in its own pr
 // maxWorkers is far above any machine's cores: more is a slip of the pen.
 const maxWorkers = 1024
 
-func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	context.AfterFunc(ctx, stop) // a second signal ends the process at once
-	err := run(ctx, os.Args[1:], os.Getenv, os.Stdout, os.Stderr)
-	stop()
-	if err != nil {
-		fmt.Fprintln(os.Stderr, "worker:", err)
-		os.Exit(1)
-	}
-}
+func main() { process.Main("worker", run) }
 
 // run is the program without its process.
 func run(ctx context.Context, args []string, env func(string) string, stdout, stderr io.Writer) error {

@@ -2,14 +2,12 @@ package main
 
 import (
 	"context"
-	"encoding/csv"
 	"errors"
 	"flag"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -80,45 +78,30 @@ func nestDoor(ctx context.Context, args []string, stdout io.Writer) error {
 
 // folder runs every instance of a folder and writes a table of the outcomes beside the layouts.
 func (c nestCall) folder(ctx context.Context, stdout io.Writer) error {
-	entries, err := os.ReadDir(c.in)
+	names, err := instances(c.in, c.out, ".json", ".txt")
 	if err != nil {
-		return fmt.Errorf("the folder cannot be read: %w", err)
-	}
-	if err := os.MkdirAll(c.out, 0o755); err != nil {
-		return fmt.Errorf("the folder for the layouts cannot be made: %w", err)
+		return err
 	}
 	if c.svg != "" {
 		if err := os.MkdirAll(c.svg, 0o755); err != nil {
 			return fmt.Errorf("the folder for the pictures cannot be made: %w", err)
 		}
 	}
-	var table strings.Builder
-	w := csv.NewWriter(&table)
 	rows := [][]string{{"instance", "pieces", "sheets", "width", "density", "seconds", "evaluations"}}
-	for _, e := range entries {
-		ext := filepath.Ext(e.Name())
-		if e.IsDir() || !slices.Contains([]string{".json", ".txt"}, ext) {
-			continue
-		}
-		name := strings.TrimSuffix(e.Name(), ext)
+	for _, file := range names {
+		name := strings.TrimSuffix(file, filepath.Ext(file))
 		svg := ""
 		if c.svg != "" {
 			svg = filepath.Join(c.svg, name+".svg")
 		}
 		fmt.Fprintf(stdout, "%s: ", name)
-		row, err := c.file(ctx, filepath.Join(c.in, e.Name()), filepath.Join(c.out, name+".json"), svg, stdout)
+		row, err := c.file(ctx, filepath.Join(c.in, file), filepath.Join(c.out, resultOf(file)), svg, stdout)
 		if err != nil {
 			return err
 		}
 		rows = append(rows, row)
 	}
-	if len(rows) == 1 {
-		return fmt.Errorf("%s holds no .json or .txt, put the instances there", c.in)
-	}
-	if err := w.WriteAll(rows); err != nil {
-		return fmt.Errorf("the summary cannot be written: %w", err)
-	}
-	return write(filepath.Join(c.out, "summary.csv"), []byte(table.String()))
+	return writeSummary(c.out, rows)
 }
 
 // file runs one instance and returns its row of the table.

@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"context"
-	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"flag"
@@ -13,7 +12,6 @@ import (
 	"path/filepath"
 	"runtime"
 	"strconv"
-	"strings"
 	"sync"
 	"time"
 
@@ -192,30 +190,9 @@ func (c planCall) project(ctx context.Context, in, out string) (projectPlan, err
 // folder solves every instance of a folder: with a budget of schedules as many at once as there are workers, with a
 // budget of time one after the other on all workers, so that each has the machine for its time.
 func (c planCall) folder(ctx context.Context, stdout io.Writer) error {
-	entries, err := os.ReadDir(c.in)
+	names, err := instances(c.in, c.out, ".sm", ".sch", ".rcp")
 	if err != nil {
-		return fmt.Errorf("the folder cannot be read: %w", err)
-	}
-	if err := os.MkdirAll(c.out, 0o755); err != nil {
-		return fmt.Errorf("the folder for the schedules cannot be made: %w", err)
-	}
-	var names, outs []string
-	from := map[string]string{}
-	for _, e := range entries {
-		switch strings.ToLower(filepath.Ext(e.Name())) {
-		case ".sm", ".sch", ".rcp":
-		default:
-			continue
-		}
-		out := strings.TrimSuffix(e.Name(), filepath.Ext(e.Name())) + ".json"
-		if other, double := from[out]; double {
-			return fmt.Errorf("%s and %s would both be written to %s, rename one", other, e.Name(), out)
-		}
-		from[out] = e.Name()
-		names, outs = append(names, e.Name()), append(outs, out)
-	}
-	if len(names) == 0 {
-		return fmt.Errorf("%s holds no .sm, .SCH or .rcp, put the instances there", c.in)
+		return err
 	}
 	atOnce := c.workers
 	if c.budget > 0 {
@@ -231,13 +208,11 @@ func (c planCall) folder(ctx context.Context, stdout io.Writer) error {
 	for range atOnce {
 		wait.Go(func() {
 			for k := range next {
-				plans[k], errs[k] = c.project(ctx, filepath.Join(c.in, names[k]), filepath.Join(c.out, outs[k]))
+				plans[k], errs[k] = c.project(ctx, filepath.Join(c.in, names[k]), filepath.Join(c.out, resultOf(names[k])))
 			}
 		})
 	}
 	wait.Wait()
-	var table strings.Builder
-	w := csv.NewWriter(&table)
 	rows := [][]string{{"instance", "makespan", "lower_bound", "schedules", "seconds", "status"}}
 	for k, s := range plans {
 		if errs[k] != nil {
@@ -247,8 +222,5 @@ func (c planCall) folder(ctx context.Context, stdout io.Writer) error {
 		rows = append(rows, []string{s.name, strconv.Itoa(s.Makespan), strconv.Itoa(s.LowerBound), strconv.Itoa(s.Schedules),
 			strconv.FormatFloat(s.Seconds, 'f', 4, 64), string(s.Status)})
 	}
-	if err := w.WriteAll(rows); err != nil {
-		return fmt.Errorf("the summary cannot be written: %w", err)
-	}
-	return write(filepath.Join(c.out, "summary.csv"), []byte(table.String()))
+	return writeSummary(c.out, rows)
 }

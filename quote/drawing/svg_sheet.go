@@ -265,52 +265,59 @@ func cutImportant(value string) (string, bool) {
 	return strings.TrimSpace(value[:i]), true
 }
 
-// cutAt cuts at a byte that stands outside quotes and parentheses.
-func cutAt(text string, at byte) (before, after string) {
+// unquoted is the first place at which stop says so of a byte outside quotes, or -1.
+func unquoted(text string, stop func(c byte) bool) int {
 	var quote byte
-	depth := 0
 	for i := 0; i < len(text); i++ {
-		c := text[i]
-		switch {
+		switch c := text[i]; {
 		case quote != 0:
 			if c == quote {
 				quote = 0
 			}
 		case c == '"' || c == '\'':
 			quote = c
-		case c == '(':
-			depth++
-		case c == ')':
-			depth = max(0, depth-1)
-		case c == at && depth == 0:
-			return text[:i], text[i+1:]
+		case stop(c):
+			return i
 		}
 	}
-	return text, ""
+	return -1
+}
+
+// cutAt cuts at a byte that stands outside quotes and parentheses.
+func cutAt(text string, at byte) (before, after string) {
+	depth := 0
+	i := unquoted(text, func(c byte) bool {
+		switch c {
+		case '(':
+			depth++
+		case ')':
+			depth = max(0, depth-1)
+		}
+		return c == at && depth == 0
+	})
+	if i < 0 {
+		return text, ""
+	}
+	return text[:i], text[i+1:]
 }
 
 // cutBlock cuts "{…}" with the blocks in it from the front and gives what is inside.
 func cutBlock(text string) (inside, rest string) {
-	var quote byte
 	depth := 0
-	for i := 0; i < len(text); i++ {
-		c := text[i]
-		switch {
-		case quote != 0:
-			if c == quote {
-				quote = 0
-			}
-		case c == '"' || c == '\'':
-			quote = c
-		case c == '{':
+	i := unquoted(text, func(c byte) bool {
+		switch c {
+		case '{':
 			depth++
-		case c == '}':
-			if depth--; depth == 0 {
-				return text[1:i], text[i+1:]
-			}
+		case '}':
+			depth--
+			return depth == 0
 		}
+		return false
+	})
+	if i < 0 {
+		return text[1:], ""
 	}
-	return text[1:], ""
+	return text[1:i], text[i+1:]
 }
 
 // afterAtRule is what follows an @rule: its block, or its semicolon.

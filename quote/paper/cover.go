@@ -27,7 +27,7 @@ const (
 // flow fills columns with lines of text over the cover and the pages after it. Without a press it only counts.
 type flow struct {
 	s       *sheet
-	p       *press
+	p       *sheetPress
 	pages   int
 	columns []column
 	at      int // column
@@ -85,7 +85,7 @@ func (f *flow) newPage() {
 func (f *flow) foot() {
 	w, h := f.s.coverSize()
 	m := float64(f.s.job.Margin)
-	f.p.text(w-m, h-m-1, 2.6, draw.Regular, draw.End, black, fmt.Sprintf("page %d of %d", f.pages, f.s.pages()))
+	f.p.Text(w-m, h-m-1, 2.6, draw.Regular, draw.End, black, fmt.Sprintf("page %d of %d", f.pages, f.s.pages()))
 }
 
 // say sets a text in the column.
@@ -95,9 +95,9 @@ func (f *flow) say(size float64, font draw.Font, indent float64, s string) {
 		c = f.room(size * 1.35)
 		f.y += size * 1.35
 		if f.p != nil {
-			f.p.text(c.x+indent, f.y-size*0.3, size, font, draw.Start, black, l)
+			f.p.Text(c.x+indent, f.y-size*0.3, size, font, draw.Start, black, l)
 			if i == 0 && indent > 0 {
-				f.p.text(c.x, f.y-size*0.3, size, font, draw.Start, black, "–")
+				f.p.Text(c.x, f.y-size*0.3, size, font, draw.Start, black, "–")
 			}
 		}
 	}
@@ -113,10 +113,10 @@ func (f *flow) heading(s string, follows float64) {
 }
 
 // printCover prints the cover and the pages of the list.
-func (s *sheet) printCover(p *press) { s.cover(p) }
+func (s *sheet) printCover(p *sheetPress) { s.cover(p) }
 
 // cover lays the cover out and reports its pages; without a press it only counts them.
-func (s *sheet) cover(p *press) int {
+func (s *sheet) cover(p *sheetPress) int {
 	w, h := s.coverSize()
 	m := float64(s.job.Margin)
 	top := m + coverHead
@@ -171,7 +171,7 @@ func (s *sheet) entry(f *flow, it *item) {
 	f.y += 1.4
 }
 
-func (s *sheet) head(p *press) {
+func (s *sheet) head(p *sheetPress) {
 	w, _ := s.coverSize()
 	m := float64(s.job.Margin)
 	width := w - 2*m
@@ -229,18 +229,18 @@ func (s *sheet) cautionsInSquare() bool {
 }
 
 // squares draws the check squares with the use, the cautions and the map in them.
-func (s *sheet) squares(p *press, x, y float64) {
+func (s *sheet) squares(p *sheetPress, x, y float64) {
 	st := draw.Stroke(black, 0.3)
 	p.rect(x, y, metric, metric, st)
-	p.text(x+metric/2, y+6, 4, draw.Bold, draw.Middle, black, "100 mm × 100 mm")
+	p.Text(x+metric/2, y+6, 4, draw.Bold, draw.Middle, black, "100 mm × 100 mm")
 	at := y + 10
 	list := func(point, text string, after float64) {
 		for j, l := range squareLines(text) {
 			at += squareLine
 			if j == 0 {
-				p.text(x+squarePad, at, squareSize, draw.Bold, draw.Start, black, point)
+				p.Text(x+squarePad, at, squareSize, draw.Bold, draw.Start, black, point)
 			}
-			p.text(x+squarePad+squareIndent, at, squareSize, draw.Regular, draw.Start, black, l)
+			p.Text(x+squarePad+squareIndent, at, squareSize, draw.Regular, draw.Start, black, l)
 		}
 		at += after
 	}
@@ -249,7 +249,7 @@ func (s *sheet) squares(p *press, x, y float64) {
 	}
 	if len(s.job.Cautions) > 0 && s.cautionsInSquare() {
 		at += 5.5
-		p.text(x+squarePad, at, 3.4, draw.Bold, draw.Start, black, "Cautions")
+		p.Text(x+squarePad, at, 3.4, draw.Bold, draw.Start, black, "Cautions")
 		at += 0.5
 		for _, c := range s.job.Cautions {
 			list("–", c, 1)
@@ -257,12 +257,12 @@ func (s *sheet) squares(p *press, x, y float64) {
 	}
 	y += metric + squareGap
 	p.rect(x, y, imperial, imperial, st)
-	p.text(x+imperial/2, y+6, 4, draw.Bold, draw.Middle, black, "4 in × 4 in")
+	p.Text(x+imperial/2, y+6, 4, draw.Bold, draw.Middle, black, "4 in × 4 in")
 	s.tileMap(p, x+squarePad, y+9, imperial-2*squarePad, imperial-9-squarePad)
 }
 
 // tileMap draws the tiles with their names and page numbers, and the pieces on them.
-func (s *sheet) tileMap(p *press, x, y, w, h float64) {
+func (s *sheet) tileMap(p *sheetPress, x, y, w, h float64) {
 	b := geom.EmptyBox()
 	for _, t := range s.tiles {
 		f := s.grid.frame(t.cell)
@@ -278,13 +278,13 @@ func (s *sheet) tileMap(p *press, x, y, w, h float64) {
 		for i, q := range it.room.shape.Outer {
 			px, py := x+(q.X+it.offset.X)*k, y+(q.Y+it.offset.Y)*k
 			if i == 0 {
-				p.f.MoveTo(px, py)
+				p.PDF.MoveTo(px, py)
 			} else {
-				p.f.LineTo(px, py)
+				p.PDF.LineTo(px, py)
 			}
 		}
-		p.f.ClosePath()
-		p.f.DrawPath("D")
+		p.PDF.ClosePath()
+		p.PDF.DrawPath("D")
 	}
 	pages := s.covers
 	for _, t := range s.tiles {
@@ -297,8 +297,8 @@ func (s *sheet) tileMap(p *press, x, y, w, h float64) {
 			fh = math.Min(fh, s.grid.stepY)
 		}
 		p.rect(x+f.Min.X*k, y+f.Min.Y*k, fw*k, fh*k, draw.Stroke(frameGrey, 0.25))
-		p.text(x+f.Min.X*k+size*0.3, y+f.Min.Y*k+size*0.95, size, draw.Bold, draw.Start, black, t.name())
-		p.text(x+(f.Min.X+fw)*k-size*0.3, y+(f.Min.Y+fh)*k-size*0.35, size, draw.Regular, draw.End, wordGrey, fmt.Sprintf("p. %d", pages+t.number+1))
+		p.Text(x+f.Min.X*k+size*0.3, y+f.Min.Y*k+size*0.95, size, draw.Bold, draw.Start, black, t.name())
+		p.Text(x+(f.Min.X+fw)*k-size*0.3, y+(f.Min.Y+fh)*k-size*0.35, size, draw.Regular, draw.End, wordGrey, fmt.Sprintf("p. %d", pages+t.number+1))
 	}
 	for _, it := range s.items {
 		label := draw.Printable(it.piece.Label)
@@ -308,13 +308,13 @@ func (s *sheet) tileMap(p *press, x, y, w, h float64) {
 		if fit < 1.1 { // three points: smaller is not read
 			continue
 		}
-		p.text(x+(c.X+it.offset.X)*k, y+(c.Y+it.offset.Y)*k+fit*0.35, fit, draw.Regular, draw.Middle, black, label)
+		p.Text(x+(c.X+it.offset.X)*k, y+(c.Y+it.offset.Y)*k+fit*0.35, fit, draw.Regular, draw.Middle, black, label)
 	}
 }
 
 // legend names the lines.
-func legend(p *press, x, y, w float64) {
-	p.text(x, y+3.8, 3.8, draw.Bold, draw.Start, black, "Lines")
+func legend(p *sheetPress, x, y, w float64) {
+	p.Text(x, y+3.8, 3.8, draw.Bold, draw.Start, black, "Lines")
 	type row struct {
 		draw func(x, y float64)
 		word string
@@ -326,7 +326,7 @@ func legend(p *press, x, y, w float64) {
 		{stroke(outlineStyle), "outline: cut through"},
 		{func(x, y float64) {
 			p.pen(holeStyle)
-			p.f.Circle(x+6, y, 1.6, "D")
+			p.PDF.Circle(x+6, y, 1.6, "D")
 			p.line(x+3.2, y, x+8.8, y, crossStyle)
 			p.line(x+6, y-2.8, x+6, y+2.8, crossStyle)
 		}, "hole: drill or punch of the size"},
@@ -355,7 +355,7 @@ func legend(p *press, x, y, w float64) {
 		r.draw(cx, cy)
 		lines := draw.Fit(draw.Regular, 2.5, geom.MM(w/float64(columns)-16), r.word, 2)
 		for j, l := range lines {
-			p.text(cx+15, cy+1+(float64(j)-float64(len(lines)-1)/2)*3, 2.5, draw.Regular, draw.Start, black, l)
+			p.Text(cx+15, cy+1+(float64(j)-float64(len(lines)-1)/2)*3, 2.5, draw.Regular, draw.Start, black, l)
 		}
 	}
 }

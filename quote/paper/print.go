@@ -35,7 +35,7 @@ func Print(job Pattern) (out []byte, err error) {
 		s.printTile(p, t)
 	}
 	var buf bytes.Buffer
-	if err := p.f.Output(&buf); err != nil {
+	if err := p.PDF.Output(&buf); err != nil {
 		return nil, fmt.Errorf("pattern %q could not be printed: %w", job.Title, err)
 	}
 	return buf.Bytes(), nil
@@ -73,11 +73,11 @@ func (s *sheet) origin() geom.Point {
 	return geom.Pt(float64(s.job.Margin), float64(s.job.Margin)+band)
 }
 
-func (s *sheet) printTile(p *press, t *tile) {
+func (s *sheet) printTile(p *sheetPress, t *tile) {
 	p.page(float64(s.job.Paper.Width), s.pageHeight(t))
 	o := s.origin()
 	shift := o.Sub(geom.Pt(float64(t.col)*s.grid.stepX, float64(t.row)*s.grid.stepY)) // pattern to page
-	p.f.ClipRect(o.X, o.Y, s.grid.width, t.height, false)
+	p.PDF.ClipRect(o.X, o.Y, s.grid.width, t.height, false)
 	s.printSeams(p, t, shift)
 	frame := s.grid.frame(t.cell)
 	for _, it := range s.items {
@@ -93,7 +93,7 @@ func (s *sheet) printTile(p *press, t *tile) {
 	for _, m := range s.marks(t) {
 		p.sign(m.X+shift.X, m.Y+shift.Y)
 	}
-	p.f.ClipEnd()
+	p.PDF.ClipEnd()
 	p.rect(o.X, o.Y, s.grid.width, t.height, draw.Stroke(frameGrey, 0.15))
 	s.printBand(p, t)
 }
@@ -116,11 +116,11 @@ func figureBox(f draw.Figure, offset geom.Point) geom.Box {
 }
 
 // printBand prints the tile's name, a ruler, whose pattern it is and which page.
-func (s *sheet) printBand(p *press, t *tile) {
+func (s *sheet) printBand(p *sheetPress, t *tile) {
 	const ruler = 100.0
 	x, y := float64(s.job.Margin), float64(s.job.Margin)
 	base := y + band - 2.6
-	p.text(x, base, 6, draw.Bold, draw.Start, black, t.name())
+	p.Text(x, base, 6, draw.Bold, draw.Start, black, t.name())
 	x += 20
 	st := draw.Stroke(black, 0.2)
 	foot := y + band - 1.2
@@ -137,19 +137,19 @@ func (s *sheet) printBand(p *press, t *tile) {
 		p.line(at, foot, at, foot-high, st)
 	}
 	for i, word := range [3]string{"0", "50", "100 mm"} {
-		p.text(x+float64(i)*50+0.7, foot-2.3, 2.2, draw.Regular, draw.Start, black, word)
+		p.Text(x+float64(i)*50+0.7, foot-2.3, 2.2, draw.Regular, draw.Start, black, word)
 	}
 	x += ruler + 12
 	right := float64(s.job.Paper.Width - s.job.Margin)
 	page := fmt.Sprintf("page %d of %d", s.covers+t.number+1, s.pages())
-	p.text(right, foot-0.3, 2.6, draw.Regular, draw.End, black, page)
+	p.Text(right, foot-0.3, 2.6, draw.Regular, draw.End, black, page)
 	wide := right - x - float64(draw.TextWidth(draw.Regular, 2.6, page)) - 3
 	p.short(x, foot-4, 2.9, right-x, draw.Bold, black, s.job.Commission)
 	p.short(x, foot-0.3, 2.6, wide, draw.Regular, black, s.job.Title)
 }
 
 // printSeams draws the glued strips and names the neighbours at the edges.
-func (s *sheet) printSeams(p *press, t *tile, shift geom.Point) {
+func (s *sheet) printSeams(p *sheetPress, t *tile, shift geom.Point) {
 	b := s.grid.frame(t.cell)
 	w, h := s.grid.width, t.height
 	dashed := draw.Stroke(frameGrey, 0.25, 3, 2)
@@ -190,7 +190,7 @@ func (s *sheet) printSeams(p *press, t *tile, shift geom.Point) {
 
 // edgeWord prints a text along an edge where it keeps clear of the pieces: the long form, else the short one; with no
 // free place at all the short one in the middle.
-func (s *sheet) edgeWord(p *press, t *tile, from, to, shift geom.Point, turn float64, long, short string) {
+func (s *sheet) edgeWord(p *sheetPress, t *tile, from, to, shift geom.Point, turn float64, long, short string) {
 	const size = 2.4
 	for _, word := range [2]string{long, short} {
 		if word == "" {
@@ -207,7 +207,7 @@ func (s *sheet) edgeWord(p *press, t *tile, from, to, shift geom.Point, turn flo
 	s.setEdge(p, textPlate(from.Lerp(to, 0.5), size, draw.Regular, turn, short), shift, size, turn, short)
 }
 
-func (s *sheet) setEdge(p *press, pl plate, shift geom.Point, size, turn float64, word string) {
+func (s *sheet) setEdge(p *sheetPress, pl plate, shift geom.Point, size, turn float64, word string) {
 	at := pl.c.Add(pl.down().Mul(size * (ascent - descent) / 2)).Add(shift)
 	p.turned(at.X, at.Y, size, draw.Regular, turn, wordGrey, word)
 }

@@ -5,7 +5,7 @@ import (
 )
 
 // plan prints the plan, each picture on a page of its own, lying where it is wider than high.
-func (p *press) plan() {
+func (p *printer) plan() {
 	var scenes []draw.Scene
 	for _, s := range p.d.Plan {
 		if !blank(s) {
@@ -43,7 +43,7 @@ func lying(scenes []draw.Scene) string {
 }
 
 // sheets prints the cut layouts, as many to a page as fit the width.
-func (p *press) sheets() {
+func (p *printer) sheets() {
 	for i, s := range p.d.Sheets {
 		if i == 0 {
 			p.turn("P")

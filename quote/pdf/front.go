@@ -9,7 +9,7 @@ import (
 )
 
 // letterhead prints the studio's head and the title block.
-func (p *press) letterhead() {
+func (p *printer) letterhead() {
 	d := p.d
 	p.fill(0, 0, p.w, 3, draw.Accent)
 	y := 20.0
@@ -69,7 +69,7 @@ func (p *press) letterhead() {
 }
 
 // made prints what is made: words, drawing, facts.
-func (p *press) made() {
+func (p *printer) made() {
 	d := p.d
 	if len(d.Intro) == 0 && len(d.Facts) == 0 && len(d.Drawings) == 0 {
 		return
@@ -97,7 +97,7 @@ func (p *press) made() {
 const factLines = 40
 
 // facts prints labels and values in two columns, read across.
-func (p *press) facts(facts []Fact) {
+func (p *printer) facts(facts []Fact) {
 	const label = 30.0
 	column := (p.width() - 8) / 2
 	if len(facts) > 0 {
@@ -137,7 +137,7 @@ func (p *press) facts(facts []Fact) {
 }
 
 // changes prints what differs from the revision before.
-func (p *press) changes() {
+func (p *printer) changes() {
 	title := "Changes"
 	if p.d.Revision > 1 {
 		title = fmt.Sprintf("Changed since revision %d", p.d.Revision-1)
@@ -146,7 +146,7 @@ func (p *press) changes() {
 }
 
 // list prints a section of points; a short one stays on one page.
-func (p *press) list(title string, points []string) {
+func (p *printer) list(title string, points []string) {
 	if len(points) == 0 {
 		return
 	}
@@ -162,7 +162,7 @@ func (p *press) list(title string, points []string) {
 }
 
 // listHeight is the height of the points without their heading.
-func (p *press) listHeight(points []string) float64 {
+func (p *printer) listHeight(points []string) float64 {
 	h := 0.0
 	for _, t := range points {
 		h += float64(len(wrap(draw.Regular, pointSize, p.width()-5, t)))*smallLine + 1.1
@@ -170,7 +170,7 @@ func (p *press) listHeight(points []string) float64 {
 	return h
 }
 
-func (p *press) point(t string) {
+func (p *printer) point(t string) {
 	lines := wrap(draw.Regular, pointSize, p.width()-5, t)
 	if len(lines) == 0 {
 		return
@@ -186,7 +186,7 @@ func (p *press) point(t string) {
 }
 
 // body prints the measurements the quote was made for.
-func (p *press) body() {
+func (p *printer) body() {
 	if len(p.d.Body) == 0 {
 		return
 	}
@@ -198,7 +198,7 @@ func (p *press) body() {
 
 // closing prints the terms and the acceptance block, which is never alone on a page where the terms, or a part of
 // them, can go with it.
-func (p *press) closing() {
+func (p *printer) closing() {
 	const most = 140.0
 	terms := p.listHeight(p.d.Terms)
 	if all := 15 + terms + acceptanceHeight; len(p.d.Terms) > 0 && all > p.left() && terms < most {

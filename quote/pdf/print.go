@@ -3,11 +3,7 @@ package pdf
 import (
 	"bytes"
 	"fmt"
-	"time"
 )
-
-// undated stands in for a document without Created: the library would otherwise put the present time into the file.
-var undated = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 
 // Print lays the document out and returns the PDF. It fails only where the PDF library does, which for text and
 // pictures of any content it is not known to.
@@ -30,14 +26,14 @@ func Print(d Document) (out []byte, err error) {
 		return nil, err
 	}
 	var buf bytes.Buffer
-	if err := p.f.Output(&buf); err != nil {
+	if err := p.PDF.Output(&buf); err != nil {
 		return nil, fmt.Errorf("quote %q could not be printed: %w", d.Number, err)
 	}
 	return buf.Bytes(), nil
 }
 
-func layOut(d Document, pages int) (*press, error) {
-	p := newPress(d, pages)
+func layOut(d Document, pages int) (*printer, error) {
+	p := newPrinter(d, pages)
 	p.letterhead()
 	p.made()
 	p.changes()
@@ -49,7 +45,7 @@ func layOut(d Document, pages int) (*press, error) {
 	p.closing()
 	p.plan()
 	p.sheets()
-	if err := p.f.Error(); err != nil {
+	if err := p.PDF.Error(); err != nil {
 		return nil, fmt.Errorf("quote %q could not be printed: %w", d.Number, err)
 	}
 	return p, nil

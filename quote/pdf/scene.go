@@ -14,7 +14,7 @@ func fit(s draw.Scene, width, height, most float64) float64 {
 }
 
 // scene paints a picture as vectors with its upper left corner at x, y.
-func (p *press) scene(s draw.Scene, x, y, k float64) {
+func (p *printer) scene(s draw.Scene, x, y, k float64) {
 	if p.pages == 0 { // the counting pass
 		return
 	}
@@ -22,21 +22,11 @@ func (p *press) scene(s draw.Scene, x, y, k float64) {
 	trace := func(ps []geom.Point) {
 		for i, q := range ps {
 			if qx, qy := at(q); i == 0 {
-				p.f.MoveTo(qx, qy)
+				p.PDF.MoveTo(qx, qy)
 			} else {
-				p.f.LineTo(qx, qy)
+				p.PDF.LineTo(qx, qy)
 			}
 		}
-	}
-	pen := func(c draw.Color, width geom.MM, dash []geom.MM) {
-		r, g, b := c.RGB()
-		p.f.SetDrawColor(int(r), int(g), int(b))
-		p.f.SetLineWidth(float64(width) * k)
-		pattern := make([]float64, len(dash))
-		for i, d := range dash {
-			pattern[i] = float64(d) * k
-		}
-		p.f.SetDashPattern(pattern, 0)
 	}
 	for _, f := range s.Figures {
 		if !f.Paintable() {
@@ -44,14 +34,7 @@ func (p *press) scene(s draw.Scene, x, y, k float64) {
 		}
 		if t := f.Text; t != nil {
 			tx, ty := at(t.At)
-			if t.Turn != 0 {
-				p.f.TransformBegin()
-				p.f.TransformRotate(t.Turn, tx, ty)
-			}
-			p.text(tx, ty, float64(t.Size)*k, t.Font, t.Anchor, t.Color, t.Value)
-			if t.Turn != 0 {
-				p.f.TransformEnd()
-			}
+			p.Turned(t.Turn, tx, ty, func() { p.text(tx, ty, float64(t.Size)*k, t.Font, t.Anchor, t.Color, t.Value) })
 			continue
 		}
 		outline := func() {
@@ -62,30 +45,29 @@ func (p *press) scene(s draw.Scene, x, y, k float64) {
 			for _, r := range append([]geom.Ring{f.Shape.Outer}, f.Shape.Holes...) {
 				if len(r) > 2 {
 					trace(r)
-					p.f.ClosePath()
+					p.PDF.ClosePath()
 				}
 			}
 		}
 		if f.Shape != nil && f.Style.Fill < draw.None {
-			r, g, b := f.Style.Fill.RGB()
-			p.f.SetFillColor(int(r), int(g), int(b))
+			p.Fill(f.Style.Fill)
 			outline()
-			p.f.DrawPath("F*")
+			p.PDF.DrawPath("F*")
 		}
 		if lines := f.Lines(); len(lines) > 0 {
-			pen(f.Style.Hatch.Color, f.Style.Hatch.Width, nil)
+			p.Pen(f.Style.Hatch.Color, f.Style.Hatch.Width, nil, k)
 			for _, l := range lines {
 				trace([]geom.Point{l.A, l.B})
 			}
-			p.f.DrawPath("D")
+			p.PDF.DrawPath("D")
 		}
 		if f.Style.Stroked() {
-			pen(f.Style.Stroke, f.Style.Width, f.Dashes())
+			p.Pen(f.Style.Stroke, f.Style.Width, f.Dashes(), k)
 			outline()
-			p.f.DrawPath("D")
+			p.PDF.DrawPath("D")
 		}
 	}
-	p.f.SetDashPattern(nil, 0)
+	p.PDF.SetDashPattern(nil, 0)
 }
 
 // blank reports whether a scene has nothing to show.

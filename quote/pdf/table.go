@@ -10,7 +10,7 @@ import (
 // columns of the line table: right edges of quantity and amount, width of the titles.
 type columns struct{ title, quantity, amount float64 }
 
-func (p *press) columns() columns {
+func (p *printer) columns() columns {
 	widest := func(least, most float64, font draw.Font, values func(yield func(string))) float64 {
 		w := least
 		values(func(s string) { w = math.Max(w, float64(draw.TextWidth(font, bodySize, s))) })
@@ -36,7 +36,7 @@ func (p *press) columns() columns {
 }
 
 // table prints the quote's lines; its head is repeated on every page.
-func (p *press) table() {
+func (p *printer) table() {
 	if len(p.d.Lines) == 0 {
 		return
 	}
@@ -93,7 +93,7 @@ func (p *press) table() {
 	}
 }
 
-func (p *press) tableHead(c columns) {
+func (p *printer) tableHead(c columns) {
 	p.y += 3
 	p.text(side, p.y, smallSize, draw.Regular, draw.Start, draw.Grey, "Item")
 	p.text(c.quantity, p.y, smallSize, draw.Regular, draw.End, draw.Grey, "Quantity")
@@ -104,7 +104,7 @@ func (p *press) tableHead(c columns) {
 }
 
 // totals prints the sums, right-aligned under the amounts, kept on one page.
-func (p *press) totals() {
+func (p *printer) totals() {
 	if len(p.d.Totals) == 0 {
 		return
 	}
@@ -145,7 +145,7 @@ func (p *press) totals() {
 }
 
 // promise prints the box with the date.
-func (p *press) promise() {
+func (p *printer) promise() {
 	if p.d.Promise == "" {
 		return
 	}
@@ -166,7 +166,7 @@ func (p *press) promise() {
 const acceptanceHeight = 47.0
 
 // acceptance prints the block to sign, whole on one page.
-func (p *press) acceptance() {
+func (p *printer) acceptance() {
 	p.heading("Acceptance", acceptanceHeight-15)
 	p.paragraph(side, p.width(), bodySize, bodyLine, draw.Regular, draw.Ink,
 		"Approve this revision in the commission's thread, or sign below and return it. Approval covers quote "+p.d.Number+
