@@ -384,22 +384,7 @@ func (q *Quote) plan(ctx context.Context, s Snapshot, j job, progress Progress) 
 		return err
 	}
 	q.Sure = s.Studio.Promise
-	day := q.Plan.P80
-	switch s.Studio.Promise {
-	case 50:
-		day = q.Plan.P50
-	case 95:
-		day = q.Plan.P95
-	}
-	if day.Before(q.Plan.End) {
-		day = q.Plan.End
-	}
-	// What is ready after closing time, or on a closed day, is handed over on the next open day.
-	d := day.In(zone)
-	for i := 0; i < 366 && !handover(s.Studio.Calendar, d); i++ {
-		d = time.Date(d.Year(), d.Month(), d.Day()+1, 0, 0, 0, 0, zone)
-	}
-	q.Promise = d.Format(time.DateOnly)
+	q.Promise = s.Studio.PromiseDay(q.Plan, zone).Format(time.DateOnly)
 	q.Late = s.Wanted != "" && q.Promise > s.Wanted
 	at := s.At.In(zone)
 	q.Expires = time.Date(at.Year(), at.Month(), at.Day()+s.Studio.Validity+1, 0, 0, 0, 0, zone).UTC()
@@ -410,20 +395,6 @@ func (q *Quote) plan(ctx context.Context, s Snapshot, j job, progress Progress) 
 		}
 	}
 	return nil
-}
-
-// handover reports whether somebody is in the shop at or after t on t's local day.
-func handover(c plan.Calendar, t time.Time) bool {
-	if !open(c, t) {
-		return false
-	}
-	m := t.Hour()*60 + t.Minute()
-	for _, s := range c.Shifts {
-		if s.Weekday == t.Weekday() && m <= s.To {
-			return true
-		}
-	}
-	return false
 }
 
 // print makes the pictures, the cut list, the summary and the PDF.

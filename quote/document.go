@@ -396,7 +396,7 @@ func openSpans(c plan.Calendar, zone *time.Location, from, to time.Time) []draw.
 		if day.After(to) {
 			break
 		}
-		if !open(c, day) {
+		if !c.Open(day) {
 			continue
 		}
 		for _, s := range c.Shifts {

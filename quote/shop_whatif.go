@@ -102,7 +102,7 @@ func (sh *shop) evenings(end time.Time) []plan.Extra {
 		if !day.Before(end) {
 			break
 		}
-		if !open(sh.studio.Calendar, day) {
+		if !sh.studio.Calendar.Open(day) {
 			continue
 		}
 		closes := 0
@@ -112,7 +112,7 @@ func (sh *shop) evenings(end time.Time) []plan.Extra {
 			}
 		}
 		x := plan.Extra{Date: day.Format(time.DateOnly), From: closes, To: min(closes+eveningMinutes, 24*60)}
-		if x.From < x.To && now.Before(day.Add(time.Duration(closes)*time.Minute)) {
+		if closes > 0 && x.From < x.To && now.Before(day.Add(time.Duration(closes)*time.Minute)) {
 			out = append(out, x)
 		}
 	}

@@ -393,7 +393,7 @@ func firstWorkday(c plan.Calendar, t time.Time, n int) (time.Time, error) {
 	d := t.In(zone)
 	const horizon = 3 * 366 // days; a shop closed for longer than three years takes no commission
 	for i := 0; i < horizon; i++ {
-		if open(c, d) {
+		if c.Open(d) {
 			if n == 0 {
 				break
 			}
@@ -402,22 +402,6 @@ func firstWorkday(c plan.Calendar, t time.Time, n int) (time.Time, error) {
 		d = time.Date(d.Year(), d.Month(), d.Day()+1, 0, 0, 0, 0, zone)
 	}
 	return d.UTC(), nil
-}
-
-// open reports whether the shop works on t's local day.
-func open(c plan.Calendar, t time.Time) bool {
-	day := t.Format(time.DateOnly)
-	for _, x := range c.Closed {
-		if x == day {
-			return false
-		}
-	}
-	for _, s := range c.Shifts {
-		if s.Weekday == t.Weekday() {
-			return true
-		}
-	}
-	return false
 }
 
 // problem is the plan's problem for operations that may begin at start.

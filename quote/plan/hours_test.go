@@ -1,0 +1,41 @@
+package plan
+
+import (
+	"testing"
+	"time"
+)
+
+// What is ready after closing time, or while the shop is closed, waits for the next open day.
+func TestHandover(t *testing.T) {
+	zone := time.FixedZone("shop", 3600)
+	at := func(s string) time.Time {
+		x, err := time.ParseInLocation("2006-01-02 15:04", s, zone)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return x
+	}
+	week := Calendar{Closed: []string{"2026-12-24"}, Shifts: []Shift{{Weekday: time.Monday, From: 540, To: 1020}, {Weekday: time.Thursday, From: 540, To: 720}, {Weekday: time.Thursday, From: 780, To: 1020}}}
+	for _, c := range []struct {
+		c        Calendar
+		at, want string
+	}{
+		{week, "2026-12-07 17:00", "2026-12-07 17:00"}, // Monday, closing time
+		{week, "2026-12-07 17:01", "2026-12-10 00:00"},
+		{week, "2026-12-10 12:30", "2026-12-10 12:30"}, // between two shifts
+		{week, "2026-12-22 10:00", "2026-12-28 00:00"}, // the Thursday is closed
+		{Calendar{}, "2026-12-13 23:59", "2026-12-13 23:59"},
+		{Calendar{Closed: []string{"2026-12-13"}}, "2026-12-13 10:00", "2026-12-14 00:00"},
+	} {
+		if got := c.c.Handover(at(c.at)); !got.Equal(at(c.want)) {
+			t.Errorf("ready %s is handed over %s, want %s", c.at, got.Format("2006-01-02 15:04"), c.want)
+		}
+	}
+	var never Calendar
+	for d := range 400 {
+		never.Closed = append(never.Closed, at("2026-12-01 00:00").AddDate(0, 0, d).Format(time.DateOnly))
+	}
+	if x := at("2026-12-01 10:00"); !never.Handover(x).Equal(x) {
+		t.Error("a shop that is closed for a year hands over at another time than is asked")
+	}
+}
