@@ -9,6 +9,7 @@ import (
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
+	"benchbell/bot/shop"
 	"benchbell/jobs"
 	"benchbell/quote"
 )
@@ -18,15 +19,15 @@ import (
 func TestRealQuote(t *testing.T) {
 	p := newPlay(t)
 	p.tr.show = nil
-	lib, err := Library()
+	lib, err := shop.Library()
 	if err != nil {
 		t.Fatal(err)
 	}
-	p.d.cfg.Library = lib
+	p.offer(lib...)
 	studio := quote.DemoStudio()
 	studio.Evaluations, studio.Schedules, studio.Runs = 200, 20, 100 // a small budget: what is tested is the work's order
-	p.d.cfg.Studio = func() quote.Studio { return studio }
-	p.d.cfg.Replan, p.d.cfg.After, p.d.cfg.Shop = quote.Replan, quote.Needs, quote.ShopPlan
+	p.studio = func() quote.Studio { return studio }
+	p.replan, p.needs, p.plan = quote.Replan, quote.Needs, quote.ShopPlan
 	p.ok(p.command(mara, "commission", "set", lib[0].Name))
 	_, err = p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
 	p.ok(err)
