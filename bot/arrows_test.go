@@ -58,7 +58,8 @@ var arrows = []arrow{
 	{"bot/browser", []string{"bot/chat/...", "bot/browser/..."}, []string{"database/sql", "github.com/bwmarrin/discordgo"}, "a transport carries messages; the trade is the desk's"},
 	{"bot/discord", []string{"bot/chat/...", "bot/discord/..."}, []string{"database/sql"}, "a transport carries messages; the trade is the desk's"},
 	{"bot/ledger", []string{"quote", "quote/foam", "quote/geom", "quote/plan", "quote/price", "jobs", "bot/chat", "bot/browser/..."}, []string{"github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "the ledger keeps what happened: the engine's words, requests, and posts on their way (hence bot/chat and the browser's store)"},
-	{"bot/desk", []string{"bot/chat/...", "bot/ledger", "jobs/...", "quote/...", "templates"}, []string{"database/sql", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "the desk holds the conversation for any transport and any queue"},
+	{"bot/shop", []string{"bot/ledger", "bot/chat", "bot/shop/...", "jobs", "quote", "quote/...", "templates"}, []string{"database/sql", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "the rules are the same behind every door (bot/chat for the names of people, threads and files, which the ledger keeps; a test of bot/shop holds it to these)"},
+	{"bot/desk", []string{"bot/chat/...", "bot/ledger", "bot/shop/...", "jobs/...", "quote", "quote/..."}, []string{"database/sql", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "the desk words what the shop does, for any transport and any queue"},
 	{"templates", []string{"quote/pattern", "quote/geom"}, nil, "the library is data; its tests grade it"},
 	{"bot", []string{"..."}, nil, "mains wire everything"},
 	{"worker", []string{"..."}, nil, "mains wire everything"},
@@ -164,7 +165,7 @@ func TestArrowsBite(t *testing.T) {
 	}{
 		{"quote/nest", "quote/geom", true}, {"quote/nest", "quote/price", false}, {"quote/nest", "quote", false}, {"quote/nest", "quote/nest/search", false},
 		{"quote", "quote/nest", true}, {"quote", "quote/nest/lay", false}, {"quote", "quote/engine", false}, {"quote", "jobs", false}, {"quote/floor", "quote/engine", false}, {"jobs/queue", "jobs", true}, {"jobs/queue", "bot/desk", false},
-		{"bot/desk", "bot/discord", false}, {"bot/desk", "quote/plan", true}, {"bot/discord/discordtest", "bot/ledger", false},
+		{"bot/desk", "bot/discord", false}, {"bot/shop", "bot/desk", false}, {"bot/ledger", "bot/shop", false}, {"bot/desk", "quote/plan", true}, {"bot/discord/discordtest", "bot/ledger", false},
 		{"worker", "jobs/queue", true},
 	} {
 		r := ruleOf(c.pkg)

@@ -14,7 +14,6 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"benchbell/bot/chat"
-	"benchbell/bot/desk"
 	"benchbell/bot/ledger"
 	"benchbell/quote"
 	"benchbell/quote/cutting"
@@ -54,15 +53,16 @@ func demo(ctx context.Context, out string, stdout io.Writer) error {
 	}
 	defer q.Close()
 	s := newStage(stdout, demoStart)
-	cfg, err := newDesk(led, q, []chat.Transport{s}, settings.Demo())
+	o, err := newOffice(led, q, []chat.Transport{s}, settings.Demo())
 	if err != nil {
 		return err
 	}
 	mara := chat.Person{ID: "demo:mara", Name: "Mara (studio)", Studio: true}
-	cfg.Now, cfg.Boards = s.now, []chat.PersonID{mara.ID}
+	o.timed(s.now)
+	o.desk.Boards = []chat.PersonID{mara.ID}
 	// Deadlines are made on the demo's clock and kept on the machine's, which has gone on since.
-	cfg.Patience = max(0, time.Since(demoStart)) + time.Hour
-	d := desk.New(cfg)
+	o.shop.Patience = max(0, time.Since(demoStart)) + time.Hour
+	d := o.open()
 	s.desk = d
 	g.Go(func() error { return converse(ctx, new(errgroup.Group), d, []chat.Transport{s}) })
 

@@ -12,7 +12,6 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"benchbell/bot/chat"
-	"benchbell/bot/desk"
 	"benchbell/bot/ledger"
 	"benchbell/jobs/jobstest"
 	"benchbell/quote/settings"
@@ -67,11 +66,11 @@ func quoteLatency(b *testing.B, redis string) {
 		b.Fatal(err)
 	}
 	l := &lobby{handler: make(chan chat.Handler, 1), posted: make(chan time.Time, 1)}
-	cfg, err := newDesk(led, q, []chat.Transport{l}, settings.Demo())
+	o, err := newOffice(led, q, []chat.Transport{l}, settings.Demo())
 	if err != nil {
 		b.Fatal(err)
 	}
-	g.Go(func() error { return converse(ctx, new(errgroup.Group), desk.New(cfg), cfg.Transports) })
+	g.Go(func() error { return converse(ctx, new(errgroup.Group), o.open(), o.desk.Transports) })
 	h := <-l.handler
 	acts := 0
 	act := func(in chat.Incoming) chat.Reply {

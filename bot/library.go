@@ -1,11 +1,14 @@
 package main
 
 import (
+	"log/slog"
 	"sync"
+	"time"
 
 	"benchbell/bot/chat"
 	"benchbell/bot/desk"
 	"benchbell/bot/ledger"
+	"benchbell/bot/shop"
 	"benchbell/jobs"
 	"benchbell/quote"
 	"benchbell/quote/draw"
@@ -21,11 +24,17 @@ const (
 	howToPixels = 5
 )
 
-// newDesk fills a desk's settings with the library and its pictures.
-func newDesk(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, studio quote.Studio) (desk.Config, error) {
-	sets, err := desk.Library()
+// office is the studio's rules and the desk that words them.
+type office struct {
+	shop shop.Config
+	desk desk.Config
+}
+
+// newOffice fills the settings with the library and its pictures, and the engine's planners.
+func newOffice(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, studio quote.Studio) (office, error) {
+	sets, err := shop.Library()
 	if err != nil {
-		return desk.Config{}, err
+		return office{}, err
 	}
 	cards := map[string]func() chat.File{}
 	var sources []quote.PatternSource
@@ -33,18 +42,32 @@ func newDesk(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, stud
 		sources = append(sources, set.Source)
 		cards[set.Name] = drawn(set.Name+".png", set.Title+", as it is worn or carried", cardPixels, func() (draw.Scene, error) { return library.Picture(set.Source) })
 	}
-	return desk.Config{
-		Ledger: led, Queue: q, Transports: transports, Studio: func() quote.Studio { return studio }, Library: sets,
-		SetPicture: func(set string) chat.File {
-			if card := cards[set]; card != nil {
-				return card()
-			}
-			return chat.File{}
-		},
-		LibraryPicture: drawn("library.png", "The pattern sets of the library on a figure", cardPixels,
-			func() (draw.Scene, error) { return library.Overview(sources) }),
-		HowTo: howTo(), Replan: floor.Place, After: func(_ quote.Snapshot, q quote.Quote) (map[string][]string, error) { return q.Work.After(), nil }, Shop: floor.ShopPlan, WhatIf: floor.WhatIf,
-	}, nil
+	now := func() quote.Studio { return studio }
+	return office{
+		shop.Config{Ledger: led, Studio: now, Library: sets, Place: floor.Place, Plan: floor.ShopPlan, WhatIf: floor.WhatIf},
+		desk.Config{Ledger: led, Studio: now, Queue: q, Transports: transports,
+			SetPicture: func(set string) chat.File {
+				if card := cards[set]; card != nil {
+					return card()
+				}
+				return chat.File{}
+			},
+			LibraryPicture: drawn("library.png", "The pattern sets of the library on a figure", cardPixels,
+				func() (draw.Scene, error) { return library.Overview(sources) }),
+			HowTo: howTo(),
+		}}, nil
+}
+
+// timed sets the clock.
+func (o *office) timed(now func() time.Time) { o.shop.Now, o.desk.Now = now, now }
+
+// logged sets where causes go.
+func (o *office) logged(log *slog.Logger) { o.shop.Log, o.desk.Log = log, log }
+
+// open begins the day: the shop, and the desk before it.
+func (o office) open() *desk.Desk {
+	o.desk.Shop = shop.New(o.shop)
+	return desk.New(o.desk)
 }
 
 // drawn is a picture that is painted when it is first wanted, and kept. A picture that cannot be painted is left out:

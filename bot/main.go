@@ -153,16 +153,18 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 		return err
 	}
 	defer q.Close()
-	d, err := newDesk(led, q, transports, studio)
+	o, err := newOffice(led, q, transports, studio)
 	if err != nil {
 		return err
 	}
-	d.Log, d.Boards, d.Now, d.Patience = log, boards, clock, patience
-	_, d.Forgetful = q.(housed)
+	o.logged(log)
+	o.timed(clock)
+	o.desk.Boards, o.shop.Patience = boards, patience
+	_, o.desk.Forgetful = q.(housed)
 	if at != "" {
 		fmt.Fprintf(stdout, "the desk is at %s\n", at)
 	}
-	return converse(ctx, g, desk.New(d), transports)
+	return converse(ctx, g, o.open(), transports)
 }
 
 // converse runs the desk and its transports until ctx ends or one of them fails.

@@ -16,7 +16,7 @@ import (
 // TestBusyBench has more to do than there is room for buttons: the rest is in a menu.
 func TestBusyBench(t *testing.T) {
 	p := newPlay(t)
-	p.d.cfg.Replan = func(_ context.Context, _ quote.Snapshot, _ quote.Quote, from time.Time, _ []plan.Busy) (plan.Solution, error) {
+	p.replan = func(_ context.Context, _ quote.Snapshot, _ quote.Quote, from time.Time, _ []plan.Busy) (plan.Solution, error) {
 		var s plan.Solution
 		for i := range 9 {
 			s.Operations = append(s.Operations, plan.Scheduled{ID: fmt.Sprint("op", i), Title: fmt.Sprint("Cut ", i, " mm foam"), Kind: "cut",

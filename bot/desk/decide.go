@@ -1,48 +1,155 @@
 package desk
 
 import (
-	"encoding/json"
-	"errors"
 	"fmt"
-	"strconv"
 	"strings"
 	"time"
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
+	"benchbell/bot/shop"
 	"benchbell/quote"
 	"benchbell/quote/price"
 )
 
-// maxShown is how many pictures go with a quote; transports take ten files in a message, one is the PDF.
-const maxShown = 9
+// What is said and posted while a quote is worked out and decided on, and how a commission stands.
 
 func quoteKey(id quote.CommissionID, revision int) string {
 	return fmt.Sprintf("%s/quote/%d", id, revision)
 }
 
-func (w *work) quoteFiles(rev ledger.Revision) ([]chat.File, error) {
-	pdf, _, err := w.t.PDF(rev.Commission, rev.Revision)
+func progressKey(id quote.CommissionID, revision int) string {
+	return fmt.Sprintf("%s/progress/%d", id, revision)
+}
+
+func sayRequested(_ *answer, o shop.Requested) chat.Reply {
+	return chat.Reply{Text: fmt.Sprintf("Revision %d is being worked out.", o.Commission.Revision)}
+}
+
+func postRequested(p *posting, o shop.Requested) error {
+	c := o.Commission
+	if o.Replaced > 0 {
+		if err := p.retired(c, o.Replaced, fmt.Sprintf("Replaced by revision %d.", c.Revision)); err != nil {
+			return err
+		}
+	}
+	if err := p.card(c); err != nil {
+		return err
+	}
+	if err := p.items(c); err != nil {
+		return err
+	}
+	return p.waiting(o.Request)
+}
+
+// waiting shows that a request is on its way.
+func (p *posting) waiting(r ledger.Request) error {
+	return p.progress(r, "waiting for a worker", false)
+}
+
+var stageSay = map[quote.Stage]string{
+	quote.Scaling:  "scaling the patterns to your measurements",
+	quote.Nesting:  "laying the pieces out on sheets",
+	quote.Costing:  "costing material and hours",
+	quote.Planning: "planning the work and its drying times",
+	quote.Printing: "printing the quote",
+}
+
+// progress shows the one progress message of a revision.
+func (p *posting) progress(r ledger.Request, say string, failed bool) error {
+	bar := &chat.Bar{Share: r.Share, Failed: failed}
+	for i, s := range quote.Stages {
+		bar.Stages = append(bar.Stages, string(s))
+		if s == r.Stage {
+			bar.At = i
+		}
+	}
+	if r.State == ledger.ReqDone {
+		bar.At, bar.Share = len(quote.Stages), 0
+	}
+	post := chat.Post{Key: progressKey(r.Commission, r.Revision), Text: fmt.Sprintf("*%s, revision %d*: %s.", r.Commission, r.Revision, say), Bar: bar}
+	if failed {
+		post.Buttons = []chat.Button{button("again", r.Commission, "Try again", chat.Good), button("mend", r.Commission, "Change the order", chat.Plain),
+			button("cancel", r.Commission, "Cancel", chat.Grave)}
+	}
+	return p.put(r.Commission, post)
+}
+
+func postProgressed(p *posting, o shop.Progressed) error {
+	say := stageSay[o.Request.Stage]
+	if o.Used > 0 {
+		say += fmt.Sprintf(", %.0f %% of the foam used so far", 100*o.Used)
+	}
+	return p.progress(o.Request, say, false)
+}
+
+func postQuoted(p *posting, o shop.Quoted) error {
+	c, n := o.Commission, o.Request.Revision
+	if err := p.progress(o.Request, "the quote is ready", false); err != nil {
+		return err
+	}
+	rev, err := p.t.Revision(c.ID, n)
+	if err != nil {
+		return err
+	}
+	post, err := p.quote(rev)
+	if err != nil {
+		return err
+	}
+	if post.Files, err = p.quoteFiles(rev); err != nil {
+		return err
+	}
+	post.Mention = []chat.PersonID{c.Client}
+	if err := p.put(c.ID, post); err != nil {
+		return err
+	}
+	return p.note(fmt.Sprintf("%s/note/quoted/%d", c.ID, n), fmt.Sprintf("%s · %s: revision %d is quoted, %s, promised for %s.",
+		c.ID, c.ClientName, n, o.Estimate.Total.Format(o.Estimate.Currency), dateWords(o.Promise)))
+}
+
+func (p *posting) quoteFiles(rev ledger.Revision) ([]chat.File, error) {
+	pdf, _, err := p.t.PDF(rev.Commission, rev.Revision)
 	if err != nil {
 		return nil, err
 	}
 	files := []chat.File{{Name: fmt.Sprintf("quote-%s-r%d.pdf", rev.Commission, rev.Revision), MIME: "application/pdf",
 		Alt: fmt.Sprintf("Quote %s, revision %d", rev.Commission, rev.Revision), Data: pdf}}
-	pics, err := w.t.RevisionPictures(rev.Commission, rev.Revision)
+	pics, err := p.t.RevisionPictures(rev.Commission, rev.Revision)
 	if err != nil {
 		return nil, err
 	}
 	return append(files, pics[:min(len(pics), maxShown)]...), nil
 }
 
-// quotePost shows a quote with the actions that are open to it; without files, so that an edit keeps them.
-func (w *work) quotePost(c ledger.Commission, rev ledger.Revision) (chat.Post, error) {
-	q := rev.Quote
+func postQuoteFailed(p *posting, o shop.QuoteFailed) error {
+	c, say := o.Commission, o.Say
+	switch {
+	case o.Unfit:
+		say = "The quote could not be worked out; the studio has been told. You can try again."
+	case o.Lost:
+		say = "the quote could not be worked out because no worker answered; the studio has been told, and you can try again later"
+	case say == "":
+		say = "the quote could not be worked out; the studio has been told, and you can try again"
+	}
+	say = strings.TrimSuffix(say, ".")
+	if !strings.Contains(say, "the studio has been told") {
+		say += ". The studio has been told. If this names something you gave, press Change the order"
+	}
+	if err := p.progress(o.Request, say, true); err != nil {
+		return err
+	}
+	return p.note(fmt.Sprintf("%s/note/failed/%s", c.ID, o.Request.ID), fmt.Sprintf("%s · %s: revision %d could not be worked out. Cause: %s.",
+		c.ID, c.ClientName, o.Request.Revision, strings.TrimSuffix(o.Cause, ".")))
+}
+
+// quote shows a quote with the actions that are open to it; without files, so that an edit keeps them.
+func (p *posting) quote(rev ledger.Revision) (chat.Post, error) {
+	id, q := rev.Commission, rev.Quote
 	var b strings.Builder
-	fmt.Fprintf(&b, "*Quote %s, revision %d*\n", c.ID, rev.Revision)
+	fmt.Fprintf(&b, "*Quote %s, revision %d*\n", id, rev.Revision)
 	b.WriteString(strings.TrimSpace(clip(q.Summary, 1000)) + "\n")
 	if rev.Revision > 1 {
-		diff, err := w.against(rev)
+		diff, err := p.againstEarlier(rev)
 		if err != nil {
 			return chat.Post{}, err
 		}
@@ -53,23 +160,24 @@ func (w *work) quotePost(c ledger.Commission, rev ledger.Revision) (chat.Post, e
 	if q.Late {
 		fmt.Fprintf(&b, "This is later than the %s you asked for.\n", dateWords(rev.Snapshot.Wanted))
 	}
-	fmt.Fprintf(&b, "Valid until %s.", w.d.until(rev.ExpiresAt))
-	p := chat.Post{Key: quoteKey(c.ID, rev.Revision), Text: clip(b.String(), chat.MaxText-200)}
+	fmt.Fprintf(&b, "Valid until %s.", p.until(rev.ExpiresAt))
+	post := chat.Post{Key: quoteKey(id, rev.Revision), Text: clip(b.String(), chat.MaxText-200)}
 	if rev.State == ledger.RevQuoted {
-		at := fmt.Sprintf("/%s/%d", c.ID, rev.Revision)
-		p.Buttons = []chat.Button{
-			{Action: "approve" + at, Label: "Approve", Tone: chat.Good},
-			{Action: "change" + at, Label: "Ask for a change"},
-			{Action: "decline" + at, Label: "Decline", Tone: chat.Grave},
-		}
+		post.Buttons = []chat.Button{onQuote("approve", id, rev.Revision, "Approve", chat.Good),
+			onQuote("change", id, rev.Revision, "Ask for a change", chat.Plain), onQuote("decline", id, rev.Revision, "Decline", chat.Grave)}
 	}
-	return p, nil
+	return post, nil
 }
 
-// against says what differs from the latest earlier revision that was quoted.
-func (w *work) against(rev ledger.Revision) (string, error) {
+// onQuote is a button that does an action on a revision.
+func onQuote(verb string, id quote.CommissionID, revision int, say string, tone chat.Tone) chat.Button {
+	return chat.Button{Action: fmt.Sprintf("%s/%s/%d", verb, id, revision), Label: say, Tone: tone}
+}
+
+// againstEarlier says what differs from the latest earlier revision that was quoted.
+func (p *posting) againstEarlier(rev ledger.Revision) (string, error) {
 	for n := rev.Revision - 1; n >= 1; n-- {
-		old, err := w.t.Revision(rev.Commission, n)
+		old, err := p.t.Revision(rev.Commission, n)
 		if err != nil {
 			return "", err
 		}
@@ -113,359 +221,272 @@ func dateDiff(old, now string) string {
 	return fmt.Sprintf("the promised date moves %d %s %s to %s", days, unit, way, dateWords(now))
 }
 
-// retire ends the current revision and takes the buttons off its post.
-func (w *work) retire(c ledger.Commission, to ledger.RevisionState, say string, buttons ...chat.Button) error {
-	if c.Revision == 0 {
-		return nil
-	}
-	if err := w.t.SetRevisionState(c.ID, c.Revision, to); err != nil {
-		return err
-	}
-	rev, err := w.t.Revision(c.ID, c.Revision)
+// retired takes the buttons off a revision's post, or gives it others, and says what became of it.
+func (p *posting) retired(c ledger.Commission, revision int, say string, buttons ...chat.Button) error {
+	rev, err := p.t.Revision(c.ID, revision)
 	if err != nil {
 		return err
 	}
 	if rev.IssuedAt.IsZero() { // never quoted: what there is to see is its progress
-		return w.t.PutPost(c.ID, chat.Post{Key: progressKey(c.ID, c.Revision), Text: fmt.Sprintf("*%s, revision %d*: %s", c.ID, c.Revision, say)}, w.now)
+		return p.put(c.ID, chat.Post{Key: progressKey(c.ID, revision), Text: fmt.Sprintf("*%s, revision %d*: %s", c.ID, revision, say)})
 	}
-	p, err := w.quotePost(c, rev)
+	post, err := p.quote(rev)
 	if err != nil {
 		return err
 	}
-	p.Text += "\n*" + say + "*"
-	p.Buttons = buttons
-	return w.t.PutPost(c.ID, p, w.now)
+	post.Text += "\n*" + say + "*"
+	post.Buttons = buttons
+	return p.put(c.ID, post)
 }
 
-// decidable refuses everything but the current, quoted, unexpired revision.
-func (w *work) decidable(c ledger.Commission, revision int) error {
-	a, err := w.t.Approval(c.ID)
-	if err == nil {
-		return refuse("revision %d of %s was already approved on %s by %s", a.Revision, c.ID, w.d.when(a.At), a.Name)
-	}
-	if !errors.Is(err, ledger.ErrNone) {
-		return err
-	}
-	if revision < 1 || revision > c.Revision {
-		return refuse("%s has no revision %d", c.ID, revision)
-	}
-	if c.State.Closed() {
-		return refuse("%s is %s since %s", c.ID, stateWords[c.State], w.d.when(c.ChangedAt))
-	}
-	if revision < c.Revision {
-		return refuse("revision %d was replaced by revision %d", revision, c.Revision)
-	}
-	switch c.State {
-	case ledger.Quoted, ledger.Expired:
-		return nil
-	case ledger.Computing:
-		return refuse("revision %d of %s is still being worked out", c.Revision, c.ID)
-	case ledger.Choosing, ledger.Measuring, ledger.Checking:
-		return refuse("revision %d is set aside while %s is changed; a new revision follows once the measurements are confirmed", revision, c.ID)
-	}
-	return refuse("%s is %s", c.ID, stateWords[c.State])
+func depositAwaited(o shop.Approved) string {
+	return fmt.Sprintf("The deposit is %s; once the studio has it, the work enters the shop plan.", o.Estimate.Deposit.Format(o.Estimate.Currency))
 }
 
-// live refuses also an expired quote.
-func (w *work) live(c ledger.Commission, revision int) error {
-	if err := w.decidable(c, revision); err != nil {
+func sayApproved(_ *answer, o shop.Approved) chat.Reply {
+	return chat.Reply{Text: "Approved. " + depositAwaited(o)}
+}
+
+func postApproved(p *posting, o shop.Approved) error {
+	c, a := o.Commission, o.Approval
+	by := a.Name
+	if a.OnBehalfOf != "" {
+		by = fmt.Sprintf("%s for %s", a.Name, a.OnBehalfOf)
+	}
+	if err := p.retired(c, a.Revision, fmt.Sprintf("Approved by %s on %s. SHA-256 of the PDF: %s.", by, p.when(a.At), a.SHA256)); err != nil {
 		return err
 	}
-	rev, err := w.t.Revision(c.ID, revision)
-	if err != nil {
+	text := fmt.Sprintf("*%s, revision %d, is approved.* %s", c.ID, a.Revision, depositAwaited(o))
+	if err := p.put(c.ID, chat.Post{Key: string(c.ID) + "/approved", Text: text}); err != nil {
 		return err
 	}
-	if c.State == ledger.Expired || !w.now.Before(rev.ExpiresAt) {
-		return refuse("the quote was valid until %s; press Quote again under it for today's price and date", w.d.until(rev.ExpiresAt))
+	return p.note(approvedNote(c), fmt.Sprintf("%s · %s: revision %d approved by %s. Deposit awaited: %s.",
+		c.ID, c.ClientName, a.Revision, by, o.Estimate.Deposit.Format(o.Estimate.Currency)), button("deposit", c.ID, "Deposit received", chat.Good))
+}
+
+// approvedNote is the key of the notice with the button for the deposit.
+func approvedNote(c ledger.Commission) string { return fmt.Sprintf("%s/note/approved", c.ID) }
+
+func sayDeclined(_ *answer, o shop.Declined) chat.Reply {
+	return chat.Reply{Text: fmt.Sprintf("%s is declined. Thank you for asking; a new commission can be begun at any time.", o.Commission.ID)}
+}
+
+func postDeclined(p *posting, o shop.Declined) error {
+	c := o.Commission
+	if err := p.retired(c, o.Revision, fmt.Sprintf("Declined on %s.", p.when(p.at))); err != nil {
+		return err
+	}
+	return p.note(fmt.Sprintf("%s/note/declined", c.ID), fmt.Sprintf("%s · %s: revision %d was declined.", c.ID, c.ClientName, o.Revision))
+}
+
+func sayCancelled(_ *answer, o shop.Cancelled) chat.Reply {
+	return chat.Reply{Text: fmt.Sprintf("%s is cancelled.", o.Commission.ID)}
+}
+
+func postCancelled(p *posting, o shop.Cancelled) error {
+	c := o.Commission
+	if o.Dropped > 0 {
+		if err := p.retired(c, o.Dropped, fmt.Sprintf("Cancelled on %s.", p.when(p.at))); err != nil {
+			return err
+		}
+	}
+	if err := p.takeBackCheck(c, o.From); err != nil {
+		return err
+	}
+	if o.From == ledger.Approved {
+		if err := p.note(approvedNote(c), fmt.Sprintf("%s · %s was approved, and is cancelled.", c.ID, c.ClientName)); err != nil {
+			return err
+		}
+	}
+	if o.From == ledger.Measuring || o.From == ledger.Checking {
+		if err := p.put(c.ID, chat.Post{Key: bodyKey(c.ID, c.Revision+1), Text: fmt.Sprintf("*Measurements of %s*: not needed any more.", c.ID)}); err != nil {
+			return err
+		}
+	}
+	if err := p.card(c); err != nil {
+		return err
+	}
+	if err := p.items(c); err != nil {
+		return err
+	}
+	if err := p.put(c.ID, chat.Post{Key: string(c.ID) + "/cancelled", Text: fmt.Sprintf("*%s is cancelled.*", c.ID)}); err != nil {
+		return err
+	}
+	return p.note(fmt.Sprintf("%s/note/cancelled", c.ID), fmt.Sprintf("%s · %s is cancelled by %s.", c.ID, c.ClientName, shop.OneLine(p.by.Name)))
+}
+
+func sayChange(_ *answer, o shop.ChangeSheet) chat.Reply {
+	return chat.Reply{Form: &chat.Form{Action: fmt.Sprintf("change/%s/%d", o.Commission.ID, o.Revision), Title: fmt.Sprintf("Change %s, revision %d", o.Commission.ID, o.Revision),
+		Fields: []chat.Field{
+			{Key: shop.ChangeWhat, Label: "What should change", Hint: "darker wash, no straps", Value: o.Typed[shop.ChangeWhat], Long: true, Optional: true},
+			{Key: shop.ChangeFinish, Label: "Finish", Value: o.Typed[shop.ChangeFinish], Optional: true},
+			{Key: shop.ChangeCount, Label: label("How many: " + strings.Join(o.Sets, ", ")), Value: o.Typed[shop.ChangeCount], Optional: true},
+			{Key: shop.ChangeWanted, Label: "Wanted by (empty: no date)", Hint: "2027-03-01 or 1 March 2027", Value: o.Typed[shop.ChangeWanted], Optional: true},
+			{Key: shop.ChangeAgain, Label: "Measure again? (yes or no)", Value: o.Typed[shop.ChangeAgain], Optional: true},
+		}}}
+}
+
+// changeProblem says what of a change was not understood.
+func changeProblem(x shop.Problem) string {
+	switch x.What {
+	case shop.ChangeFinish:
+		return "Finish: " + noFinish(x.Typed, x.Names) + "."
+	case shop.ChangeCount:
+		if x.Kind == shop.BadCount {
+			return fmt.Sprintf("How many: “%s” should be a number from 1 to %d.", x.Typed, x.Count)
+		}
+		return fmt.Sprintf("How many: “%s” should be %s, in the order asked.", x.Typed, many(x.Count, "number"))
+	case shop.ChangeAgain:
+		return fmt.Sprintf("Measure again: “%s” should be yes or no.", x.Typed)
+	}
+	return "Wanted by: " + x.Cause + "."
+}
+
+func sayChangeAsked(a *answer, o shop.ChangeAsked) chat.Reply {
+	switch {
+	case len(o.Problems) > 0:
+		text := "Nothing is changed yet."
+		for _, x := range o.Problems {
+			text += " " + changeProblem(x)
+		}
+		return chat.Reply{Text: text, Buttons: []chat.Button{onQuote("change", o.Commission.ID, o.Revision, "Mend it", chat.Good)}}
+	case o.Again != nil:
+		rep := sayBody(a, *o.Again)
+		if rep.Form != nil { // a form cannot follow a form everywhere
+			rep = chat.Reply{Text: "Please measure again; the earlier values are filled in.",
+				Buttons: []chat.Button{button("rest", o.Commission.ID, "Give measurements", chat.Good)}}
+		}
+		return rep
+	}
+	return sayRequested(a, *o.Request)
+}
+
+func postChangeAsked(p *posting, o shop.ChangeAsked) error {
+	switch {
+	case o.Again != nil:
+		if err := p.retired(o.Commission, o.Revision, "Set aside for a change; a new revision follows."); err != nil {
+			return err
+		}
+		return postBody(p, *o.Again)
+	case o.Request != nil:
+		return postRequested(p, *o.Request)
 	}
 	return nil
 }
 
-func (w *work) approve(c ledger.Commission, revision int) (chat.Reply, error) {
-	if err := w.live(c, revision); err != nil {
-		return chat.Reply{}, err
+func sayMended(a *answer, o shop.Mended) chat.Reply {
+	rep := sayBody(a, o.Body)
+	if rep.Form == nil {
+		rep.Text = "Correct the measurements below, or sets, finish and details at the top of the thread; then confirm once more."
 	}
-	_, sha, err := w.t.PDF(c.ID, revision)
-	if err != nil {
-		return chat.Reply{}, err
-	}
-	a := ledger.Approval{Commission: c.ID, Revision: revision, Person: w.in.Person.ID, Name: oneLine(w.in.Person.Name), At: w.now, SHA256: sha}
-	by := a.Name
-	if w.in.Person.ID != c.Client {
-		a.OnBehalfOf = c.ClientName
-		by = fmt.Sprintf("%s for %s", a.Name, c.ClientName)
-	}
-	if err := w.t.AddApproval(a); err != nil {
-		return chat.Reply{}, err
-	}
-	c.State = ledger.Approved
-	if err := w.save(&c, "approved", fmt.Sprintf("revision %d, PDF %s", revision, sha)); err != nil {
-		return chat.Reply{}, err
-	}
-	say := fmt.Sprintf("Approved by %s on %s. SHA-256 of the PDF: %s.", by, w.d.when(w.now), sha)
-	if err := w.retire(c, ledger.RevApproved, say); err != nil {
-		return chat.Reply{}, err
-	}
-	rev, err := w.t.Revision(c.ID, revision)
-	if err != nil {
-		return chat.Reply{}, err
-	}
-	e := rev.Quote.Estimate
-	deposit := fmt.Sprintf("The deposit is %s; once the studio has it, the work enters the shop plan.", e.Deposit.Format(e.Currency))
-	if err := w.t.PutPost(c.ID, chat.Post{Key: string(c.ID) + "/approved", Text: fmt.Sprintf("*%s, revision %d, is approved.* %s", c.ID, revision, deposit)}, w.now); err != nil {
-		return chat.Reply{}, err
-	}
-	err = w.note(fmt.Sprintf("%s/note/approved", c.ID), fmt.Sprintf("%s · %s: revision %d approved by %s. Deposit awaited: %s.",
-		c.ID, c.ClientName, revision, by, e.Deposit.Format(e.Currency)),
-		[]chat.Button{{Action: fmt.Sprintf("deposit/%s", c.ID), Label: "Deposit received", Tone: chat.Good}}, nil)
-	return chat.Reply{Text: "Approved. " + deposit}, err
+	return rep
 }
 
-func (w *work) decline(c ledger.Commission, revision int) (chat.Reply, error) {
-	if err := w.decidable(c, revision); err != nil {
-		return chat.Reply{}, err
+func postMended(p *posting, o shop.Mended) error {
+	c := o.Body.Commission
+	if err := p.retired(c, o.Revision, "could not be worked out; set aside for a change."); err != nil {
+		return err
 	}
-	c.State = ledger.Declined
-	if err := w.save(&c, "declined", fmt.Sprintf("revision %d", revision)); err != nil {
-		return chat.Reply{}, err
+	if err := p.card(c); err != nil {
+		return err
 	}
-	if err := w.retire(c, ledger.RevDeclined, fmt.Sprintf("Declined on %s.", w.d.when(w.now))); err != nil {
-		return chat.Reply{}, err
+	if err := p.items(c); err != nil {
+		return err
 	}
-	err := w.note(fmt.Sprintf("%s/note/declined", c.ID), fmt.Sprintf("%s · %s: revision %d was declined.", c.ID, c.ClientName, revision), nil, nil)
-	return chat.Reply{Text: fmt.Sprintf("%s is declined. Thank you for asking; a new commission can be begun at any time.", c.ID)}, err
+	return postBody(p, o.Body)
 }
 
-// cancel ends a commission: the client until the deposit is in, the studio until the work is finished.
-func (w *work) cancel(c ledger.Commission) (chat.Reply, error) {
-	if err := w.mine(c); err != nil {
-		return chat.Reply{}, err
+func postExpired(p *posting, o shop.Expired) error {
+	c, n := o.Commission, o.Revision
+	err := p.retired(c, n, fmt.Sprintf("Expired: it was valid until %s.", p.until(o.Ended)), onQuote("requote", c.ID, n, "Quote again", chat.Good),
+		onQuote("change", c.ID, n, "Ask for a change", chat.Plain), onQuote("decline", c.ID, n, "Decline", chat.Grave))
+	if err != nil {
+		return err
 	}
+	return p.note(fmt.Sprintf("%s/note/expired/%d", c.ID, n), fmt.Sprintf("%s · %s: revision %d has expired.", c.ID, c.ClientName, n))
+}
+
+// stands says stage, next step and promised date of a commission.
+func (w words) stands(s shop.Standing) string {
+	c, next := s.Commission, ""
+	promised := false
+	switch c.State {
+	case ledger.Choosing:
+		next = "choose sets and finish, then press Go on"
+	case ledger.Measuring:
+		next = fmt.Sprintf("%d of %d measurements are missing", s.Wanted-s.Given, s.Wanted)
+	case ledger.Checking:
+		next = "confirm the measurements"
+	case ledger.Computing:
+		next = fmt.Sprintf("revision %d comes to the thread", c.Revision)
+	case ledger.Quoted:
+		next, promised = fmt.Sprintf("decide on revision %d by %s", c.Revision, w.until(s.Ends)), true
+	case ledger.Expired:
+		next = "press Quote again under the quote"
+	case ledger.Approved:
+		next, promised = "the studio confirms the deposit", true
+	case ledger.Failed:
+		next = "press Try again, or Change the order"
+	case ledger.Ready:
+		next, promised = "collect it", true
+	case ledger.Working:
+		next, promised = w.atBench(*s.Bench), true
+	}
+	text := fmt.Sprintf("*%s · %s* is %s.", c.ID, c.ClientName, stateWords[c.State])
+	if next != "" {
+		text += " Next: " + next + "."
+	}
+	if promised && c.Promise != "" {
+		text += " Promised for " + dateWords(c.Promise) + "."
+	}
+	return text
+}
+
+func (w words) atBench(b shop.AtBench) string {
+	of := fmt.Sprintf("%d of %d operations are done", b.Done, b.Of)
 	switch {
-	case c.State.Closed():
-		return chat.Reply{}, refuse("%s is %s since %s", c.ID, stateWords[c.State], w.d.when(c.ChangedAt))
-	case c.State == ledger.Ready:
-		return chat.Reply{}, refuse("%s is finished and cannot be cancelled", c.ID)
-	case c.State == ledger.Working && !w.in.Person.Studio:
-		return chat.Reply{}, refuse("%s is in work; talk to the studio, who can cancel it", c.ID)
+	case b.Next == nil && b.Cure == nil:
+		return of
+	case b.Next == nil:
+		return fmt.Sprintf("the last coat cures until %s (%s)", w.when(b.Cure.Until), of)
+	case b.Next.State == ledger.Running:
+		return fmt.Sprintf("“%s” is in hand (%s)", opWords(*b.Next), of)
+	case b.Cure != nil:
+		return fmt.Sprintf("“%s”, once %s has cured on %s (%s)", opWords(*b.Next), b.Cure.For.Cure, w.when(b.Cure.Until), of)
 	}
-	was := c.State
-	if err := w.t.DropRequests(c.ID, w.now); err != nil {
-		return chat.Reply{}, err
-	}
-	c.State = ledger.Cancelled
-	if err := w.save(&c, "cancelled", "was "+string(was)); err != nil {
-		return chat.Reply{}, err
-	}
-	say := fmt.Sprintf("Cancelled on %s.", w.d.when(w.now))
-	if c.Revision > 0 && !drafting(was) && was != ledger.Approved && was != ledger.Working {
-		if err := w.retire(c, ledger.RevDropped, say); err != nil {
-			return chat.Reply{}, err
-		}
-	}
-	if err := w.takeBackCheck(ledger.Commission{ID: c.ID, State: was, Revision: c.Revision}); err != nil {
-		return chat.Reply{}, err
-	}
-	if was == ledger.Approved {
-		if err := w.note(fmt.Sprintf("%s/note/approved", c.ID), fmt.Sprintf("%s · %s was approved, and is cancelled.", c.ID, c.ClientName), nil, nil); err != nil {
-			return chat.Reply{}, err
-		}
-	}
-	if was == ledger.Measuring || was == ledger.Checking {
-		if err := w.t.PutPost(c.ID, chat.Post{Key: bodyKey(c), Text: fmt.Sprintf("*Measurements of %s*: not needed any more.", c.ID)}, w.now); err != nil {
-			return chat.Reply{}, err
-		}
-	}
-	if err := w.putCard(c, false); err != nil {
-		return chat.Reply{}, err
-	}
-	items, err := w.t.Items(c.ID)
-	if err != nil {
-		return chat.Reply{}, err
-	}
-	for _, it := range items {
-		if err := w.putItem(c, it); err != nil {
-			return chat.Reply{}, err
-		}
-	}
-	if err := w.t.PutPost(c.ID, chat.Post{Key: string(c.ID) + "/cancelled", Text: fmt.Sprintf("*%s is cancelled.*", c.ID)}, w.now); err != nil {
-		return chat.Reply{}, err
-	}
-	err = w.note(fmt.Sprintf("%s/note/cancelled", c.ID), fmt.Sprintf("%s · %s is cancelled by %s.", c.ID, c.ClientName, oneLine(w.in.Person.Name)), nil, nil)
-	return chat.Reply{Text: fmt.Sprintf("%s is cancelled.", c.ID)}, err
+	return fmt.Sprintf("“%s”, planned for %s (%s)", opWords(*b.Next), w.when(b.Next.Start), of)
 }
 
-// requote has the same wishes worked out again at today's price and date.
-func (w *work) requote(c ledger.Commission, revision int) (chat.Reply, error) {
-	if err := w.decidable(c, revision); err != nil {
-		return chat.Reply{}, err
+func sayWhere(a *answer, s shop.Standing) chat.Reply { return sayStandings(a, []shop.Standing{s}) }
+
+// sayStandings says where each stands, as many as fit.
+func sayStandings(a *answer, all []shop.Standing) chat.Reply {
+	var b strings.Builder
+	for i, s := range all {
+		line := a.stands(s)
+		if b.Len()+len(line) > chat.MaxText-100 {
+			fmt.Fprintf(&b, "… and %d more; ask where with a number.", len(all)-i)
+			break
+		}
+		b.WriteString(line + "\n")
 	}
-	rev, err := w.t.Revision(c.ID, revision)
-	if err != nil {
-		return chat.Reply{}, err
-	}
-	if c.State == ledger.Quoted && w.now.Before(rev.ExpiresAt) {
-		return chat.Reply{}, refuse("revision %d is valid until %s; approve it, or ask for a change", revision, w.d.until(rev.ExpiresAt))
-	}
-	if _, err := w.wantedBy(c.WantedTyped); err != nil {
-		c.Wanted, c.WantedTyped = "", "" // the day asked for has passed meanwhile
-	}
-	if err := w.compute(&c, []string{"quoted again at today's price and date"}); err != nil {
-		return chat.Reply{}, err
-	}
-	return chat.Reply{Text: fmt.Sprintf("Revision %d is being worked out.", c.Revision)}, nil
+	return chat.Reply{Text: strings.TrimSpace(b.String())}
 }
 
-// changeTyped is a change form as typed, kept while something in it is not understood.
-type changeTyped struct {
-	Revision int               `json:"revision"`
-	Values   map[string]string `json:"values,omitempty"`
-	Asked    []string          `json:"asked,omitempty"` // understood, and waiting for new measurements
-}
-
-func (w *work) changeForm(c ledger.Commission, revision int) (chat.Reply, error) {
-	if err := w.decidable(c, revision); err != nil {
-		return chat.Reply{}, err
+func sayOrders(a *answer, all []shop.Standing) chat.Reply {
+	if len(all) == 0 {
+		return chat.Reply{Text: "No commission has been asked for yet."}
 	}
-	items, err := w.t.Items(c.ID)
-	if err != nil {
-		return chat.Reply{}, err
-	}
-	var counts, titles []string
-	for _, it := range items {
-		counts = append(counts, strconv.Itoa(it.Count))
-		s, _ := w.d.set(it.Set)
-		titles = append(titles, s.Title)
-	}
-	value := map[string]string{"finish": w.finishTitle(c.Finish), "count": strings.Join(counts, ", "), "wanted": c.WantedTyped, "again": "no"}
-	var was changeTyped
-	if c.ChangeTyped != "" && json.Unmarshal([]byte(c.ChangeTyped), &was) == nil && was.Revision == revision && was.Values != nil {
-		value = was.Values
-	}
-	return chat.Reply{Form: &chat.Form{Action: fmt.Sprintf("change/%s/%d", c.ID, revision), Title: fmt.Sprintf("Change %s, revision %d", c.ID, revision),
-		Fields: []chat.Field{
-			{Key: "what", Label: "What should change", Hint: "darker wash, no straps", Value: value["what"], Long: true, Optional: true},
-			{Key: "finish", Label: "Finish", Value: value["finish"], Optional: true},
-			{Key: "count", Label: clip("How many: "+strings.Join(titles, ", "), chat.MaxLabel), Value: value["count"], Optional: true},
-			{Key: "wanted", Label: "Wanted by (empty: no date)", Hint: "2027-03-01 or 1 March 2027", Value: value["wanted"], Optional: true},
-			{Key: "again", Label: "Measure again? (yes or no)", Value: value["again"], Optional: true},
-		}}}, nil
-}
-
-func (w *work) change(c ledger.Commission, revision int) (chat.Reply, error) {
-	if err := w.decidable(c, revision); err != nil {
-		return chat.Reply{}, err
-	}
-	items, err := w.t.Items(c.ID)
-	if err != nil {
-		return chat.Reply{}, err
-	}
-	var problems, differs []string
-	next := c
-	v := w.in.Values
-	if what := clip(strings.TrimSpace(v["what"]), maxNotes/2); what != "" {
-		next.Notes = clip(strings.TrimSpace(c.Notes+"\n"+what), maxNotes)
-		differs = append(differs, what)
-	}
-	if name := oneLine(v["finish"]); name != "" {
-		f, err := w.finishNamed(name, items)
-		if err != nil {
-			problems = append(problems, "Finish: "+err.Error()+".")
-		} else if f.Key != c.Finish {
-			next.Finish = f.Key
-			differs = append(differs, "finish "+f.Title)
+	rep := sayStandings(a, all)
+	for _, s := range all {
+		id := s.Commission.ID
+		switch {
+		case len(rep.Buttons) == chat.MaxButtons:
+		case s.Commission.State == ledger.Approved:
+			rep.Buttons = append(rep.Buttons, button("deposit", id, "Deposit of "+string(id)+" received", chat.Good))
+		case s.Commission.State == ledger.Ready:
+			rep.Buttons = append(rep.Buttons, button("handed", id, string(id)+" handed over", chat.Good))
 		}
 	}
-	if text := oneLine(v["count"]); text != "" {
-		f := strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == ' ' })
-		if len(f) != len(items) {
-			problems = append(problems, fmt.Sprintf("How many: “%s” should be %s, in the order asked.", text, many(len(items), "number")))
-		}
-		for i := 0; i < len(f) && len(f) == len(items); i++ {
-			n, err := strconv.Atoi(f[i])
-			if err != nil || n < 1 || n > maxCount {
-				problems = append(problems, fmt.Sprintf("How many: “%s” should be a number from 1 to %d.", f[i], maxCount))
-			} else if n != items[i].Count {
-				items[i].Count = n
-				differs = append(differs, w.itemWords(items[i]))
-			}
-		}
-	}
-	if typed := oneLine(v["wanted"]); typed != c.WantedTyped {
-		next.WantedTyped = typed
-		if next.Wanted, err = w.wantedBy(typed); err != nil {
-			problems = append(problems, "Wanted by: "+err.Error()+".")
-		} else if next.Wanted != c.Wanted {
-			differs = append(differs, "wanted by "+dateWords(next.Wanted))
-		}
-	}
-	again := false
-	switch a := strings.ToLower(oneLine(v["again"])); a {
-	case "", "no", "n":
-	case "yes", "y":
-		again = true
-		differs = append(differs, "measured again")
-	default:
-		problems = append(problems, fmt.Sprintf("Measure again: “%s” should be yes or no.", a))
-	}
-	if len(problems) > 0 {
-		text, err := json.Marshal(changeTyped{Revision: revision, Values: v})
-		if err != nil {
-			return chat.Reply{}, err
-		}
-		c.ChangeTyped = string(text)
-		if err := w.save(&c, "change not understood", ""); err != nil {
-			return chat.Reply{}, err
-		}
-		return chat.Reply{Text: "Nothing is changed yet. " + strings.Join(problems, " "), Buttons: []chat.Button{
-			{Action: fmt.Sprintf("change/%s/%d", c.ID, revision), Label: "Mend it", Tone: chat.Good}}}, nil
-	}
-	if len(differs) == 0 {
-		return chat.Reply{}, refuse("nothing in it differs from revision %d; say what should change", revision)
-	}
-	if err := w.t.SetItems(c.ID, items); err != nil {
-		return chat.Reply{}, err
-	}
-	change := strings.Join(differs, "; ")
-	if again {
-		if err := w.retire(next, ledger.RevReplaced, "Set aside for a change; a new revision follows."); err != nil {
-			return chat.Reply{}, err
-		}
-		text, err := json.Marshal(changeTyped{Revision: revision, Asked: differs})
-		if err != nil {
-			return chat.Reply{}, err
-		}
-		next.State, next.ChangeTyped = ledger.Measuring, string(text)
-		if err := w.save(&next, "change asked for", change); err != nil {
-			return chat.Reply{}, err
-		}
-		all, err := w.wants(next)
-		if err != nil {
-			return chat.Reply{}, err
-		}
-		for _, x := range all {
-			if x.have.Known {
-				x.have.Known, x.have.Problem = false, "to be measured again"
-				if err := w.t.SetMeasurement(c.ID, x.have); err != nil {
-					return chat.Reply{}, err
-				}
-			}
-		}
-		if err := w.putHowTo(next); err != nil {
-			return chat.Reply{}, err
-		}
-		rep, err := w.progressBody(next, nil)
-		if rep.Form != nil { // a form cannot follow a form everywhere
-			rep = chat.Reply{Text: "Please measure again; the earlier values are filled in.",
-				Buttons: []chat.Button{{Action: "rest/" + string(c.ID), Label: "Give measurements", Tone: chat.Good}}}
-		}
-		return rep, err
-	}
-	if err := w.record(next, "change asked for", change); err != nil {
-		return chat.Reply{}, err
-	}
-	if err := w.compute(&next, differs); err != nil {
-		return chat.Reply{}, err
-	}
-	return chat.Reply{Text: fmt.Sprintf("Revision %d is being worked out.", next.Revision)}, nil
+	return rep
 }

@@ -1,16 +1,14 @@
-// Package desk leads the conversation: what people do in chat goes in, ledger entries, requests to the workers and
-// posts come out, from the first message to the day a commission is collected.
+// Package desk leads the conversation: what people do in chat is read as acts of the shop, and what comes of them is
+// worded: replies, posts, forms, buttons, from the first message to the day a commission is collected.
 //
-// It knows no transport and no queue program; it is given chat.Transport and jobs.Queue. Every act is one ledger
-// transaction that holds the change, its event and the posts and requests it causes. These leave through the outbox
-// afterwards, so a process killed at any instant loses nothing and doubles nothing. The same act delivered twice gets
-// the same answer.
+// It knows no transport, no queue program and no rule: package shop decides. The table in table.go says of each act how it
+// comes (command, button, menu, form) and how it is answered; the one in tell.go what is posted of each outcome, whichever
+// door it came through. Posts are written in the act's own transaction and leave through the outbox afterwards, so a
+// process killed at any instant loses nothing and doubles nothing.
 //
-// It refuses, with a sentence for the person and no change of anything: acts out of order, acts by somebody else than
-// the client or the studio, buttons of a replaced revision, and sets, finishes and dates that do not exist. What always
-// holds: a commission is approved at most once, in a revision that was current and had not expired, and the hash in
-// the approval is that of the PDF bytes in the ledger. A commission is cut on at most one cutting day, and an offcut used on
-// at most one.
+// It refuses, with a sentence for the person, what it cannot read as an act, and words what the shop refuses. What always
+// holds: an action on a button is never given another meaning, so that a button posted long ago still does what it says or
+// says why it does not.
 package desk
 
 import (
@@ -18,85 +16,49 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"slices"
 	"strings"
 	"sync"
 	"time"
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
+	"benchbell/bot/shop"
 	"benchbell/jobs"
 	"benchbell/quote"
-	"benchbell/quote/floor"
-	"benchbell/quote/plan"
 )
 
-// Config is what a desk works with. Ledger, Queue, Studio and Library are needed, the rest has defaults.
+// Config is what a desk works with. Shop, Ledger, Studio and Queue are needed, the rest has defaults.
 type Config struct {
+	Shop       *shop.Shop
 	Ledger     *ledger.Ledger
+	Studio     func() quote.Studio // the settings as they are now
 	Queue      jobs.Queue
 	Transports []chat.Transport
-	Studio     func() quote.Studio // the settings as they are now
-	Library    []Set
 	Now        func() time.Time // default time.Now
 	Log        *slog.Logger     // default: none
-	// SetPicture is a picture of a set of Library; nil or a file without data: no picture.
+	// SetPicture is a picture of a set of the library; nil or a file without data: no picture.
 	SetPicture func(set string) chat.File
-	// LibraryPicture shows all sets of Library together; nil or a file without data: no picture.
+	// LibraryPicture shows all sets of the library together; nil or a file without data: no picture.
 	LibraryPicture func() chat.File
 	// HowTo explains how to take the measurements with these keys.
 	HowTo func(keys []string) []chat.File
-	// Replan gives a quoted commission its operations in the shop plan from now on; quote.Replan.
-	Replan func(ctx context.Context, s quote.Snapshot, q quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error)
-	// Shop plans all commissions at work together; quote.ShopPlan. Nil: the studio is shown no plan of the shop.
-	Shop func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, progress func(float64)) (floor.Shop, error)
-	// WhatIf answers whether a commission can be ready by a day; quote.ShopWhatIf. Nil: the studio cannot ask.
-	WhatIf func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, id quote.CommissionID, by string) ([]floor.Choice, error)
-	// After tells which operations each operation of the plan needs done and cured, by ID; quote.Needs. Nil: an operation needs all
-	// that the plan put before it in its assembly, and all cutting before it.
-	After func(s quote.Snapshot, q quote.Quote) (map[string][]string, error)
 	// Boards are people in the studio's seat for whom a notice board is opened when the desk starts.
 	Boards []chat.PersonID
 	// Forgetful says that the queue forgets its requests when this process ends: what is open when Run begins is then sent
 	// again at once. It counts as an attempt, so that a request which ends the process each time is given up.
 	Forgetful bool
-	// Patience is how long a request may go without a word before it is sent again; default 2 minutes.
-	Patience time.Duration
 }
-
-// Set is a cutting-pattern set of the library, as far as the conversation needs it.
-type Set struct {
-	Name, Title, Kind, Summary string
-	Sided                      bool
-	Measures                   []string // measurement keys, in asking order
-	Finishes                   []string // finishes it can have; empty: any
-	Cautions                   []string
-	Source                     quote.PatternSource
-}
-
-// MaxAttempts is how often a request is sent before the desk gives up and says so.
-const MaxAttempts = 5
-
-// defaultPatience is twice what a slow quote takes on a small machine, and above the time a queue needs to notice a
-// killed worker (60 to 120 s with asynq), so that the queue's own retry usually comes first.
-const defaultPatience = 2 * time.Minute
 
 // Desk is the conversation's handler and its machinery. It is safe for concurrent use.
 type Desk struct {
-	cfg    Config
-	ledger *ledger.Ledger
-	log    *slog.Logger
-
-	planning sync.Mutex // a deposit at a time: each plan must see the one before
-	opening  sync.Mutex // a thread at a time: act and outbox may want the same one
-	wake     chan struct{}
-	shelves  sync.Mutex // guards shelf
-	shelf    *shelf     // nil until it is read
-	lanes    sync.Mutex
-	busy     map[string]bool // outbox lanes being sent
+	cfg  Config
+	shop *shop.Shop
+	log  *slog.Logger
+	wake chan struct{}
+	out  *sender
 }
 
-// New makes a desk.
+// New makes a desk, which hears from then on of everything that happens in the shop.
 func New(cfg Config) *Desk {
 	if cfg.Now == nil {
 		cfg.Now = time.Now
@@ -104,10 +66,10 @@ func New(cfg Config) *Desk {
 	if cfg.Log == nil {
 		cfg.Log = slog.New(slog.DiscardHandler)
 	}
-	if cfg.Patience <= 0 {
-		cfg.Patience = defaultPatience
-	}
-	return &Desk{cfg: cfg, ledger: cfg.Ledger, log: cfg.Log, wake: make(chan struct{}, 1), busy: map[string]bool{}}
+	d := &Desk{cfg: cfg, shop: cfg.Shop, log: cfg.Log, wake: make(chan struct{}, 1),
+		out: &sender{ledger: cfg.Ledger, queue: cfg.Queue, transports: cfg.Transports, now: cfg.Now, log: cfg.Log, busy: map[string]bool{}}}
+	d.shop.Listen(d)
+	return d
 }
 
 // Commands that the transports offer.
@@ -141,399 +103,179 @@ func (d *Desk) Commands() []chat.Command {
 	}
 }
 
-// refuse makes a sentence for the person.
-func refuse(format string, args ...any) error {
-	return &chat.Refusal{Say: fmt.Sprintf(format, args...)}
-}
-
-// openMark in a stored reply's Thread stands for "the thread of this commission", which may not be open yet.
-const openMark = "commission:"
-
-// work is one act being handled in one transaction.
-type work struct {
-	d   *Desk
-	t   *ledger.Tx
-	in  chat.Incoming
-	now time.Time
-	before
-	shelved bool // the library changed
-}
-
-// before is what an act needs computed before its transaction, which must be short.
-type before struct {
-	plan     *planned     // of a deposit
-	pattern  *inspected   // of a pattern sent
-	cutting  *chat.Reply  // of a commission's files asked for
-	together *together    // of several commissions' cutting asked for
-	left     *rests       // of a commission's rest to be racked
-	shopPlan *shopPlanned // where the act is about the shop's plan
-	whatIf   *chat.Reply  // to whether a commission can be ready by a day
-}
-
-// Handle answers one act.
+// Handle answers one thing that a person did.
 func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error) {
-	now := d.cfg.Now()
-	if err := d.withShelf(ctx); err != nil {
-		return chat.Reply{}, err
-	}
-	var pre before
-	var err error
-	if id, ok := d.depositOf(in); ok {
-		d.planning.Lock()
-		defer d.planning.Unlock()
-		if pre.plan, err = d.replan(ctx, id, now); err != nil {
-			return chat.Reply{}, err
-		}
-	}
-	if in.Person.Studio {
-		switch in.Command {
-		case "pattern":
-			pre.pattern = d.inspect(in.Files)
-		case "cutting":
-			if ids := several(in.Values["number"]); len(ids) > 1 {
-				pre.together, err = d.together(ctx, in, ids, now)
-			} else {
-				pre.cutting, err = d.cutting(ctx, in)
-			}
-		case "whatif":
-			pre.whatIf, err = d.whatIf(ctx, in, now)
-		}
-		if wants, drawn := wantsShop(in); wants {
-			d.planning.Lock()
-			defer d.planning.Unlock()
-			pre.shopPlan, err = d.planShop(ctx, now, drawn)
-		}
-		if id, ok := strings.CutPrefix(in.Press, "keep/"); ok {
-			id, _, _ = strings.Cut(id, "/")
-			pre.left, err = d.rests(ctx, quote.CommissionID(id))
-		}
-		if err != nil {
-			return chat.Reply{}, err
-		}
-	}
-	d.paint(in)
-	var rep chat.Reply
-	shelved := false
-	err = d.ledger.Tx(ctx, func(t *ledger.Tx) error {
-		act := string(in.Person.ID) + " " + in.ID // nobody is answered with what somebody else was told
-		if in.ID != "" {
-			was, ok, err := t.Act(act)
-			if err != nil {
-				return err
-			}
-			if ok {
-				rep = was
-				return nil
-			}
-		}
-		w := &work{d: d, t: t, in: in, now: now, before: pre}
-		var err error
-		if rep, err = w.act(); err != nil {
-			return err
-		}
-		shelved = w.shelved
-		if in.ID == "" || !t.Changed() {
-			return nil
-		}
-		return t.SaveAct(act, in.Person.ID, now, rep)
-	})
+	r := &reading{ctx: ctx, d: d, in: in}
+	way, act, err := r.act()
 	if err != nil {
-		var no *chat.Refusal
-		if !errors.As(err, &no) {
-			err = fmt.Errorf("act %s by %s: %w", describe(in), in.Person.ID, err)
-		}
 		return chat.Reply{}, err
 	}
-	if shelved {
-		if err := d.readShelf(ctx); err != nil {
-			return chat.Reply{}, err
-		}
+	d.paint(act)
+	var out any
+	if way.reads {
+		out, err = d.shop.See(ctx, in.Person, act)
+	} else {
+		out, err = d.shop.Do(ctx, shop.Call{ID: in.ID, Person: in.Person, Act: act})
 	}
+	var no *shop.Refusal
+	switch {
+	case errors.As(err, &no):
+		return chat.Reply{}, &chat.Refusal{Say: d.words().refusal(in, no)}
+	case err != nil:
+		return chat.Reply{}, err
+	}
+	rep := way.reply(&answer{words: d.words(), in: r}, out)
 	if id, ok := strings.CutPrefix(string(rep.Thread), openMark); ok {
 		rep.Thread = d.threadOf(ctx, quote.CommissionID(id))
 		if rep.Thread == "" {
 			rep.Text += " Its thread opens in a moment."
 		}
 	}
-	d.Wake()
 	return rep, nil
 }
 
+// openMark in a reply's Thread stands for "the thread of this commission", which may not be open yet.
+const openMark = "commission:"
+
+// threadOf opens the commission's thread now rather than at the next sending; empty where that failed, which the
+// outbox then repeats.
+func (d *Desk) threadOf(ctx context.Context, id quote.CommissionID) chat.ThreadID {
+	th, err := d.out.openThread(ctx, id)
+	if err != nil {
+		d.log.Warn("thread not opened yet", "commission", id, "err", err)
+	}
+	return th
+}
+
 // paint has the pictures that an act will show painted before its transaction, where they hold up nobody; they are kept.
-func (d *Desk) paint(in chat.Incoming) {
-	names := []string{}
-	switch {
-	case in.Command == "commission":
+func (d *Desk) paint(act shop.Act) {
+	var sets []string
+	switch a := act.(type) {
+	case shop.Ask:
 		if d.cfg.LibraryPicture != nil {
 			d.cfg.LibraryPicture()
 		}
-		names = append(names, strings.ToLower(strings.TrimSpace(in.Values["set"])))
-	case strings.HasPrefix(in.Pick, "sets/"):
-		names = in.Picked
+		sets = []string{strings.ToLower(strings.TrimSpace(a.Set))}
+	case shop.ChooseSets:
+		sets = a.Sets
 	}
-	for _, name := range names {
-		if _, ok := d.set(name); ok {
+	for _, name := range sets {
+		if _, ok := d.shop.Set(name); ok {
 			d.setCard(name)
 		}
 	}
 }
 
-// threadOf opens the commission's thread now rather than at the next sending; empty where that failed, which the
-// outbox then repeats.
-func (d *Desk) threadOf(ctx context.Context, id quote.CommissionID) chat.ThreadID {
-	th, err := d.openThread(ctx, id)
-	if err != nil {
-		d.log.Warn("thread not opened yet", "commission", id, "cause", err)
+// setCard is the picture of a set, where there is one.
+func (d *Desk) setCard(name string) (chat.File, bool) {
+	if png, ok := d.shop.Card(name); ok {
+		s, _ := d.shop.Set(name)
+		return chat.File{Name: name + ".png", MIME: "image/png", Alt: "The pieces of " + s.Title, Data: png}, true
 	}
-	return th
+	if d.cfg.SetPicture == nil {
+		return chat.File{}, false
+	}
+	f := d.cfg.SetPicture(name)
+	return f, len(f.Data) > 0
 }
 
-func describe(in chat.Incoming) string {
-	for _, s := range []string{in.Command, in.Press, in.Pick, in.Form} {
-		if s != "" {
-			return s
-		}
-	}
-	return "upload"
-}
-
-func (w *work) act() (chat.Reply, error) {
-	in := w.in
-	switch {
-	case in.Command != "":
-		return w.command(in.Command)
-	case in.Press != "":
-		return w.press(strings.Split(in.Press, "/"))
-	case in.Pick != "":
-		return w.pick(strings.Split(in.Pick, "/"))
-	case in.Form != "":
-		return w.form(strings.Split(in.Form, "/"))
-	case len(in.Files) > 0:
-		c, err := w.t.CommissionOfThread(in.Thread)
-		if errors.Is(err, ledger.ErrNone) {
-			return chat.Reply{}, refuse("this thread belongs to no commission; send reference pictures in your commission's thread")
-		}
-		if err != nil {
-			return chat.Reply{}, err
-		}
-		return w.reference(c)
-	}
-	return chat.Reply{}, refuse("nothing was asked; begin with the command commission")
-}
-
-func (w *work) command(name string) (chat.Reply, error) {
-	i := slices.IndexFunc(w.d.Commands(), func(c chat.Command) bool { return c.Name == name })
-	if i < 0 {
-		return chat.Reply{}, refuse("there is no command %q; begin with commission, or ask where", name)
-	}
-	if w.d.Commands()[i].Studio && !w.in.Person.Studio {
-		return chat.Reply{}, refuse("%s is for the studio; ask where to see how your commission stands", name)
-	}
-	switch name {
-	case "commission":
-		return w.begin()
-	case "orders":
-		return w.orders()
-	case "bench":
-		return w.bench("")
-	case "plan":
-		return w.planShown("")
-	case "whatif":
-		return *w.whatIf, nil
-	case "studio":
-		return w.bindBoard()
-	case "cutting":
-		if w.together != nil {
-			return w.planTogether()
-		}
-		return *w.cutting, nil
-	case "rack":
-		return w.rack()
-	case "pattern":
-		return w.patternSent()
-	case "where":
-		return w.where()
-	}
-	c, err := w.named(w.in.Values["number"])
-	if err != nil {
-		return chat.Reply{}, err
-	}
-	switch name {
-	case "reference":
-		return w.reference(c)
-	case "cancel":
-		return w.cancel(c)
+// Wake has Run look at the ledger at once.
+func (d *Desk) Wake() {
+	select {
+	case d.wake <- struct{}{}:
 	default:
-		return w.deposit(c)
 	}
 }
 
-// named finds the commission a command is about: by its number or, without one, by the thread it was given in.
-func (w *work) named(number string) (ledger.Commission, error) {
-	if number = strings.ToUpper(strings.TrimSpace(number)); number != "" {
-		return w.commission(number)
-	}
-	c, err := w.t.CommissionOfThread(w.in.Thread)
-	if errors.Is(err, ledger.ErrNone) {
-		return c, refuse("say which commission, such as C0007, or ask in its thread")
-	}
-	return c, err
-}
+const (
+	senders = 4 // lanes served at once, so that a slow upload does not hold up the others
+	// idle bounds the sleep between looks at the ledger: other programs may have moved the clock or the file.
+	idle = 5 * time.Second
+)
 
-func (w *work) commission(id string) (ledger.Commission, error) {
-	c, err := w.t.Commission(quote.CommissionID(id))
-	if errors.Is(err, ledger.ErrNone) {
-		return c, refuse("there is no commission %q; they are numbered like C0007", id)
-	}
-	return c, err
-}
-
-// mine refuses everybody but the client and the studio.
-func (w *work) mine(c ledger.Commission) error {
-	if w.in.Person.Studio || w.in.Person.ID == c.Client {
-		return nil
-	}
-	return refuse("%s belongs to %s; only they, or the studio for them, can do this", c.ID, c.ClientName)
-}
-
-func (w *work) studioOnly() error {
-	if w.in.Person.Studio {
-		return nil
-	}
-	return refuse("only the studio can do this")
-}
-
-// own splits an action such as "approve/C0007/2" and finds its commission for somebody who may act on it.
-func (w *work) own(path []string) (ledger.Commission, error) {
-	if len(path) < 2 {
-		return ledger.Commission{}, refuse("this button is not known any more; ask where to see what can be done now")
-	}
-	c, err := w.commission(path[1])
-	if err != nil {
-		return c, err
-	}
-	return c, w.mine(c)
-}
-
-func (w *work) press(path []string) (chat.Reply, error) {
-	switch path[0] {
-	case "shelve":
-		return w.shelve(path)
-	case "cut":
-		return w.cutDay(path)
-	case "replan":
-		return w.replanned(path)
-	}
-	c, err := w.own(path)
-	if err != nil {
-		return chat.Reply{}, err
-	}
-	switch path[0] {
-	case "details":
-		return w.detailsForm(c)
-	case "measure":
-		return w.measure(c)
-	case "rest":
-		return w.restForm(c)
-	case "apart":
-		return w.apart(c)
-	case "estimate":
-		return w.estimate(c)
-	case "right":
-		return w.confirm(c)
-	case "correct":
-		return w.correct(c, path)
-	case "again":
-		return w.tryAgain(c)
-	case "mend":
-		return w.mend(c)
-	case "cancel":
-		return w.cancel(c)
-	case "approve":
-		return w.approve(c, number(path, 2))
-	case "decline":
-		return w.decline(c, number(path, 2))
-	case "change":
-		return w.changeForm(c, number(path, 2))
-	case "requote":
-		return w.requote(c, number(path, 2))
-	}
-	if err := w.studioOnly(); err != nil {
-		return chat.Reply{}, err
-	}
-	switch path[0] {
-	case "deposit":
-		return w.deposit(c)
-	case "start":
-		return w.startOp(c, number(path, 2))
-	case "done":
-		return w.doneOp(c, number(path, 2))
-	case "keep":
-		return w.keep(c, number(path, 2))
-	case "handed":
-		return w.handed(c)
-	case "tell":
-		return w.tell(c)
-	}
-	return chat.Reply{}, refuse("this button is not known any more; ask where to see what can be done now")
-}
-
-func (w *work) pick(path []string) (chat.Reply, error) {
-	switch path[0] {
-	case "bench":
-		return w.pickOp()
-	case "shop":
-		return w.pickShop()
-	}
-	c, err := w.own(path)
-	if err != nil {
-		return chat.Reply{}, err
-	}
-	switch path[0] {
-	case "sets":
-		return w.pickSets(c)
-	case "finish":
-		return w.pickFinish(c)
-	case "count", "sides":
-		if len(path) == 3 {
-			return w.pickItem(c, path[0], path[2])
+// Run does what happens without anybody acting, until ctx ends: it sends what the outbox holds, takes the workers'
+// answers, and has the shop do what is due.
+func (d *Desk) Run(ctx context.Context) error {
+	if d.cfg.Forgetful {
+		if err := d.shop.SendAgain(ctx); err != nil {
+			return fmt.Errorf("the open requests cannot be sent again: %w", err)
 		}
 	}
-	return chat.Reply{}, refuse("this menu is not known any more; ask where to see what can be done now")
+	var wg sync.WaitGroup
+	wg.Go(func() {
+		for {
+			err := d.out.openBoards(ctx, d.cfg.Boards)
+			if err == nil || ctx.Err() != nil {
+				return
+			}
+			d.log.Warn("notice board not opened; trying again", "err", err)
+			pause(ctx, idle)
+		}
+	})
+	wg.Go(func() {
+		for ctx.Err() == nil {
+			if err := d.cfg.Queue.Answers(ctx, d.shop.Take); err != nil && ctx.Err() == nil {
+				d.log.Error("answers cannot be received; trying again", "err", err)
+				pause(ctx, time.Second)
+			}
+		}
+	})
+	work := make(chan struct{}, senders)
+	for range senders {
+		wg.Go(func() {
+			for {
+				select {
+				case <-ctx.Done():
+					return
+				case <-work:
+				}
+				if err := d.out.pump(ctx); err != nil && ctx.Err() == nil {
+					d.log.Error("outbox", "err", err)
+				}
+			}
+		})
+	}
+	for ctx.Err() == nil {
+		if err := d.shop.Due(ctx); err != nil && ctx.Err() == nil {
+			d.log.Error("what is due", "err", err)
+		}
+		for range senders {
+			select {
+			case work <- struct{}{}:
+			default:
+			}
+		}
+		select {
+		case <-ctx.Done():
+		case <-d.wake:
+		case <-time.After(d.sleep(ctx)):
+		}
+	}
+	wg.Wait()
+	return nil
 }
 
-func (w *work) form(path []string) (chat.Reply, error) {
-	c, err := w.own(path)
-	if err != nil {
-		return chat.Reply{}, err
+func pause(ctx context.Context, t time.Duration) {
+	select {
+	case <-ctx.Done():
+	case <-time.After(t):
 	}
-	switch path[0] {
-	case "details":
-		return w.details(c)
-	case "rest", "correct":
-		return w.body(c)
-	case "height":
-		return w.height(c)
-	case "change":
-		return w.change(c, number(path, 2))
-	}
-	return chat.Reply{}, refuse("this form is not known any more; ask where to see what can be done now")
 }
 
-// record appends the event of this act; the studio acting on a client's commission is recorded as such.
-func (w *work) record(c ledger.Commission, what, detail string) error {
-	e := ledger.Event{At: w.now, Commission: c.ID, Person: string(w.in.Person.ID), What: what, Detail: detail}
-	if w.in.Person.Studio && w.in.Person.ID != c.Client {
-		e.OnBehalf = string(c.Client)
+// sleep is the time until something falls due.
+func (d *Desk) sleep(ctx context.Context) time.Duration {
+	at, err := d.shop.NextDue(ctx)
+	if err != nil || at.IsZero() {
+		return idle
 	}
-	return w.t.Record(e)
+	return min(max(at.Sub(d.cfg.Now()), 50*time.Millisecond), idle)
 }
 
-// save stores the commission with the event that changed it.
-func (w *work) save(c *ledger.Commission, what, detail string) error {
-	c.ChangedAt = w.now
-	if err := w.t.SaveCommission(*c); err != nil {
+// Tick does everything that is due by now and sends what can be sent, and then returns. Run does the same by itself;
+// Tick is for those who move the clock.
+func (d *Desk) Tick(ctx context.Context) error {
+	if err := d.shop.Due(ctx); err != nil {
 		return err
 	}
-	return w.record(*c, what, detail)
+	return d.out.pump(ctx)
 }

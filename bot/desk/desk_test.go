@@ -9,6 +9,7 @@ import (
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
+	"benchbell/bot/shop"
 	"benchbell/jobs"
 )
 
@@ -107,7 +108,7 @@ func TestRefusals(t *testing.T) {
 	p.refused(p.press(mara, "approve/C0099/1"), "no commission")
 	p.refused(p.command(boss, "deposit", "number", "C0001"), "once its quote is approved")
 	p.refused(p.press(mara, "deposit/C0001"), "only the studio")
-	p.refused(p.press(mara, "nonsense/C0001"), "only the studio")
+	p.refused(p.press(mara, "nonsense/C0001"), "not known any more")
 	p.refused(p.press(boss, "nonsense/C0001"), "not known")
 	p.want(ledger.Quoted)
 	p.golden()
@@ -266,13 +267,13 @@ func TestNobodyAnswers(t *testing.T) {
 	p := newPlay(t)
 	p.toChecking()
 	p.ok(p.press(mara, "right/C0001"))
-	for range MaxAttempts {
+	for range shop.MaxAttempts {
 		p.want(ledger.Computing)
 		p.wait(3 * time.Minute)
 	}
 	p.want(ledger.Failed)
-	if n := len(p.q.sent); n != MaxAttempts {
-		t.Fatalf("sent %d times, want %d", n, MaxAttempts)
+	if n := len(p.q.sent); n != shop.MaxAttempts {
+		t.Fatalf("sent %d times, want %d", n, shop.MaxAttempts)
 	}
 	p.golden()
 }

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -15,8 +16,10 @@ import (
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
+	"benchbell/bot/shop"
 	"benchbell/jobs"
 	"benchbell/quote"
+	"benchbell/quote/floor"
 	"benchbell/quote/geom"
 	"benchbell/quote/pattern"
 	"benchbell/quote/plan"
@@ -124,6 +127,42 @@ type play struct {
 	now  time.Time
 	acts int
 	out  strings.Builder
+	cast
+}
+
+// cast is what the shop of a play works with; a test may change it between two acts.
+type cast struct {
+	shop    *shop.Shop
+	studio  func() quote.Studio
+	library []shop.Set
+	replan  func(context.Context, quote.Snapshot, quote.Quote, time.Time, []plan.Busy) (plan.Solution, error)
+	plan    func(context.Context, []floor.Open, quote.Studio, time.Time, func(float64)) (floor.Shop, error)
+	whatIf  func(context.Context, []floor.Open, quote.Studio, time.Time, quote.CommissionID, string) ([]floor.Choice, error)
+}
+
+func newCast() cast {
+	return cast{studio: testStudio, library: testLibrary, replan: testReplan,
+		plan: func(_ context.Context, _ []floor.Open, _ quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
+			return floor.Shop{At: now}, nil
+		},
+		whatIf: func(context.Context, []floor.Open, quote.Studio, time.Time, quote.CommissionID, string) ([]floor.Choice, error) {
+			return nil, nil
+		}}
+}
+
+// open makes a shop of the cast, and a desk of it.
+func (c *cast) open(led *ledger.Ledger, q jobs.Queue, tr chat.Transport, now func() time.Time) Config {
+	c.shop = shop.New(shop.Config{Ledger: led, Now: now, Library: c.library, Studio: func() quote.Studio { return c.studio() },
+		Place: func(ctx context.Context, s quote.Snapshot, q quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error) {
+			return c.replan(ctx, s, q, from, busy)
+		},
+		Plan: func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, f func(float64)) (floor.Shop, error) {
+			return c.plan(ctx, open, st, now, f)
+		},
+		WhatIf: func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, id quote.CommissionID, by string) ([]floor.Choice, error) {
+			return c.whatIf(ctx, open, st, now, id, by)
+		}})
+	return Config{Shop: c.shop, Ledger: led, Queue: q, Transports: []chat.Transport{tr}, Studio: func() quote.Studio { return c.studio() }, Now: now}
 }
 
 var (
@@ -140,7 +179,7 @@ func testStudio() quote.Studio {
 	}
 }
 
-var testLibrary = []Set{
+var testLibrary = []shop.Set{
 	{Name: "cuff", Title: "Forearm cuff", Kind: "armour", Summary: "A closed cuff.", Sided: true,
 		Measures: []string{"wrist-girth", "forearm-girth", "elbow-wrist-length"}, Source: quote.PatternSource{Drawing: "<svg/>", TOML: "cuff"}},
 	{Name: "chest", Title: "Chest plate", Kind: "armour", Summary: "A front plate.",
@@ -151,7 +190,7 @@ var testLibrary = []Set{
 func newPlay(t *testing.T) *play {
 	t.Helper()
 	p := &play{t: t, path: filepath.Join(t.TempDir(), "ledger.db"), now: time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC),
-		q:  &stageQueue{seen: map[string]bool{}},
+		cast: newCast(), q: &stageQueue{seen: map[string]bool{}},
 		tr: &stageTransport{threads: map[string]chat.ThreadID{}, posts: map[string]chat.Post{}, times: map[string]int{}}}
 	p.tr.show = p.show
 	p.open()
@@ -166,18 +205,17 @@ func (p *play) open() {
 		p.t.Fatal(err)
 	}
 	p.led = led
-	if _, err := led.Pages().Secret(p.t.Context(), requestTag, []byte("test")); err != nil {
+	if _, err := led.Pages().Secret(p.t.Context(), shop.RequestTag, []byte("test")); err != nil {
 		p.t.Fatal(err)
 	}
-	p.d = New(Config{Ledger: led, Queue: p.q, Transports: []chat.Transport{p.tr}, Studio: testStudio, Library: testLibrary,
-		Now: func() time.Time { return p.now }, Replan: testReplan,
-		SetPicture: func(s string) chat.File {
-			return chat.File{Name: s + ".png", MIME: "image/png", Alt: s, Data: []byte("png of " + s)}
-		},
-		HowTo: func(keys []string) []chat.File {
-			return []chat.File{{Name: "how-to.png", MIME: "image/png", Alt: strings.Join(keys, " "), Data: []byte("png")}}
-		},
-	})
+	cfg := p.cast.open(led, p.q, p.tr, func() time.Time { return p.now })
+	cfg.SetPicture = func(s string) chat.File {
+		return chat.File{Name: s + ".png", MIME: "image/png", Alt: s, Data: []byte("png of " + s)}
+	}
+	cfg.HowTo = func(keys []string) []chat.File {
+		return []chat.File{{Name: "how-to.png", MIME: "image/png", Alt: strings.Join(keys, " "), Data: []byte("png")}}
+	}
+	p.d = New(cfg)
 }
 
 // restart is a kill and a new process on the same file.
@@ -185,6 +223,14 @@ func (p *play) restart() {
 	p.t.Helper()
 	p.led.Close()
 	fmt.Fprintf(&p.out, "== restart\n")
+	p.open()
+}
+
+// offer has the library be these sets.
+func (p *play) offer(sets ...shop.Set) {
+	p.t.Helper()
+	p.library = sets
+	p.led.Close()
 	p.open()
 }
 
@@ -311,7 +357,7 @@ func (p *play) answer(a jobs.Answer) {
 	p.t.Helper()
 	a.Version = jobs.Version
 	fmt.Fprintf(&p.out, "worker> %s.%d %s %s\n", a.ID, a.Attempt, a.Kind, a.Stage)
-	if err := p.d.take(p.t.Context(), a); err != nil {
+	if err := p.shop.Take(p.t.Context(), a); err != nil {
 		p.t.Fatal(err)
 	}
 	p.tick()
@@ -341,6 +387,7 @@ func testQuote(s quote.Snapshot) quote.Quote {
 		Estimate: price.Estimate{Currency: "EUR", Total: total, Deposit: total / 2, Balance: total - total/2},
 		Issued:   s.At, Expires: s.At.AddDate(0, 0, s.Studio.Validity), Promise: promise.Format(time.DateOnly),
 		Summary:  fmt.Sprintf("%d things, EUR %d.00", n, total/100),
+		Work:     testWork(),
 		PDF:      fmt.Appendf(nil, "%%PDF-fake %s r%d %d", s.Commission, s.Revision, n),
 		Pictures: []quote.Picture{{Name: "sheet-1.png", MIME: "image/png", Alt: "sheet", Data: []byte("png")}},
 	}
@@ -368,6 +415,17 @@ func testReplan(_ context.Context, s quote.Snapshot, _ quote.Quote, from time.Ti
 	sol.End = at.Add(30 * time.Hour)
 	sol.P80 = at.Add(48 * time.Hour)
 	return sol, nil
+}
+
+// testWork is the order of work of testReplan: within the assembly one thing after the other, and nothing before the cutting.
+func testWork() quote.Breakdown {
+	w := quote.Breakdown{Version: quote.BreakdownVersion}
+	var before []plan.Lag
+	for _, id := range []string{"cut5", "p1", "p2", "paint"} {
+		w.Operations = append(w.Operations, quote.Operation{Operation: plan.Operation{ID: id, After: slices.Clone(before)}})
+		before = append(before, plan.Lag{After: id})
+	}
+	return w
 }
 
 // golden compares the transcript with testdata.
@@ -456,7 +514,7 @@ func (p *play) toQuoted() {
 }
 
 // baseOf is the body that a set was drawn for.
-func baseOf(s Set) (map[string]geom.MM, error) {
+func baseOf(s shop.Set) (map[string]geom.MM, error) {
 	p, err := pattern.Parse([]byte(s.Source.Drawing), []byte(s.Source.TOML))
 	if err != nil {
 		return nil, err

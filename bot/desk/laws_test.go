@@ -87,6 +87,7 @@ func TestRandomActs(t *testing.T) {
 }
 
 type random struct {
+	cast
 	rt        *rapid.T
 	led       *ledger.Ledger
 	d         *Desk
@@ -99,8 +100,8 @@ type random struct {
 }
 
 func (r *random) open() {
-	r.d = New(Config{Ledger: r.led, Queue: r.q, Transports: []chat.Transport{r.tr}, Studio: testStudio, Library: testLibrary,
-		Now: func() time.Time { return r.now }, Replan: testReplan})
+	r.cast = newCast()
+	r.d = New(r.cast.open(r.led, r.q, r.tr, func() time.Time { return r.now }))
 }
 
 // fits holds a post against the limits that every transport can keep.
@@ -374,7 +375,7 @@ func (r *random) work() {
 			a.Kind, a.Quote = jobs.Done, &q
 		}
 		for range 2 {
-			if err := r.d.take(context.Background(), a); err != nil {
+			if err := r.shop.Take(context.Background(), a); err != nil {
 				r.rt.Fatal(err)
 			}
 			r.check()

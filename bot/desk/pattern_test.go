@@ -43,8 +43,8 @@ func TestPattern(t *testing.T) {
 	if !strings.Contains(rep.Text, "none of its finishes") || len(rep.Buttons) > 0 {
 		t.Errorf("a pattern that cannot be quoted is offered to the library: %s", rep.Text)
 	}
-	finishes := p.d.cfg.Studio
-	p.d.cfg.Studio = func() quote.Studio {
+	finishes := p.studio
+	p.studio = func() quote.Studio {
 		s := finishes()
 		s.Finishes = append(s.Finishes, quote.Finish{Key: "painted", Title: "Painted"})
 		s.Prices.Sheets = []price.Sheet{{Key: "eva-5", Thickness: 5, Width: 1000, Height: 500}}
@@ -60,9 +60,7 @@ func TestPattern(t *testing.T) {
 	p.refused(p.press(boss, "shelve/knee-plate/7"), "is not known")
 	p.ok(p.press(boss, "shelve/knee-plate/1"))
 	p.ok(p.press(boss, "shelve/knee-plate/1"))
-	studio := p.d.cfg.Studio
 	p.restart()
-	p.d.cfg.Studio = studio
 	p.ok(p.command(mara, "commission", "set", "knee-plate"))
 
 	sidecar := string(rep.Files[0].Data)

@@ -9,6 +9,7 @@ import (
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
+	"benchbell/bot/shop"
 	"benchbell/jobs"
 	"benchbell/quote"
 	"benchbell/quote/engine"
@@ -21,15 +22,15 @@ import (
 func TestRealQuote(t *testing.T) {
 	p := newPlay(t)
 	p.tr.show = nil
-	lib, err := Library()
+	lib, err := shop.Library()
 	if err != nil {
 		t.Fatal(err)
 	}
-	p.d.cfg.Library = lib
+	p.offer(lib...)
 	studio := settings.Demo()
 	studio.Evaluations, studio.Schedules, studio.Runs = 200, 20, 100 // a small budget: what is tested is the work's order
-	p.d.cfg.Studio = func() quote.Studio { return studio }
-	p.d.cfg.Replan, p.d.cfg.After, p.d.cfg.Shop = floor.Place, func(_ quote.Snapshot, q quote.Quote) (map[string][]string, error) { return q.Work.After(), nil }, floor.ShopPlan
+	p.studio = func() quote.Studio { return studio }
+	p.replan, p.plan = floor.Place, floor.ShopPlan
 	p.ok(p.command(mara, "commission", "set", lib[0].Name))
 	_, err = p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
 	p.ok(err)

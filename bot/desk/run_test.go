@@ -11,6 +11,7 @@ import (
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
+	"benchbell/bot/shop"
 	"benchbell/jobs"
 	"benchbell/jobs/jobstest"
 	"benchbell/quote"
@@ -35,8 +36,10 @@ func TestRun(t *testing.T) {
 	q := jobstest.NewMemory()
 	// A clock of its own that runs ten times as fast keeps the waits after failures short.
 	began := time.Now()
-	d := New(Config{Ledger: led, Queue: q, Transports: []chat.Transport{tr}, Studio: testStudio, Library: testLibrary,
-		Now: func() time.Time { return began.Add(10 * time.Since(began)) }, Replan: testReplan, Boards: []chat.PersonID{boss.ID}})
+	c := newCast()
+	cfg := c.open(led, q, tr, func() time.Time { return began.Add(10 * time.Since(began)) })
+	cfg.Boards = []chat.PersonID{boss.ID}
+	d := New(cfg)
 	ctx, cancel := context.WithCancel(t.Context())
 	var wg sync.WaitGroup
 	wg.Go(func() { d.Run(ctx) })
@@ -86,7 +89,7 @@ func TestForgetfulQueue(t *testing.T) {
 	p := newPlay(t)
 	p.toChecking()
 	p.ok(p.press(mara, "right/C0001"))
-	for attempt := 2; attempt <= MaxAttempts; attempt++ {
+	for attempt := 2; attempt <= shop.MaxAttempts; attempt++ {
 		p.restart()
 		p.d.cfg.Forgetful = true
 		ctx, cancel := context.WithCancel(t.Context())
@@ -102,12 +105,12 @@ func TestForgetfulQueue(t *testing.T) {
 		p.want(ledger.Computing)
 	}
 	q := testQuote(p.q.last().Snapshot)
-	p.answer(jobs.Answer{ID: p.q.last().ID, Attempt: MaxAttempts, Kind: jobs.Done, Quote: &q})
+	p.answer(jobs.Answer{ID: p.q.last().ID, Attempt: shop.MaxAttempts, Kind: jobs.Done, Quote: &q})
 	p.want(ledger.Quoted)
 }
 
 func TestLibraryNeedsOnlyKnownMeasurements(t *testing.T) {
-	lib, err := Library()
+	lib, err := shop.Library()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -54,7 +54,7 @@ func (s *stageShop) plan(_ context.Context, open []floor.Open, _ quote.Studio, n
 // toWorking brings a cuff to the bench, with a notice board and a planner.
 func (p *play) toWorking(s *stageShop) {
 	p.t.Helper()
-	p.d.cfg.Shop = s.plan
+	p.plan = s.plan
 	_, err := p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
 	p.ok(err)
 	p.toQuoted()
@@ -67,9 +67,8 @@ func (p *play) toWorking(s *stageShop) {
 func TestShopPlan(t *testing.T) {
 	p := newPlay(t)
 	p.refused(p.command(mara, "plan"), "for the studio")
-	p.refused(p.command(boss, "plan"), "plans no shop")
 	s := &stageShop{}
-	p.d.cfg.Shop = s.plan
+	p.plan = s.plan
 	p.ok(p.command(boss, "plan"))
 	p.toWorking(s)
 	p.ok(p.command(boss, "plan"))
@@ -129,8 +128,8 @@ func TestReplanOnce(t *testing.T) {
 		t.Errorf("the first operation begins at %s, want %s", ops[0].Start, want)
 	}
 	// Between the computation and the transaction somebody starts an operation.
-	plain := p.d.cfg.Shop
-	p.d.cfg.Shop = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, f func(float64)) (floor.Shop, error) {
+	plain := p.plan
+	p.plan = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, f func(float64)) (floor.Shop, error) {
 		err := p.led.Tx(ctx, func(tx *ledger.Tx) error {
 			o := ops[0]
 			o.State, o.StartedAt, o.StartedBy = ledger.Running, now, boss.ID
@@ -158,7 +157,6 @@ func TestDangerNotice(t *testing.T) {
 	p.wait(5 * time.Hour)
 	p.ok(p.press(boss, "done/C0001/3"))
 	p.restart()
-	p.d.cfg.Shop = s.plan
 	p.tick()
 	p.ok(p.press(boss, "tell/C0001"))
 	calls := s.calls
@@ -174,7 +172,7 @@ func TestDangerNotLooked(t *testing.T) {
 	p := newPlay(t)
 	p.toWorking(&stageShop{})
 	calls := 0
-	p.d.cfg.Shop = func(context.Context, []floor.Open, quote.Studio, time.Time, func(float64)) (floor.Shop, error) {
+	p.plan = func(context.Context, []floor.Open, quote.Studio, time.Time, func(float64)) (floor.Shop, error) {
 		calls++
 		return floor.Shop{}, fmt.Errorf("no room")
 	}
@@ -197,7 +195,6 @@ func TestClosingBell(t *testing.T) {
 	for _, begun := range []bool{false, true} {
 		p := newPlay(t)
 		p.toWorking(&stageShop{})
-		p.d.cfg.Shop = nil
 		p.ok(p.press(boss, "done/C0001/1"))
 		p.ok(p.press(boss, "done/C0001/2")) // its window is 24 h
 		p.wait(23 * time.Hour)
@@ -209,7 +206,6 @@ func TestClosingBell(t *testing.T) {
 			t.Fatal("told an hour before")
 		}
 		p.restart()
-		p.d.cfg.Shop = nil
 		p.wait(30 * time.Minute)
 		p.wait(10 * time.Minute)
 		want := 1
@@ -238,7 +234,7 @@ func TestClosingBell(t *testing.T) {
 func TestLongPlan(t *testing.T) {
 	p := newPlay(t)
 	p.toWorking(&stageShop{})
-	p.d.cfg.Shop = func(_ context.Context, open []floor.Open, _ quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
+	p.plan = func(_ context.Context, open []floor.Open, _ quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
 		out := floor.Shop{At: now, Moved: 1}
 		for i := range 20 {
 			l := floor.Outlook{Commission: "C0001", Promise: "2026-11-04", Expected: "2026-11-04", Sure: "2026-11-04", SoFar: "2026-11-04", Kept: 1}

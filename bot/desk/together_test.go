@@ -11,6 +11,7 @@ import (
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
+	"benchbell/bot/shop"
 	"benchbell/jobs"
 	"benchbell/quote"
 	"benchbell/quote/engine"
@@ -32,15 +33,15 @@ func realQuotes(t *testing.T, people ...chat.Person) *play {
 	if err != nil {
 		t.Fatal(err)
 	}
-	set, err := SetFrom(drawing, sidecar)
+	set, err := shop.SetFrom(drawing, sidecar)
 	if err != nil {
 		t.Fatal(err)
 	}
 	studio := settings.Demo()
 	studio.Evaluations, studio.Schedules, studio.Runs = 200, 20, 20
-	p.d.cfg.Library = []Set{set}
-	p.d.cfg.Studio = func() quote.Studio { return studio }
-	p.d.cfg.Replan, p.d.cfg.After = floor.Place, func(_ quote.Snapshot, q quote.Quote) (map[string][]string, error) { return q.Work.After(), nil }
+	p.offer(set)
+	p.studio = func() quote.Studio { return studio }
+	p.replan = floor.Place
 	for i, who := range people {
 		id := fmt.Sprintf("C%04d", i+1)
 		p.ok(p.command(who, "commission", "set", set.Name))
@@ -181,7 +182,7 @@ func cutOps(p *play, id quote.CommissionID) []int {
 	err := p.led.Tx(p.t.Context(), func(t *ledger.Tx) error {
 		ops, err := t.Operations(id)
 		for _, o := range ops {
-			if o.Kind == cutKind {
+			if o.Kind == shop.CutKind {
 				out = append(out, o.Seq)
 			}
 		}

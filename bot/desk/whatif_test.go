@@ -16,8 +16,7 @@ import (
 func TestWhatIf(t *testing.T) {
 	p := newPlay(t)
 	p.refused(p.command(mara, "whatif", "number", "C0001", "date", "12 December"), "for the studio")
-	p.refused(p.command(boss, "whatif", "number", "C0001", "date", "12 December"), "plans no shop")
-	p.d.cfg.WhatIf = func(_ context.Context, open []floor.Open, _ quote.Studio, _ time.Time, id quote.CommissionID, by string) ([]floor.Choice, error) {
+	p.whatIf = func(_ context.Context, open []floor.Open, _ quote.Studio, _ time.Time, id quote.CommissionID, by string) ([]floor.Choice, error) {
 		if len(open) != 1 || open[0].Snapshot.Commission != id {
 			return nil, fmt.Errorf("%d commissions are open, want %s alone", len(open), id)
 		}
@@ -33,9 +32,7 @@ func TestWhatIf(t *testing.T) {
 			{Way: schedule.AsPlanned, Sure: "2026-12-16"},
 		}, nil
 	}
-	whatIf := p.d.cfg.WhatIf
 	p.toWorking(&stageShop{})
-	p.d.cfg.WhatIf = whatIf
 	pending := func() (events int) {
 		p.ok(p.led.Tx(t.Context(), func(tx *ledger.Tx) error {
 			e, err := tx.Events("C0001")
@@ -44,7 +41,7 @@ func TestWhatIf(t *testing.T) {
 		}))
 		return events
 	}
-	p.d.cfg.Studio = func() quote.Studio {
+	p.studio = func() quote.Studio {
 		s := testStudio()
 		s.Prices.Currency = "EUR"
 		return s

@@ -2,14 +2,54 @@ package desk
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 	"time"
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
+	"benchbell/bot/shop"
 	"benchbell/quote"
 )
+
+// words say things in the studio's zone and with its library.
+type words struct {
+	d      *Desk
+	studio quote.Studio
+	zone   *time.Location
+}
+
+func (d *Desk) words() words {
+	st := d.cfg.Studio()
+	loc, err := time.LoadLocation(st.Calendar.Zone)
+	if err != nil {
+		loc = time.UTC
+	}
+	return words{d: d, studio: st, zone: loc}
+}
+
+func (w words) local(t time.Time) time.Time { return t.In(w.zone) }
+
+// when is a moment in words.
+func (w words) when(t time.Time) string { return w.local(t).Format("Mon 2 Jan 2006, 15:04") }
+
+// until is the end of a validity in words; midnight belongs to the day before.
+func (w words) until(t time.Time) string {
+	l := w.local(t)
+	if l.Hour() == 0 && l.Minute() == 0 {
+		return "the end of " + l.Add(-time.Minute).Format("Mon 2 Jan 2006")
+	}
+	return w.when(t)
+}
+
+// finish is the title of a finish.
+func (w words) finish(key string) string {
+	for _, f := range w.studio.Finishes {
+		if f.Key == key {
+			return f.Title
+		}
+	}
+	return key
+}
 
 // stateWords complete "C0007 is …".
 var stateWords = map[ledger.State]string{
@@ -37,10 +77,11 @@ func clip(s string, n int) string {
 	return string(r[:n-1]) + "…"
 }
 
-// oneLine takes line breaks and outer blanks off what a person typed.
-func oneLine(s string) string {
-	return clip(strings.Join(strings.Fields(s), " "), 200)
-}
+// message is text that fits into a message.
+func message(s string) string { return clip(s, chat.MaxText) }
+
+// label is text that fits onto a button, a field or an option.
+func label(s string) string { return clip(s, chat.MaxLabel) }
 
 // many counts things: "1 picture", "2 pictures".
 func many(n int, thing string) string {
@@ -59,48 +100,25 @@ func capital(s string) string {
 	return strings.ToUpper(string(r[0])) + string(r[1:])
 }
 
-// number is the n-th part of an action as a number; -1 where it is none.
-func number(path []string, n int) int {
-	if n >= len(path) {
-		return -1
+func orNone(list []string) string {
+	if len(list) == 0 {
+		return "nothing"
 	}
-	v, err := strconv.Atoi(path[n])
-	if err != nil {
-		return -1
-	}
-	return v
-}
-
-// zone is the studio's time zone; UTC where its name is not known.
-func (d *Desk) zone() *time.Location {
-	loc, err := time.LoadLocation(d.cfg.Studio().Calendar.Zone)
-	if err != nil {
-		return time.UTC
-	}
-	return loc
-}
-
-func (d *Desk) local(t time.Time) time.Time { return t.In(d.zone()) }
-
-// when is a moment in words, in the studio's zone.
-func (d *Desk) when(t time.Time) string { return d.local(t).Format("Mon 2 Jan 2006, 15:04") }
-
-// until is the end of a validity in words; midnight belongs to the day before.
-func (d *Desk) until(t time.Time) string {
-	l := d.local(t)
-	if l.Hour() == 0 && l.Minute() == 0 {
-		return "the end of " + l.Add(-time.Minute).Format("Mon 2 Jan 2006")
-	}
-	return d.when(t)
+	return strings.Join(list, ", ")
 }
 
 // dateWords is "2027-03-01" as "Mon 1 Mar 2027".
-func dateWords(date string) string {
+func dateWords(date string) string { return dateAs(date, "Mon 2 Jan 2006") }
+
+// shortDate is "2026-12-18" as "Fri 18 Dec".
+func shortDate(date string) string { return dateAs(date, "Mon 2 Jan") }
+
+func dateAs(date, layout string) string {
 	t, err := time.Parse(time.DateOnly, date)
 	if err != nil {
 		return date
 	}
-	return t.Format("Mon 2 Jan 2006")
+	return t.Format(layout)
 }
 
 // span is a duration in words a person would use.
@@ -118,30 +136,44 @@ func span(d time.Duration) string {
 	return fmt.Sprintf("%d days", (m+12*60)/(24*60))
 }
 
-// note posts to every notice board of the studio.
-func (w *work) note(key, text string, buttons []chat.Button, files []chat.File) error {
-	return w.noteTo(key, text, buttons, files, nil)
+func opWords(o ledger.Operation) string {
+	if o.Group == "" || strings.Contains(o.Title, o.Group) {
+		return o.Title
+	}
+	return o.Title + " · " + o.Group
 }
 
-func (w *work) noteTo(key, text string, buttons []chat.Button, files []chat.File, mention []chat.PersonID) error {
-	boards, err := w.t.Boards()
-	if err != nil {
-		return err
+// waits says what an operation still waits for.
+func (w words) waits(x shop.Wait) string {
+	if x.Until.IsZero() {
+		return fmt.Sprintf("“%s” must be done first", opWords(x.For))
 	}
-	for _, b := range boards {
-		var tell []chat.PersonID
-		for _, m := range mention {
-			if strings.HasPrefix(string(m), b.Scheme+":") {
-				tell = append(tell, m)
-			}
-		}
-		p := chat.Post{Key: key + "/" + b.Scheme, Thread: b.Thread, Text: clip(text, chat.MaxText), Buttons: buttons, Files: files, Mention: tell}
-		if err := w.t.PutPost("", p, w.now); err != nil {
-			return err
-		}
-	}
-	return nil
+	return fmt.Sprintf("%s after “%s” cures until %s, another %s", x.For.Cure, opWords(x.For), w.when(x.Until), span(x.Left))
 }
+
+// offcutWords of an offcut whose thickness is said already.
+func offcutWords(o ledger.Offcut) string {
+	width, height := o.Size()
+	s := fmt.Sprintf("%s, %.0f × %.0f mm", o.ID, float64(width), float64(height))
+	if len(o.Outline) != 4 || float64(width)*float64(height)-float64(o.Outline.Area()) > 1 {
+		s += fmt.Sprintf(" at most, %.0f cm²", float64(o.Outline.Area())/100)
+	}
+	if from, sheet, ok := strings.Cut(o.Origin, "/"); ok {
+		s += fmt.Sprintf(", from %s sheet %s", from, sheet)
+	}
+	return s
+}
+
+func offcutLines(list []ledger.Offcut) string {
+	var b strings.Builder
+	for _, o := range list {
+		fmt.Fprintf(&b, "\n• %s: %s", o.Thickness, offcutWords(o))
+	}
+	return b.String()
+}
+
+// maxShown is how many pictures go with a quote; transports take ten files in a message, one is the PDF.
+const maxShown = 9
 
 // pictured is a picture of the engine's as it goes into a message.
 func pictured(p quote.Picture) chat.File {
@@ -151,4 +183,38 @@ func pictured(p quote.Picture) chat.File {
 // attached is a file of the engine's as it goes into a message.
 func attached(f quote.File) chat.File {
 	return chat.File{Name: f.Name, MIME: f.MIME, Alt: f.Name, Data: f.Data}
+}
+
+// button does an action on a commission.
+func button(verb string, id quote.CommissionID, say string, tone chat.Tone) chat.Button {
+	return chat.Button{Action: verb + "/" + string(id), Label: say, Tone: tone}
+}
+
+// offers is what a message offers: as many buttons as fit, the rest in a menu.
+type offers struct {
+	buttons []chat.Button
+	menu    chat.Menu
+	room    int // for buttons
+}
+
+// newOffers has room for all buttons of a message but those kept, and a menu of that name for the rest.
+func newOffers(menu, say string, kept int) *offers {
+	return &offers{menu: chat.Menu{Action: menu, Label: say, Min: 1, Max: 1}, room: chat.MaxButtons - kept}
+}
+
+func (o *offers) add(b chat.Button) {
+	switch {
+	case len(o.buttons) < o.room:
+		o.buttons = append(o.buttons, b)
+	case len(o.menu.Options) < chat.MaxOptions:
+		o.menu.Options = append(o.menu.Options, chat.Option{Value: b.Action, Label: b.Label})
+	}
+}
+
+// menus is the menu, where something is in it.
+func (o *offers) menus() []chat.Menu {
+	if len(o.menu.Options) == 0 {
+		return nil
+	}
+	return []chat.Menu{o.menu}
 }

@@ -212,29 +212,18 @@ func (t *Tx) Pictures(id quote.CommissionID) ([]chat.File, error) {
 		`select name, mime, data from pictures where commission = ? order by n`, string(id))
 }
 
-// Act is what was answered to an act already handled; ok is false for a new one.
-func (t *Tx) Act(id string) (r chat.Reply, ok bool, err error) {
-	r, err = one(t, func(s scanner) (r chat.Reply, err error) { return r, s.Scan(encoded{&r}) },
-		`select reply from acts where id = ?`, id)
+// Act is what came of an act already done, as it was saved; ok is false for a new one.
+func (t *Tx) Act(id string) (answer []byte, ok bool, err error) {
+	answer, err = one(t, func(s scanner) (a []byte, err error) { return a, s.Scan(&a) }, `select reply from acts where id = ?`, id)
 	if err == ErrNone {
-		return r, false, nil
+		return nil, false, nil
 	}
-	return r, err == nil, err
+	return answer, err == nil, err
 }
 
-// SaveAct remembers what was answered, without the bytes of pictures.
-func (t *Tx) SaveAct(id string, by chat.PersonID, at time.Time, r chat.Reply) error {
-	r.Files = nil
-	if r.Form != nil {
-		f := *r.Form
-		f.Files = nil
-		r.Form = &f
-	}
-	text, err := encode(r)
-	if err != nil {
-		return err
-	}
-	return t.exec(`insert into acts (id, person, at, reply) values (?, ?, ?, ?)`, id, string(by), stamp(at), text)
+// SaveAct remembers what came of an act, as JSON.
+func (t *Tx) SaveAct(id string, by chat.PersonID, at time.Time, answer []byte) error {
+	return t.exec(`insert into acts (id, person, at, reply) values (?, ?, ?, ?)`, id, string(by), stamp(at), string(answer))
 }
 
 // SetBoard makes a thread the studio's notice board on its transport.

@@ -7,7 +7,7 @@
 // numbers, snapshots JSON: any SQLite tool reads the file.
 //
 // It refuses a file written by a newer version. It is the only package that knows SQL and knows nothing of how the
-// conversation goes: which state may follow which is decided in package desk.
+// conversation goes: which state may follow which is decided in package shop.
 package ledger
 
 import (

@@ -13,7 +13,7 @@ import (
 	"benchbell/quote/engine"
 )
 
-// Engine computes a quote from a snapshot; quote.Compute is the one.
+// Engine computes a quote from a snapshot; engine.Compute is the one.
 type Engine func(ctx context.Context, s quote.Snapshot, progress quote.Progress) (quote.Quote, error)
 
 // New gives the computer that a queue's Work is served with.

@@ -1,4 +1,6 @@
-package desk
+// Package day reads a day as people write it. It refuses, in a sentence for the person, what is no day, what can be read as
+// two, and what lies behind or too far ahead of today; what it returns is always a day of the calendar, as "2027-03-01".
+package day
 
 import (
 	"fmt"
@@ -11,10 +13,10 @@ import (
 // maxAhead is how far ahead a date may lie before it is taken for a slip of the pen.
 const maxAhead = 5 // years
 
-// parseDate reads a day as people write it and returns it as "2027-03-01". Accepted are 2027-03-01, 1 March 2027,
+// Parse reads a day as people write it and returns it as "2027-03-01". Accepted are 2027-03-01, 1 March 2027,
 // March 1st, 2027, 1.3.2027 and, where only one reading is a date, 25/12/2027. A day that can be read two ways is
 // refused with both readings, as is one before today.
-func parseDate(text string, today time.Time) (string, error) {
+func Parse(text string, today time.Time) (string, error) {
 	day, err := readDate(strings.ToLower(strings.TrimSpace(text)), text)
 	if err != nil {
 		return "", err
@@ -118,4 +120,15 @@ func calendarDay(y, m, d int, unknown error) (time.Time, error) {
 		return time.Time{}, unknown
 	}
 	return t, nil
+}
+
+// Next is Parse of a day to come: one without a year is the next such day.
+func Next(text string, today time.Time) (string, error) {
+	by, err := Parse(text, today)
+	for y := today.Year(); err != nil && y <= today.Year()+1; y++ {
+		if next, other := Parse(fmt.Sprintf("%s %d", text, y), today); other == nil {
+			by, err = next, nil
+		}
+	}
+	return by, err
 }

@@ -1,0 +1,271 @@
+package desk
+
+import (
+	"fmt"
+	"strings"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/shop"
+	"benchbell/quote/geom"
+)
+
+// refuse makes a sentence for the person.
+func refuse(format string, args ...any) error {
+	return &chat.Refusal{Say: fmt.Sprintf(format, args...)}
+}
+
+// refusal words what the shop refuses.
+func (w words) refusal(in chat.Incoming, no *shop.Refusal) string {
+	if say, ok := refusals[no.Kind]; ok {
+		return say(w, in, no)
+	}
+	return "this cannot be done now; ask where to see what can"
+}
+
+type saying func(w words, in chat.Incoming, no *shop.Refusal) string
+
+// fixed is a sentence that says the same each time.
+func fixed(say string) saying { return func(words, chat.Incoming, *shop.Refusal) string { return say } }
+
+// named is a sentence with the name that was given.
+func named(format string) saying {
+	return func(_ words, _ chat.Incoming, no *shop.Refusal) string { return fmt.Sprintf(format, no.Name) }
+}
+
+// commissioned is a sentence with the commission's number.
+func commissioned(format string) saying {
+	return func(_ words, _ chat.Incoming, no *shop.Refusal) string { return fmt.Sprintf(format, no.Commission.ID) }
+}
+
+// stated is a sentence with the commission's number and state.
+func stated(format string) saying {
+	return func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf(format, no.Commission.ID, stateWords[no.Commission.State])
+	}
+}
+
+// caused is a sentence with a reader's own.
+func caused(format string) saying {
+	return func(_ words, _ chat.Incoming, no *shop.Refusal) string { return fmt.Sprintf(format, no.Cause) }
+}
+
+// refusals has a sentence for each kind: lower case, no full stop, saying what would be right.
+var refusals = map[shop.Kind]saying{
+	shop.OnlyStudio: func(_ words, in chat.Incoming, _ *shop.Refusal) string {
+		if in.Command != "" {
+			return in.Command + " is for the studio; ask where to see how your commission stands"
+		}
+		return "only the studio can do this"
+	},
+	shop.NotYours: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("%s belongs to %s; only they, or the studio for them, can do this", no.Commission.ID, no.Commission.ClientName)
+	},
+	shop.NoCommission: named("there is no commission %q; they are numbered like C0007"),
+	shop.Closed: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("%s is %s since %s", no.Commission.ID, stateWords[no.Commission.State], w.when(no.Commission.ChangedAt))
+	},
+	shop.NotNow: stated("%s is %s"),
+	shop.TooLate: func(w words, in chat.Incoming, no *shop.Refusal) string {
+		if no.Act == "add pictures" {
+			return stated("%s is %s; pictures cannot be added any more")(w, in, no)
+		}
+		return stated("%s is %s, so this cannot be changed any more")(w, in, no)
+	},
+	shop.QuotedAlready: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("%s is quoted already; press Ask for a change under revision %d", no.Commission.ID, no.Commission.Revision)
+	},
+	shop.Moved: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		switch no.Act {
+		case "take a plan over":
+			return "the bench has just moved on; press Plan anew once more"
+		case "pay":
+			return fmt.Sprintf("%s has just been changed; confirm the deposit again", no.Commission.ID)
+		}
+		return fmt.Sprintf("%s has just been changed; press again", no.Commission.ID)
+	},
+	shop.DoneBefore: fixed("this was done before; ask where to see how it stands now"),
+
+	// Choosing.
+	shop.UnknownSet: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("there is no pattern set %q; the library has %s", no.Name, strings.Join(no.Names, ", "))
+	},
+	shop.NoSets: func(_ words, in chat.Incoming, no *shop.Refusal) string {
+		if no.Act == "choose sets" {
+			return "pick at least one pattern set"
+		}
+		return "pick at least one pattern set from the menu first"
+	},
+	shop.NoFinish:       fixed("pick a finish from the menu first"),
+	shop.NoCommonFinish: fixed("no finish suits all of these sets; ask for them in separate commissions"),
+	shop.UnknownFinish: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return noFinish(no.Name, no.Names)
+	},
+	shop.NotOnList: named("%s is not on the list; pick it from the menu of pattern sets first"),
+	shop.BadCount: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("the number must be from 1 to %d", no.Most)
+	},
+	shop.NoSides:  named("%s has no left and right"),
+	shop.BadSides: fixed("pick a pair, left or right"),
+	shop.NeedsMending: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		what := map[string]string{"wanted": "the wanted-by date", "clothing": "what is worn beneath", "allowance": "the room for a mock-up fitting"}[no.Name]
+		return fmt.Sprintf("%s needs mending under Details: %s", what, no.Cause)
+	},
+	shop.NoPictures:     fixed("attach a picture: PNG, JPEG, GIF or WebP"),
+	shop.NoPicture:      named("%q is not a picture; send PNG, JPEG, GIF or WebP"),
+	shop.BadPictureSize: named("%q must be larger than nothing and at most 8 MB"),
+	shop.EnoughPictures: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("%s has %d reference pictures, which is as many as it takes", no.Commission.ID, no.Count)
+	},
+
+	// Measuring.
+	shop.ChooseFirst: fixed("choose sets and finish first, then press Go on"),
+	shop.Incomplete: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		if no.Name != "" {
+			return no.Name + " is still missing; press Give measurements"
+		}
+		return "not all measurements are in yet; press Give measurements"
+	},
+	shop.Complete: fixed("all measurements are in; check them in the thread, or press Correct them there"),
+	shop.NoSuchPage: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("there are only %d measurements", no.Count)
+	},
+	shop.ConfirmedAlready: commissioned("the measurements of %s are confirmed and its quote is being worked out"),
+	shop.AdultUnknown:     fixed("say whether the wearer is an adult: yes or no"),
+	shop.NotForChildren:   fixed("nothing is estimated for children, who differ too much; have an adult measure the wearer, and measure again before every order"),
+	shop.NotUnderstood: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("the %s was not understood: %s", no.Name, no.Cause)
+	},
+	shop.Impossible: caused("%s"),
+
+	// The quote.
+	shop.DecidedAlready: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("revision %d of %s was already approved on %s by %s", no.Approval.Revision, no.Commission.ID, w.when(no.Approval.At), no.Approval.Name)
+	},
+	shop.NoRevision: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("%s has no revision %d", no.Commission.ID, no.Revision)
+	},
+	shop.Superseded: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("revision %d was replaced by revision %d", no.Revision, no.Commission.Revision)
+	},
+	shop.BeingComputed: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		still := "still "
+		if no.Act == "try again" {
+			still = ""
+		}
+		return fmt.Sprintf("revision %d of %s is %sbeing worked out", no.Commission.Revision, no.Commission.ID, still)
+	},
+	shop.SetAside: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("revision %d is set aside while %s is changed; a new revision follows once the measurements are confirmed", no.Revision, no.Commission.ID)
+	},
+	shop.RunOut: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("the quote was valid until %s; press Quote again under it for today's price and date", w.until(no.Until))
+	},
+	shop.StillValid: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("revision %d is valid until %s; approve it, or ask for a change", no.Revision, w.until(no.Until))
+	},
+	shop.NothingDiffers: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("nothing in it differs from revision %d; say what should change", no.Revision)
+	},
+	shop.OpenAlready:    commissioned("%s is open for changes already"),
+	shop.NothingToRetry: stated("%s is %s; there is nothing to try again"),
+	shop.Finished:       commissioned("%s is finished and cannot be cancelled"),
+	shop.InWork:         commissioned("%s is in work; talk to the studio, who can cancel it"),
+	shop.NothingYet:     fixed("you have no commission yet; begin with the command commission"),
+
+	// The bench.
+	shop.PaidAlready: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("the deposit of %s was confirmed on %s", no.Commission.ID, w.when(no.Commission.DepositAt))
+	},
+	shop.NotApproved: stated("%s is %s; a deposit can be confirmed once its quote is approved"),
+	shop.NotPaid:     commissioned("the deposit of %s is not confirmed yet"),
+	shop.NotFinished: stated("%s is %s; it can be handed over once it is finished"),
+	shop.NoOperation: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("%s has no operation %d; ask bench for today's", no.Commission.ID, no.Count)
+	},
+	shop.OpDone: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("“%s” of %s was done on %s", opWords(no.Operation), no.Commission.ID, w.when(no.Operation.DoneAt))
+	},
+	shop.OpRunning: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("“%s” of %s was started on %s", opWords(no.Operation), no.Commission.ID, w.when(no.Operation.StartedAt))
+	},
+	shop.OpWaits: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("“%s” of %s cannot be done yet: %s", opWords(no.Operation), no.Commission.ID, w.waits(*no.Wait))
+	},
+
+	// The whole shop.
+	shop.PlanReplaced: fixed("the shop has been planned anew since; ask plan for how it stands now"),
+	shop.NotInDanger: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("the date promised for %s, %s, is not in danger; there is nothing to tell", no.Commission.ID, dateWords(no.Commission.Promise))
+	},
+	shop.NotInWork:  stated("%s is %s; ask about a commission in work"),
+	shop.NoDay:      fixed("say by which day, such as 12 December"),
+	shop.BadDay:     caused("%s"),
+	shop.NotPlanned: caused("%s"),
+
+	// Cutting.
+	shop.NotQuoted:     commissioned("%s is not quoted yet; there is nothing to cut from before its pieces are worked out"),
+	shop.NoCuttingPlan: fixed("this plan is not known any more; ask for cutting with the commissions' numbers again"),
+	shop.CannotCut: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return w.against(*no.Against) + "; make a plan without it"
+	},
+	shop.Changed:  commissioned("%s has changed since the plan was made; ask for cutting again"),
+	shop.NoOffcut: named("there is no offcut %q; they are numbered like R0003, ask rack for the list"),
+	shop.OffcutUsed: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("offcut %s was used on %s, with %s", no.Offcut.ID, w.when(no.Offcut.At), no.Offcut.UsedIn) + cuttingAgain(no)
+	},
+	shop.OffcutThrown: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("offcut %s was thrown away on %s", no.Offcut.ID, w.when(no.Offcut.At)) + cuttingAgain(no)
+	},
+	shop.NothingLeft: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("operation %d of %s has left nothing; the rest goes on the rack once foam is cut", no.Count, no.Commission.ID)
+	},
+	shop.CutWith: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("%s was cut with %s; what remained is on the rack", no.Commission.ID, no.Cutting.ID)
+	},
+	shop.NotCuttable: caused("%s"),
+	shop.TooLarge: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("%s has %d MB, more than a message holds; cut fewer commissions at once, choose a larger paper, or compute the quote's files with the worker", no.Name, no.Count>>20)
+	},
+	shop.NotSold: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("the studio works with no %s foam; give one of: %s", no.Width, orNone(no.Names))
+	},
+	shop.OddSize: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("an offcut of %s × %s is not kept; each side must be from %s to %s", no.Width, no.Height, geom.MM(shop.LeastOffcut), geom.MM(shop.MostOffcut))
+	},
+
+	// The library and the notice board.
+	shop.NoDrawing:     fixed("attach the drawing of a pattern, SVG or DXF, and its pattern.toml if there is one"),
+	shop.NoPatternFile: named("%q is neither a drawing (.svg, .dxf) nor a sidecar (.toml)"),
+	shop.NameTaken:     named("the library has a set named %q; give yours another name in pattern.toml"),
+	shop.NoVersion: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("version %d of %q is not known; send the pattern again", no.Count, no.Name)
+	},
+	shop.BuiltIn:       named("%q comes with the program and cannot be withdrawn"),
+	shop.NoThread:      fixed("give this command in the thread that shall be the studio's notice board"),
+	shop.ClientsThread: fixed("this thread belongs to a client's commission; choose one that only the studio reads"),
+}
+
+func noFinish(name string, names []string) string {
+	return fmt.Sprintf("there is no finish %q for these sets; there is %s", name, strings.Join(names, ", "))
+}
+
+// cuttingAgain ends the sentence where a plan for cutting is what an offcut was missed for.
+func cuttingAgain(no *shop.Refusal) string {
+	if no.Act == "cut together" {
+		return "; ask for cutting again"
+	}
+	return ""
+}
+
+// against says why a commission cannot be cut on a cutting day.
+func (w words) against(x shop.Against) string {
+	switch x.Kind {
+	case shop.NotApproved:
+		return fmt.Sprintf("%s is not approved yet", x.Commission.ID)
+	case shop.CutWith:
+		return fmt.Sprintf("%s was cut on %s, with %s", x.Commission.ID, w.when(x.Cutting.At), x.Cutting.ID)
+	case shop.OpDone:
+		return fmt.Sprintf("“%s” of %s is done already", opWords(x.Operation), x.Commission.ID)
+	}
+	return fmt.Sprintf("%s is %s", x.Commission.ID, stateWords[x.Commission.State])
+}

@@ -1,0 +1,138 @@
+package desk
+
+import (
+	"fmt"
+	"reflect"
+	"strings"
+	"time"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/bot/shop"
+	"benchbell/quote"
+)
+
+// posting writes the posts about one outcome into its transaction.
+type posting struct {
+	words
+	t  *ledger.Tx
+	at time.Time
+	by chat.Person
+}
+
+// posts has an entry for each outcome of the shop: what everybody in the thread and the studio on its notice board read.
+var posts map[reflect.Type]func(*posting, any) error
+
+func init() {
+	posts = map[reflect.Type]func(*posting, any) error{}
+	// Choosing and measuring.
+	on(postAsked)
+	on(postSetsChosen)
+	on(postItemChosen)
+	on(func(p *posting, o shop.FinishChosen) error { return p.card(o.Commission) })
+	on(func(p *posting, o shop.DetailsGiven) error { return p.card(o.Commission) })
+	on(func(p *posting, o shop.PicturesAdded) error { return p.card(o.Commission) })
+	on(postBody)
+	on(func(p *posting, o shop.ApartSet) error { return postBody(p, o.Body) })
+	on(postConfirmed)
+	// The quote.
+	on(postRequested)
+	on(func(p *posting, o shop.TriedAgain) error { return p.waiting(o.Request) })
+	on(postProgressed)
+	on(postQuoted)
+	on(postQuoteFailed)
+	on(postApproved)
+	on(postDeclined)
+	on(postChangeAsked)
+	on(postMended)
+	on(postCancelled)
+	on(postExpired)
+	// The bench.
+	on(postPaid)
+	on(silent[shop.Started])
+	on(silent[shop.Ended])
+	on(postRung)
+	on(postClosing)
+	on(postFinishing)
+	on(postHandedOver)
+	// The whole shop.
+	on(silent[shop.TakenOver])
+	on(postDateTold)
+	on(postEndangered)
+	on(postSafe)
+	// Cutting and the library.
+	on(silent[shop.PlannedTogether])
+	on(postWereCut)
+	on(silent[shop.OffcutRacked])
+	on(silent[shop.ThrownAway])
+	on(silent[shop.RestRacked])
+	on(silent[shop.PatternChecked])
+	on(postShelved)
+	on(silent[shop.Withdrawn])
+	on(silent[shop.BoardSet])
+}
+
+func on[O any](f func(*posting, O) error) {
+	posts[reflect.TypeFor[O]()] = func(p *posting, o any) error { return f(p, o.(O)) }
+}
+
+// silent is an outcome of which nothing is posted.
+func silent[O any](*posting, O) error { return nil }
+
+// Tell writes the posts about what happened in the shop into its transaction.
+func (d *Desk) Tell(t *ledger.Tx, told shop.Told) error {
+	f, ok := posts[reflect.TypeOf(told.Outcome)]
+	if !ok {
+		return fmt.Errorf("the desk has no words for %T", told.Outcome)
+	}
+	return f(&posting{words: d.words(), t: t, at: told.At, by: told.By}, told.Outcome)
+}
+
+// answer is what an act's reply is made with.
+type answer struct {
+	words
+	in *reading
+}
+
+// says is a reply that is the same each time.
+func says[O any](text string) func(*answer, O) chat.Reply {
+	return func(*answer, O) chat.Reply { return chat.Reply{Text: text} }
+}
+
+// put posts in the commission's thread.
+func (p *posting) put(id quote.CommissionID, post chat.Post) error {
+	return p.t.PutPost(id, post, p.at)
+}
+
+// note posts to every notice board of the studio.
+func (p *posting) note(key, text string, buttons ...chat.Button) error {
+	return p.notice(notice{key: key, text: text, buttons: buttons})
+}
+
+// notice is a post for the studio.
+type notice struct {
+	key, text string
+	buttons   []chat.Button
+	files     []chat.File
+	mention   []chat.PersonID
+}
+
+func (p *posting) notice(n notice) error {
+	boards, err := p.t.Boards()
+	if err != nil {
+		return err
+	}
+	for _, b := range boards {
+		var tell []chat.PersonID
+		for _, m := range n.mention {
+			if strings.HasPrefix(string(m), b.Scheme+":") {
+				tell = append(tell, m)
+			}
+		}
+		post := chat.Post{Key: n.key + "/" + b.Scheme, Thread: b.Thread, Text: message(n.text), Buttons: n.buttons, Files: n.files, Mention: tell}
+		if err := p.put("", post); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,168 @@
+package desk
+
+import (
+	"fmt"
+	"strings"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/shop"
+	"benchbell/quote"
+	"benchbell/quote/floor"
+	"benchbell/quote/plan/schedule"
+)
+
+// What is said and posted of the whole shop's plan and its promises.
+
+func sayPlan(a *answer, p shop.Plan) chat.Reply { return a.plan("", p) }
+
+func sayTakenOver(a *answer, o shop.TakenOver) chat.Reply {
+	if o.Moved == 0 {
+		return a.plan("Nothing is to be changed.", o.Plan)
+	}
+	return a.plan(fmt.Sprintf("*The shop is planned anew*: %s. No client has been told.", shop.Moves(o.Moved)), o.Plan)
+}
+
+func (w words) plan(say string, p shop.Plan) chat.Reply {
+	if len(p.Outlooks) == 0 {
+		return chat.Reply{Text: "Nothing is left to plan: no commission is in the shop plan."}
+	}
+	var b strings.Builder
+	if say != "" {
+		b.WriteString(say + "\n\n")
+	}
+	fmt.Fprintf(&b, "*The shop's plan, %s*\n", w.when(p.At))
+	var rep chat.Reply
+	for _, x := range p.Pictures {
+		rep.Files = append(rep.Files, pictured(x))
+	}
+	offer := newOffers(planMenu, "Tell another client", 0)
+	if p.Moved > 0 {
+		offer.add(chat.Button{Action: fmt.Sprintf("replan/%d", p.Number), Label: "Plan anew", Tone: chat.Good})
+	}
+	unsaid := 0
+	for _, l := range p.Outlooks {
+		line := outlookLine(l)
+		if len([]rune(b.String()))+len([]rune(line)) > chat.MaxText-200 {
+			unsaid++
+		} else {
+			b.WriteString(line + "\n")
+		}
+		if l.Danger {
+			offer.add(tellButton(l.Commission))
+		}
+	}
+	rep.Buttons, rep.Menus = offer.buttons, offer.menus()
+	if unsaid > 0 {
+		fmt.Fprintf(&b, "… and %d more.\n", unsaid)
+	}
+	if p.Moved > 0 {
+		fmt.Fprintf(&b, "%s against the plan so far; press Plan anew to have it so.", shop.Moves(p.Moved))
+	} else {
+		b.WriteString("It is the plan so far: nothing moves.")
+	}
+	rep.Text = message(b.String())
+	return rep
+}
+
+func tellButton(id quote.CommissionID) chat.Button {
+	return button("tell", id, fmt.Sprintf("Tell the client of %s", id), chat.Plain)
+}
+
+// outlookLine says promised, expected and sure date of a commission, and what endangers it.
+func outlookLine(l shop.Promised) string {
+	promised := "nothing promised"
+	if l.Promise != "" {
+		promised = "promised " + shortDate(l.Promise)
+	}
+	line := fmt.Sprintf("• %s · %s: %s, expected %s, sure %s", l.Commission, clip(l.Client, 40), promised, shortDate(l.Expected), shortDate(l.Sure))
+	switch {
+	case l.Danger:
+		line += fmt.Sprintf(". *In danger*, kept in %.0f of 100 runs: %s", 100*l.Kept, l.Why)
+	case l.Promise != "" && l.SoFar > l.Promise:
+		line += fmt.Sprintf(". *In danger* unless planned anew: by the plan so far sure %s", shortDate(l.SoFar))
+	}
+	line += "."
+	for _, x := range l.Closed {
+		line += " " + x + "."
+	}
+	return line
+}
+
+func sayDateTold(_ *answer, o shop.DateTold) chat.Reply {
+	return chat.Reply{Text: fmt.Sprintf("%s was told: %s instead of %s.", o.Commission.ClientName, dateWords(o.Commission.Promise), dateWords(o.Was))}
+}
+
+func postDateTold(p *posting, o shop.DateTold) error {
+	c := o.Commission
+	text := fmt.Sprintf("*%s will be ready later than promised.* We said %s; as the work stands, the date we can keep is *%s*. We are sorry, and work on as planned. If this comes too late for you, please answer here.",
+		c.ID, dateWords(o.Was), dateWords(c.Promise))
+	if err := p.put(c.ID, chat.Post{Key: fmt.Sprintf("%s/date/%s", c.ID, c.Promise), Text: text, Mention: []chat.PersonID{c.Client}}); err != nil {
+		return err
+	}
+	if o.Note == "" {
+		return nil
+	}
+	return p.note(o.Note, fmt.Sprintf("%s · %s: the client was told the new date, %s.", c.ID, c.ClientName, dateWords(c.Promise)))
+}
+
+func postEndangered(p *posting, o shop.Endangered) error {
+	c, l := o.Commission, o.Outlook
+	text := fmt.Sprintf("%s · %s: the promise of %s is in danger", c.ID, c.ClientName, shortDate(l.Promise))
+	if !l.Danger {
+		return p.note(o.Note, text+fmt.Sprintf(": by the plan so far sure is %s. Planned anew it can be kept; ask plan.", shortDate(l.SoFar)))
+	}
+	return p.note(o.Note, text+fmt.Sprintf(", sure is %s: %s.", shortDate(l.Sure), l.Why), tellButton(c.ID))
+}
+
+func postSafe(p *posting, o shop.Safe) error {
+	return p.note(o.Note, fmt.Sprintf("%s · %s: the promise of %s holds again; sure is %s.", o.Commission.ID, o.Commission.ClientName,
+		shortDate(o.Outlook.Promise), shortDate(o.Outlook.Sure)))
+}
+
+func sayChoices(a *answer, o shop.Choices) chat.Reply {
+	var b strings.Builder
+	fmt.Fprintf(&b, "*Can %s be ready by %s?*", o.Commission.ID, dateWords(o.By))
+	if o.Commission.Promise != "" {
+		fmt.Fprintf(&b, " Promised is %s.", dateWords(o.Commission.Promise))
+	}
+	for _, x := range o.Choices {
+		b.WriteString("\n• " + a.choice(x))
+	}
+	b.WriteString("\nNothing is changed by asking.")
+	return chat.Reply{Text: message(b.String())}
+}
+
+// choice says one way to have a commission by a day: what it costs, when it is ready, what it does to others.
+func (w words) choice(x floor.Choice) string {
+	way := "As planned"
+	switch x.Way {
+	case schedule.ByOvertime:
+		way = "Overtime, " + strings.Replace(x.Name, "extra shift", "evening", 1)
+	case schedule.ByHire:
+		way = "Another maker"
+	case schedule.ByParts:
+		way = "In parts"
+	case schedule.ByVariation:
+		way = "Finish “" + x.Name + "” instead"
+	}
+	answer := "*no*"
+	if x.Kept {
+		answer = "*yes*"
+	}
+	line := fmt.Sprintf("%s: %s, sure %s", way, answer, dateWords(x.Sure))
+	switch {
+	case x.Way == schedule.ByParts && len(x.First) > 0:
+		line = fmt.Sprintf("%s: %s with %s, the rest sure %s; a second delivery to pay for", way, answer, strings.Join(x.First, ", "), dateWords(x.Sure))
+	case x.Cost > 0:
+		line += ", costs " + x.Cost.Format(w.studio.Prices.Currency)
+	case x.Cost < 0:
+		line += fmt.Sprintf(", bench time for %s less", (-x.Cost).Format(w.studio.Prices.Currency))
+	}
+	for _, e := range x.Others {
+		line += fmt.Sprintf("; %s %s instead of %s", e.Commission, shortDate(e.To), shortDate(e.From))
+		if e.Danger {
+			line += ", *promise in danger*"
+		}
+	}
+	return line + "."
+}

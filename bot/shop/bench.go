@@ -1,0 +1,572 @@
+package shop
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/quote"
+	"benchbell/quote/plan"
+)
+
+var (
+	approvedElse = map[ledger.State]Kind{ledger.Working: PaidAlready, ledger.Ready: PaidAlready, ledger.Delivered: PaidAlready}
+	workingElse  = map[ledger.State]Kind{ledger.Approved: NotPaid}
+	working      = []ledger.State{ledger.Working}
+)
+
+// Pay confirms that a deposit is in; the commission enters the shop plan.
+type Pay struct{ Of }
+
+// Paid is a commission that has its place in the shop plan.
+type Paid struct {
+	Commission ledger.Commission
+	Quoted     string            // the date that the quote promised
+	Operations int               // how many there are
+	First      *ledger.Operation // nil where there is none
+	Broken     []string          // what the plan cannot keep
+}
+
+// planned is a commission's place in the shop plan, computed before the deposit's transaction.
+type planned struct {
+	solution plan.Solution
+	after    map[string][]string
+}
+
+// planIn computes a commission's operations from now on with promised work kept.
+func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planned, err error) {
+	var rev ledger.Revision
+	var busy []plan.Busy
+	var now time.Time
+	err = read(func(j *job, c ledger.Commission) error {
+		now = j.now
+		if busy, err = j.t.Promised(c.ID); err != nil {
+			return err
+		}
+		rev, err = j.t.Revision(c.ID, c.Revision)
+		return err
+	})
+	if err != nil {
+		return p, err
+	}
+	if p.solution, err = s.cfg.Place(ctx, rev.Snapshot, rev.Quote, now, busy); err != nil {
+		return p, fmt.Errorf("planning %s into the shop: %w", a.Commission, err)
+	}
+	p.after = rev.Quote.Work.After()
+	return p, nil
+}
+
+func pay(j *job, c ledger.Commission, _ Pay, p planned) (Paid, error) {
+	o := Paid{Quoted: c.Promise, Operations: len(p.solution.Operations), Broken: p.solution.Broken}
+	ops := slices.Clone(p.solution.Operations)
+	slices.SortStableFunc(ops, func(a, b plan.Scheduled) int {
+		if n := a.Start.Compare(b.Start); n != 0 {
+			return n
+		}
+		return strings.Compare(a.ID, b.ID)
+	})
+	for i, x := range ops {
+		op := ledger.Operation{Commission: c.ID, Seq: i + 1, Op: x.ID, Title: x.Title, Group: x.Group, Kind: x.Kind, Start: x.Start, End: x.End,
+			Resources: x.Resources, Spans: x.Spans, After: p.after[x.ID]}
+		if x.Cure != nil {
+			op.Cure, op.CureFor, op.Window = x.Cure.Material, x.Cure.Ready.Sub(x.Cure.From), window(*x.Cure)
+		}
+		if err := j.t.AddOperation(op); err != nil {
+			return o, err
+		}
+		if o.First == nil {
+			o.First = &op
+		}
+	}
+	if by := j.s.cfg.Studio().PromiseDay(p.solution, j.s.zone()); !by.IsZero() {
+		c.Promise = by.Format(time.DateOnly)
+	}
+	c.State = ledger.Working
+	c.DepositAt, c.DepositBy = j.now, string(j.by.ID)
+	err := j.save(&c, "deposit confirmed", fmt.Sprintf("%d operations", len(ops)))
+	o.Commission = c
+	return o, err
+}
+
+// window of a cure; 0 where it has no end.
+func window(c plan.Cure) time.Duration {
+	if c.Latest.IsZero() {
+		return 0
+	}
+	return c.Latest.Sub(c.From)
+}
+
+// bench is a commission at work.
+type bench struct {
+	c     ledger.Commission
+	ops   []ledger.Operation
+	bells []ledger.Bell
+}
+
+func (j *job) bench(c ledger.Commission) (bench, error) {
+	ops, err := j.t.Operations(c.ID)
+	if err != nil {
+		return bench{}, err
+	}
+	bells, err := j.t.Bells(c.ID)
+	return bench{c, ops, bells}, err
+}
+
+func (b bench) op(id string) (ledger.Operation, bool) {
+	i := slices.IndexFunc(b.ops, func(o ledger.Operation) bool { return o.Op == id })
+	if i < 0 {
+		return ledger.Operation{}, false
+	}
+	return b.ops[i], true
+}
+
+func (b bench) numbered(seq int) (ledger.Operation, bool) {
+	i := slices.IndexFunc(b.ops, func(o ledger.Operation) bool { return o.Seq == seq })
+	if i < 0 {
+		return ledger.Operation{}, false
+	}
+	return b.ops[i], true
+}
+
+func (b bench) bell(seq int) (ledger.Bell, bool) {
+	i := slices.IndexFunc(b.bells, func(x ledger.Bell) bool { return x.Seq == seq })
+	if i < 0 {
+		return ledger.Bell{}, false
+	}
+	return b.bells[i], true
+}
+
+// Wait is what an operation waits for: that another is done, or that it has cured.
+type Wait struct {
+	For   ledger.Operation
+	Until time.Time     // end of the cure; zero: it is not done yet
+	Left  time.Duration // of the cure
+}
+
+// wait is what an operation still waits for; nil where it can be started.
+func (b bench) wait(o ledger.Operation, now time.Time) *Wait {
+	for _, id := range o.After {
+		e, ok := b.op(id)
+		if !ok {
+			continue
+		}
+		if e.State != ledger.Done {
+			return &Wait{For: e}
+		}
+		if w := b.cure(e, now); w != nil {
+			return w
+		}
+	}
+	return nil
+}
+
+// cure is the wait for an operation that is done to cure; nil where it has.
+func (b bench) cure(e ledger.Operation, now time.Time) *Wait {
+	if x, ok := b.bell(e.Seq); ok && x.Due.After(now) {
+		return &Wait{For: e, Until: x.Due, Left: x.Due.Sub(now)}
+	}
+	return nil
+}
+
+// Missed is a recoat window that has closed.
+type Missed struct {
+	Cure   string
+	Closed time.Time
+}
+
+// missed is the recoat window that an operation begun now misses; nil: none.
+func (b bench) missed(o ledger.Operation, now time.Time) *Missed {
+	for _, id := range o.After {
+		if e, ok := b.op(id); ok {
+			if x, ok := b.bell(e.Seq); ok && !x.Latest.IsZero() && now.After(x.Latest) {
+				return &Missed{e.Cure, x.Latest}
+			}
+		}
+	}
+	return nil
+}
+
+// OfOperation says which operation of whose commission an act is about.
+type OfOperation struct {
+	Of
+	Operation int // its number
+}
+
+// OnOperation is short for OfOperation{On(id), n}.
+func OnOperation(id quote.CommissionID, n int) OfOperation { return OfOperation{On(id), n} }
+
+// workable finds an operation that can be worked on now.
+func (j *job) workable(c ledger.Commission, seq int) (bench, ledger.Operation, error) {
+	b, err := j.bench(c)
+	if err != nil {
+		return b, ledger.Operation{}, err
+	}
+	o, ok := b.numbered(seq)
+	switch {
+	case !ok:
+		return b, o, &Refusal{Kind: NoOperation, Commission: c, Count: seq}
+	case o.State == ledger.Done:
+		return b, o, &Refusal{Kind: OpDone, Commission: c, Operation: o}
+	}
+	if w := b.wait(o, j.now); w != nil {
+		return b, o, &Refusal{Kind: OpWaits, Commission: c, Operation: o, Wait: w}
+	}
+	return b, o, nil
+}
+
+// Start begins an operation at the bench.
+type Start struct{ OfOperation }
+
+// Started is an operation that was begun.
+type Started struct {
+	Operation ledger.Operation
+	Missed    *Missed // the recoat window that it came too late for
+	Bench     Bench   // as it is now
+}
+
+func start(j *job, c ledger.Commission, a Start) (Started, error) {
+	b, op, err := j.workable(c, a.Operation)
+	if err != nil {
+		return Started{}, err
+	}
+	if op.State == ledger.Running {
+		return Started{}, &Refusal{Kind: OpRunning, Commission: c, Operation: op}
+	}
+	op.State, op.StartedAt, op.StartedBy = ledger.Running, j.now, j.by.ID
+	if err := j.t.MoveOperation(op); err != nil {
+		return Started{}, err
+	}
+	if err := j.record(c, "started", op.Op); err != nil {
+		return Started{}, err
+	}
+	o := Started{Operation: op, Missed: b.missed(op, j.now)}
+	o.Bench, err = j.today()
+	return o, err
+}
+
+// Done ends an operation, which a maker may do without having pressed Start, and starts its cure.
+type Done struct{ OfOperation }
+
+// Ended is an operation that is done.
+type Ended struct {
+	Operation ledger.Operation
+	Cures     time.Time // until when; zero: nothing cures
+	MayRack   bool      // what its sheets left can be put on the rack
+	Bench     Bench     // as it is now
+}
+
+func done(j *job, c ledger.Commission, a Done) (Ended, error) {
+	_, op, err := j.workable(c, a.Operation)
+	if err != nil {
+		return Ended{}, err
+	}
+	op.State, op.DoneAt, op.DoneBy = ledger.Done, j.now, j.by.ID
+	if op.StartedAt.IsZero() {
+		op.StartedBy = op.DoneBy
+	}
+	if err := j.t.MoveOperation(op); err != nil {
+		return Ended{}, err
+	}
+	if err := j.record(c, "done", op.Op); err != nil {
+		return Ended{}, err
+	}
+	o := Ended{Operation: op}
+	if op.Cure != "" && op.CureFor > 0 {
+		b := ledger.Bell{ID: fmt.Sprintf("%s/%d", c.ID, op.Seq), Commission: c.ID, Seq: op.Seq, Due: j.now.Add(op.CureFor)}
+		if op.Window > 0 {
+			b.Latest = j.now.Add(op.Window)
+		}
+		if err := j.t.AddBell(b); err != nil {
+			return o, err
+		}
+		o.Cures = b.Due
+	}
+	if err := j.finish(c); err != nil {
+		return o, err
+	}
+	if op.Kind == CutKind { // what was cut on a cutting day is on the rack already
+		_, err := j.t.CuttingOf(c.ID)
+		if o.MayRack = errors.Is(err, ledger.ErrNone); err != nil && !o.MayRack {
+			return o, err
+		}
+	}
+	o.Bench, err = j.today()
+	return o, err
+}
+
+// Finishing is a commission whose work is all done and cured.
+type Finishing struct{ Commission ledger.Commission }
+
+// finish moves a commission on once every operation is done and cured.
+func (j *job) finish(c ledger.Commission) error {
+	b, err := j.bench(c)
+	if err != nil {
+		return err
+	}
+	if c.State != ledger.Working || slices.ContainsFunc(b.ops, func(o ledger.Operation) bool { return o.State != ledger.Done }) ||
+		slices.ContainsFunc(b.bells, func(x ledger.Bell) bool { return x.RungAt.IsZero() }) {
+		return nil
+	}
+	c.State = ledger.Ready
+	if err := j.save(&c, "finished", ""); err != nil {
+		return err
+	}
+	return j.tell(Finishing{c})
+}
+
+// HandOver gives a finished commission to its client.
+type HandOver struct{ Of }
+
+// HandedOver is a commission that its client has.
+type HandedOver struct{ Commission ledger.Commission }
+
+func handOver(j *job, c ledger.Commission, _ HandOver) (HandedOver, error) {
+	c.State = ledger.Delivered
+	err := j.save(&c, "handed over", "")
+	return HandedOver{c}, err
+}
+
+// Today looks at what there is to do at the bench.
+type Today struct{}
+
+// Rank says how near an operation at the bench is.
+type Rank int
+
+// Ranks.
+const (
+	InHand     Rank = iota
+	DueToday        // can be started, and is planned for today or before
+	CouldBegin      // can be started, and is planned for later
+)
+
+// BenchLine is an operation that is in hand or can be started.
+type BenchLine struct {
+	Operation ledger.Operation
+	Rank      Rank
+}
+
+// Waiting is an operation planned for today that cannot be started.
+type Waiting struct {
+	Operation ledger.Operation
+	Wait      Wait
+}
+
+// Bench is what there is to do: what is in hand, what can be started, what of today waits, what cures.
+type Bench struct {
+	At      time.Time
+	Lines   []BenchLine // by rank, then as planned
+	Waiting []Waiting
+	Curing  []Wait
+}
+
+func today(j *job, _ Today) (Bench, error) { return j.today() }
+
+func (j *job) today() (Bench, error) {
+	o := Bench{At: j.now}
+	cs, err := j.t.Commissions(ledger.Working)
+	if err != nil {
+		return o, err
+	}
+	l := j.local(j.now)
+	tomorrow := time.Date(l.Year(), l.Month(), l.Day()+1, 0, 0, 0, 0, l.Location())
+	for _, c := range cs {
+		b, err := j.bench(c)
+		if err != nil {
+			return o, err
+		}
+		for _, op := range b.ops {
+			if op.State == ledger.Done {
+				if w := b.cure(op, j.now); w != nil {
+					o.Curing = append(o.Curing, *w)
+				}
+				continue
+			}
+			wait := b.wait(op, j.now)
+			switch {
+			case op.State == ledger.Running:
+				o.Lines = append(o.Lines, BenchLine{op, InHand})
+			case wait == nil && op.Start.Before(tomorrow):
+				o.Lines = append(o.Lines, BenchLine{op, DueToday})
+			case wait == nil:
+				o.Lines = append(o.Lines, BenchLine{op, CouldBegin})
+			case op.Start.Before(tomorrow):
+				o.Waiting = append(o.Waiting, Waiting{op, *wait})
+			}
+		}
+	}
+	slices.SortStableFunc(o.Lines, func(a, b BenchLine) int {
+		if a.Rank != b.Rank {
+			return int(a.Rank - b.Rank)
+		}
+		return a.Operation.Start.Compare(b.Operation.Start)
+	})
+	return o, nil
+}
+
+// AtBench is how far the work on one commission is.
+type AtBench struct {
+	Done, Of int
+	Next     *ledger.Operation // nil: all are done
+	Cure     *Wait             // what must cure before Next, or the last cure
+}
+
+func (j *job) atBench(c ledger.Commission) (AtBench, error) {
+	b, err := j.bench(c)
+	o := AtBench{Of: len(b.ops)}
+	if err != nil {
+		return o, err
+	}
+	for i, op := range b.ops {
+		switch {
+		case op.State == ledger.Done:
+			o.Done++
+		case o.Next == nil || op.State == ledger.Running && o.Next.State != ledger.Running:
+			o.Next = &b.ops[i]
+		}
+	}
+	if o.Next == nil {
+		for _, x := range b.bells {
+			if x.RungAt.IsZero() {
+				e, _ := b.numbered(x.Seq)
+				o.Cure = &Wait{For: e, Until: x.Due, Left: x.Due.Sub(j.now)}
+				break
+			}
+		}
+		return o, nil
+	}
+	for _, id := range o.Next.After {
+		if e, ok := b.op(id); ok && o.Cure == nil {
+			o.Cure = b.cure(e, j.now)
+		}
+	}
+	return o, nil
+}
+
+// Rung is a cure that has ended.
+type Rung struct {
+	Commission ledger.Commission
+	Bell       ledger.Bell
+	Operation  ledger.Operation  // that has cured
+	Next       *ledger.Operation // the first that waits for it; nil: none
+	Wait       *Wait             // what Next waits for besides
+}
+
+// ring tells that a cure has ended. A bell rings once: its row and what is told are one transaction.
+func (s *Shop) ring(ctx context.Context, now time.Time) error {
+	return s.inTx(ctx, now, chat.Person{}, func(j *job) error {
+		due, err := j.t.DueBells(now)
+		if err != nil {
+			return err
+		}
+		for _, b := range due {
+			if err := j.ringOne(b); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+func (j *job) ringOne(x ledger.Bell) error {
+	c, err := j.t.Commission(x.Commission)
+	if err != nil {
+		return err
+	}
+	if err := j.t.Rung(x.ID, j.now); err != nil {
+		return err
+	}
+	if c.State != ledger.Working {
+		return nil
+	}
+	b, op, err := j.belled(c, x)
+	if err != nil {
+		return err
+	}
+	if err := j.t.Record(ledger.Event{At: j.now, Commission: c.ID, What: "bell rung", Detail: op.Op}); err != nil {
+		return err
+	}
+	o := Rung{Commission: c, Bell: x, Operation: op}
+	i := slices.IndexFunc(b.ops, func(n ledger.Operation) bool { return n.State != ledger.Done && slices.Contains(n.After, op.Op) })
+	if i >= 0 {
+		o.Next, o.Wait = &b.ops[i], b.wait(b.ops[i], j.now)
+	}
+	if err := j.tell(o); err != nil {
+		return err
+	}
+	return j.finish(c)
+}
+
+// belled finds the operation that a bell rings for.
+func (j *job) belled(c ledger.Commission, x ledger.Bell) (bench, ledger.Operation, error) {
+	b, err := j.bench(c)
+	if err != nil {
+		return b, ledger.Operation{}, err
+	}
+	op, ok := b.numbered(x.Seq)
+	if !ok {
+		err = fmt.Errorf("bell %s belongs to no operation", x.ID)
+	}
+	return b, op, err
+}
+
+// closingWarning is how long before a recoat window closes the bench is told: long enough to stir, mask and begin, short
+// enough not to be forgotten again (common practice, no source).
+const closingWarning = 30 * time.Minute
+
+// Closing is a recoat window that closes soon and whose coat has not been begun.
+type Closing struct {
+	Commission ledger.Commission
+	Bell       ledger.Bell
+	Operation  ledger.Operation // that cured
+	Next       ledger.Operation // the coat
+	CanStart   bool
+}
+
+// warnClosing tells of recoat windows that close soon. The bell's row says that it was dealt with, in the transaction of what
+// is told, so that it is told once, also across a restart.
+func (s *Shop) warnClosing(ctx context.Context, now time.Time) error {
+	return s.inTx(ctx, now, chat.Person{}, func(j *job) error {
+		bells, err := j.t.ClosingBells(now.Add(closingWarning))
+		if err != nil {
+			return err
+		}
+		for _, x := range bells {
+			if err := j.warnOne(x); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+func (j *job) warnOne(x ledger.Bell) error {
+	if err := j.t.Warned(x.ID, j.now); err != nil {
+		return err
+	}
+	c, err := j.t.Commission(x.Commission)
+	if err != nil {
+		return err
+	}
+	// A window that closed while nobody looked is told of when its coat is begun.
+	if c.State != ledger.Working || !x.Latest.After(j.now) {
+		return nil
+	}
+	b, op, err := j.belled(c, x)
+	if err != nil {
+		return err
+	}
+	// The first that waits for it is the next coat.
+	n := slices.IndexFunc(b.ops, func(o ledger.Operation) bool { return slices.Contains(o.After, op.Op) })
+	if n < 0 || b.ops[n].State != ledger.Planned {
+		return nil
+	}
+	if err := j.t.Record(ledger.Event{At: j.now, Commission: c.ID, What: "window closes", Detail: b.ops[n].Op}); err != nil {
+		return err
+	}
+	return j.tell(Closing{c, x, op, b.ops[n], b.wait(b.ops[n], j.now) == nil})
+}

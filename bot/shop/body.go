@@ -1,0 +1,497 @@
+package shop
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"benchbell/bot/ledger"
+	"benchbell/quote"
+	"benchbell/quote/foam"
+	"benchbell/quote/geom"
+	"benchbell/quote/measure"
+)
+
+var (
+	measuring     = []ledger.State{ledger.Measuring, ledger.Checking}
+	measuringElse = with(draftsElse, map[ledger.State]Kind{ledger.Choosing: ChooseFirst})
+)
+
+// Wanted is one measurement that the chosen sets need.
+type Wanted struct {
+	Key  string
+	Side foam.Side
+	Have ledger.Measurement // zero where nothing was typed yet
+}
+
+// Def is what there is to know of the measurement.
+func (x Wanted) Def() measure.Def {
+	d, _ := measure.Lookup(x.Key) // it was looked up when it was made
+	return d
+}
+
+// Label names it: "Wrist girth, left".
+func (x Wanted) Label() string {
+	if x.Side != foam.NoSide {
+		return x.Def().Label + ", " + string(x.Side)
+	}
+	return x.Def().Label
+}
+
+// Field is its key among those typed: "wrist-girth" or "wrist-girth/left".
+func (x Wanted) Field() string {
+	if x.Side != foam.NoSide {
+		return x.Key + "/" + string(x.Side)
+	}
+	return x.Key
+}
+
+// Missing are those not known yet.
+func Missing(all []Wanted) []Wanted {
+	return slices.DeleteFunc(slices.Clone(all), func(x Wanted) bool { return x.Have.Known })
+}
+
+// bothSides reports whether anything ordered is worn left and right.
+func bothSides(items []quote.Item) bool {
+	var l, r bool
+	for _, it := range items {
+		l = l || it.Sides == quote.Pair || it.Sides == quote.OneLeft
+		r = r || it.Sides == quote.Pair || it.Sides == quote.OneRight
+	}
+	return l && r
+}
+
+// wants lists the measurements needed, in asking order, with what has been given of each.
+func (j *job) wants(c ledger.Commission) (all []Wanted, both bool, err error) {
+	items, err := j.t.Items(c.ID)
+	if err != nil {
+		return nil, false, err
+	}
+	given, err := j.t.Measurements(c.ID)
+	if err != nil {
+		return nil, false, err
+	}
+	both = bothSides(items)
+	seen := map[string]bool{}
+	for _, it := range items {
+		s, ok := j.s.Set(it.Set)
+		if !ok {
+			return nil, false, noSet(c, it)
+		}
+		for _, key := range s.Measures {
+			if seen[key] {
+				continue
+			}
+			seen[key] = true
+			def, ok := measure.Lookup(key)
+			if !ok {
+				return nil, false, fmt.Errorf("set %q needs the measurement %q, which is not defined", s.Name, key)
+			}
+			sides := []foam.Side{foam.NoSide}
+			if def.Paired && c.Apart && both {
+				sides = []foam.Side{foam.Left, foam.Right}
+			}
+			for _, side := range sides {
+				x := Wanted{Key: key, Side: side}
+				if i := slices.IndexFunc(given, func(m ledger.Measurement) bool { return m.Key == key && m.Side == side }); i >= 0 {
+					x.Have = given[i]
+				}
+				all = append(all, x)
+			}
+		}
+	}
+	return all, both, nil
+}
+
+func noSet(c ledger.Commission, it quote.Item) error {
+	return fmt.Errorf("%s orders the set %q, which the library does not have any more", c.ID, it.Set)
+}
+
+// Body is how far the measurements of a commission are.
+type Body struct {
+	Commission ledger.Commission
+	From       ledger.State // before the act
+	All        []Wanted
+	CanDiffer  bool // left and right can be measured apart
+	Begun      bool // measuring has begun with this act
+	Problems   []Problem
+	// What is to be said of them once all are in.
+	Findings map[string]measure.Finding `json:"-"` // by Wanted.Field
+	Sides    []measure.Finding          `json:"-"` // left against right
+}
+
+// Complete reports whether every measurement is known.
+func (b Body) Complete() bool { return len(Missing(b.All)) == 0 }
+
+// bodyOf looks at the measurements and changes nothing.
+func (j *job) bodyOf(c ledger.Commission) (Body, error) {
+	b := Body{Commission: c, From: c.State}
+	all, both, err := j.wants(c)
+	if err != nil {
+		return b, err
+	}
+	b.All, b.CanDiffer = all, both && slices.ContainsFunc(all, func(x Wanted) bool { return x.Def().Paired })
+	return b, nil
+}
+
+// settle moves a commission between measuring and checking as its measurements are in or not; from is its state before the act.
+func (j *job) settle(c ledger.Commission, from ledger.State, problems []Problem) (Body, error) {
+	b, err := j.bodyOf(c)
+	if err != nil {
+		return b, err
+	}
+	b.From, b.Problems = from, problems
+	switch {
+	case b.Complete() && c.State != ledger.Checking:
+		c.State = ledger.Checking
+		err = j.save(&c, "measurements complete", "")
+	case !b.Complete() && c.State == ledger.Checking:
+		c.State = ledger.Measuring
+		err = j.save(&c, "measurements incomplete", "")
+	}
+	if err != nil {
+		return b, err
+	}
+	b.Commission = c
+	if b.Complete() {
+		err = j.judge(&b)
+	}
+	return b, err
+}
+
+// taken are the measurements of one side that somebody took, with the body mass if it was given: what checks and
+// estimates rest on. Estimates are not among them, or they would vouch for themselves.
+func (j *job) taken(c ledger.Commission, side foam.Side) (map[string]geom.MM, measure.Mass, error) {
+	given, err := j.t.Measurements(c.ID)
+	if err != nil {
+		return nil, 0, err
+	}
+	body := map[string]geom.MM{}
+	var mass measure.Mass
+	for _, m := range given {
+		if m.Key == MassKey {
+			if mass, err = measure.ParseMass(m.Typed); err != nil {
+				mass = 0 // it was refused when it was given
+			}
+			continue
+		}
+		if !m.Known || m.Deviation > 0 || (m.Side != foam.NoSide && m.Side != side) {
+			continue
+		}
+		if _, ok := body[m.Key]; !ok || m.Side != foam.NoSide {
+			body[m.Key] = m.Value
+		}
+	}
+	return body, mass, nil
+}
+
+// judge finds what is unusual among the measurements.
+func (j *job) judge(b *Body) error {
+	b.Findings = map[string]measure.Finding{}
+	sides := map[foam.Side]map[string]geom.MM{}
+	for _, side := range []foam.Side{foam.NoSide, foam.Left, foam.Right} {
+		body, mass, err := j.taken(b.Commission, side)
+		if err != nil {
+			return err
+		}
+		sides[side] = body
+		for _, f := range measure.Check(body, mass) {
+			for _, x := range b.All {
+				if x.Key != f.Key || x.Have.Deviation > 0 || x.Side != side {
+					continue
+				}
+				if was, ok := b.Findings[x.Field()]; !ok || f.Level > was.Level {
+					b.Findings[x.Field()] = f
+				}
+			}
+		}
+	}
+	b.Sides = measure.CheckSides(sides[foam.Left], sides[foam.Right])
+	return nil
+}
+
+// Measure ends the choosing and begins the measuring.
+type Measure struct{ Of }
+
+func startMeasuring(j *job, c ledger.Commission, _ Measure) (Body, error) {
+	return j.measure(c, c.State)
+}
+
+func (j *job) measure(c ledger.Commission, from ledger.State) (Body, error) {
+	items, err := j.t.Items(c.ID)
+	if err != nil {
+		return Body{}, err
+	}
+	switch {
+	case len(items) == 0:
+		return Body{}, &Refusal{Kind: NoSets, Commission: c}
+	case c.Finish == "":
+		return Body{}, &Refusal{Kind: NoFinish, Commission: c}
+	}
+	mend := func(what string, err error) error {
+		return &Refusal{Kind: NeedsMending, Commission: c, Name: what, Cause: err}
+	}
+	// Read again: a day may have passed, and what was not understood must not be lost silently.
+	if c.Wanted, err = j.wantedBy(c.WantedTyped); err != nil {
+		return Body{}, mend("wanted", err)
+	}
+	if _, err := thickness(c.ClothingTyped, maxClothing); err != nil {
+		return Body{}, mend("clothing", err)
+	}
+	if _, err := thickness(c.AllowTyped, maxAllowance); err != nil {
+		return Body{}, mend("allowance", err)
+	}
+	if c.State == ledger.Choosing {
+		c.State = ledger.Measuring
+		if err := j.save(&c, "measuring", ""); err != nil {
+			return Body{}, err
+		}
+	}
+	b, err := j.settle(c, from, nil)
+	b.Begun = true
+	return b, err
+}
+
+// GiveMeasurements gives measurements as typed, by Wanted.Field; a bare number is centimetres. What is understood is kept.
+type GiveMeasurements struct {
+	Of
+	Typed map[string]string
+}
+
+func giveMeasurements(j *job, c ledger.Commission, a GiveMeasurements) (Body, error) {
+	all, _, err := j.wants(c)
+	if err != nil {
+		return Body{}, err
+	}
+	var problems []Problem
+	took := 0
+	for _, x := range all {
+		typed := OneLine(a.Typed[x.Field()])
+		if typed == "" {
+			continue
+		}
+		m := ledger.Measurement{Key: x.Key, Side: x.Side, Typed: typed}
+		v, err := measure.Parse(typed, measure.CM)
+		if err == nil {
+			if g, say := x.Def().Judge(v); g == measure.Impossible {
+				err = errors.New(strings.TrimSuffix(say, "."))
+			}
+		}
+		if err != nil {
+			m.Problem = err.Error()
+			problems = append(problems, Problem{What: x.Label(), Cause: err.Error()})
+		} else {
+			m.Known, m.Value = true, v
+			took++
+		}
+		if err := j.t.SetMeasurement(c.ID, m); err != nil {
+			return Body{}, err
+		}
+	}
+	if err := j.record(c, "measurements given", fmt.Sprintf("%d understood, %d not", took, len(problems))); err != nil {
+		return Body{}, err
+	}
+	return j.settle(c, c.State, problems)
+}
+
+// SetApart switches between one value for both sides and one for each; what was given is carried over.
+type SetApart struct{ Of }
+
+// ApartSet is how left and right are measured now.
+type ApartSet struct{ Body }
+
+func setApart(j *job, c ledger.Commission, _ SetApart) (ApartSet, error) {
+	c.Apart = !c.Apart
+	if err := j.save(&c, "left and right", map[bool]string{true: "apart", false: "the same"}[c.Apart]); err != nil {
+		return ApartSet{}, err
+	}
+	given, err := j.t.Measurements(c.ID)
+	if err != nil {
+		return ApartSet{}, err
+	}
+	has := func(key string, side foam.Side) bool {
+		return slices.ContainsFunc(given, func(m ledger.Measurement) bool { return m.Key == key && m.Side == side })
+	}
+	for _, m := range given {
+		def, ok := measure.Lookup(m.Key)
+		if !ok || !def.Paired {
+			continue
+		}
+		var to []foam.Side
+		if c.Apart && m.Side == foam.NoSide {
+			to = []foam.Side{foam.Left, foam.Right}
+		}
+		if !c.Apart && m.Side == foam.Right && !has(m.Key, foam.NoSide) {
+			to = []foam.Side{foam.NoSide}
+		}
+		for _, side := range to {
+			if has(m.Key, side) {
+				continue
+			}
+			n := m
+			n.Side = side
+			// A value taken for both sides is only a suggestion for each: it is filled in and asked for again.
+			if c.Apart {
+				n.Known, n.Problem = false, "left and right differ"
+			}
+			if err := j.t.SetMeasurement(c.ID, n); err != nil {
+				return ApartSet{}, err
+			}
+		}
+	}
+	b, err := j.settle(c, c.State, nil)
+	return ApartSet{b}, err
+}
+
+// Keys of what is asked for only to estimate the rest from.
+const (
+	HeightKey = "stature"
+	MassKey   = "body-mass"
+)
+
+// Estimate has the missing measurements estimated from height and, where it was given, weight, both as typed.
+type Estimate struct {
+	Of
+	Adult        *bool // nil: not said
+	Height, Mass string
+}
+
+func estimate(j *job, c ledger.Commission, a Estimate) (Body, error) {
+	switch {
+	case a.Adult == nil:
+		return Body{}, &Refusal{Kind: AdultUnknown, Commission: c}
+	case !*a.Adult:
+		return Body{}, &Refusal{Kind: NotForChildren, Commission: c}
+	}
+	def, _ := measure.Lookup(HeightKey)
+	typed := OneLine(a.Height)
+	v, err := measure.Parse(typed, measure.CM)
+	if err != nil {
+		return Body{}, &Refusal{Kind: NotUnderstood, Commission: c, Name: "height", Cause: err}
+	}
+	if g, say := def.Judge(v); g == measure.Impossible {
+		return Body{}, &Refusal{Kind: Impossible, Commission: c, Cause: errors.New(strings.TrimSuffix(say, "."))}
+	}
+	if err := j.t.SetMeasurement(c.ID, ledger.Measurement{Key: HeightKey, Typed: typed, Known: true, Value: v}); err != nil {
+		return Body{}, err
+	}
+	mass := OneLine(a.Mass)
+	if mass == "" {
+		err = j.t.DropMeasurement(c.ID, MassKey, foam.NoSide)
+	} else if _, err = measure.ParseMass(mass); err != nil {
+		return Body{}, &Refusal{Kind: NotUnderstood, Commission: c, Name: "weight", Cause: err}
+	} else {
+		err = j.t.SetMeasurement(c.ID, ledger.Measurement{Key: MassKey, Typed: mass})
+	}
+	if err != nil {
+		return Body{}, err
+	}
+	return j.fillIn(c)
+}
+
+// fillIn estimates what is missing.
+func (j *job) fillIn(c ledger.Commission) (Body, error) {
+	all, _, err := j.wants(c)
+	if err != nil {
+		return Body{}, err
+	}
+	var problems []Problem
+	done := 0
+	for _, x := range Missing(all) {
+		body, mass, err := j.taken(c, x.Side)
+		if err != nil {
+			return Body{}, err
+		}
+		v, sd, _, err := measure.Estimate(x.Key, body, mass)
+		if err != nil {
+			problems = append(problems, Problem{What: x.Label(), Cause: err.Error()})
+			continue
+		}
+		done++
+		m := ledger.Measurement{Key: x.Key, Side: x.Side, Known: true, Value: geom.MM(math.Round(float64(v))), Deviation: geom.MM(math.Ceil(float64(sd)))}
+		if err := j.t.SetMeasurement(c.ID, m); err != nil {
+			return Body{}, err
+		}
+	}
+	if err := j.record(c, "measurements estimated", fmt.Sprintf("%d estimated, %d not", done, len(problems))); err != nil {
+		return Body{}, err
+	}
+	return j.settle(c, c.State, problems)
+}
+
+// Measurements looks at the measurements of a commission, to be given or corrected. From is the first that is wanted of All;
+// Rest leaves only what is missing.
+type Measurements struct {
+	Of
+	Rest bool
+	From int
+}
+
+func measurements(j *job, c ledger.Commission, q Measurements) (Body, error) {
+	b, err := j.bodyOf(c)
+	if err != nil {
+		return b, err
+	}
+	all := len(b.All)
+	if q.Rest {
+		if b.All = Missing(b.All); len(b.All) == 0 {
+			return b, &Refusal{Kind: Complete, Commission: c}
+		}
+	}
+	if q.From > 0 && q.From >= len(b.All) {
+		return b, &Refusal{Kind: NoSuchPage, Commission: c, Count: all}
+	}
+	b.All = b.All[q.From:]
+	return b, nil
+}
+
+// HeightAndWeight looks at what estimates rest on, as typed.
+type HeightAndWeight struct{ Of }
+
+// Stature is what estimates rest on, as typed.
+type Stature struct {
+	Commission   ledger.Commission
+	Height, Mass string
+}
+
+func stature(j *job, c ledger.Commission, _ HeightAndWeight) (Stature, error) {
+	o := Stature{Commission: c}
+	given, err := j.t.Measurements(c.ID)
+	for _, m := range given {
+		switch {
+		case m.Side != foam.NoSide:
+		case m.Key == HeightKey:
+			o.Height = m.Typed
+		case m.Key == MassKey:
+			o.Mass = m.Typed
+		}
+	}
+	return o, err
+}
+
+// Confirm takes the measurements as right and has the quote worked out.
+type Confirm struct{ Of }
+
+// Confirmed are the measurements that the quote is worked out from.
+type Confirmed struct {
+	All     []Wanted
+	Request Requested
+}
+
+func confirm(j *job, c ledger.Commission, _ Confirm) (Confirmed, error) {
+	all, _, err := j.wants(c)
+	if err != nil {
+		return Confirmed{}, err
+	}
+	if left := Missing(all); len(left) > 0 {
+		return Confirmed{}, &Refusal{Kind: Incomplete, Commission: c, Name: left[0].Label()}
+	}
+	changes, err := askedOf(c)
+	if err != nil {
+		return Confirmed{}, err
+	}
+	r, err := j.compute(c, changes)
+	return Confirmed{all, r}, err
+}

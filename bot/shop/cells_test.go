@@ -1,0 +1,157 @@
+package shop
+
+import (
+	"bytes"
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/quote"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+// tries has an act of every row that its row allows where role and state do, and its own data does nothing against.
+func tries(t *testing.T) []Act {
+	t.Helper()
+	of, rev, op := On("C0001"), OnRevision("C0001", 1), OnOperation("C0001", 1)
+	yes := true
+	return []Act{
+		Ask{}, ChooseSets{of, []string{"sword"}}, ChooseCount{of, "forearm-cuff", 2}, ChooseSides{of, "forearm-cuff", quote.OneLeft}, ChooseFinish{of, testStudio().Finishes[0].Key},
+		Details{of}, GiveDetails{Of: of, Notes: "bronze"}, AddPictures{of, []chat.File{{Name: "a.png", MIME: "image/png", Data: []byte("x")}}},
+		Measure{of}, Measurements{Of: of}, GiveMeasurements{of, map[string]string{"wrist-girth": "17"}}, SetApart{of}, HeightAndWeight{of},
+		Estimate{Of: of, Adult: &yes, Height: "174"}, Confirm{of},
+		Approve{rev}, Decline{rev}, Change{rev}, AskChange{rev, map[string]string{ChangeWhat: "darker"}}, Requote{rev}, TryAgain{of}, Mend{of}, Cancel{of},
+		Where{of}, WhereAll{}, Orders{},
+		Pay{of}, Today{}, Start{op}, Done{op}, HandOver{of},
+		WholePlan{}, TakeOver{0}, TellDate{of}, WhatIf{of, "12 December"},
+		CutFiles{Of: of}, PlanTogether{[]quote.CommissionID{"C0001", "C0002"}}, CutTogether{"D0001"}, Rack{}, RackOffcut{5, plateSize, plateSize}, ThrowAway{"R0001"},
+		RackRest{op},
+		plate(t), Shelve{"plate", 1}, Withdraw{"plate"}, Board{"stage:board"},
+	}
+}
+
+// plate is a pattern of the studio's own.
+func plate(t *testing.T) CheckPattern {
+	t.Helper()
+	drawing, err := os.ReadFile("../../worker/testdata/knee-plate.svg")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return CheckPattern{[]chat.File{{Name: "plate.svg", Data: drawing}}}
+}
+
+// roles in which everything is tried; a stranger has no commission of their own.
+var roles = []struct {
+	name string
+	who  chat.Person
+}{{"anybody", chat.Person{ID: "stage:nobody", Name: "Nobody"}}, {"client", mara}, {"other client", ivo}, {"studio", boss}}
+
+// TestCells tries every act and every question, as everybody, in a ledger that holds a commission in each state, and holds what
+// happens against the table of all cells: a row without a try, or a cell that changed, fails. Nothing that is tried is kept.
+func TestCells(t *testing.T) {
+	if raced {
+		t.Skip("it is one goroutine with much to paint; the run without the race detector has it")
+	}
+	all := tries(t)
+	for _, r := range Table() {
+		if !slices.ContainsFunc(all, func(a Act) bool { return reflect.TypeOf(a) == r.Act }) {
+			t.Errorf("the row %q is not tried: give an act of %s", r.Name, r.Act)
+		}
+	}
+	cells := map[string]string{}
+	for _, state := range States {
+		h := newHouse(t)
+		h.to(state)
+		h.another()
+		h.do(boss, RackOffcut{5, plateSize, plateSize})
+		h.do(boss, plate(t))
+		h.do(boss, Shelve{"plate", 1})
+		h.in(func(t *ledger.Tx) error { // as it was planned once; whether it can be carried out is tried
+			_, err := t.PlanCutting(ledger.Cutting{Commissions: []ledger.CutCommission{{ID: "C0001", Revision: 1}}}, nil)
+			return err
+		})
+		h.undo = true
+		for _, a := range all {
+			r, ok := rowOf(a)
+			if !ok {
+				t.Fatalf("there is no row for %T", a)
+			}
+			for _, x := range roles {
+				var err error
+				if r.head().Reads {
+					_, err = h.s.See(t.Context(), x.who, a)
+				} else {
+					_, err = h.s.Do(t.Context(), Call{ID: "try", Person: x.who, Act: a})
+				}
+				cell := "yes"
+				switch kind := refusal(err); {
+				case kind != "":
+					cell = string(kind)
+				case errors.Is(err, errUndone), err == nil && r.head().Reads:
+				case err == nil:
+					t.Errorf("%s, %s, %s: done, and no teller heard of it", r.head().Name, x.name, state)
+				default:
+					t.Errorf("%s, %s, %s: %v", r.head().Name, x.name, state, err)
+				}
+				cells[fmt.Sprint(r.head().Name, "/", x.name, "/", state)] = cell
+			}
+		}
+		if got := h.commission().State; got != state {
+			t.Errorf("after all was tried and undone C0001 is %s, not %s", got, state)
+		}
+	}
+	var b bytes.Buffer
+	for _, r := range Table() {
+		fmt.Fprintf(&b, "%s (%s)\n", r.Name, r.Who)
+		for _, x := range roles {
+			// States with the same answer share a line.
+			var order []string
+			states := map[string][]string{}
+			for _, s := range States {
+				cell := cells[fmt.Sprint(r.Name, "/", x.name, "/", s)]
+				if states[cell] == nil {
+					order = append(order, cell)
+				}
+				states[cell] = append(states[cell], string(s))
+			}
+			for _, cell := range order {
+				where := strings.Join(states[cell], " ")
+				if len(states[cell]) == len(States) {
+					where = "everywhere"
+				}
+				fmt.Fprintf(&b, "  %-13s%-24s%s\n", x.name, cell, where)
+			}
+		}
+	}
+	const name = "testdata/cells.txt"
+	if *update {
+		if err := os.MkdirAll("testdata", 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(name, b.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := b.Bytes(); !bytes.Equal(got, want) {
+		g, w := strings.Split(string(got), "\n"), strings.Split(string(want), "\n")
+		for i := range g {
+			if i >= len(w) || g[i] != w[i] {
+				t.Fatalf("%s differs at line %d:\n got %q\nwant %q\n(run with -update after reading the difference)", name, i+1, g[i], append(w, "")[min(i, len(w))])
+			}
+		}
+		t.Fatalf("%s has more cells than there are", name)
+	}
+	t.Logf("%d rows × %d roles × %d states", len(Table()), len(roles), len(States))
+}

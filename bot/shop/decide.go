@@ -1,0 +1,472 @@
+package shop
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/quote/price"
+)
+
+var (
+	quoted     = []ledger.State{ledger.Quoted, ledger.Expired}
+	quotedElse = map[ledger.State]Kind{ledger.Computing: BeingComputed, ledger.Choosing: SetAside, ledger.Measuring: SetAside, ledger.Checking: SetAside}
+	closedElse = map[ledger.State]Kind{ledger.Delivered: Closed, ledger.Declined: Closed, ledger.Cancelled: Closed}
+)
+
+// decidable refuses everything but the current revision of a quote that was not decided on.
+func decidable(j *job, c ledger.Commission, revision int) error {
+	no := &Refusal{Commission: c, Revision: revision}
+	a, err := j.t.Approval(c.ID)
+	switch {
+	case err == nil:
+		no.Kind, no.Approval = DecidedAlready, a
+	case !errors.Is(err, ledger.ErrNone):
+		return err
+	case revision < 1 || revision > c.Revision:
+		no.Kind = NoRevision
+	case c.State.Closed():
+		no.Kind = Closed
+	case revision < c.Revision:
+		no.Kind = Superseded
+	default:
+		return nil
+	}
+	return no
+}
+
+// Approve accepts a revision of a quote.
+type Approve struct{ OfRevision }
+
+// Approved is a revision that was approved.
+type Approved struct {
+	Commission ledger.Commission
+	Approval   ledger.Approval
+	Estimate   price.Estimate
+}
+
+func approve(j *job, c ledger.Commission, a Approve) (Approved, error) {
+	rev, err := j.t.Revision(c.ID, a.Revision)
+	if err != nil {
+		return Approved{}, err
+	}
+	if c.State == ledger.Expired || !j.now.Before(rev.ExpiresAt) {
+		return Approved{}, &Refusal{Kind: RunOut, Commission: c, Revision: a.Revision, Until: rev.ExpiresAt}
+	}
+	_, sha, err := j.t.PDF(c.ID, a.Revision)
+	if err != nil {
+		return Approved{}, err
+	}
+	o := Approved{Estimate: rev.Quote.Estimate,
+		Approval: ledger.Approval{Commission: c.ID, Revision: a.Revision, Person: j.by.ID, Name: OneLine(j.by.Name), At: j.now, SHA256: sha}}
+	if j.by.ID != c.Client {
+		o.Approval.OnBehalfOf = c.ClientName
+	}
+	if err := j.t.AddApproval(o.Approval); err != nil {
+		return o, err
+	}
+	c.State = ledger.Approved
+	if err := j.save(&c, "approved", fmt.Sprintf("revision %d, PDF %s", a.Revision, sha)); err != nil {
+		return o, err
+	}
+	o.Commission = c
+	return o, j.retire(c, ledger.RevApproved)
+}
+
+// Decline turns a quote down.
+type Decline struct{ OfRevision }
+
+// Declined is a quote that was turned down.
+type Declined struct {
+	Commission ledger.Commission
+	Revision   int
+}
+
+func decline(j *job, c ledger.Commission, a Decline) (Declined, error) {
+	c.State = ledger.Declined
+	if err := j.save(&c, "declined", fmt.Sprintf("revision %d", a.Revision)); err != nil {
+		return Declined{}, err
+	}
+	return Declined{c, a.Revision}, j.retire(c, ledger.RevDeclined)
+}
+
+// Cancel ends a commission: the client until the deposit is in, the studio until the work is finished.
+type Cancel struct{ Of }
+
+// Cancelled is a commission that was ended.
+type Cancelled struct {
+	Commission ledger.Commission
+	From       ledger.State
+	Dropped    int // the revision that was open; 0: none
+}
+
+func cancel(j *job, c ledger.Commission, _ Cancel) (Cancelled, error) {
+	o := Cancelled{From: c.State}
+	if c.State == ledger.Working && !j.by.Studio {
+		return o, &Refusal{Kind: InWork, Commission: c}
+	}
+	if err := j.t.DropRequests(c.ID, j.now); err != nil {
+		return o, err
+	}
+	c.State = ledger.Cancelled
+	if err := j.save(&c, "cancelled", "was "+string(o.From)); err != nil {
+		return o, err
+	}
+	o.Commission = c
+	if Drafting(o.From) || o.From == ledger.Approved || o.From == ledger.Working {
+		return o, nil
+	}
+	o.Dropped = c.Revision
+	return o, j.retire(c, ledger.RevDropped)
+}
+
+// Requote has the same wishes worked out again at today's price and date.
+type Requote struct{ OfRevision }
+
+func requote(j *job, c ledger.Commission, a Requote) (Requested, error) {
+	ends, err := j.t.Expiry(c.ID, a.Revision)
+	if err != nil {
+		return Requested{}, err
+	}
+	if c.State == ledger.Quoted && j.now.Before(ends) {
+		return Requested{}, &Refusal{Kind: StillValid, Commission: c, Revision: a.Revision, Until: ends}
+	}
+	if _, err := j.wantedBy(c.WantedTyped); err != nil {
+		c.Wanted, c.WantedTyped = "", "" // the day asked for has passed meanwhile
+	}
+	return j.compute(c, []string{"quoted again at today's price and date"})
+}
+
+// Fields of a change, by which it is kept as typed.
+const (
+	ChangeWhat   = "what"
+	ChangeFinish = "finish"
+	ChangeCount  = "count"
+	ChangeWanted = "wanted"
+	ChangeAgain  = "again"
+)
+
+// AskChange asks for something else, as typed by field: ChangeWhat and so on.
+type AskChange struct {
+	OfRevision
+	Typed map[string]string
+}
+
+// ChangeAsked is what came of a change: problems, and then nothing is changed; measuring again; or a revision asked for.
+type ChangeAsked struct {
+	Commission ledger.Commission
+	Revision   int // that is to be changed
+	Problems   []Problem
+	Again      *Body
+	Request    *Requested
+}
+
+func askChange(j *job, c ledger.Commission, a AskChange) (ChangeAsked, error) {
+	o := ChangeAsked{Commission: c, Revision: a.Revision}
+	items, err := j.t.Items(c.ID)
+	if err != nil {
+		return o, err
+	}
+	var differs []string
+	next := c
+	v := a.Typed
+	if what := clip(strings.TrimSpace(v[ChangeWhat]), maxNotes/2); what != "" {
+		next.Notes = clip(strings.TrimSpace(c.Notes+"\n"+what), maxNotes)
+		differs = append(differs, what)
+	}
+	if name := OneLine(v[ChangeFinish]); name != "" {
+		f, no := j.s.finishNamed(name, items)
+		if no != nil {
+			o.Problems = append(o.Problems, Problem{Kind: no.Kind, What: ChangeFinish, Typed: no.Name, Names: no.Names})
+		} else if f.Key != c.Finish {
+			next.Finish = f.Key
+			differs = append(differs, "finish "+f.Title)
+		}
+	}
+	if text := OneLine(v[ChangeCount]); text != "" {
+		f := strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == ' ' })
+		if len(f) != len(items) {
+			o.Problems = append(o.Problems, Problem{What: ChangeCount, Typed: text, Count: len(items)})
+		}
+		for i := 0; i < len(f) && len(f) == len(items); i++ {
+			n, err := strconv.Atoi(f[i])
+			if err != nil || n < 1 || n > MaxCount {
+				o.Problems = append(o.Problems, Problem{Kind: BadCount, What: ChangeCount, Typed: f[i], Count: MaxCount})
+			} else if n != items[i].Count {
+				items[i].Count = n
+				differs = append(differs, j.s.Describe(items[i]))
+			}
+		}
+	}
+	if typed := OneLine(v[ChangeWanted]); typed != c.WantedTyped {
+		next.WantedTyped = typed
+		if next.Wanted, err = j.wantedBy(typed); err != nil {
+			o.Problems = append(o.Problems, Problem{What: ChangeWanted, Cause: err.Error()})
+		} else if next.Wanted != c.Wanted {
+			differs = append(differs, "wanted by "+dateOnPaper(next.Wanted))
+		}
+	}
+	again := false
+	switch x := strings.ToLower(OneLine(v[ChangeAgain])); x {
+	case "", "no", "n":
+	case "yes", "y":
+		again = true
+		differs = append(differs, "measured again")
+	default:
+		o.Problems = append(o.Problems, Problem{What: ChangeAgain, Typed: x})
+	}
+	if len(o.Problems) > 0 {
+		text, err := json.Marshal(changeKept{Revision: a.Revision, Values: v})
+		if err != nil {
+			return o, err
+		}
+		c.ChangeTyped = string(text)
+		return o, j.save(&c, "change not understood", "")
+	}
+	if len(differs) == 0 {
+		return o, &Refusal{Kind: NothingDiffers, Commission: c, Revision: a.Revision}
+	}
+	if err := j.t.SetItems(c.ID, items); err != nil {
+		return o, err
+	}
+	change := strings.Join(differs, "; ")
+	if again {
+		return o, j.measureAgain(&o, next, change, differs)
+	}
+	if err := j.record(next, "change asked for", change); err != nil {
+		return o, err
+	}
+	r, err := j.compute(next, differs)
+	o.Commission, o.Request = r.Commission, &r
+	return o, err
+}
+
+// measureAgain sets a quote aside until the client was measured anew.
+func (j *job) measureAgain(o *ChangeAsked, c ledger.Commission, change string, differs []string) error {
+	from := c.State
+	if err := j.retire(c, ledger.RevReplaced); err != nil {
+		return err
+	}
+	text, err := json.Marshal(changeKept{Revision: o.Revision, Asked: differs})
+	if err != nil {
+		return err
+	}
+	c.State, c.ChangeTyped = ledger.Measuring, string(text)
+	if err := j.save(&c, "change asked for", change); err != nil {
+		return err
+	}
+	all, _, err := j.wants(c)
+	if err != nil {
+		return err
+	}
+	for _, x := range all {
+		if x.Have.Known {
+			x.Have.Known, x.Have.Problem = false, "to be measured again"
+			if err := j.t.SetMeasurement(c.ID, x.Have); err != nil {
+				return err
+			}
+		}
+	}
+	b, err := j.settle(c, from, nil)
+	b.Begun = true
+	o.Commission, o.Again = b.Commission, &b
+	return err
+}
+
+// dateOnPaper is "2027-03-01" as the quote prints it.
+func dateOnPaper(date string) string {
+	t, err := time.Parse(time.DateOnly, date)
+	if err != nil {
+		return date
+	}
+	return t.Format("Mon 2 Jan 2006")
+}
+
+// Change looks at what can be changed of a quote.
+type Change struct{ OfRevision }
+
+// ChangeSheet is what there is to change, as ordered or as typed before.
+type ChangeSheet struct {
+	Commission ledger.Commission
+	Revision   int
+	Sets       []string          // titles
+	Typed      map[string]string // by field
+}
+
+func changeSheet(j *job, c ledger.Commission, a Change) (ChangeSheet, error) {
+	o := ChangeSheet{Commission: c, Revision: a.Revision}
+	items, err := j.t.Items(c.ID)
+	if err != nil {
+		return o, err
+	}
+	var counts []string
+	for _, it := range items {
+		counts = append(counts, strconv.Itoa(it.Count))
+		x, _ := j.s.Set(it.Set)
+		o.Sets = append(o.Sets, x.Title)
+	}
+	finish := c.Finish
+	for _, f := range j.s.cfg.Studio().Finishes {
+		if f.Key == c.Finish {
+			finish = f.Title
+		}
+	}
+	o.Typed = map[string]string{ChangeFinish: finish, ChangeCount: strings.Join(counts, ", "), ChangeWanted: c.WantedTyped, ChangeAgain: "no"}
+	var was changeKept
+	if c.ChangeTyped != "" && json.Unmarshal([]byte(c.ChangeTyped), &was) == nil && was.Revision == a.Revision && was.Values != nil {
+		o.Typed = was.Values
+	}
+	return o, nil
+}
+
+// Mend reopens an order whose quote could not be worked out: what failed may be a measurement or a choice, and trying
+// again would only fail again. All that was given stays; the next confirmation makes a new revision.
+type Mend struct{ Of }
+
+// Mended is an order that was reopened.
+type Mended struct {
+	Revision int // that failed
+	Body     Body
+}
+
+func mend(j *job, c ledger.Commission, _ Mend) (Mended, error) {
+	o := Mended{Revision: c.Revision}
+	was, err := j.t.Revision(c.ID, c.Revision)
+	if err != nil {
+		return o, err
+	}
+	if err := j.retire(c, ledger.RevReplaced); err != nil {
+		return o, err
+	}
+	if len(was.Snapshot.Changes) > 0 { // what it was to change against the revision before still holds
+		text, err := json.Marshal(changeKept{Revision: c.Revision, Asked: was.Snapshot.Changes})
+		if err != nil {
+			return o, err
+		}
+		c.ChangeTyped = string(text)
+	}
+	c.State = ledger.Measuring
+	if err := j.save(&c, "reopened after a failure", fmt.Sprintf("revision %d", c.Revision)); err != nil {
+		return o, err
+	}
+	o.Body, err = j.measure(c, c.State)
+	return o, err
+}
+
+// Expired is a quote whose validity has passed.
+type Expired struct {
+	Commission ledger.Commission
+	Revision   int
+	Ended      time.Time
+}
+
+// expire ends quotes whose validity has passed.
+func (s *Shop) expire(ctx context.Context, now time.Time) error {
+	return s.inTx(ctx, now, chat.Person{}, func(j *job) error {
+		cs, err := j.t.DueQuotes(now)
+		if err != nil {
+			return err
+		}
+		for _, c := range cs {
+			ended, err := j.t.Expiry(c.ID, c.Revision)
+			if err != nil {
+				return err
+			}
+			c.State = ledger.Expired
+			if err := j.save(&c, "expired", fmt.Sprintf("revision %d", c.Revision)); err != nil {
+				return err
+			}
+			if err := j.retire(c, ledger.RevExpired); err != nil {
+				return err
+			}
+			if err := j.tell(Expired{c, c.Revision, ended}); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// Where looks at how a commission stands; WhereAll at all of one's own, Orders at all there are.
+type (
+	Where    struct{ Of }
+	WhereAll struct{}
+	Orders   struct{}
+)
+
+// Standing is how a commission stands.
+type Standing struct {
+	Commission    ledger.Commission
+	Wanted, Given int       // measurements, while they come in
+	Ends          time.Time // of a quote
+	Bench         *AtBench  // of one in work
+}
+
+func (j *job) stands(c ledger.Commission) (Standing, error) {
+	o := Standing{Commission: c}
+	var err error
+	switch c.State {
+	case ledger.Measuring:
+		var all []Wanted
+		all, _, err = j.wants(c)
+		o.Wanted = len(all)
+		o.Given = len(all) - len(Missing(all))
+	case ledger.Quoted:
+		o.Ends, err = j.t.Expiry(c.ID, c.Revision)
+	case ledger.Working:
+		var b AtBench
+		b, err = j.atBench(c)
+		o.Bench = &b
+	}
+	return o, err
+}
+
+func where(j *job, c ledger.Commission, _ Where) (Standing, error) { return j.stands(c) }
+
+func whereAll(j *job, _ WhereAll) ([]Standing, error) {
+	cs, err := j.t.CommissionsOf(j.by.ID)
+	if err != nil {
+		return nil, err
+	}
+	if len(cs) == 0 {
+		return nil, &Refusal{Kind: NothingYet}
+	}
+	return j.standAll(cs)
+}
+
+// orders are all commissions, what is closed last.
+func orders(j *job, _ Orders) ([]Standing, error) {
+	cs, err := j.t.Commissions()
+	if err != nil {
+		return nil, err
+	}
+	slices.SortStableFunc(cs, func(a, b ledger.Commission) int {
+		switch x, y := a.State.Closed(), b.State.Closed(); {
+		case x == y:
+			return 0
+		case y:
+			return -1
+		}
+		return 1
+	})
+	return j.standAll(cs)
+}
+
+func (j *job) standAll(cs []ledger.Commission) ([]Standing, error) {
+	var out []Standing
+	for _, c := range cs {
+		o, err := j.stands(c)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, o)
+	}
+	return out, nil
+}

@@ -1,0 +1,130 @@
+package shop
+
+import (
+	"fmt"
+	"time"
+
+	"benchbell/bot/ledger"
+	"benchbell/quote/geom"
+)
+
+// Kind is why something was refused.
+type Kind string
+
+// Kinds of refusals, with the fields of Refusal that go with each besides Act.
+const (
+	OnlyStudio       Kind = "only the studio"
+	NotYours         Kind = "not yours"            // Commission
+	NoCommission     Kind = "no such commission"   // Name
+	Closed           Kind = "closed"               // Commission: declined, cancelled or handed over
+	NotNow           Kind = "not in this state"    // Commission
+	TooLate          Kind = "too late to change"   // Commission
+	QuotedAlready    Kind = "quoted already"       // Commission
+	Moved            Kind = "the world moved"      // Commission, where it is about one
+	DoneBefore       Kind = "done before"          // nothing: the act's ID was another act's
+	UnknownSet       Kind = "unknown set"          // Name, Names: the library's
+	NoSets           Kind = "no set chosen"        // nothing
+	NoFinish         Kind = "no finish chosen"     // nothing
+	NoCommonFinish   Kind = "no common finish"     // nothing
+	UnknownFinish    Kind = "unknown finish"       // Name, Names: those that suit
+	NotOnList        Kind = "set not chosen"       // Name
+	BadCount         Kind = "no such number"       // Most
+	NoSides          Kind = "no left and right"    // Name: the set's title
+	BadSides         Kind = "no such side"         // nothing
+	NeedsMending     Kind = "needs mending"        // Name: wanted, clothing or allowance; Cause
+	NoPictures       Kind = "no pictures"          // nothing
+	NoPicture        Kind = "not a picture"        // Name: the file's
+	BadPictureSize   Kind = "picture size"         // Name: the file's
+	EnoughPictures   Kind = "enough pictures"      // Commission, Count
+	ChooseFirst      Kind = "choose first"         // Commission
+	Incomplete       Kind = "measurements missing" // Commission, Name: the first that is missing, if known
+	Complete         Kind = "nothing missing"      // Commission
+	NoSuchPage       Kind = "no such measurement"  // Count
+	ConfirmedAlready Kind = "confirmed already"    // Commission
+	AdultUnknown     Kind = "adult or not"         // nothing
+	NotForChildren   Kind = "not for children"     // nothing
+	NotUnderstood    Kind = "not understood"       // Name: height or weight; Cause
+	Impossible       Kind = "not a body"           // Cause
+	DecidedAlready   Kind = "approved already"     // Commission, Revision, Approval
+	NoRevision       Kind = "no such revision"     // Commission, Revision
+	Superseded       Kind = "replaced"             // Commission, Revision; the present one is the commission's
+	BeingComputed    Kind = "being computed"       // Commission, Revision
+	SetAside         Kind = "set aside"            // Commission, Revision
+	RunOut           Kind = "expired"              // Commission, Revision, Until
+	StillValid       Kind = "still valid"          // Commission, Revision, Until
+	NothingDiffers   Kind = "nothing differs"      // Commission, Revision
+	OpenAlready      Kind = "open already"         // Commission
+	NothingToRetry   Kind = "nothing to try again" // Commission
+	Finished         Kind = "finished"             // Commission
+	InWork           Kind = "in work"              // Commission
+	PaidAlready      Kind = "paid already"         // Commission
+	NotApproved      Kind = "not approved"         // Commission
+	NotPaid          Kind = "not paid"             // Commission
+	NotFinished      Kind = "not finished"         // Commission
+	NoOperation      Kind = "no such operation"    // Commission, Count: its number
+	OpDone           Kind = "operation done"       // Commission, Operation
+	OpRunning        Kind = "operation running"    // Commission, Operation
+	OpWaits          Kind = "operation waits"      // Commission, Operation, Wait
+	NothingLeft      Kind = "nothing left"         // Commission, Count: the operation's number
+	CutWith          Kind = "cut on a day"         // Commission, Cutting
+	PlanReplaced     Kind = "plan replaced"        // nothing
+	NotInDanger      Kind = "not in danger"        // Commission
+	NotInWork        Kind = "not in work"          // Commission
+	NoDay            Kind = "no day said"          // Commission
+	BadDay           Kind = "not a day"            // Commission, Cause
+	NotPlanned       Kind = "cannot be planned"    // Cause
+	NotQuoted        Kind = "not quoted"           // Commission
+	NoCuttingPlan    Kind = "no such plan"         // nothing
+	CannotCut        Kind = "cannot be cut"        // Commission, Against
+	Changed          Kind = "changed since"        // Commission
+	NoOffcut         Kind = "no such offcut"       // Name
+	OffcutUsed       Kind = "offcut used"          // Offcut
+	OffcutThrown     Kind = "offcut thrown away"   // Offcut
+	NotCuttable      Kind = "nothing to cut from"  // Cause
+	TooLarge         Kind = "file too large"       // Name, Count: bytes
+	NotSold          Kind = "thickness not sold"   // Width: the thickness; Names: those sold
+	OddSize          Kind = "odd size"             // Width, Height
+	NoDrawing        Kind = "no drawing"           // nothing
+	NoPatternFile    Kind = "no pattern file"      // Name
+	NameTaken        Kind = "name taken"           // Name
+	NoVersion        Kind = "no such version"      // Name, Count
+	BuiltIn          Kind = "built in"             // Name
+	NoThread         Kind = "no thread"            // nothing
+	ClientsThread    Kind = "client's thread"      // nothing
+	NothingYet       Kind = "no commission yet"    // nothing
+)
+
+// Refusal says why something must not be done, with what words need.
+type Refusal struct {
+	Kind          Kind
+	Act           string // the name of the row that refused
+	Commission    ledger.Commission
+	Revision      int
+	Approval      ledger.Approval
+	Operation     ledger.Operation
+	Wait          *Wait
+	Offcut        ledger.Offcut
+	Cutting       ledger.Cutting
+	Against       *Against
+	Name          string
+	Names         []string
+	Count, Most   int
+	Width, Height geom.MM
+	Until         time.Time
+	Cause         error // a reader's own sentence
+}
+
+// Error is for logs; people are told in the door's words.
+func (r *Refusal) Error() string {
+	s := fmt.Sprintf("%s refused: %s", r.Act, r.Kind)
+	if r.Commission.ID != "" {
+		s += " " + string(r.Commission.ID)
+	}
+	if r.Name != "" {
+		s += fmt.Sprintf(" %q", r.Name)
+	}
+	return s
+}
+
+// Unwrap is the reader's sentence, where there is one.
+func (r *Refusal) Unwrap() error { return r.Cause }

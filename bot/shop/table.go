@@ -1,0 +1,111 @@
+package shop
+
+import (
+	"fmt"
+
+	"benchbell/bot/ledger"
+	"benchbell/quote"
+)
+
+// States are all there are, in the order of a commission's life.
+var States = []ledger.State{ledger.Choosing, ledger.Measuring, ledger.Checking, ledger.Computing, ledger.Failed, ledger.Quoted, ledger.Expired,
+	ledger.Approved, ledger.Working, ledger.Ready, ledger.Delivered, ledger.Declined, ledger.Cancelled}
+
+// Where acts of the table begin and what refuses elsewhere; those of one file only stand there.
+var (
+	failed     = []ledger.State{ledger.Failed}
+	unfinished = States[:9:9]
+)
+
+// everyElse has one refusal for every state.
+func everyElse(k Kind) map[ledger.State]Kind {
+	out := map[ledger.State]Kind{}
+	for _, s := range States {
+		out[s] = k
+	}
+	return out
+}
+
+// about is whose commission an act is about.
+func about[A interface{ of() quote.CommissionID }](a A) quote.CommissionID { return a.of() }
+
+// as is the doing of a question whose preparation is the answer.
+func as[A, O any](_ *job, _ ledger.Commission, _ A, o O) (O, error) { return o, nil }
+
+// revisionOf is the world of what is computed for one revision.
+func revisionOf[A any](_ *job, c ledger.Commission, _ A) (string, error) {
+	return fmt.Sprint(c.ID, " ", c.Revision), nil
+}
+
+// promiseOf is the world of what is computed for one promise.
+func promiseOf(_ *job, c ledger.Commission, _ TellDate) (string, error) { return c.Promise, nil }
+
+// table has a row for each act and each question, in the order of the work.
+var table = []entry{
+	// Choosing.
+	free(Row{Name: "ask", Who: Anybody}, ask),
+	row(Row{Name: "choose sets", Who: Owner, From: drafts, Else: draftsElse}, chooseSets),
+	row(Row{Name: "choose how many", Who: Owner, From: drafts, Else: draftsElse}, chooseCount),
+	row(Row{Name: "choose sides", Who: Owner, From: drafts, Else: draftsElse}, chooseSides),
+	row(Row{Name: "choose finish", Who: Owner, From: drafts, Else: draftsElse}, chooseFinish),
+	row(Row{Name: "details", Who: Owner, Reads: true, From: drafts, Else: draftsElse}, details),
+	row(Row{Name: "give details", Who: Owner, From: drafts, Else: draftsElse}, giveDetails),
+	row(Row{Name: "add pictures", Who: Owner, From: append(unfinished, ledger.Ready), Else: everyElse(TooLate)}, addPictures),
+
+	// Measuring.
+	row(Row{Name: "measure", Who: Owner, From: drafts, Else: draftsElse}, startMeasuring),
+	row(Row{Name: "measurements", Who: Owner, Reads: true, From: measuring, Else: measuringElse}, measurements),
+	row(Row{Name: "give measurements", Who: Owner, From: measuring, Else: measuringElse}, giveMeasurements),
+	row(Row{Name: "measure sides apart", Who: Owner, From: measuring, Else: measuringElse}, setApart),
+	row(Row{Name: "height and weight", Who: Owner, Reads: true, From: measuring, Else: measuringElse}, stature),
+	row(Row{Name: "estimate", Who: Owner, From: measuring, Else: measuringElse}, estimate),
+	row(Row{Name: "confirm", Who: Owner, From: []ledger.State{ledger.Checking}, Else: with(draftsElse, map[ledger.State]Kind{
+		ledger.Choosing: Incomplete, ledger.Measuring: Incomplete, ledger.Computing: ConfirmedAlready})}, confirm),
+
+	// The quote.
+	decision(Row{Name: "approve", Who: Owner}, approve),
+	decision(Row{Name: "decline", Who: Owner}, decline),
+	decision(Row{Name: "change", Who: Owner, Reads: true}, changeSheet),
+	decision(Row{Name: "ask for a change", Who: Owner}, askChange),
+	decision(Row{Name: "requote", Who: Owner}, requote),
+	row(Row{Name: "try again", Who: Owner, From: failed, Else: with(everyElse(NothingToRetry), map[ledger.State]Kind{ledger.Computing: BeingComputed})}, tryAgain),
+	row(Row{Name: "mend", Who: Owner, From: failed, Else: with(draftsElse, map[ledger.State]Kind{
+		ledger.Choosing: OpenAlready, ledger.Measuring: OpenAlready, ledger.Checking: OpenAlready})}, mend),
+	row(Row{Name: "cancel", Who: Owner, From: unfinished, Else: with(closedElse, map[ledger.State]Kind{ledger.Ready: Finished})}, cancel),
+	row(Row{Name: "where", Who: Owner, Reads: true}, where),
+	free(Row{Name: "where all", Who: Anybody, Reads: true}, whereAll),
+	free(Row{Name: "orders", Who: Studio, Reads: true}, orders),
+
+	// The bench.
+	&rule[Pay, planned, Paid]{Row: Row{Name: "pay", Who: Studio, From: []ledger.State{ledger.Approved}, Else: with(everyElse(NotApproved), approvedElse), Alone: true}, of: about[Pay], prepare: planIn, world: revisionOf[Pay], do: pay},
+	free(Row{Name: "today", Who: Studio, Reads: true}, today),
+	row(Row{Name: "start", Who: Studio, From: working, Else: workingElse}, start),
+	row(Row{Name: "done", Who: Studio, From: working, Else: workingElse}, done),
+	row(Row{Name: "hand over", Who: Studio, From: []ledger.State{ledger.Ready}, Else: everyElse(NotFinished)}, handOver),
+
+	// The whole shop.
+	&rule[WholePlan, whole, Plan]{Row: Row{Name: "plan", Who: Studio, Reads: true, Alone: true}, prepare: planAll[WholePlan](true), do: wholePlan},
+	&rule[TakeOver, whole, TakenOver]{Row: Row{Name: "take a plan over", Who: Studio, Alone: true},
+		prepare: planAll[TakeOver](true), world: worldAtWork, do: takeOver},
+	&rule[TellDate, whole, DateTold]{Row: Row{Name: "tell a date", Who: Studio, From: working, Alone: true}, of: about[TellDate],
+		prepare: planAll[TellDate](false), world: promiseOf, do: tellDate},
+	&rule[WhatIf, Choices, Choices]{Row: Row{Name: "what if", Who: Studio, Reads: true, From: working, Else: everyElse(NotInWork)}, of: about[WhatIf],
+		prepare: whatIf, do: as[WhatIf, Choices]},
+
+	// Cutting.
+	&rule[CutFiles, CutSet, CutSet]{Row: Row{Name: "cut files", Who: Studio, Reads: true}, of: about[CutFiles], prepare: makeCutFiles,
+		do: as[CutFiles, CutSet]},
+	&rule[PlanTogether, PlannedTogether, PlannedTogether]{Row: Row{Name: "plan cutting", Who: Studio}, prepare: nestTogether, do: planTogether},
+	free(Row{Name: "cut together", Who: Studio}, cutTogether),
+	free(Row{Name: "rack", Who: Studio, Reads: true}, rack),
+	free(Row{Name: "rack an offcut", Who: Studio}, rackOffcut),
+	free(Row{Name: "throw away", Who: Studio}, throwAway),
+	&rule[RackRest, []quote.Offcut, RestRacked]{Row: Row{Name: "rack a rest", Who: Studio}, of: about[RackRest], first: cutAlone,
+		prepare: rests, world: revisionOf[RackRest], do: rackRest},
+
+	// The library, and where the studio is told.
+	&rule[CheckPattern, PatternChecked, PatternChecked]{Row: Row{Name: "check a pattern", Who: Studio}, prepare: inspect, do: checkPattern},
+	free(Row{Name: "shelve a pattern", Who: Studio, Shelves: true}, shelve),
+	free(Row{Name: "withdraw a pattern", Who: Studio, Shelves: true}, withdraw),
+	free(Row{Name: "set the notice board", Who: Studio}, setBoard),
+}

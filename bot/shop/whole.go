@@ -1,0 +1,396 @@
+package shop
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/bot/shop/day"
+	"benchbell/quote"
+	"benchbell/quote/floor"
+)
+
+const (
+	// planCounter counts how often the shop's plan was made anew: what was decided on an earlier one does nothing any more.
+	planCounter = "shop plan"
+	// dangerCounter numbers the notices about promises, so that a promise in danger a second time is a new one.
+	dangerCounter = "danger notices"
+	// lateEnough is how much later than planned an operation must be done for the promises to be looked at: less is made
+	// good within the day (common practice, no source).
+	lateEnough = 30 * time.Minute
+)
+
+// whole is the shop's plan as it would be made now, computed before its act's transaction.
+type whole struct {
+	floor.Shop
+	pictures []quote.Picture
+}
+
+// atWork reads the commissions at work: what they are and what has become of their operations. The world is a text that
+// differs once anything at the bench has.
+func (j *job) atWork() (open []floor.Open, world string, err error) {
+	cs, err := j.t.Commissions(ledger.Working)
+	if err != nil {
+		return nil, "", err
+	}
+	for _, c := range cs {
+		ops, err := j.t.Operations(c.ID)
+		if err != nil {
+			return nil, "", err
+		}
+		if !slices.ContainsFunc(ops, func(o ledger.Operation) bool { return o.State != ledger.Done }) {
+			continue // its last cure runs; there is nothing to plan
+		}
+		x := floor.Open{Snapshot: quote.Snapshot{Commission: c.ID, Revision: c.Revision}, Promise: c.Promise}
+		for _, o := range ops {
+			x.Actual = append(x.Actual, floor.Actual{Op: o.Op, Title: o.Title, Start: o.Start, End: o.End, Spans: o.Spans, Resources: o.Resources,
+				Started: o.StartedAt, Finished: o.DoneAt})
+		}
+		open = append(open, x)
+		world += fmt.Sprintln(c.ID, c.Revision, c.Promise, x.Actual)
+	}
+	return open, world, nil
+}
+
+// openNow reads the commissions at work with their quotes.
+func (j *job) openNow() ([]floor.Open, error) {
+	open, _, err := j.atWork()
+	for i := 0; i < len(open) && err == nil; i++ {
+		var rev ledger.Revision
+		rev, err = j.t.Revision(open[i].Snapshot.Commission, open[i].Snapshot.Revision)
+		open[i].Snapshot, open[i].Quote = rev.Snapshot, rev.Quote
+	}
+	return open, err
+}
+
+// makePlan makes the shop's plan of what is open.
+func (s *Shop) makePlan(ctx context.Context, open []floor.Open, now time.Time, drawn bool) (p whole, err error) {
+	if len(open) == 0 {
+		return p, nil
+	}
+	if p.Shop, err = s.cfg.Plan(ctx, open, s.cfg.Studio(), now, nil); err != nil {
+		return p, fmt.Errorf("the shop's plan: %w", err)
+	}
+	if drawn {
+		p.pictures, err = p.Draw()
+	}
+	return p, err
+}
+
+// planAll is the preparation of what is about the whole shop's plan.
+func planAll[A any](drawn bool) func(context.Context, *Shop, Call, A, reading) (whole, error) {
+	return func(ctx context.Context, s *Shop, _ Call, _ A, read reading) (whole, error) {
+		var open []floor.Open
+		var now time.Time
+		err := read(func(j *job, _ ledger.Commission) (err error) {
+			now = j.now
+			open, err = j.openNow()
+			return err
+		})
+		if err != nil {
+			return whole{}, err
+		}
+		return s.makePlan(ctx, open, now, drawn)
+	}
+}
+
+// WholePlan looks at the shop's plan as it would be made now.
+type WholePlan struct{}
+
+// Plan is the shop's plan: what of each commission was promised, what is sure, and what is in danger.
+type Plan struct {
+	At       time.Time
+	Number   int64 // of the plan so far; TakeOver names it
+	Moved    int   // operations that move against the plan so far
+	Outlooks []Promised
+	Pictures []quote.Picture `json:"-"`
+}
+
+// Promised is the outlook of a commission.
+type Promised struct {
+	floor.Outlook
+	Client string
+}
+
+func wholePlan(j *job, _ ledger.Commission, _ WholePlan, p whole) (Plan, error) {
+	return j.planFacts(p)
+}
+
+// planFacts has what is in danger first, then what is promised first.
+func (j *job) planFacts(p whole) (Plan, error) {
+	o := Plan{At: j.now, Moved: p.Moved, Pictures: p.pictures}
+	var err error
+	if o.Number, err = j.t.Count(planCounter); err != nil {
+		return o, err
+	}
+	for _, l := range p.Outlooks {
+		c, err := j.t.Commission(l.Commission)
+		if err != nil {
+			return o, err
+		}
+		l.Left = nil // the operations are at the bench
+		o.Outlooks = append(o.Outlooks, Promised{l, c.ClientName})
+	}
+	slices.SortStableFunc(o.Outlooks, func(a, b Promised) int {
+		switch {
+		case a.Danger == b.Danger && a.Promise < b.Promise, a.Danger && !b.Danger:
+			return -1
+		case a.Danger == b.Danger && a.Promise == b.Promise:
+			return 0
+		}
+		return 1
+	})
+	return o, nil
+}
+
+// TakeOver takes the shop's plan over as it would be made now, in place of the plan so far, which has the number.
+type TakeOver struct{ Plan int64 }
+
+// TakenOver is the plan that holds now.
+type TakenOver struct {
+	Moved int // operations that were moved
+	Plan  Plan
+}
+
+// worldAtWork is the world of a plan of the whole shop.
+func worldAtWork(j *job, _ ledger.Commission, a TakeOver) (string, error) {
+	n, err := j.t.Count(planCounter)
+	if err != nil {
+		return "", err
+	}
+	if a.Plan != n {
+		return "", &Refusal{Kind: PlanReplaced}
+	}
+	_, world, err := j.atWork()
+	return world, err
+}
+
+func takeOver(j *job, _ ledger.Commission, _ TakeOver, p whole) (TakenOver, error) {
+	o := TakenOver{Moved: p.Moved}
+	var err error
+	if p.Moved > 0 {
+		for _, l := range p.Outlooks {
+			if err := j.place(l); err != nil {
+				return o, err
+			}
+		}
+		if _, err := j.t.Next(planCounter); err != nil {
+			return o, err
+		}
+		if err := j.record(ledger.Commission{}, "shop planned anew", Moves(p.Moved)); err != nil {
+			return o, err
+		}
+	}
+	p.Moved = 0
+	o.Plan, err = j.planFacts(p)
+	return o, err
+}
+
+// Moves counts moves, for the trail and for words.
+func Moves(n int) string {
+	if n == 1 {
+		return "1 operation moves"
+	}
+	return fmt.Sprintf("%d operations move", n)
+}
+
+// place gives a commission's operations their new places.
+func (j *job) place(l floor.Outlook) error {
+	ops, err := j.t.Operations(l.Commission)
+	if err != nil {
+		return err
+	}
+	for _, x := range l.Left {
+		i := slices.IndexFunc(ops, func(o ledger.Operation) bool { return o.Op == x.ID })
+		if i < 0 {
+			return fmt.Errorf("the plan has an operation %s of %s, which is not at the bench", x.ID, l.Commission)
+		}
+		o := ops[i]
+		if o.State != ledger.Planned {
+			continue
+		}
+		o.Start, o.End, o.Spans, o.Resources = x.Start, x.End, x.Spans, x.Resources
+		if x.Cure != nil && o.Cure != "" {
+			o.CureFor, o.Window = x.Cure.Ready.Sub(x.Cure.From), window(*x.Cure)
+		}
+		if err := j.t.PlanOperation(o); err != nil {
+			return err
+		}
+	}
+	if l.Moved == 0 {
+		return nil
+	}
+	return j.t.Record(ledger.Event{At: j.now, Commission: l.Commission, Person: string(j.by.ID), What: "planned anew",
+		Detail: fmt.Sprintf("%s, sure %s", Moves(l.Moved), l.Sure)})
+}
+
+// TellDate tells a client the date that can be kept instead of the one promised, which it then replaces.
+type TellDate struct{ Of }
+
+// DateTold is a promise that was moved.
+type DateTold struct {
+	Commission ledger.Commission
+	Was        string
+	Note       string // the key of the notice that said it was in danger; empty: none
+}
+
+func tellDate(j *job, c ledger.Commission, _ TellDate, p whole) (DateTold, error) {
+	o := DateTold{Was: c.Promise}
+	i := slices.IndexFunc(p.Outlooks, func(l floor.Outlook) bool { return l.Commission == c.ID })
+	if i < 0 || !p.Outlooks[i].Danger || p.Outlooks[i].Promise != c.Promise {
+		return o, &Refusal{Kind: NotInDanger, Commission: c}
+	}
+	l := p.Outlooks[i]
+	// The date that the studio's promise rests on, never before what 80 of 100 runs need.
+	if c.Promise = l.Sure; j.s.cfg.Studio().Promise == 95 {
+		c.Promise = l.Safe
+	}
+	if err := j.save(&c, "date moved", o.Was+" to "+c.Promise); err != nil {
+		return o, err
+	}
+	o.Commission = c
+	said, err := j.t.Outlook(c.ID)
+	if err != nil {
+		return o, err
+	}
+	if said.Danger {
+		o.Note = said.Note
+	}
+	said.Promise, said.Sure, said.Danger = c.Promise, l.Sure, false
+	return o, j.t.SetOutlook(said, j.now)
+}
+
+// WhatIf looks at whether a commission can be ready by a day, as typed.
+type WhatIf struct {
+	Of
+	By string
+}
+
+// Choices are the ways there are to have a commission by a day.
+type Choices struct {
+	Commission ledger.Commission
+	By         string
+	Choices    []floor.Choice
+}
+
+func whatIf(ctx context.Context, s *Shop, _ Call, a WhatIf, read reading) (o Choices, err error) {
+	var open []floor.Open
+	var now time.Time
+	err = read(func(j *job, c ledger.Commission) error {
+		o.Commission, now = c, j.now
+		typed := OneLine(a.By)
+		if typed == "" {
+			return &Refusal{Kind: NoDay, Commission: c}
+		}
+		if o.By, err = day.Next(typed, j.local(now)); err != nil {
+			return &Refusal{Kind: BadDay, Commission: c, Cause: err}
+		}
+		open, err = j.openNow()
+		return err
+	})
+	if err != nil {
+		return o, err
+	}
+	if o.Choices, err = s.cfg.WhatIf(ctx, open, s.cfg.Studio(), now, o.Commission.ID, o.By); err != nil {
+		return o, &Refusal{Kind: NotPlanned, Commission: o.Commission, Cause: err}
+	}
+	return o, nil
+}
+
+// Endangered is a promise that has come into danger, Safe one that is out of it again.
+type (
+	Endangered struct {
+		Commission ledger.Commission
+		Outlook    floor.Outlook
+		Note       string // the key of the notice that says so
+	}
+	Safe struct {
+		Commission ledger.Commission
+		Outlook    floor.Outlook
+		Note       string
+	}
+)
+
+// lookAhead looks at what the bench has done since it last looked: where work was done late or a cure has begun, it plans
+// the shop and tells which promises have come into danger, once for each time they do.
+func (s *Shop) lookAhead(ctx context.Context, now time.Time) error {
+	var done []ledger.Operation
+	var open []floor.Open
+	look := false
+	err := s.inTx(ctx, now, chat.Person{}, func(j *job) (err error) {
+		if done, err = j.t.NewlyDone(); err != nil {
+			return err
+		}
+		look = slices.ContainsFunc(done, func(o ledger.Operation) bool { return o.CureFor > 0 || o.DoneAt.Sub(o.End) > lateEnough })
+		if look {
+			open, err = j.openNow()
+		}
+		return err
+	})
+	if err != nil || len(done) == 0 {
+		return err
+	}
+	var p whole
+	if look {
+		if p, err = s.makePlan(ctx, open, now, false); err != nil {
+			if ctx.Err() != nil {
+				return err
+			}
+			// It would fail again until something else happens at the bench; the work itself goes on.
+			s.log.Error("the promises are not looked at", "err", err)
+			p = whole{}
+		}
+	}
+	return s.inTx(ctx, now, chat.Person{}, func(j *job) error {
+		for _, o := range done {
+			if err := j.t.LookedAt(o); err != nil {
+				return err
+			}
+		}
+		for _, l := range p.Outlooks {
+			if err := j.sayOutlook(l); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// sayOutlook tells where a promise has come into danger, and where it is out of it.
+func (j *job) sayOutlook(l floor.Outlook) error {
+	c, err := j.t.Commission(l.Commission)
+	if err != nil {
+		return err
+	}
+	if c.State != ledger.Working || c.Promise != l.Promise || c.Promise == "" {
+		return nil
+	}
+	was, err := j.t.Outlook(c.ID)
+	if err != nil {
+		return err
+	}
+	next := ledger.Outlook{Commission: c.ID, Promise: l.Promise, Sure: l.Sure, Danger: l.Danger || l.SoFar > l.Promise, Note: was.Note}
+	l.Left = nil
+	switch {
+	case next.Danger && !(was.Danger && was.Promise == l.Promise):
+		n, err := j.t.Next(dangerCounter)
+		if err != nil {
+			return err
+		}
+		next.Note = fmt.Sprintf("%s/note/danger/%d", c.ID, n)
+		err = j.tell(Endangered{c, l, next.Note})
+		if err != nil {
+			return err
+		}
+	case !next.Danger && was.Danger && was.Promise == l.Promise:
+		if err := j.tell(Safe{c, l, was.Note}); err != nil {
+			return err
+		}
+	case next == was:
+		return nil
+	}
+	return j.t.SetOutlook(next, j.now)
+}
