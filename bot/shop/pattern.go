@@ -164,5 +164,5 @@ func setBoard(j *job, a Board) (BoardSet, error) {
 	if err := j.t.SetBoard(scheme, a.Thread); err != nil {
 		return BoardSet{}, err
 	}
-	return BoardSet{a.Thread}, j.record(ledger.Commission{}, "notice board", string(a.Thread))
+	return BoardSet(a), j.record(ledger.Commission{}, "notice board", string(a.Thread))
 }
