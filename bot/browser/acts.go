@@ -282,8 +282,8 @@ func (p *posted) value(key, v string) {
 		p.refuse("what was typed isn't readable text; type it again")
 		v = strings.ToValidUTF8(v, "?")
 	}
-	if utf8.RuneCountInString(v) > chat.MaxText {
-		p.refuse(fmt.Sprintf("an answer can be %d characters long; shorten it", chat.MaxText))
+	if utf8.RuneCountInString(v) > maxTyped {
+		p.refuse(fmt.Sprintf("an answer can be %d characters long; shorten it", maxTyped))
 	}
 	p.in.Values[key] = v
 }
@@ -429,8 +429,8 @@ func readUpload(h *multipart.FileHeader) (*chat.File, error) {
 		return nil, nil
 	}
 	name := fileName(h.Filename)
-	if h.Size > chat.MaxFile {
-		return nil, fmt.Errorf("%s is %.1f MB; a file can be %d MB, so send a smaller one", name, float64(h.Size)/(1<<20), chat.MaxFile>>20)
+	if h.Size > maxFile {
+		return nil, fmt.Errorf("%s is %.1f MB; a file can be %d MB, so send a smaller one", name, float64(h.Size)/(1<<20), maxFile>>20)
 	}
 	in, err := h.Open()
 	if err != nil {

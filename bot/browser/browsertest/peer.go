@@ -22,7 +22,7 @@ import (
 )
 
 // maxPage is more than any page or file of the desk.
-const maxPage = chat.MaxFile + 8<<20
+const maxPage = 32 << 20
 
 // Peer is one person in a seat.
 type Peer struct {
