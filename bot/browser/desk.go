@@ -31,8 +31,8 @@ const (
 	handlerPatience = 60 * time.Second
 	// Requests under way get this long to end after Run is told to stop.
 	stopPatience = 5 * time.Second
-	maxFile  = 8 << 20 // bytes of a file that a person sends: a phone's photograph has up to 6 MB
-	maxTyped = 20_000  // characters typed into one field: some eight printed pages, more than anybody writes
+	maxFile      = 8 << 20 // bytes of a file that a person sends: a phone's photograph has up to 6 MB
+	maxTyped     = 20_000  // characters typed into one field: some eight printed pages, more than anybody writes
 
 	// A body of four pictures of the largest size takes this long over a slow home network (about 1 MB/s).
 	bodyPatience = 60 * time.Second

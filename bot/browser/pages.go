@@ -28,6 +28,7 @@ var pageFiles embed.FS
 
 var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"once": rand.Text, "emphasis": emphasis, "words": words, "size": humanSize, "when": when, "stamp": stamp,
+	"mostTyped": func() int { return maxTyped },
 }).ParseFS(pageFiles, "pages/*.html"))
 
 // context of every form on a page; kept out of the revisions, as it says nothing about what is shown.
@@ -84,8 +85,9 @@ type postView struct {
 	Files    []fileView
 	Bar      *barView
 	Mention  []string
+	On       string
 	Buttons  []chat.Button
-	Menus    []chat.Menu
+	Menus    []menuView
 	Version  time.Time
 }
 
@@ -106,8 +108,9 @@ type cardView struct {
 	Refused        string
 	Sorry          bool
 	Files          []fileView
+	On             string
 	Buttons        []chat.Button
-	Menus          []chat.Menu
+	Menus          []menuView
 	Form           *formView
 	ThreadPath     string
 	Target, Origin string
@@ -273,7 +276,7 @@ func (d *Desk) posts(ctx context.Context, s seat, id chat.ThreadID) ([]postView,
 		v := postView{
 			C: c, ID: anchor("p-", p.Key), Key: p.Key, Bot: k.By == "", By: botName, Own: k.By == s.id(), At: k.At,
 			ByID: k.By, ForIDs: p.Mention,
-			Edited: !k.Edited.IsZero(), Version: k.Edited, Text: p.Text, Buttons: p.Buttons, Menus: p.Menus,
+			Edited: !k.Edited.IsZero(), Version: k.Edited, Text: p.Text, Buttons: p.Buttons,
 			ForMe: slices.Contains(p.Mention, s.id()),
 		}
 		if !v.Bot {
@@ -293,6 +296,8 @@ func (d *Desk) posts(ctx context.Context, s seat, id chat.ThreadID) ([]postView,
 			}
 			v.Files = append(v.Files, viewFile(f, size, s.base()+"file/", q))
 		}
+		on := postMessage(k)
+		v.On, v.Menus = on.on, d.viewMenus(place{s.id(), id}, on)
 		v.Bar = viewBar(p.Bar)
 		v.Rev = revision(v)
 		out = append(out, v)
@@ -343,7 +348,7 @@ func viewBar(b *chat.Bar) *barView {
 
 func (d *Desk) cardView(c pageContext, s seat, at place, k card) cardView {
 	v := cardView{C: c, ID: "card-" + k.id, At: k.at, Text: k.reply.Text, Refused: k.refused, Sorry: k.sorry,
-		Buttons: k.reply.Buttons, Menus: k.reply.Menus, Origin: k.origin}
+		On: cardMessage(k).on, Buttons: k.reply.Buttons, Menus: d.viewMenus(at, cardMessage(k)), Origin: k.origin}
 	if t := k.reply.Thread; t != "" {
 		v.Target = string(t)
 		if t != at.thread {
