@@ -142,6 +142,11 @@ func (d *Desk) carryOut(ctx context.Context, s seat, p posted) (to string, taken
 	default:
 		reply, err = d.call(ctx, p.in)
 	}
+	if err == nil && reply.Form != nil {
+		if err = d.Limits().CheckForm(*reply.Form); err != nil {
+			err = fmt.Errorf("the form %q can't be shown: %w", reply.Form.Action, err)
+		}
+	}
 	if err != nil {
 		var no *chat.Refusal
 		say, sorry := sorryText, true

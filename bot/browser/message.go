@@ -217,7 +217,13 @@ type menuView struct {
 	chat.Menu
 	Was    []string // what counts as chosen already
 	Unsent bool     // the person has chosen otherwise, and not sent it
+	Long   bool     // folded up once something is chosen
+	Open   bool
+	Sum    string // what is chosen, for a long menu
 }
+
+// longMenu is how many ticks are too many to be shown all the time on a phone.
+const longMenu = 10
 
 // viewMenus lays what the person chose over what the message says is chosen: what was sent holds until the message says
 // more, what wasn't sent holds until it is.
@@ -239,7 +245,25 @@ func (d *Desk) viewMenus(at place, on message) []menuView {
 				v.Options[i].Chosen = slices.Contains(shown, o.Value)
 			}
 		}
+		if v.Long = m.Max > 1 && len(m.Options) > longMenu; v.Long {
+			v.Sum = sum(v.Options)
+			v.Open = v.Unsent || len(v.Chosen()) == 0
+		}
 		out = append(out, v)
 	}
 	return out
+}
+
+// sum says what is chosen of the options, in a line.
+func sum(options []chat.Option) string {
+	var names []string
+	for _, o := range options {
+		if o.Chosen {
+			names = append(names, o.Label)
+		}
+	}
+	if len(names) == 0 {
+		return fmt.Sprintf("None of %d chosen", len(options))
+	}
+	return fmt.Sprintf("%d of %d chosen: %s", len(names), len(options), strings.Join(names, ", "))
 }

@@ -120,6 +120,9 @@ type formView struct {
 	Action, Title string
 	Fields        []fieldView
 	Files         []fileView
+	Hint          string // where all have the same
+	Optional      bool   // all may stay empty
+	Many          bool   // side by side where there is room
 }
 
 type fieldView struct {
@@ -367,14 +370,40 @@ func (d *Desk) cardView(c pageContext, s seat, at place, k card) cardView {
 	v.Files = fs[:n]
 	if f := k.reply.Form; f != nil {
 		v.Form = &formView{Action: f.Action, Title: f.Title, Files: fs[n:]}
-		say := strings.ToLower(k.refused)
+		wrong := map[string]bool{}
+		if !k.sorry {
+			wrong = named(k.refused, f.Fields)
+		}
 		for _, field := range f.Fields {
-			named := !k.sorry && strings.Contains(say, strings.ToLower(field.Label))
-			v.Form.Fields = append(v.Form.Fields, fieldView{field, named})
+			v.Form.Fields = append(v.Form.Fields, fieldView{field, wrong[field.Key]})
+		}
+		if n := len(f.Fields); n > fewFields {
+			v.Form.Many = true
+			v.Form.Optional = !slices.ContainsFunc(f.Fields, func(x chat.Field) bool { return !x.Optional })
+			if hint := f.Fields[0].Hint; !slices.ContainsFunc(f.Fields, func(x chat.Field) bool { return x.Hint != hint }) {
+				v.Form.Hint = hint
+			}
 		}
 	}
 	v.Rev = revision(v)
 	return v
+}
+
+// fewFields are as many as are read one by one; of more, what holds for all is said once.
+const fewFields = 4
+
+// named are the keys of the fields that a refusal names by their labels. Of labels within each other the longest counts.
+func named(say string, fields []chat.Field) map[string]bool {
+	say = strings.ToLower(say)
+	longest := slices.SortedFunc(slices.Values(fields), func(a, b chat.Field) int { return len(b.Label) - len(a.Label) })
+	out := map[string]bool{}
+	for _, f := range longest {
+		if label := strings.ToLower(f.Label); label != "" && strings.Contains(say, label) {
+			out[f.Key] = true
+			say = strings.ReplaceAll(say, label, " ")
+		}
+	}
+	return out
 }
 
 func (d *Desk) commandView(c pageContext, at place, cmd chat.Command) commandView {

@@ -1,6 +1,7 @@
 package browser
 
 import (
+	"fmt"
 	"html"
 	"regexp"
 	"strings"
@@ -101,6 +102,20 @@ func TestBar(t *testing.T) {
 			t.Fatalf("a stage on, %d %% fell to %d %%", v.Percent, viewBar(&more).Percent)
 		}
 	})
+}
+
+func TestRefusalNamesFields(t *testing.T) {
+	fields := []chat.Field{{Key: "w", Label: "Wrist girth"}, {Key: "l", Label: "Wrist girth, left"}, {Key: "h", Label: "Head"}, {Key: "none"}}
+	for say, want := range map[string]string{
+		"wrist girth, left: give it in cm":            "map[l:true]",
+		"wrist girth is needed":                       "map[w:true]",
+		"head and wrist girth, left are both unusual": "map[h:true l:true]",
+		"": "map[]",
+	} {
+		if got := fmt.Sprint(named(say, fields)); got != want {
+			t.Errorf("%q names %s, want %s", say, got, want)
+		}
+	}
 }
 
 func TestCabinetForgetsTheOldest(t *testing.T) {

@@ -192,6 +192,8 @@ func TestPostsBeyondLimitsAreRefused(t *testing.T) {
 		"a long action":    {Buttons: []chat.Button{{Action: strings.Repeat("a", limits.Action+1), Label: "A"}}},
 		"no label":         {Buttons: []chat.Button{{Action: "a"}}},
 		"many options":     {Menus: []chat.Menu{{Action: "m", Options: many}}},
+		"many chosen":      {Menus: []chat.Menu{{Action: "m", Max: 1, Options: []chat.Option{{Value: "a", Label: "A", Chosen: true}, {Value: "b", Label: "B", Chosen: true}}}}},
+		"a large file":     {Files: []chat.File{{Name: "a.pdf", Data: make([]byte, limits.File+1)}}},
 		"no options":       {Menus: []chat.Menu{{Action: "m"}}},
 		"many files":       {Files: make([]chat.File, limits.Files+1)},
 		"no key":           {},

@@ -100,11 +100,12 @@ func markdown(s string) string {
 	return b.String()
 }
 
-// plain writes a piece of a line that holds no address.
+// plain writes a piece of a line that holds no address; start says that the line begins with it.
 func plain(b *strings.Builder, s string, start bool) {
 	r := []rune(s)
 	for i := 0; i < len(r); i++ {
 		c := r[i]
+		start = start && (i == 0 || unicode.IsSpace(r[i-1])) // nothing but blanks so far
 		if c == '*' {
 			if end := emphasis(r, i); end > 0 {
 				b.WriteString("**")
@@ -114,7 +115,7 @@ func plain(b *strings.Builder, s string, start bool) {
 				continue
 			}
 		}
-		if strings.ContainsRune("\\*_~`|<[", c) || start && strings.TrimSpace(string(r[:i])) == "" && strings.ContainsRune("#>-", c) {
+		if strings.ContainsRune("\\*_~`|<[", c) || start && strings.ContainsRune("#>-", c) {
 			b.WriteByte('\\')
 		}
 		b.WriteRune(c)

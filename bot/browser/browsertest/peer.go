@@ -447,7 +447,7 @@ func (p *Peer) answer(ctx context.Context, box *node) (chattest.Answer, error) {
 			_, required := in.attr["required"]
 			field := chat.Field{
 				Key: strings.TrimPrefix(in.attr["name"], "v."), Value: in.attr["value"], Optional: !required,
-				Long: in.name == "textarea", Hint: f.first(byClass("p", "hint")).words(),
+				Long: in.name == "textarea", Hint: f.attr["data-hint"],
 			}
 			if field.Long {
 				field.Value = area(in)
