@@ -11,7 +11,7 @@ import (
 const (
 	maxCards  = 6        // private answers shown in one place; older ones give way
 	maxPlaces = 2000     // places remembered over all people
-	maxHeld   = 64 << 20 // bytes of files held in cards and drafts
+	maxHeld   = 64 << 20 // bytes of files and typed answers held in cards and drafts
 )
 
 // place is where a person is: in a thread or, with none, at the list.
@@ -81,6 +81,9 @@ func (c *cabinet) held() int {
 			n += size(k.reply.Files)
 			if k.reply.Form != nil {
 				n += size(k.reply.Form.Files)
+				for _, f := range k.reply.Form.Fields {
+					n += len(f.Value)
+				}
 			}
 		}
 	}
@@ -88,6 +91,9 @@ func (c *cabinet) held() int {
 		for _, dr := range ds {
 			for _, f := range dr.files {
 				n += len(f.Data)
+			}
+			for _, v := range dr.values {
+				n += len(v)
 			}
 		}
 	}
@@ -131,6 +137,7 @@ func (c *cabinet) fill(p place, id string, values func(chat.Field) string) {
 		}
 	}
 	c.cards[p] = cs
+	c.touch(p)
 }
 
 func (c *cabinet) drop(p place, id string) {

@@ -128,6 +128,12 @@ func TestCabinetForgetsTheOldest(t *testing.T) {
 	if len(c.at(at(0))) != 0 || len(c.at(at(4))) != 1 || c.held() > maxHeld {
 		t.Errorf("held %d bytes; the first place has %d cards, the last %d", c.held(), len(c.at(at(0))), len(c.at(at(4))))
 	}
+	for i := range 5 {
+		c.keep(at(i+10), "say ", draft{values: map[string]string{"note": strings.Repeat("x", maxHeld/3)}})
+	}
+	if _, ok := c.draft(at(10), "say "); ok || c.held() > maxHeld {
+		t.Errorf("of what was typed %d bytes are held, the oldest still among them: %v", c.held(), ok)
+	}
 	for i := range maxCards + 3 {
 		c.put(at(9), card{id: string(rune('a' + i)), origin: string(rune('a' + i))})
 	}

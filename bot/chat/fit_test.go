@@ -153,8 +153,9 @@ func TestFitSaysHowManyAreLeftOut(t *testing.T) {
 		if n := l.Size(got); n > l.Text {
 			t.Fatalf("%d, more than %d: %q", n, l.Text, got)
 		}
-		rest, ok := strings.CutPrefix(got, head)
-		if rest, ok = strings.CutSuffix(rest, foot); !ok {
+		rest, first := strings.CutPrefix(got, head)
+		rest, last := strings.CutSuffix(rest, foot)
+		if !first || !last {
 			t.Fatalf("head or foot is lost: %q", got)
 		}
 		shown, left := 0, 0
