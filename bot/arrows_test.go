@@ -78,6 +78,7 @@ var onlyImporter = map[string][]string{
 	"github.com/jung-kurt/gofpdf":      {"quote/press", "quote/pdf", "quote/paper"},
 	"github.com/alicebob/miniredis/v2": {"jobs/embedded"},
 	"github.com/pelletier/go-toml/v2":  {"quote/settings", "quote/pattern"},
+	"github.com/rivo/uniseg":           {"bot/chat"},
 }
 
 func TestArrows(t *testing.T) {

@@ -25,6 +25,8 @@ type lobby struct {
 
 func (l *lobby) Scheme() string { return "lobby" }
 
+func (l *lobby) Limits() chat.Limits { return chat.Limits{} }
+
 func (l *lobby) OpenThread(_ context.Context, key, _ string, _ chat.PersonID) (chat.ThreadID, error) {
 	return chat.ThreadID("lobby:" + key), nil
 }

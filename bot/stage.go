@@ -45,8 +45,10 @@ func (s *stage) now() time.Time {
 	return s.clock
 }
 
-// Scheme, OpenThread, Put and Run make it a chat.Transport.
+// Scheme, Limits, OpenThread, Put and Run make it a chat.Transport.
 func (s *stage) Scheme() string { return "demo" }
+
+func (s *stage) Limits() chat.Limits { return chat.Limits{} }
 
 func (s *stage) OpenThread(_ context.Context, key, title string, with chat.PersonID) (chat.ThreadID, error) {
 	s.mu.Lock()

@@ -12,6 +12,7 @@ import (
 	"maps"
 	"mime/multipart"
 	"net/http"
+	"net/url"
 	"path"
 	"slices"
 	"strings"
@@ -21,9 +22,10 @@ import (
 	"benchbell/bot/chat"
 )
 
-// Kinds of act, as the page's hidden field says them.
+// Kinds of act, as the page's hidden field says them; what is pressed or picked on a message is said by its button.
 const (
 	kindCommand = "command"
+	kindMessage = "message"
 	kindPress   = "press"
 	kindPick    = "pick"
 	kindForm    = "form"
@@ -31,8 +33,9 @@ const (
 )
 
 const (
-	maxUploads = 4 // files in one act; with maxBody's sum
-	sorryText  = "Something failed on our side; what you gave is kept, so please try again in a moment. The studio's log says what it was."
+	maxUploads   = 4   // files in one act; with maxBody's sum
+	maxForgotten = 200 // fields, or choices, taken from a page that the desk has forgotten: more than any has
+	sorryText    = "Something failed on our side; what you gave is kept, so please try again in a moment. The studio's log says what it was."
 )
 
 // posted is an act as it came in, before it is known to be complete.
@@ -42,7 +45,9 @@ type posted struct {
 	name    string // of the command, or the action
 	place   place
 	card    string // of the form, when it was opened here
-	note    string // words said with files or alone
+	on      message
+	beside  []string // acts sent before it by the same press
+	note    string   // words said with files or alone
 	uploads map[string]chat.File
 	refused string
 }
@@ -66,26 +71,28 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, s seat) {
 		kind: r.PostForm.Get("kind"), name: r.PostForm.Get("name"), card: r.PostForm.Get("card"),
 		place: place{s.id(), thread}, uploads: map[string]chat.File{},
 	}
-	var ok bool
+	d.keepTyped(r, p.place)
+	to, ok := "", false
 	switch p.kind {
 	case kindCommand:
 		ok = d.readCommand(r, s, &p)
-	case kindPress:
-		p.in.Press, ok = p.name, p.name != ""
-	case kindPick:
-		ok = d.readPick(r, &p)
+	case kindMessage:
+		to = d.onMessage(r, s, p)
 	case kindForm:
 		ok = d.readForm(r, &p)
 	case kindSay:
 		ok = thread != ""
 		d.readSay(r, &p)
 	}
-	if !ok {
+	if ok {
+		p.in.ID = actID(s, r.PostForm.Get("act"), p)
+		to, _ = d.carryOut(r.Context(), s, p)
+	}
+	if to == "" {
 		d.fail(w, http.StatusBadRequest, "the desk doesn't know what was asked; load the page again and repeat it")
 		return
 	}
-	p.in.ID = actID(s, r.PostForm.Get("act"), p)
-	goOn(w, r, d.carryOut(r.Context(), s, p))
+	goOn(w, r, to)
 }
 
 // goOn sends the person's browser to the address. The page's script reads it instead, since what it fetches never
@@ -111,7 +118,7 @@ func actID(s seat, once string, p posted) string {
 		part(k)
 		part(p.in.Values[k])
 	}
-	for _, v := range p.in.Picked {
+	for _, v := range append(p.in.Picked[:len(p.in.Picked):len(p.in.Picked)], p.beside...) {
 		part(v)
 	}
 	for _, f := range p.in.Files {
@@ -121,8 +128,8 @@ func actID(s seat, once string, p posted) string {
 	return scheme + ":" + hex.EncodeToString(h.Sum(nil)[:16])
 }
 
-// carryOut hands the act over and returns the address that shows what came of it.
-func (d *Desk) carryOut(ctx context.Context, s seat, p posted) string {
+// carryOut hands the act over and returns the address that shows what came of it, and whether it was taken.
+func (d *Desk) carryOut(ctx context.Context, s seat, p posted) (to string, taken bool) {
 	here := threadPath(s, p.in.Thread)
 	began := d.o.Now()
 	var reply chat.Reply
@@ -135,6 +142,11 @@ func (d *Desk) carryOut(ctx context.Context, s seat, p posted) string {
 	default:
 		reply, err = d.call(ctx, p.in)
 	}
+	if err == nil && reply.Form != nil {
+		if err = d.Limits().CheckForm(*reply.Form); err != nil {
+			err = fmt.Errorf("the form %q can't be shown: %w", reply.Form.Action, err)
+		}
+	}
 	if err != nil {
 		var no *chat.Refusal
 		say, sorry := sorryText, true
@@ -143,7 +155,7 @@ func (d *Desk) carryOut(ctx context.Context, s seat, p posted) string {
 		} else {
 			d.o.Log.Error("an act failed", "act", p.in.ID, "kind", p.kind, "name", p.name, "person", s.id(), "thread", p.in.Thread, "err", err)
 		}
-		return here + d.refuse(p, say, sorry)
+		return here + d.refuse(p, say, sorry), false
 	}
 	if p.kind == kindSay {
 		// Shown at the time it came in, before what the handler posted about it.
@@ -151,7 +163,7 @@ func (d *Desk) carryOut(ctx context.Context, s seat, p posted) string {
 			Key: "said/" + p.in.ID, Thread: p.in.Thread, Text: p.note, Files: p.in.Files}})
 		if err != nil {
 			d.o.Log.Error("a person's post can't be kept", "person", s.id(), "err", err)
-			return here + d.refuse(p, sorryText, true)
+			return here + d.refuse(p, sorryText, true), false
 		}
 	}
 	switch p.kind {
@@ -159,20 +171,26 @@ func (d *Desk) carryOut(ctx context.Context, s seat, p posted) string {
 		d.cards.forget(p.place, p.origin())
 	case kindForm:
 		d.cards.drop(p.place, p.card)
+	case kindPick:
+		if m, ok := p.on.menu(p.name); ok && m.Answers() {
+			d.cards.taken(p.place, p.on, p.name, p.in.Picked)
+		} else {
+			d.cards.unchoose(p.place, p.on.on, p.name)
+		}
 	}
 	defer d.live.tell(personTopic(s.id()))
-	to := p.place
+	at := p.place
 	if reply.Thread != "" {
 		if _, ok := d.thread(ctx, s, reply.Thread); ok {
-			to.thread, here = reply.Thread, threadPath(s, reply.Thread)
+			at.thread, here = reply.Thread, threadPath(s, reply.Thread)
 		}
 	}
 	if reply.Text == "" && len(reply.Files)+len(reply.Buttons)+len(reply.Menus) == 0 && reply.Form == nil {
-		return here
+		return here, true
 	}
 	k := card{id: cardID(), origin: p.origin(), at: d.o.Now(), reply: reply}
-	d.cards.put(to, k)
-	return here + "#card-" + k.id
+	d.cards.put(at, k)
+	return here + "#card-" + k.id, true
 }
 
 func cardID() string { return strings.ToLower(rand.Text()[:12]) }
@@ -282,8 +300,8 @@ func (p *posted) value(key, v string) {
 		p.refuse("what was typed isn't readable text; type it again")
 		v = strings.ToValidUTF8(v, "?")
 	}
-	if utf8.RuneCountInString(v) > chat.MaxText {
-		p.refuse(fmt.Sprintf("an answer can be %d characters long; shorten it", chat.MaxText))
+	if utf8.RuneCountInString(v) > maxTyped {
+		p.refuse(fmt.Sprintf("an answer can be %d characters long; shorten it", maxTyped))
 	}
 	p.in.Values[key] = v
 }
@@ -300,7 +318,7 @@ func (d *Desk) readForm(r *http.Request, p *posted) bool {
 	if form == nil {
 		n := 0
 		for key := range r.PostForm {
-			if name, ok := strings.CutPrefix(key, "v."); ok && n < chat.MaxFields {
+			if name, ok := strings.CutPrefix(key, "v."); ok && n < maxForgotten {
 				p.value(name, r.PostForm.Get(key))
 				n++
 			}
@@ -317,62 +335,81 @@ func (d *Desk) readForm(r *http.Request, p *posted) bool {
 	return true
 }
 
-func (d *Desk) readPick(r *http.Request, p *posted) bool {
-	p.in.Pick = p.name
-	for _, v := range r.PostForm["pick"] {
-		if v != "" {
-			p.in.Picked = append(p.in.Picked, v)
+// keepTyped keeps what was typed or chosen elsewhere on the page and not sent, as the page's script tells it with an act:
+// for each part of the page a name, a line end, and its fields as an address has them.
+func (d *Desk) keepTyped(r *http.Request, at place) {
+	said := r.PostForm["keep"]
+	if len(said) == 0 {
+		return
+	}
+	var all []message
+	for _, part := range said[:min(len(said), maxForgotten)] {
+		what, query, _ := strings.Cut(part, "\n")
+		v, err := url.ParseQuery(query)
+		if err != nil {
+			continue
+		}
+		kind, name, _ := strings.Cut(what, " ")
+		switch kind {
+		case "post", "card":
+			if all == nil {
+				if all, err = d.shown(r.Context(), at); err != nil {
+					d.o.Log.Error("what a page shows can't be read", "thread", at.thread, "err", err)
+					return
+				}
+			}
+			if i := slices.IndexFunc(all, func(m message) bool { return m.on == what }); i >= 0 {
+				for _, c := range choices(v) {
+					d.hold(at, all[i], c)
+				}
+			}
+		case kindForm:
+			d.cards.fill(at, name, func(f chat.Field) string {
+				if _, ok := v["v."+f.Key]; !ok {
+					return f.Value
+				}
+				return tidyTyped(v.Get("v." + f.Key))
+			})
+		case kindCommand, kindSay:
+			d.keepDraft(at, kind, name, v)
 		}
 	}
-	m, ok := d.menu(r.Context(), p.place, p.name)
-	if !ok {
-		return p.name != "" && len(p.in.Picked) <= chat.MaxOptions
-	}
-	for _, v := range p.in.Picked {
-		if !slices.ContainsFunc(m.Options, func(o chat.Option) bool { return o.Value == v }) {
-			p.refuse("that choice is no longer offered; choose from the menu as it is now")
-		}
-	}
-	low, high := m.Min, max(m.Max, 1)
-	if n := len(p.in.Picked); n < low || n > high {
-		if low == high {
-			p.refuse(fmt.Sprintf("choose %d from the menu", low))
-		} else {
-			p.refuse(fmt.Sprintf("choose %d to %d from the menu", low, high))
-		}
-	}
-	return true
 }
 
-// menu finds the menu that offers the action in the place.
-func (d *Desk) menu(ctx context.Context, at place, action string) (chat.Menu, bool) {
-	has := func(ms []chat.Menu) (chat.Menu, bool) {
-		for _, m := range ms {
-			if m.Action == action {
-				return m, true
+// keepDraft keeps what was typed for a command, or for the thread, beside the files that are kept with it.
+func (d *Desk) keepDraft(at place, kind, name string, v url.Values) {
+	values := map[string]string{}
+	take := func(key, field string) {
+		if typed := tidyTyped(v.Get(field)); typed != "" {
+			values[key] = typed
+		}
+	}
+	if kind == kindSay {
+		take("note", "note")
+	} else if c, ok := d.command(name, true); ok {
+		for _, o := range c.Options {
+			if !o.File {
+				take(o.Name, "v."+o.Name)
 			}
 		}
-		return chat.Menu{}, false
 	}
-	for _, k := range d.cards.at(at) {
-		if m, ok := has(k.reply.Menus); ok {
-			return m, true
-		}
+	origin := kind + " " + name
+	dr, _ := d.cards.draft(at, origin)
+	if len(values) == 0 && len(dr.files) == 0 {
+		d.cards.forget(at, origin)
+		return
 	}
-	if at.thread == "" {
-		return chat.Menu{}, false
+	dr.values = values
+	d.cards.keep(at, origin, dr)
+}
+
+// tidyTyped is what was typed as far as it is kept: readable, with single line ends, and no longer than what is taken.
+func tidyTyped(v string) string {
+	v = strings.ToValidUTF8(strings.ReplaceAll(v, "\r\n", "\n"), "?")
+	if r := []rune(v); len(r) > maxTyped {
+		v = string(r[:maxTyped])
 	}
-	ps, err := d.o.Store.Posts(ctx, at.thread)
-	if err != nil {
-		d.o.Log.Error("posts can't be read", "thread", at.thread, "err", err)
-		return chat.Menu{}, false
-	}
-	for _, s := range slices.Backward(ps) {
-		if m, ok := has(s.Post.Menus); ok {
-			return m, true
-		}
-	}
-	return chat.Menu{}, false
+	return v
 }
 
 func (d *Desk) readSay(r *http.Request, p *posted) {
@@ -429,8 +466,8 @@ func readUpload(h *multipart.FileHeader) (*chat.File, error) {
 		return nil, nil
 	}
 	name := fileName(h.Filename)
-	if h.Size > chat.MaxFile {
-		return nil, fmt.Errorf("%s is %.1f MB; a file can be %d MB, so send a smaller one", name, float64(h.Size)/(1<<20), chat.MaxFile>>20)
+	if h.Size > maxFile {
+		return nil, fmt.Errorf("%s is %.1f MB; a file can be %d MB, so send a smaller one", name, float64(h.Size)/(1<<20), maxFile>>20)
 	}
 	in, err := h.Open()
 	if err != nil {
@@ -502,6 +539,7 @@ func (d *Desk) dismiss(w http.ResponseWriter, r *http.Request, s seat) {
 		return
 	}
 	at := place{s.id(), chat.ThreadID(r.PostForm.Get("thread"))}
+	d.keepTyped(r, at)
 	d.cards.drop(at, r.PostForm.Get("card"))
 	d.live.tell(personTopic(s.id()))
 	goOn(w, r, threadPath(s, at.thread))

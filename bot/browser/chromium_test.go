@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -39,6 +40,50 @@ func chromium(t *testing.T) context.Context {
 		t.Fatalf("chromium doesn't start: %v", err)
 	}
 	return ctx
+}
+
+// sizes makes the window that wide, a phone's below 600.
+func sizes(width, height int64) chromedp.Action {
+	return emulation.SetDeviceMetricsOverride(width, height, 1, width < 600)
+}
+
+func do(t *testing.T, ctx context.Context, what string, acts ...chromedp.Action) {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(ctx, 20*time.Second)
+	defer cancel()
+	if err := chromedp.Run(ctx, acts...); err != nil {
+		if dir := os.Getenv(shots); dir != "" {
+			var shot []byte
+			late, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+			defer cancel()
+			if chromedp.Run(late, chromedp.FullScreenshot(&shot, 100)) == nil {
+				os.WriteFile(filepath.Join(dir, "failed.png"), shot, 0o600)
+			}
+		}
+		t.Fatalf("%s: %v", what, err)
+	}
+}
+
+// look holds the page against two widths, and takes its picture.
+func look(t *testing.T, ctx context.Context, name string) {
+	t.Helper()
+	for _, width := range []int64{390, 1200} {
+		var over string
+		var shot []byte
+		do(t, ctx, name, sizes(width, 844), chromedp.Sleep(50*time.Millisecond),
+			chromedp.Evaluate(`document.scrollingElement.scrollWidth <= innerWidth ? "" :
+				[...document.querySelectorAll("*")].filter(e => e.getBoundingClientRect().right > innerWidth).map(e => e.tagName + "." + e.className).slice(0, 5).join(" ") || "?"`, &over),
+			chromedp.FullScreenshot(&shot, 100))
+		if over != "" {
+			t.Errorf("%s at %d px overflows: %s", name, width, over)
+		}
+		if dir := os.Getenv(shots); dir != "" {
+			if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%s-%d.png", name, width)), shot, 0o600); err != nil {
+				t.Error(err)
+			}
+		}
+	}
+	do(t, ctx, name, sizes(390, 844))
 }
 
 // demo answers as a studio's handler would, with invented data.
@@ -113,37 +158,8 @@ func TestChromium(t *testing.T) {
 
 	client := chromium(t)
 	studio := chromium(t) // a browser of its own, as a tab out of view doesn't follow
-	sizes := func(width, height int64) chromedp.Action {
-		return emulation.SetDeviceMetricsOverride(width, height, 1, width < 600)
-	}
-	do := func(ctx context.Context, what string, acts ...chromedp.Action) {
-		t.Helper()
-		ctx, cancel := context.WithTimeout(ctx, 20*time.Second)
-		defer cancel()
-		if err := chromedp.Run(ctx, acts...); err != nil {
-			t.Fatalf("%s: %v", what, err)
-		}
-	}
-	look := func(ctx context.Context, name string) {
-		t.Helper()
-		for _, width := range []int64{390, 1200} {
-			var over string
-			var shot []byte
-			do(ctx, name, sizes(width, 844), chromedp.Sleep(50*time.Millisecond),
-				chromedp.Evaluate(`document.scrollingElement.scrollWidth <= innerWidth ? "" :
-					[...document.querySelectorAll("*")].filter(e => e.getBoundingClientRect().right > innerWidth).map(e => e.tagName + "." + e.className).slice(0, 5).join(" ") || "?"`, &over),
-				chromedp.FullScreenshot(&shot, 100))
-			if over != "" {
-				t.Errorf("%s at %d px overflows: %s", name, width, over)
-			}
-			if dir := os.Getenv(shots); dir != "" {
-				if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%s-%d.png", name, width)), shot, 0o600); err != nil {
-					t.Error(err)
-				}
-			}
-		}
-		do(ctx, name, sizes(390, 844))
-	}
+	do := func(ctx context.Context, what string, acts ...chromedp.Action) { t.Helper(); do(t, ctx, what, acts...) }
+	look := func(ctx context.Context, name string) { t.Helper(); look(t, ctx, name) }
 
 	do(client, "door", sizes(390, 844), chromedp.Navigate(d.URL()), chromedp.WaitVisible("#name"))
 	look(client, "door")
@@ -152,14 +168,14 @@ func TestChromium(t *testing.T) {
 	do(studio, "studio seat", sizes(390, 844), chromedp.Navigate(d.URL()), chromedp.Click(`form:nth-of-type(2) button`), chromedp.WaitVisible("#none"))
 
 	do(client, "command", chromedp.Click("#command-new-commission summary"), chromedp.SendKeys("#o-new-commission-what", "moth helm"),
-		chromedp.Click("#command-new-commission button"), chromedp.WaitVisible(".press button.good"))
+		chromedp.Click("#command-new-commission button"), chromedp.WaitVisible("button.press.good"))
 	// The studio's list follows without a reload.
 	do(studio, "live list", chromedp.WaitVisible("#threads a"))
 	look(studio, "studio-list")
 	look(client, "thread")
 	do(studio, "studio thread", chromedp.Click("#threads a"), chromedp.WaitVisible("#note"))
 
-	do(client, "open form", chromedp.Click(".press button.good"), chromedp.WaitVisible(".ask"))
+	do(client, "open form", chromedp.Click("button.press.good"), chromedp.WaitVisible(".ask"))
 	look(client, "form")
 	do(client, "refused form", chromedp.SendKeys(".ask input[type=text]", "57"), chromedp.SendKeys(".ask textarea", "wears glasses"),
 		chromedp.Click(".ask button"), chromedp.WaitVisible(".card .notice.refused"))
@@ -194,7 +210,7 @@ func TestChromium(t *testing.T) {
 				{Name: "quote-C0007-r1-with-a-very-long-name-that-goes-on-and-on-and-on.pdf", MIME: "application/pdf", Data: []byte("%PDF-1.7\n")},
 				{Name: "nest.png", MIME: "image/png", Alt: "Sheet 1 of 2", Data: chattest.PNG(1200, 500)}},
 			Buttons: []chat.Button{{Action: "approve", Label: "Approve", Tone: chat.Good}, {Action: "change", Label: "Change something"}, {Action: "decline", Label: "Decline", Tone: chat.Grave}},
-			Menus:   []chat.Menu{{Action: "m", Label: "Extras", Min: 1, Max: 2, Options: []chat.Option{{Value: "a", Label: "Battens", Note: "hold the shape"}, {Value: "b", Label: "Strap"}}}}})
+			Menus:   []chat.Menu{{Action: "m", Label: "Extras", Min: 0, Max: 2, Options: []chat.Option{{Value: "a", Label: "Battens", Note: "hold the shape"}, {Value: "b", Label: "Strap"}}}}})
 	}), chromedp.WaitVisible(`.paper a`))
 	look(client, "thread-progress")
 	look(studio, "studio-thread")
@@ -224,4 +240,178 @@ func TestChromium(t *testing.T) {
 // memoryThreads is the demo's one thread: its key always gives it.
 func memoryThreads(d *browser.Desk, ctx context.Context) (chat.ThreadID, error) {
 	return d.OpenThread(ctx, "C0007", "", "")
+}
+
+// library is a menu of pattern sets as a studio has them, with some chosen.
+func library(n int, chosen ...string) chat.Menu {
+	names := []string{"Back plate", "Belt with pouches", "Breastplate", "Collar", "Forearm cuff", "Gored helmet", "Hip plates", "Knee cup", "Round shield", "Shin guard", "Short sword", "Shoulder cap with lames", "Six-sided lantern", "Thigh guard"}
+	notes := []string{"Two halves with raised shoulder blades, a spine of five overlapping scales and a waist band.", "A broad belt with a layered buckle plate, two large and two small box pouches.", "A domed knee cup with four darts.", ""}
+	m := chat.Menu{Action: "sets", Label: "Pattern sets", Min: 1, Max: n}
+	for i := range n {
+		name := names[i%len(names)]
+		if i >= len(names) {
+			name += fmt.Sprint(" ", i/len(names)+1)
+		}
+		m.Options = append(m.Options, chat.Option{Value: name, Label: name, Note: notes[i%len(notes)], Chosen: slices.Contains(chosen, name)})
+	}
+	return m
+}
+
+// A message of long menus, a long form, and answers given half: on a phone and on a wide screen.
+func TestChromiumChoices(t *testing.T) {
+	d, err := browser.New(browser.Options{Listen: "127.0.0.1:0", Log: slog.New(slog.DiscardHandler), Studio: "The Yew Lane Studio"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	form := chat.Form{Action: "measure", Title: "Measurements of C0007", Files: []chat.File{{Name: "how.png", MIME: "image/png", Alt: "Where and how to take each measurement", Data: chattest.PNG(700, 420)}}}
+	for i := range 20 {
+		form.Fields = append(form.Fields, chat.Field{Key: fmt.Sprint("f", i), Label: []string{"Wrist girth", "Forearm girth", "Elbow to wrist length", "Shoulder breadth, bone to bone", "Upper arm girth, left"}[i%5] + fmt.Sprint(" ", i), Hint: "97,5 or 38 1/2 in", Optional: i%4 > 0})
+	}
+	ops := chat.Menu{Action: "bench", Label: "More operations", Min: 1, Max: 1}
+	for i := range 40 {
+		ops.Options = append(ops.Options, chat.Option{Value: fmt.Sprint(i), Label: fmt.Sprintf("Start: C%04d second coat of primer · Shoulder cap with lames, pair", i)})
+	}
+	var here, there chat.ThreadID
+	var finish string
+	sets := []string{"Forearm cuff"}
+	got := make(chan string, 64)
+	card := func(chosen ...string) chat.Post {
+		return chat.Post{Key: "card", Thread: here, Text: "*C0007 · Mara*\nPick one or more pattern sets and a finish, then give your measurements.",
+			Menus: []chat.Menu{library(14, chosen...), {Action: "finish", Label: "Finish", Min: 1, Max: 1, Answer: true, Options: []chat.Option{
+				{Value: "plain", Label: "Plain", Note: "sealed and primed", Chosen: finish == "plain"},
+				{Value: "worn", Label: "Painted, weathered and clear-coated", Note: "with scratches at the edges and a dark wash in the recesses", Chosen: finish == "worn"}}}},
+			Buttons: []chat.Button{{Action: "details", Label: "Details"}, {Action: "measure", Label: "Go on", Tone: chat.Good}, {Action: "away", Label: "To the other thread"}, {Action: "cancel", Label: "Cancel", Tone: chat.Grave}}}
+	}
+	handle := func(ctx context.Context, in chat.Incoming) (chat.Reply, error) {
+		got <- in.Press + in.Pick + in.Form + in.Command + fmt.Sprint(in.Picked)
+		switch {
+		case in.Pick == "sets" && len(in.Picked) > 4:
+			return chat.Reply{}, &chat.Refusal{Say: "no finish suits all of these sets; ask for them in separate commissions"}
+		case in.Pick == "sets":
+			sets = in.Picked
+			return chat.Reply{Text: "Noted."}, d.Put(ctx, card(sets...))
+		case in.Pick == "finish":
+			finish = in.Picked[0]
+			return chat.Reply{Text: "Finish: " + finish + "."}, d.Put(ctx, card(sets...))
+		case in.Press == "measure":
+			return chat.Reply{Form: &form}, nil
+		case in.Press == "away":
+			return chat.Reply{Text: "Here it goes on.", Thread: there}, nil
+		case in.Form == "measure":
+			return chat.Reply{}, &chat.Refusal{Say: "forearm girth 6: “1,265 mm” could mean 1.265 mm or 1265 mm, write the one you mean"}
+		case in.Command == "bench":
+			return chat.Reply{Text: "*Bench, Mon 2 Nov 2026, 09:00*\n*Today*\n• C0007 cut 5 mm foam, planned Mon 09:00 to Mon 11:00", Menus: []chat.Menu{ops}, Buttons: []chat.Button{{Action: "start/1", Label: "Start: C0007 Cut 5 mm foam"}, {Action: "start/2", Label: "Start: C0009 Base colour · Forearm cuff, pair"}}}, nil
+		case in.Command == "many":
+			return chat.Reply{Text: "Which of them?", Menus: []chat.Menu{library(40, "Knee cup 2")}}, nil
+		}
+		return chat.Reply{Text: "Done."}, nil
+	}
+	run, stop := context.WithCancel(t.Context())
+	ended := make(chan error, 1)
+	go func() {
+		ended <- d.Run(run, []chat.Command{{Name: "bench", Summary: "today's operations"}, {Name: "many", Summary: "a long menu"}}, handle)
+	}()
+	defer func() {
+		stop()
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+	}()
+	for i, key := range []string{"C0007", "C0008"} {
+		th, err := d.OpenThread(t.Context(), key, key+" · Mara", "browser:mara")
+		if err != nil {
+			t.Fatal(err)
+		}
+		*[]*chat.ThreadID{&here, &there}[i] = th
+	}
+	for _, p := range []chat.Post{card(sets...), {Key: "C0008", Thread: there, Text: "Another one."}} {
+		if err := d.Put(t.Context(), p); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want := func(what string, arrived ...string) {
+		t.Helper()
+		for _, w := range arrived {
+			select {
+			case g := <-got:
+				if g != w {
+					t.Errorf("%s: %q arrived, want %q", what, g, w)
+				}
+			case <-time.After(10 * time.Second):
+				t.Fatalf("%s: nothing arrived, want %q", what, w)
+			}
+		}
+		if len(got) > 0 {
+			t.Errorf("%s: %q arrived too", what, <-got)
+		}
+	}
+	ctx := chromium(t)
+	do := func(what string, acts ...chromedp.Action) { t.Helper(); do(t, ctx, what, acts...) }
+	path := "/as/mara/t/" + strings.TrimPrefix(string(here), "browser:")
+	tick := func(value string) chromedp.Action {
+		return chromedp.Click(fmt.Sprintf(`.post input[type=checkbox][value=%q]`, value))
+	}
+	ticked := func(what, want string) {
+		t.Helper()
+		var is string
+		do(what, chromedp.Evaluate(`[...document.querySelectorAll(".post input:checked")].map(e => e.value).join()`, &is))
+		if is != want {
+			t.Errorf("%s: %q is ticked, want %q", what, is, want)
+		}
+	}
+	do("seat", sizes(390, 844), chromedp.Navigate(d.URL()), chromedp.WaitVisible("#name"), chromedp.SendKeys("#name", "Mara"), chromedp.Submit("#name"), chromedp.WaitVisible("#threads a"),
+		chromedp.Navigate(d.URL()+path), chromedp.WaitVisible(".ticks"))
+	look(t, ctx, "choices")
+	ticked("at first", "Forearm cuff")
+
+	// Ticks that were not sent go with the next press.
+	unfold := chromedp.Click(`.post details.many:not([open]) > summary`)
+	do("go on with ticks", unfold, tick("Knee cup"), chromedp.Click("button.press.good"), chromedp.WaitVisible(".ask"))
+	want("go on with ticks", "sets[Forearm cuff Knee cup]", "measure[]")
+	ticked("after it", "Forearm cuff,Knee cup")
+	look(t, ctx, "choices-form")
+	do("half a form", chromedp.SendKeys(".ask .field:nth-of-type(1) input", "17,4"), chromedp.SendKeys("#note", "half a sent"))
+
+	// They and what was typed elsewhere are there after an act that leads away.
+	do("away", unfold, tick("Collar"), tick("Knee cup"), chromedp.SetValue(".post select", "worn"), chromedp.Click(`//button[.="To the other thread"]`), chromedp.WaitVisible(`//p[.="Another one."]`))
+	want("away", "sets[Collar Forearm cuff]", "finish[worn]", "away[]")
+	look(t, ctx, "choices-away")
+	var first, note, shown string
+	do("back", chromedp.Navigate(d.URL()+path), chromedp.WaitVisible(".ask"), chromedp.Value(".ask input[type=text]", &first), chromedp.Value("#note", &note), chromedp.Value(".post select", &shown))
+	ticked("back", "Collar,Forearm cuff")
+	if first != "17,4" || note != "half a sent" || shown != "worn" {
+		t.Errorf("back again the form holds %q, the note %q, the finish %q", first, note, shown)
+	}
+
+	// A choice refused stays ticked, and says that it is not sent.
+	do("too many", unfold, tick("Back plate"), tick("Breastplate"), tick("Gored helmet"), chromedp.Click(`.post .choose`), chromedp.WaitVisible(".card .notice.refused"))
+	want("too many", "sets[Back plate Breastplate Collar Forearm cuff Gored helmet]")
+	ticked("too many", "Back plate,Breastplate,Collar,Forearm cuff,Gored helmet")
+	look(t, ctx, "choices-refused")
+	do("cancel", chromedp.Click(`//button[.="Cancel"]`), chromedp.WaitVisible(`//section[contains(.,"Done.")]`))
+	want("cancel", "cancel[]")
+
+	do("form refused", chromedp.Evaluate(`document.querySelectorAll(".ask input[type=text]").forEach((e, i) => { e.value = i == 6 ? "1,265 mm" : "40"; })`, nil),
+		chromedp.Click(".ask button"), chromedp.WaitVisible("[aria-invalid]"))
+	want("form refused", "measure[]")
+	var wrong []string
+	do("which is wrong", chromedp.Evaluate(`[...document.querySelectorAll("[aria-invalid]")].map(e => e.name)`, &wrong))
+	if fmt.Sprint(wrong) != "[v.f6]" {
+		t.Errorf("marked as wrong are %v", wrong)
+	}
+	look(t, ctx, "choices-form-refused")
+
+	do("long menus", chromedp.Click("#command-bench button"), chromedp.WaitVisible(`//section[contains(.,"More operations")]`), chromedp.Click("#command-many button"), chromedp.WaitVisible(`//section[contains(.,"Which of them")]`))
+	want("long menus", "bench[]", "many[]")
+	look(t, ctx, "choices-long")
+	do("an operation", chromedp.SetValue(".card select", "7"), chromedp.Click(`//section[contains(.,"More operations")]//button[contains(@class,"choose")]`), chromedp.WaitVisible(`//section[contains(.,"Done.")]`))
+	want("an operation", "bench[7]")
+
+	// Putting a note away asks nobody and leaves the rest.
+	var cards int
+	do("put away", chromedp.Click(`.card .dismiss button`), chromedp.Sleep(300*time.Millisecond), chromedp.Evaluate(`document.querySelectorAll(".card").length`, &cards))
+	if cards == 0 {
+		t.Error("putting one note away took all")
+	}
+	want("put away")
 }

@@ -31,6 +31,9 @@ const (
 	handlerPatience = 60 * time.Second
 	// Requests under way get this long to end after Run is told to stop.
 	stopPatience = 5 * time.Second
+	maxFile      = 8 << 20 // bytes of a file that a person sends: a phone's photograph has up to 6 MB
+	maxTyped     = 20_000  // characters typed into one field: some eight printed pages, more than anybody writes
+
 	// A body of four pictures of the largest size takes this long over a slow home network (about 1 MB/s).
 	bodyPatience = 60 * time.Second
 )
@@ -142,6 +145,9 @@ func (d *Desk) Close() error { return d.listener.Close() }
 
 // Scheme implements chat.Transport.
 func (d *Desk) Scheme() string { return scheme }
+
+// Limits implements chat.Transport. A page shows whatever is put on it; only what people type and send is bounded.
+func (d *Desk) Limits() chat.Limits { return chat.Limits{Value: maxTyped, Upload: maxFile} }
 
 // OpenThread implements chat.Transport. The studio's seat sees every thread.
 func (d *Desk) OpenThread(ctx context.Context, key, title string, with chat.PersonID) (chat.ThreadID, error) {

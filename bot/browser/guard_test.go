@@ -321,7 +321,7 @@ func TestUploadsAreLookedAt(t *testing.T) {
 		{Name: "a.png", Data: []byte("<html><script>alert(1)</script>")},
 		{Name: "a.png", Data: []byte(`<?xml version="1.0"?><svg xmlns="http://www.w3.org/2000/svg"/>`)},
 		{Name: "a.svg", Data: []byte(`<?xml version="1.0"?><svg xmlns="http://www.w3.org/2000/svg"/>`)},
-		{Name: "big.png", Data: append(chattest.PNG(2, 2), make([]byte, chat.MaxFile)...)},
+		{Name: "big.png", Data: append(chattest.PNG(2, 2), make([]byte, d.Limits().Upload)...)},
 	} {
 		a, err := mara.Send(ctx, th, f)
 		if err != nil || a.Refused == "" || a.Sorry {

@@ -28,6 +28,7 @@ var pageFiles embed.FS
 
 var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"once": rand.Text, "emphasis": emphasis, "words": words, "size": humanSize, "when": when, "stamp": stamp,
+	"mostTyped": func() int { return maxTyped },
 }).ParseFS(pageFiles, "pages/*.html"))
 
 // context of every form on a page; kept out of the revisions, as it says nothing about what is shown.
@@ -84,8 +85,9 @@ type postView struct {
 	Files    []fileView
 	Bar      *barView
 	Mention  []string
+	On       string
 	Buttons  []chat.Button
-	Menus    []chat.Menu
+	Menus    []menuView
 	Version  time.Time
 }
 
@@ -106,8 +108,9 @@ type cardView struct {
 	Refused        string
 	Sorry          bool
 	Files          []fileView
+	On             string
 	Buttons        []chat.Button
-	Menus          []chat.Menu
+	Menus          []menuView
 	Form           *formView
 	ThreadPath     string
 	Target, Origin string
@@ -117,6 +120,9 @@ type formView struct {
 	Action, Title string
 	Fields        []fieldView
 	Files         []fileView
+	Hint          string // where all have the same
+	Optional      bool   // all may stay empty
+	Many          bool   // side by side where there is room
 }
 
 type fieldView struct {
@@ -273,7 +279,7 @@ func (d *Desk) posts(ctx context.Context, s seat, id chat.ThreadID) ([]postView,
 		v := postView{
 			C: c, ID: anchor("p-", p.Key), Key: p.Key, Bot: k.By == "", By: botName, Own: k.By == s.id(), At: k.At,
 			ByID: k.By, ForIDs: p.Mention,
-			Edited: !k.Edited.IsZero(), Version: k.Edited, Text: p.Text, Buttons: p.Buttons, Menus: p.Menus,
+			Edited: !k.Edited.IsZero(), Version: k.Edited, Text: p.Text, Buttons: p.Buttons,
 			ForMe: slices.Contains(p.Mention, s.id()),
 		}
 		if !v.Bot {
@@ -293,6 +299,8 @@ func (d *Desk) posts(ctx context.Context, s seat, id chat.ThreadID) ([]postView,
 			}
 			v.Files = append(v.Files, viewFile(f, size, s.base()+"file/", q))
 		}
+		on := postMessage(k)
+		v.On, v.Menus = on.on, d.viewMenus(place{s.id(), id}, on)
 		v.Bar = viewBar(p.Bar)
 		v.Rev = revision(v)
 		out = append(out, v)
@@ -343,7 +351,7 @@ func viewBar(b *chat.Bar) *barView {
 
 func (d *Desk) cardView(c pageContext, s seat, at place, k card) cardView {
 	v := cardView{C: c, ID: "card-" + k.id, At: k.at, Text: k.reply.Text, Refused: k.refused, Sorry: k.sorry,
-		Buttons: k.reply.Buttons, Menus: k.reply.Menus, Origin: k.origin}
+		On: cardMessage(k).on, Buttons: k.reply.Buttons, Menus: d.viewMenus(at, cardMessage(k)), Origin: k.origin}
 	if t := k.reply.Thread; t != "" {
 		v.Target = string(t)
 		if t != at.thread {
@@ -362,14 +370,40 @@ func (d *Desk) cardView(c pageContext, s seat, at place, k card) cardView {
 	v.Files = fs[:n]
 	if f := k.reply.Form; f != nil {
 		v.Form = &formView{Action: f.Action, Title: f.Title, Files: fs[n:]}
-		say := strings.ToLower(k.refused)
+		wrong := map[string]bool{}
+		if !k.sorry {
+			wrong = named(k.refused, f.Fields)
+		}
 		for _, field := range f.Fields {
-			named := !k.sorry && strings.Contains(say, strings.ToLower(field.Label))
-			v.Form.Fields = append(v.Form.Fields, fieldView{field, named})
+			v.Form.Fields = append(v.Form.Fields, fieldView{field, wrong[field.Key]})
+		}
+		if n := len(f.Fields); n > fewFields {
+			v.Form.Many = true
+			v.Form.Optional = !slices.ContainsFunc(f.Fields, func(x chat.Field) bool { return !x.Optional })
+			if hint := f.Fields[0].Hint; !slices.ContainsFunc(f.Fields, func(x chat.Field) bool { return x.Hint != hint }) {
+				v.Form.Hint = hint
+			}
 		}
 	}
 	v.Rev = revision(v)
 	return v
+}
+
+// fewFields are as many as are read one by one; of more, what holds for all is said once.
+const fewFields = 4
+
+// named are the keys of the fields that a refusal names by their labels. Of labels within each other the longest counts.
+func named(say string, fields []chat.Field) map[string]bool {
+	say = strings.ToLower(say)
+	longest := slices.SortedFunc(slices.Values(fields), func(a, b chat.Field) int { return len(b.Label) - len(a.Label) })
+	out := map[string]bool{}
+	for _, f := range longest {
+		if label := strings.ToLower(f.Label); label != "" && strings.Contains(say, label) {
+			out[f.Key] = true
+			say = strings.ReplaceAll(say, label, " ")
+		}
+	}
+	return out
 }
 
 func (d *Desk) commandView(c pageContext, at place, cmd chat.Command) commandView {

@@ -11,7 +11,7 @@ import (
 const (
 	maxCards  = 6        // private answers shown in one place; older ones give way
 	maxPlaces = 2000     // places remembered over all people
-	maxHeld   = 64 << 20 // bytes of files held in cards and drafts
+	maxHeld   = 64 << 20 // bytes of files and typed answers held in cards and drafts
 )
 
 // place is where a person is: in a thread or, with none, at the list.
@@ -38,16 +38,26 @@ type draft struct {
 	sorry   bool
 }
 
-// cabinet holds cards and drafts in memory, as private answers last no longer than the talk they belong to.
+// chosen is what a person chose in a menu, as far as its message doesn't say it yet.
+type chosen struct {
+	waiting bool // picked is to be sent
+	picked  []string
+	sent    bool // taken was sent and accepted, when the message was of that version
+	taken   []string
+	version string
+}
+
+// cabinet holds cards, drafts and choices in memory, as private answers last no longer than the talk they belong to.
 type cabinet struct {
 	mu     sync.Mutex
 	cards  map[place][]card
 	drafts map[place]map[string]draft
-	used   []place // least lately used first
+	picks  map[place]map[[2]string]chosen // by message and action
+	used   []place                        // least lately used first
 }
 
 func newCabinet() *cabinet {
-	return &cabinet{cards: map[place][]card{}, drafts: map[place]map[string]draft{}}
+	return &cabinet{cards: map[place][]card{}, drafts: map[place]map[string]draft{}, picks: map[place]map[[2]string]chosen{}}
 }
 
 // touch makes p the last used place and forgets others over the limits.
@@ -59,6 +69,7 @@ func (c *cabinet) touch(p place) {
 	for len(c.used) > 1 && (len(c.used) > maxPlaces || c.held() > maxHeld) {
 		delete(c.cards, c.used[0])
 		delete(c.drafts, c.used[0])
+		delete(c.picks, c.used[0])
 		c.used = c.used[1:]
 	}
 }
@@ -70,6 +81,9 @@ func (c *cabinet) held() int {
 			n += size(k.reply.Files)
 			if k.reply.Form != nil {
 				n += size(k.reply.Form.Files)
+				for _, f := range k.reply.Form.Fields {
+					n += len(f.Value)
+				}
 			}
 		}
 	}
@@ -77,6 +91,9 @@ func (c *cabinet) held() int {
 		for _, dr := range ds {
 			for _, f := range dr.files {
 				n += len(f.Data)
+			}
+			for _, v := range dr.values {
+				n += len(v)
 			}
 		}
 	}
@@ -99,6 +116,25 @@ func (c *cabinet) put(p place, k card) {
 	cs = append(cs, k)
 	if len(cs) > maxCards {
 		cs = slices.Delete(cs, 0, len(cs)-maxCards)
+	}
+	c.cards[p] = cs
+	c.touch(p)
+}
+
+// fill writes values into the form of the card of that id; its place among the cards stays.
+func (c *cabinet) fill(p place, id string, values func(chat.Field) string) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	cs := slices.Clone(c.cards[p])
+	for i, k := range cs {
+		if k.id == id && k.reply.Form != nil {
+			form := *k.reply.Form
+			form.Fields = slices.Clone(form.Fields)
+			for n, f := range form.Fields {
+				form.Fields[n].Value = values(f)
+			}
+			cs[i].reply.Form = &form
+		}
 	}
 	c.cards[p] = cs
 	c.touch(p)
@@ -146,4 +182,43 @@ func (c *cabinet) forget(p place, command string) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	delete(c.drafts[p], command)
+}
+
+func (c *cabinet) chosen(p place, on, action string) (chosen, bool) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	x, ok := c.picks[p][[2]string{on, action}]
+	return x, ok
+}
+
+// choose keeps what is chosen and waits to be sent.
+func (c *cabinet) choose(p place, on, action string, picked []string) {
+	c.change(p, on, action, func(x *chosen) { x.waiting, x.picked = true, picked })
+}
+
+// unchoose forgets what waited to be sent.
+func (c *cabinet) unchoose(p place, on, action string) {
+	c.change(p, on, action, func(x *chosen) { x.waiting, x.picked = false, nil })
+}
+
+// taken keeps what was sent and accepted, until the message of that version is another.
+func (c *cabinet) taken(p place, on message, action string, picked []string) {
+	c.change(p, on.on, action, func(x *chosen) { *x = chosen{sent: true, taken: picked, version: on.version} })
+}
+
+func (c *cabinet) change(p place, on, action string, f func(*chosen)) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	key := [2]string{on, action}
+	x := c.picks[p][key]
+	f(&x)
+	if !x.waiting && !x.sent {
+		delete(c.picks[p], key)
+		return
+	}
+	if c.picks[p] == nil {
+		c.picks[p] = map[[2]string]chosen{}
+	}
+	c.picks[p][key] = x
+	c.touch(p)
 }

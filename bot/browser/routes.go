@@ -20,8 +20,8 @@ import (
 var assets embed.FS
 
 const (
-	// An act carries at most this: four files of the largest size and the words around them.
-	maxBody = 4*chat.MaxFile + 1<<20
+	// An act carries at most this: maxUploads files of the largest size and the words around them.
+	maxBody = maxUploads*maxFile + 1<<20
 	// The door's form is a name and a passphrase.
 	maxDoorBody = 16 << 10
 

@@ -68,7 +68,7 @@ func TestTypedArrivesAsTyped(t *testing.T) {
 func TestLongAnswersAreRefused(t *testing.T) {
 	d := open(t, browser.Options{}, nil, chat.Command{Name: "echo", Summary: "x", Options: []chat.CommandOption{{Name: "text", Summary: "x"}}})
 	mara := sit(t, d, "Mara")
-	for n, refused := range map[int]bool{chat.MaxText: false, chat.MaxText + 1: true} {
+	for n, refused := range map[int]bool{d.Limits().Value: false, d.Limits().Value + 1: true} {
 		a, err := mara.Do(t.Context(), "", "echo", map[string]string{"text": strings.Repeat("木", n)})
 		if err != nil || (a.Refused != "") != refused {
 			t.Errorf("%d characters: %q, %v", n, a.Refused, err)

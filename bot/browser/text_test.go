@@ -1,6 +1,7 @@
 package browser
 
 import (
+	"fmt"
 	"html"
 	"regexp"
 	"strings"
@@ -103,6 +104,20 @@ func TestBar(t *testing.T) {
 	})
 }
 
+func TestRefusalNamesFields(t *testing.T) {
+	fields := []chat.Field{{Key: "w", Label: "Wrist girth"}, {Key: "l", Label: "Wrist girth, left"}, {Key: "h", Label: "Head"}, {Key: "none"}}
+	for say, want := range map[string]string{
+		"wrist girth, left: give it in cm":            "map[l:true]",
+		"wrist girth is needed":                       "map[w:true]",
+		"head and wrist girth, left are both unusual": "map[h:true l:true]",
+		"": "map[]",
+	} {
+		if got := fmt.Sprint(named(say, fields)); got != want {
+			t.Errorf("%q names %s, want %s", say, got, want)
+		}
+	}
+}
+
 func TestCabinetForgetsTheOldest(t *testing.T) {
 	c := newCabinet()
 	at := func(i int) place { return place{chat.PersonID("browser:p"), chat.ThreadID(rune('a' + i))} }
@@ -112,6 +127,12 @@ func TestCabinetForgetsTheOldest(t *testing.T) {
 	}
 	if len(c.at(at(0))) != 0 || len(c.at(at(4))) != 1 || c.held() > maxHeld {
 		t.Errorf("held %d bytes; the first place has %d cards, the last %d", c.held(), len(c.at(at(0))), len(c.at(at(4))))
+	}
+	for i := range 5 {
+		c.keep(at(i+10), "say ", draft{values: map[string]string{"note": strings.Repeat("x", maxHeld/3)}})
+	}
+	if _, ok := c.draft(at(10), "say "); ok || c.held() > maxHeld {
+		t.Errorf("of what was typed %d bytes are held, the oldest still among them: %v", c.held(), ok)
 	}
 	for i := range maxCards + 3 {
 		c.put(at(9), card{id: string(rune('a' + i)), origin: string(rune('a' + i))})

@@ -6,19 +6,24 @@
 // which are idempotent by Post.Key: posting a key again edits the message that carries it, so a crash between
 // "posted" and "remembered" doubles nothing.
 //
-// It refuses nothing itself; limits that hold on every transport are constants here and handlers keep to them.
+// What a message can hold differs: each transport states its Limits, and whoever composes a message keeps to those of the
+// transport that carries it. The helpers for that (Fit, Clip, Pages) never cut a word where they can cut before it, and say
+// how much they leave out.
+//
+// It refuses nothing itself.
 package chat
 
 import "context"
 
-// Limits that every transport can keep.
+// One transport's limits, from before each stated its own; package desk still composes by them. They go when it asks
+// Limits.
 const (
-	MaxFields  = 5    // fields in one form
-	MaxButtons = 5    // buttons on one message
-	MaxOptions = 25   // options in one menu
-	MaxText    = 2000 // characters in one message
-	MaxAction  = 100  // bytes of an action
-	MaxLabel   = 45   // characters of a form's title or a field's label
+	MaxFields  = 5
+	MaxButtons = 5
+	MaxOptions = 25
+	MaxText    = 2000
+	MaxAction  = 100
+	MaxLabel   = 45
 	MaxFile    = 8 << 20
 )
 
@@ -89,20 +94,39 @@ type Button struct {
 	Tone   Tone
 }
 
-// Menu picks Min..Max of its options.
+// Menu picks Min..Max of its options. A pick names all that is chosen then, not only what is new.
 type Menu struct {
 	Action   string
 	Label    string // shown while nothing is picked
 	Min, Max int
-	Options  []Option
+	// Answer says that picking tells something, such as a finish, rather than does something, such as starting an operation.
+	// Where a choice is made before it is sent, an answer counts when any button of its message is pressed; what does
+	// something waits for its own. A menu of several choices is an answer in any case.
+	Answer  bool
+	Options []Option
+}
+
+// Answers reports whether picking from the menu tells something and does nothing by itself.
+func (m Menu) Answers() bool { return m.Answer || m.Max > 1 }
+
+// Chosen are the values chosen already, in the order of the options.
+func (m Menu) Chosen() []string {
+	var out []string
+	for _, o := range m.Options {
+		if o.Chosen {
+			out = append(out, o.Value)
+		}
+	}
+	return out
 }
 
 // Option of a menu.
 type Option struct {
 	Value, Label, Note string
+	Chosen             bool // already; shown as picked
 }
 
-// Form asks for up to MaxFields lines of text.
+// Form asks for lines of text.
 type Form struct {
 	Action string
 	Title  string
@@ -168,6 +192,8 @@ func (r *Refusal) Error() string { return r.Say }
 type Transport interface {
 	// Scheme is the prefix of this transport's person and thread IDs: "browser", "discord".
 	Scheme() string
+	// Limits are what it can carry; they never change.
+	Limits() Limits
 	// OpenThread makes a thread for the person, private where the transport can, and returns its ID. The same key
 	// gives the same thread again.
 	OpenThread(ctx context.Context, key, title string, with PersonID) (ThreadID, error)

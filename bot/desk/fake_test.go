@@ -42,6 +42,8 @@ type stageTransport struct {
 
 func (s *stageTransport) Scheme() string { return "stage" }
 
+func (s *stageTransport) Limits() chat.Limits { return chat.Cautious }
+
 func (s *stageTransport) OpenThread(_ context.Context, key, title string, _ chat.PersonID) (chat.ThreadID, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()

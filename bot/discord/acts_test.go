@@ -53,7 +53,7 @@ func TestSlowHandlerIsAcknowledgedInTime(t *testing.T) {
 			}
 			g.s.Advance(4 * time.Second) // beyond the three seconds in which an act is to be acknowledged
 			close(free)
-			a, err := peer{g.s, g.client}.answer(ctx, "", o, nil)
+			a, err := g.client.Peer().Answer(ctx, "", o)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -218,7 +218,7 @@ func TestFilesTooLargeAreRefused(t *testing.T) {
 	g.run(t, g.tr, func(context.Context, chat.Incoming) (chat.Reply, error) {
 		return chat.Reply{}, errors.New("must not be asked")
 	})
-	a, err := g.Client.Do(t.Context(), "", "show", nil, chat.File{Name: "big.png", Data: make([]byte, chat.MaxFile+1)})
+	a, err := g.Client.Do(t.Context(), "", "show", nil, chat.File{Name: "big.png", Data: make([]byte, limits.Upload+1)})
 	if err != nil || !strings.Contains(a.Refused, "larger than 8 MB") {
 		t.Errorf("%+v, %v", a, err)
 	}
@@ -237,7 +237,7 @@ func TestStudioRole(t *testing.T) {
 	})
 	ctx, cancel := within(t.Context())
 	defer cancel()
-	if a, err := (peer{g.s, member}).Do(ctx, "", "bench", nil); err != nil || a.Text != "ok" || !<-seats {
+	if a, err := member.Peer().Do(ctx, "", "bench", nil); err != nil || a.Text != "ok" || !<-seats {
 		t.Errorf("the role's holder: %+v, %v", a, err)
 	}
 	if a, err := g.Client.Do(ctx, "", "bench", nil); err != nil || !strings.Contains(a.Refused, "studio's seat") {
@@ -279,7 +279,7 @@ func TestLongRepliesAreSplit(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	a = peer{g.s, g.client}.read(ms)
+	a = g.client.Peer().Read(ms...)
 	if got := strings.Fields(a.Text); !slices.Equal(got, strings.Fields(text)) {
 		t.Errorf("%d words arrived of %d, in %d messages", len(got), len(strings.Fields(text)), len(ms))
 	}

@@ -136,8 +136,8 @@ func sleep(ctx context.Context, d time.Duration) error {
 // download fetches what a person attached. The address comes from the service; only its own hosts are fetched from, so
 // that a forged event can't make the bot read addresses of its network.
 func (t *Transport) download(ctx context.Context, a *discordgo.MessageAttachment) (chat.File, error) {
-	tooLarge := &chat.Refusal{Say: fmt.Sprintf("the file %s is larger than %d MB; send a smaller one", a.Filename, chat.MaxFile>>20)}
-	if a.Size > chat.MaxFile {
+	tooLarge := &chat.Refusal{Say: fmt.Sprintf("the file %s is larger than %d MB; send a smaller one", a.Filename, limits.Upload>>20)}
+	if a.Size > limits.Upload {
 		return chat.File{}, tooLarge
 	}
 	u, err := url.Parse(a.URL)
@@ -160,11 +160,11 @@ func (t *Transport) download(ctx context.Context, a *discordgo.MessageAttachment
 	if resp.StatusCode != http.StatusOK {
 		return chat.File{}, fmt.Errorf("the attachment %s cannot be fetched: %s", a.Filename, resp.Status)
 	}
-	data, err := io.ReadAll(io.LimitReader(resp.Body, chat.MaxFile+1))
+	data, err := io.ReadAll(io.LimitReader(resp.Body, int64(limits.Upload)+1))
 	if err != nil {
 		return chat.File{}, fmt.Errorf("the attachment %s cannot be fetched: %w", a.Filename, err)
 	}
-	if len(data) > chat.MaxFile {
+	if len(data) > limits.Upload {
 		return chat.File{}, tooLarge
 	}
 	return chat.File{Name: a.Filename, MIME: a.ContentType, Data: data}, nil

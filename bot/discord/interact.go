@@ -243,13 +243,16 @@ func (t *Transport) letters(r chat.Reply, user, channel string) ([]letter, error
 	if err != nil {
 		return nil, err
 	}
+	if err := shippable(files); err != nil {
+		return nil, err
+	}
 	var out []letter
-	for _, s := range splitText(r.Text) {
-		out = append(out, letter{text: s})
+	for _, s := range (chat.Limits{Text: textSize, Length: limits.Length}).Split(r.Text) {
+		out = append(out, letter{text: markdown(s)})
 	}
 	if go_, ok := strings.CutPrefix(string(r.Thread), scheme+":"); ok && go_ != channel {
 		s := "Go on in <#" + go_ + ">."
-		if n := len(out); n > 0 && len([]rune(out[n-1].text))+len(s)+1 <= textSize {
+		if n := len(out); n > 0 && length(out[n-1].text)+length(s)+1 <= textSize {
 			out[n-1].text += "\n" + s
 		} else {
 			out = append(out, letter{text: s})
@@ -266,9 +269,9 @@ func (t *Transport) letters(r chat.Reply, user, channel string) ([]letter, error
 	if len(parts) > 0 && last.text == "" && len(files) == 0 {
 		last.text = "…" // a message of buttons alone is none
 	}
-	last.files = files[:min(maxFiles, len(files))]
-	for at := maxFiles; at < len(files); at += maxFiles {
-		out = append(out, letter{files: files[at:min(at+maxFiles, len(files))]})
+	last.files = files[:min(limits.Files, len(files))]
+	for at := limits.Files; at < len(files); at += limits.Files {
+		out = append(out, letter{files: files[at:min(at+limits.Files, len(files))]})
 	}
 	return out, nil
 }

@@ -40,7 +40,7 @@ func noPing() *discordgo.MessageAllowedMentions {
 
 // Put posts or edits. A key's message is found in Memory, or else among the thread's latest messages by a mark that its
 // text ends with (characters of no width, a hash of the key). A post repeated within minutes, because the answer to the
-// first was lost, is recognised by the service itself through its nonce. Text beyond what one message holds ends in "…".
+// first was lost, is recognised by the service itself through its nonce. Text beyond what one message holds ends at a word and in "…".
 // An edit tells nobody anew.
 func (t *Transport) Put(ctx context.Context, p chat.Post) error {
 	channel, ok := strings.CutPrefix(string(p.Thread), scheme+":")
@@ -50,8 +50,11 @@ func (t *Transport) Put(ctx context.Context, p chat.Post) error {
 	if p.Key == "" {
 		return fmt.Errorf("a post needs a key")
 	}
-	if len(p.Files) > maxFiles {
-		return fmt.Errorf("the post %s has %d files; Discord shows at most %d", p.Key, len(p.Files), maxFiles)
+	if len(p.Files) > limits.Files {
+		return fmt.Errorf("the post %s has %d files; Discord shows at most %d", p.Key, len(p.Files), limits.Files)
+	}
+	if err := shippable(p.Files); err != nil {
+		return fmt.Errorf("the post %s cannot be shown: %w", p.Key, err)
 	}
 	parts, err := components(p.Buttons, p.Menus)
 	if err != nil {
@@ -170,11 +173,21 @@ func (t *Transport) findPost(ctx context.Context, channel, key string) (string, 
 	return "", nil
 }
 
+// shippable says which file the service would not take; nil: it takes them all.
+func shippable(files []chat.File) error {
+	for _, f := range files {
+		if len(f.Data) > limits.File {
+			return fmt.Errorf("the file %s has %d bytes; Discord takes at most %d", f.Name, len(f.Data), limits.File)
+		}
+	}
+	return nil
+}
+
 // attachments describes the files of a message, which replace those it had.
 func attachments(files []chat.File) *[]attachment {
 	list := make([]attachment, len(files))
 	for i, f := range files {
-		list[i] = attachment{ID: strconv.Itoa(i), Filename: f.Name, Description: trim(f.Alt, altSize)}
+		list[i] = attachment{ID: strconv.Itoa(i), Filename: f.Name, Description: chat.Clip(f.Alt, altSize)}
 	}
 	return &list
 }

@@ -95,7 +95,7 @@ func TestRestart(t *testing.T) {
 	}
 	put(t, again, chat.Post{Key: "C0007/card", Thread: th, Text: "second"})
 	ms := messages(t, g, th)
-	if len(ms) != 121 || shown(ms[0].Content) != "second" {
+	if len(ms) != 121 || discordtest.Shown(ms[0].Content) != "second" {
 		t.Errorf("after a restart there are %d messages, the first %q", len(ms), ms[0].Content)
 	}
 	g.s.Archive(strings.TrimPrefix(string(th), "discord:"))
@@ -104,7 +104,7 @@ func TestRestart(t *testing.T) {
 		t.Errorf("a thread at rest is not found: %s, was %s", same, th)
 	}
 	put(t, third, chat.Post{Key: "C0007/card", Thread: th, Text: "third"})
-	if ms := messages(t, g, th); shown(ms[0].Content) != "third" {
+	if ms := messages(t, g, th); discordtest.Shown(ms[0].Content) != "third" {
 		t.Errorf("a thread at rest shows %q", ms[0].Content)
 	}
 }
@@ -129,7 +129,7 @@ func TestDeletedPostComesAgain(t *testing.T) {
 	g.s.Delete(strings.TrimPrefix(string(th), "discord:"), messages(t, g, th)[0].ID)
 	put(t, g.tr, chat.Post{Key: "a", Thread: th, Text: "two"})
 	put(t, g.tr, chat.Post{Key: "a", Thread: th, Text: "three"})
-	if ms := messages(t, g, th); len(ms) != 1 || shown(ms[0].Content) != "three" {
+	if ms := messages(t, g, th); len(ms) != 1 || discordtest.Shown(ms[0].Content) != "three" {
 		t.Errorf("after a deletion: %+v", ms)
 	}
 }
@@ -183,17 +183,19 @@ func TestPostsBeyondLimitsAreRefused(t *testing.T) {
 	th := open(t, g, g.tr, "C0007")
 	b := chat.Button{Action: "a", Label: "A"}
 	var many []chat.Option
-	for i := range chat.MaxOptions + 1 {
+	for i := range limits.Options + 1 {
 		many = append(many, chat.Option{Value: fmt.Sprint(i), Label: "x"})
 	}
 	for what, p := range map[string]chat.Post{
 		"twice the action": {Buttons: []chat.Button{b, b}},
 		"no action":        {Buttons: []chat.Button{{Label: "A"}}},
-		"a long action":    {Buttons: []chat.Button{{Action: strings.Repeat("a", chat.MaxAction+1), Label: "A"}}},
+		"a long action":    {Buttons: []chat.Button{{Action: strings.Repeat("a", limits.Action+1), Label: "A"}}},
 		"no label":         {Buttons: []chat.Button{{Action: "a"}}},
 		"many options":     {Menus: []chat.Menu{{Action: "m", Options: many}}},
+		"many chosen":      {Menus: []chat.Menu{{Action: "m", Max: 1, Options: []chat.Option{{Value: "a", Label: "A", Chosen: true}, {Value: "b", Label: "B", Chosen: true}}}}},
+		"a large file":     {Files: []chat.File{{Name: "a.pdf", Data: make([]byte, limits.File+1)}}},
 		"no options":       {Menus: []chat.Menu{{Action: "m"}}},
-		"many files":       {Files: make([]chat.File, maxFiles+1)},
+		"many files":       {Files: make([]chat.File, limits.Files+1)},
 		"no key":           {},
 	} {
 		p.Thread, p.Text = th, "x"
@@ -234,7 +236,7 @@ func TestMarkdownShowsWhatWasWritten(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(r *rapid.T) {
 		s := rapid.StringOf(rapid.RuneFrom([]rune("ab *_<>@`\n\\é[#-|~"))).Draw(r, "s")
-		if got := shown(markdown(s)); got != s {
+		if got := discordtest.Shown(markdown(s)); got != s {
 			r.Fatalf("%q is written %q and shows as %q", s, markdown(s), got)
 		}
 	})
@@ -260,8 +262,12 @@ func TestBar(t *testing.T) {
 		{chat.Bar{Stages: []string{"grade", "nest"}, At: 2}, "✓ grade · ✓ nest\n▰▰▰▰▰▰▰▰▰▰ 100 %"},
 		{chat.Bar{Stages: []string{"grade", "nest"}, At: 0, Failed: true}, "✗ **grade** · nest\n▱▱▱▱▱▱▱▱▱▱ 0 % · stopped"},
 	} {
-		if got := barText(c.bar); got != c.want {
+		stages, blocks := barText(c.bar)
+		if got := stages + "\n" + blocks; got != c.want {
 			t.Errorf("%+v shows as %q, want %q", c.bar, got, c.want)
+		}
+		if n := length(blocks) + 1; n > barRoom {
+			t.Errorf("%+v takes %d characters without its stages, more than the %d kept for it", c.bar, n, barRoom)
 		}
 	}
 }

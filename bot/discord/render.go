@@ -9,25 +9,42 @@ import (
 	"strconv"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"github.com/bwmarrin/discordgo"
 
 	"benchbell/bot/chat"
 )
 
-// Limits of the service, in characters unless said otherwise. Source: its published documentation of messages,
-// components and application commands (from memory).
+// Limits of the service, in characters unless said otherwise. Source: its published interface description (OpenAPI,
+// github.com/discord/discord-api-spec), which the stand-in holds every request against; where that says nothing or allows
+// more (marked so), its documentation of messages, components and file uploads, from memory.
 const (
-	textSize        = 2000
-	altSize         = 1024
-	buttonSize      = 80
-	placeholderSize = 150
-	optionSize      = 100 // label, value and note of a menu's option; a form field's hint; a command's summary
-	rowsMax         = 5
-	buttonsInRow    = 5
-	maxFiles        = 10
-	valueSize       = 4000 // of a form's field
+	textSize   = 2000 // documentation; the description's 4000 is for those who pay
+	altSize    = 1024
+	lineSize   = 100 // label, value and note of a menu's option; a form field's hint; a command's summary
+	rowsMax    = 5   // documentation
+	rowButtons = 5
 )
+
+// textRoom is what a post's text may count to, its escapes included: the rest of textSize is for the mark, for four people
+// told at 24 characters each, and for a progress bar without its stages' names.
+const textRoom = textSize - markSize - 4*24 - barRoom
+
+// limits are the transport's. Text is counted as it is written, with escapes.
+var limits = chat.Limits{
+	Text: textRoom, Length: func(s string) int { return length(markdown(s)) },
+	Files: 10, Buttons: rowsMax * rowButtons, Menus: rowsMax, Rows: rowsMax, InRow: rowButtons, Options: 25, Fields: 5,
+	Title: 45, Label: 80, Line: lineSize, Value: 4000, Action: 100,
+	File:   10 << 20, // documentation: the default for a server without privileges
+	Upload: 8 << 20,  // ours: what is kept of a picture
+}
+
+// Limits are those of the service; see the constants above for their sources.
+func (t *Transport) Limits() chat.Limits { return limits }
+
+// length is a text's length as the service counts it.
+func length(s string) int { return utf8.RuneCountInString(s) }
 
 // hash names the parts in hexadecimal.
 func hash(parts ...string) string {
@@ -50,15 +67,6 @@ func marker(key string) string {
 		out[i] = blanks[sum[i]&7]
 	}
 	return string(out)
-}
-
-// trim cuts s to at most n characters, the last of them "…" when something was cut.
-func trim(s string, n int) string {
-	r := []rune(s)
-	if len(r) <= n {
-		return s
-	}
-	return strings.TrimRightFunc(string(r[:n-1]), unicode.IsSpace) + "…"
 }
 
 // numeric reports whether s could be an ID of the service.
@@ -92,11 +100,12 @@ func markdown(s string) string {
 	return b.String()
 }
 
-// plain writes a piece of a line that holds no address.
+// plain writes a piece of a line that holds no address; start says that the line begins with it.
 func plain(b *strings.Builder, s string, start bool) {
 	r := []rune(s)
 	for i := 0; i < len(r); i++ {
 		c := r[i]
+		start = start && (i == 0 || unicode.IsSpace(r[i-1])) // nothing but blanks so far
 		if c == '*' {
 			if end := emphasis(r, i); end > 0 {
 				b.WriteString("**")
@@ -106,7 +115,7 @@ func plain(b *strings.Builder, s string, start bool) {
 				continue
 			}
 		}
-		if strings.ContainsRune("\\*_~`|<[", c) || start && strings.TrimSpace(string(r[:i])) == "" && strings.ContainsRune("#>-", c) {
+		if strings.ContainsRune("\\*_~`|<[", c) || start && strings.ContainsRune("#>-", c) {
 			b.WriteByte('\\')
 		}
 		b.WriteRune(c)
@@ -128,70 +137,39 @@ func emphasis(r []rune, i int) int {
 	return 0
 }
 
-// cutMarkdown is markdown(s) in at most n characters, cut before escaping so that no mark is left open.
-func cutMarkdown(s string, n int) string {
-	out := markdown(s)
-	for keep := n; len([]rune(out)) > n && keep > 1; keep -= max(1, (len([]rune(out))-n+1)/2) {
-		out = markdown(trim(s, keep))
-	}
-	return out
-}
-
-// splitText cuts text into pieces that one message holds each once written as markdown, at line ends where it can.
-func splitText(s string) []string {
-	var out []string
-	for rest := []rune(s); len(rest) > 0; {
-		n := min(len(rest), textSize)
-		for len([]rune(markdown(string(rest[:n])))) > textSize {
-			n = n * 9 / 10
-		}
-		if n < len(rest) {
-			for _, sep := range []rune{'\n', ' '} {
-				if at := lastRune(rest[:n], sep); at > n/2 {
-					n = at + 1
-					break
-				}
-			}
-		}
-		if piece := strings.Trim(string(rest[:n]), "\n"); strings.TrimSpace(piece) != "" {
-			out = append(out, markdown(piece))
-		}
-		rest = rest[n:]
-	}
-	return out
-}
-
-func lastRune(r []rune, c rune) int {
-	for i := len(r) - 1; i >= 0; i-- {
-		if r[i] == c {
-			return i
-		}
-	}
-	return -1
-}
-
-// postText is a post's content: who is told, the text, the progress, and the key's mark.
+// postText is a post's content: who is told, the text, the progress, and the key's mark. A text beyond Limits ends at a word
+// and in "…"; where the progress has no room beside the text, its stages are left unnamed.
 func postText(p chat.Post, tell []string) string {
-	var head, foot string
+	var head string
 	for _, id := range tell {
 		head += "<@" + id + "> "
 	}
+	room := textSize - length(head) - markSize
+	text, foot := p.Text, ""
 	if p.Bar != nil {
-		foot = barText(*p.Bar)
-		if p.Text != "" {
+		names, blocks := barText(*p.Bar)
+		foot = names + "\n" + blocks
+		if text != "" {
 			foot = "\n" + foot
+			if length(markdown(text))+length(foot) > room {
+				foot = "\n" + blocks
+			}
+		} else if length(foot) > room {
+			foot = blocks
 		}
 	}
-	foot = trim(foot, textSize/2) + marker(p.Key)
-	room := textSize - len([]rune(head)) - len([]rune(foot))
-	return head + cutMarkdown(p.Text, room) + foot
+	most := chat.Limits{Text: room - length(foot), Length: limits.Length}
+	return head + markdown(most.Clip(text)) + foot + marker(p.Key)
 }
 
 // barSize is how many blocks a progress bar has: ten, so that a block is a tenth.
 const barSize = 10
 
+// barRoom is what a progress bar takes at most without its stages' names: a line end, the blocks, " 100 % · stopped".
+const barRoom = 1 + barSize + 16
+
 // barText shows progress in two lines: the stages by name, and blocks with the share of the whole.
-func barText(b chat.Bar) string {
+func barText(b chat.Bar) (stages, blocks string) {
 	var names []string
 	for i, s := range b.Stages {
 		s = markdown(strings.ReplaceAll(s, "*", ""))
@@ -218,7 +196,7 @@ func barText(b chat.Bar) string {
 	if b.Failed {
 		line += " · stopped"
 	}
-	return strings.Join(names, " · ") + "\n" + line
+	return strings.Join(names, " · "), line
 }
 
 // components lays out buttons and menus in rows; never nil, for an empty list takes an edited message's away.
@@ -226,8 +204,8 @@ func components(buttons []chat.Button, menus []chat.Menu) ([]discordgo.MessageCo
 	rows := []discordgo.MessageComponent{}
 	seen := map[string]bool{}
 	once := func(action string) error {
-		if action == "" || len(action) > chat.MaxAction {
-			return fmt.Errorf("the action %q has %d bytes; it takes 1 to %d", action, len(action), chat.MaxAction)
+		if action == "" || len(action) > limits.Action {
+			return fmt.Errorf("the action %q has %d bytes; it takes 1 to %d", action, len(action), limits.Action)
 		}
 		if seen[action] {
 			return fmt.Errorf("the action %q stands there twice; each button and menu needs its own", action)
@@ -239,30 +217,33 @@ func components(buttons []chat.Button, menus []chat.Menu) ([]discordgo.MessageCo
 		if err := once(m.Action); err != nil {
 			return nil, err
 		}
-		if len(m.Options) == 0 || len(m.Options) > chat.MaxOptions {
-			return nil, fmt.Errorf("the menu %q has %d options; it takes 1 to %d", m.Action, len(m.Options), chat.MaxOptions)
+		if len(m.Options) == 0 || len(m.Options) > limits.Options {
+			return nil, fmt.Errorf("the menu %q has %d options; it takes 1 to %d", m.Action, len(m.Options), limits.Options)
 		}
 		lo, hi := max(m.Min, 0), max(m.Max, 1)
 		hi = min(hi, len(m.Options))
 		lo = min(lo, hi)
-		s := discordgo.SelectMenu{MenuType: discordgo.StringSelectMenu, CustomID: m.Action, Placeholder: trim(m.Label, placeholderSize), MinValues: &lo, MaxValues: hi}
+		if n := len(m.Chosen()); n > hi {
+			return nil, fmt.Errorf("%d options of the menu %q are chosen, of at most %d", n, m.Action, hi)
+		}
+		s := discordgo.SelectMenu{MenuType: discordgo.StringSelectMenu, CustomID: m.Action, Placeholder: chat.Clip(m.Label, lineSize), MinValues: &lo, MaxValues: hi}
 		values := map[string]bool{}
 		for _, o := range m.Options {
-			if o.Value == "" || len([]rune(o.Value)) > optionSize || values[o.Value] {
-				return nil, fmt.Errorf("the menu %q has the value %q; values are unique and have 1 to %d characters", m.Action, o.Value, optionSize)
+			if o.Value == "" || length(o.Value) > lineSize || values[o.Value] {
+				return nil, fmt.Errorf("the menu %q has the value %q; values are unique and have 1 to %d characters", m.Action, o.Value, lineSize)
 			}
 			values[o.Value] = true
 			label := o.Label
 			if strings.TrimSpace(label) == "" {
 				label = o.Value
 			}
-			s.Options = append(s.Options, discordgo.SelectMenuOption{Label: trim(label, optionSize), Value: o.Value, Description: trim(o.Note, optionSize)})
+			s.Options = append(s.Options, discordgo.SelectMenuOption{Label: chat.Clip(label, lineSize), Value: o.Value, Description: chat.Clip(o.Note, lineSize), Default: o.Chosen})
 		}
 		rows = append(rows, discordgo.ActionsRow{Components: []discordgo.MessageComponent{s}})
 	}
-	for at := 0; at < len(buttons); at += buttonsInRow {
+	for at := 0; at < len(buttons); at += rowButtons {
 		var row []discordgo.MessageComponent
-		for _, b := range buttons[at:min(at+buttonsInRow, len(buttons))] {
+		for _, b := range buttons[at:min(at+rowButtons, len(buttons))] {
 			if err := once(b.Action); err != nil {
 				return nil, err
 			}
@@ -276,7 +257,7 @@ func components(buttons []chat.Button, menus []chat.Menu) ([]discordgo.MessageCo
 			case chat.Grave:
 				style = discordgo.DangerButton
 			}
-			row = append(row, discordgo.Button{CustomID: b.Action, Label: trim(b.Label, buttonSize), Style: style})
+			row = append(row, discordgo.Button{CustomID: b.Action, Label: chat.Clip(b.Label, limits.Label), Style: style})
 		}
 		rows = append(rows, discordgo.ActionsRow{Components: row})
 	}
@@ -288,36 +269,36 @@ func components(buttons []chat.Button, menus []chat.Menu) ([]discordgo.MessageCo
 
 // modal is a form as the service opens it.
 func modal(f *chat.Form) (*discordgo.InteractionResponseData, error) {
-	if f.Action == "" || len(f.Action) > chat.MaxAction {
-		return nil, fmt.Errorf("the form's action %q has %d bytes; it takes 1 to %d", f.Action, len(f.Action), chat.MaxAction)
+	if f.Action == "" || len(f.Action) > limits.Action {
+		return nil, fmt.Errorf("the form's action %q has %d bytes; it takes 1 to %d", f.Action, len(f.Action), limits.Action)
 	}
-	if len(f.Fields) == 0 || len(f.Fields) > chat.MaxFields {
-		return nil, fmt.Errorf("the form %q has %d fields; it takes 1 to %d", f.Action, len(f.Fields), chat.MaxFields)
+	if len(f.Fields) == 0 || len(f.Fields) > limits.Fields {
+		return nil, fmt.Errorf("the form %q has %d fields; it takes 1 to %d", f.Action, len(f.Fields), limits.Fields)
 	}
-	title := trim(f.Title, chat.MaxLabel)
+	title := chat.Clip(f.Title, limits.Title)
 	if strings.TrimSpace(title) == "" {
 		title = "…"
 	}
 	d := &discordgo.InteractionResponseData{CustomID: f.Action, Title: title}
 	seen := map[string]bool{}
 	for _, fd := range f.Fields {
-		if fd.Key == "" || len(fd.Key) > chat.MaxAction || seen[fd.Key] {
-			return nil, fmt.Errorf("the form %q has the key %q; keys are unique and have 1 to %d bytes", f.Action, fd.Key, chat.MaxAction)
+		if fd.Key == "" || len(fd.Key) > limits.Action || seen[fd.Key] {
+			return nil, fmt.Errorf("the form %q has the key %q; keys are unique and have 1 to %d bytes", f.Action, fd.Key, limits.Action)
 		}
 		seen[fd.Key] = true
-		if n := len([]rune(fd.Value)); n > valueSize {
-			return nil, fmt.Errorf("the field %q of the form %q is filled with %d characters; it takes %d", fd.Key, f.Action, n, valueSize)
+		if n := length(fd.Value); n > limits.Value {
+			return nil, fmt.Errorf("the field %q of the form %q is filled with %d characters; it takes %d", fd.Key, f.Action, n, limits.Value)
 		}
 		style := discordgo.TextInputShort
 		if fd.Long || strings.ContainsAny(fd.Value, "\n\r") { // one line would lose the others
 			style = discordgo.TextInputParagraph
 		}
-		label := trim(fd.Label, chat.MaxLabel)
+		label := chat.Clip(fd.Label, limits.Title)
 		if strings.TrimSpace(label) == "" {
-			label = trim(fd.Key, chat.MaxLabel)
+			label = chat.Clip(fd.Key, limits.Title)
 		}
 		d.Components = append(d.Components, discordgo.ActionsRow{Components: []discordgo.MessageComponent{discordgo.TextInput{
-			CustomID: fd.Key, Label: label, Style: style, Placeholder: trim(fd.Hint, optionSize), Value: fd.Value, Required: !fd.Optional, MaxLength: valueSize,
+			CustomID: fd.Key, Label: label, Style: style, Placeholder: chat.Clip(fd.Hint, lineSize), Value: fd.Value, Required: !fd.Optional, MaxLength: limits.Value,
 		}}})
 	}
 	return d, nil
@@ -365,7 +346,7 @@ type slashOption struct {
 // command is a command as the service registers it. A studio command is hidden from those who may not manage the server,
 // unless a role is the studio's seat: the service can't hide by role, so that it is then refused when used.
 func (t *Transport) command(c chat.Command) slash {
-	a := slash{Type: discordgo.ChatApplicationCommand, Name: c.Name, Description: trim(c.Summary, optionSize), Options: []slashOption{}}
+	a := slash{Type: discordgo.ChatApplicationCommand, Name: c.Name, Description: chat.Clip(c.Summary, lineSize), Options: []slashOption{}}
 	if a.Description == "" {
 		a.Description = c.Name
 	}
@@ -386,7 +367,7 @@ func (t *Transport) command(c chat.Command) slash {
 			if o.File {
 				kind = discordgo.ApplicationCommandOptionAttachment
 			}
-			summary := trim(o.Summary, optionSize)
+			summary := chat.Clip(o.Summary, lineSize)
 			if summary == "" {
 				summary = o.Name
 			}

@@ -127,7 +127,7 @@ func threadName(key, title string) string {
 	if rest == "" {
 		return mark
 	}
-	return trim(mark+" · "+rest, threadNameSize)
+	return chat.Clip(mark+" · "+rest, threadNameSize)
 }
 
 // startThread makes a private thread, or a public one where private ones are not permitted. Without a message to hang on,

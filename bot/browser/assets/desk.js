@@ -22,20 +22,40 @@
     say.timer = setTimeout(() => news.classList.remove("shown"), 6000);
   };
 
+  // touched: the person has typed or chosen something else in it than the page came with.
+  const touched = (el) => {
+    if (el.type === "checkbox") return el.checked !== el.defaultChecked;
+    if (el.tagName === "SELECT") return el.value !== ([...el.options].find((o) => o.defaultSelected) || el.options[0])?.value;
+    return (el.type === "text" || el.tagName === "TEXTAREA") && el.value !== el.defaultValue;
+  };
+
   // carry copies what was typed into old over to its successor, unless old was the form just sent.
   const carry = (old, next) => {
     if (old.dataset.rev === "sent") return;
     if (old.tagName === "DETAILS" && old.open) next.open = true;
+    for (const box of old.querySelectorAll("details[open]")) {
+      const to = [...next.querySelectorAll("details")].find((x) => x.dataset.menu === box.dataset.menu);
+      if (to) to.open = true;
+    }
     for (const from of old.querySelectorAll("input[type=text], textarea, select, input[type=checkbox]")) {
+      if (!touched(from)) continue;
       const same = [...next.querySelectorAll(from.tagName)].filter((x) => x.name === from.name);
       if (from.type === "checkbox") {
         const to = same.find((x) => x.value === from.value);
-        if (to && from.checked !== from.defaultChecked) to.checked = from.checked;
-      } else if (from.tagName === "SELECT") {
-        if (from.value && same.length === 1) same[0].value = from.value;
-      } else if (from.value !== from.defaultValue && same.length === 1) {
-        same[0].value = from.value;
+        if (to) to.checked = from.checked;
+      } else if (same.length === 1) {
+        if (from.tagName !== "SELECT" || [...same[0].options].some((o) => o.value === from.value)) same[0].value = from.value;
       }
+    }
+  };
+
+  // keep tells with an act what was typed or chosen elsewhere on the page, so that it is still there wherever the act leads.
+  const keep = (body, sent) => {
+    for (const form of document.querySelectorAll("form[data-keep]")) {
+      if (form === sent || ![...form.elements].some(touched)) continue;
+      const fields = new URLSearchParams();
+      for (const [name, value] of new FormData(form)) if (typeof value === "string") fields.append(name, value);
+      body.append("keep", form.dataset.keep + "\n" + fields);
     }
   };
 
@@ -129,6 +149,8 @@
     form.setAttribute("aria-busy", "true");
     try {
       const body = form.enctype === "multipart/form-data" ? new FormData(form) : new URLSearchParams(new FormData(form));
+      if (e.submitter?.name) body.append(e.submitter.name, e.submitter.value);
+      keep(body, form);
       const res = await fetch(form.action, { method: "POST", body, headers: { "X-Desk": "follow" } });
       const text = await res.text();
       if (!res.ok) {

@@ -22,7 +22,7 @@ import (
 )
 
 // maxPage is more than any page or file of the desk.
-const maxPage = chat.MaxFile + 8<<20
+const maxPage = 32 << 20
 
 // Peer is one person in a seat.
 type Peer struct {
@@ -31,6 +31,7 @@ type Peer struct {
 	id     chat.PersonID
 	client *http.Client
 	last   sent
+	ticks  url.Values // chosen by Tick, and not sent yet
 }
 
 // sent is an act as it went out.
@@ -214,17 +215,35 @@ func values(m map[string]string) url.Values {
 
 // Press implements chattest.Peer.
 func (p *Peer) Press(ctx context.Context, thread chat.ThreadID, action string) (chattest.Answer, error) {
-	return p.sendNamed(ctx, thread, "press", action, nil)
+	return p.sendMessage(ctx, thread, "press", action, nil)
 }
 
 // Pick implements chattest.Peer.
 func (p *Peer) Pick(ctx context.Context, thread chat.ThreadID, action string, chosen ...string) (chattest.Answer, error) {
-	return p.sendNamed(ctx, thread, "menu", action, url.Values{"pick": chosen})
+	return p.sendMessage(ctx, thread, "pick", action, url.Values{"pick." + action: chosen})
+}
+
+// Tick chooses values in the menu of that action without sending them. They go along when a button of the menu's message
+// is pressed.
+func (p *Peer) Tick(action string, chosen ...string) {
+	if p.ticks == nil {
+		p.ticks = url.Values{}
+	}
+	p.ticks["pick."+action] = chosen
 }
 
 // Submit implements chattest.Peer.
 func (p *Peer) Submit(ctx context.Context, thread chat.ThreadID, action string, v map[string]string) (chattest.Answer, error) {
-	return p.sendNamed(ctx, thread, "ask", action, values(v))
+	page, err := p.page(ctx, p.path(thread))
+	if err != nil {
+		return chattest.Answer{}, err
+	}
+	for _, form := range slices.Backward(page.all(byClass("form", "ask"))) {
+		if hidden(form, "name") == action {
+			return p.send(ctx, thread, form, values(v), nil)
+		}
+	}
+	return chattest.Answer{}, fmt.Errorf("%s sees no form of action %q in %q", p.id, action, thread)
 }
 
 // Send implements chattest.Peer.
@@ -245,18 +264,40 @@ func (p *Peer) Say(ctx context.Context, thread chat.ThreadID, text string) (chat
 	return p.send(ctx, thread, page.first(byID("say")).first(byName("form")), url.Values{"note": {text}}, nil)
 }
 
-// sendNamed sends the newest form of that class and action on the thread's page.
-func (p *Peer) sendNamed(ctx context.Context, thread chat.ThreadID, class, action string, v url.Values) (chattest.Answer, error) {
-	page, err := p.page(ctx, p.path(thread))
+// sendMessage presses the newest button, of a press or of a menu, for that action on the thread's page.
+func (p *Peer) sendMessage(ctx context.Context, thread chat.ThreadID, verb, action string, v url.Values) (chattest.Answer, error) {
+	form, err := p.messageForm(ctx, thread, verb, action)
 	if err != nil {
 		return chattest.Answer{}, err
 	}
-	for _, form := range slices.Backward(page.all(byClass("form", class))) {
-		if hidden(form, "name") == action {
-			return p.send(ctx, thread, form, v, nil)
+	return p.send(ctx, thread, form, p.pressing(form, verb, action, v), nil)
+}
+
+func (p *Peer) messageForm(ctx context.Context, thread chat.ThreadID, verb, action string) (*node, error) {
+	page, err := p.page(ctx, p.path(thread))
+	if err != nil {
+		return nil, err
+	}
+	for _, form := range slices.Backward(page.all(byClass("form", "acts"))) {
+		if form.first(func(n *node) bool { return n.name == "button" && n.attr["value"] == verb+" "+action }) != nil {
+			return form, nil
 		}
 	}
-	return chattest.Answer{}, fmt.Errorf("%s sees no %s of action %q in %q", p.id, class, action, thread)
+	return nil, fmt.Errorf("%s sees no %s of action %q in %q", p.id, verb, action, thread)
+}
+
+// pressing are the values of a message's form with one of its buttons pressed.
+func (p *Peer) pressing(form *node, verb, action string, v url.Values) url.Values {
+	all := url.Values{"do": {verb + " " + action}}
+	for _, m := range form.all(byClass("div", "menu")) {
+		name := "pick." + m.attr["data-action"]
+		if chosen, ok := p.ticks[name]; ok {
+			all[name] = chosen
+			delete(p.ticks, name)
+		}
+	}
+	maps.Copy(all, v)
+	return all
 }
 
 func hidden(form *node, name string) string {
@@ -330,6 +371,10 @@ func fill(form *node, v url.Values) (url.Values, []*node, error) {
 			}
 		case n.name == "textarea":
 			fields.Add(name, area(n))
+		case n.name == "select":
+			if o := n.first(func(n *node) bool { _, ok := n.attr["selected"]; return ok }); o != nil {
+				fields.Add(name, o.attr["value"])
+			}
 		case n.name == "input":
 			fields.Add(name, n.attr["value"])
 		}
@@ -402,7 +447,7 @@ func (p *Peer) answer(ctx context.Context, box *node) (chattest.Answer, error) {
 			_, required := in.attr["required"]
 			field := chat.Field{
 				Key: strings.TrimPrefix(in.attr["name"], "v."), Value: in.attr["value"], Optional: !required,
-				Long: in.name == "textarea", Hint: f.first(byClass("p", "hint")).words(),
+				Long: in.name == "textarea", Hint: f.attr["data-hint"],
 			}
 			if field.Long {
 				field.Value = area(in)
@@ -434,21 +479,23 @@ func (p *Peer) files(ctx context.Context, box *node) ([]chat.File, error) {
 
 func buttons(box *node) []chat.Button {
 	var out []chat.Button
-	for _, f := range box.all(byClass("form", "press")) {
-		tone, _ := strconv.Atoi(f.attr["data-tone"])
-		out = append(out, chat.Button{Action: hidden(f, "name"), Label: f.first(byName("button")).words(), Tone: chat.Tone(tone)})
+	for _, b := range box.all(byClass("button", "press")) {
+		tone, _ := strconv.Atoi(b.attr["data-tone"])
+		out = append(out, chat.Button{Action: strings.TrimPrefix(b.attr["value"], "press "), Label: b.words(), Tone: chat.Tone(tone)})
 	}
 	return out
 }
 
 func menus(box *node) []chat.Menu {
 	var out []chat.Menu
-	for _, f := range box.all(byClass("form", "menu")) {
-		m := chat.Menu{Action: hidden(f, "name"), Label: f.first(byClass("", "label")).words()}
+	for _, f := range box.all(byClass("div", "menu")) {
+		m := chat.Menu{Action: f.attr["data-action"], Label: f.first(byClass("", "label")).words(), Answer: f.attr["data-answer"] != ""}
 		m.Min, _ = strconv.Atoi(f.attr["data-min"])
 		m.Max, _ = strconv.Atoi(f.attr["data-max"])
 		for _, o := range f.all(func(n *node) bool { return n.attr["data-label"] != "" }) {
-			m.Options = append(m.Options, chat.Option{Value: o.attr["value"], Label: o.attr["data-label"], Note: o.attr["data-note"]})
+			_, selected := o.attr["selected"]
+			_, checked := o.attr["checked"]
+			m.Options = append(m.Options, chat.Option{Value: o.attr["value"], Label: o.attr["data-label"], Note: o.attr["data-note"], Chosen: selected || checked})
 		}
 		out = append(out, m)
 	}
@@ -499,14 +546,10 @@ func (p *Peer) Private(ctx context.Context, thread chat.ThreadID) (string, error
 
 // Hold looks at a button now and presses it later, as somebody does who left the page open meanwhile.
 func (p *Peer) Hold(ctx context.Context, thread chat.ThreadID, action string) (func(context.Context) (chattest.Answer, error), error) {
-	page, err := p.page(ctx, p.path(thread))
+	form, err := p.messageForm(ctx, thread, "press", action)
 	if err != nil {
 		return nil, err
 	}
-	for _, form := range slices.Backward(page.all(byClass("form", "press"))) {
-		if hidden(form, "name") == action {
-			return func(ctx context.Context) (chattest.Answer, error) { return p.send(ctx, thread, form, nil, nil) }, nil
-		}
-	}
-	return nil, fmt.Errorf("%s sees no button of action %q in %q", p.id, action, thread)
+	v := p.pressing(form, "press", action, nil)
+	return func(ctx context.Context) (chattest.Answer, error) { return p.send(ctx, thread, form, v, nil) }, nil
 }

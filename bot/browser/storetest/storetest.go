@@ -138,7 +138,7 @@ func full(key string, th chat.ThreadID) chat.Post {
 		},
 		Buttons: []chat.Button{{Action: "ok/1", Label: "Approve", Tone: chat.Good}, {Action: "no/1", Label: "Decline", Tone: chat.Grave}},
 		Menus: []chat.Menu{{Action: "pick/1", Label: "Which?", Min: 1, Max: 2, Options: []chat.Option{
-			{Value: "x", Label: "X", Note: "the first"}, {Value: "y", Label: "Y"}}}},
+			{Value: "x", Label: "X", Note: "the first", Chosen: true}, {Value: "y", Label: "Y"}}}, {Action: "say/1", Answer: true}},
 		Mention: []chat.PersonID{"browser:mara", "browser:studio"},
 		Bar:     &chat.Bar{Stages: []string{"grade", "nest"}, At: 1, Share: 0.375, Failed: true},
 	}
@@ -242,7 +242,7 @@ func order(t *testing.T, s browser.Store) {
 func files(t *testing.T, s browser.Store) {
 	putThread(t, s, thread("browser:t", "T", "browser:mara", at(0)))
 	putThread(t, s, thread("browser:u", "U", "browser:ilo", at(0)))
-	big := bytes.Repeat([]byte{0, 0xff, 'x', '\n'}, chat.MaxFile/4)
+	big := bytes.Repeat([]byte{0, 0xff, 'x', '\n'}, (8<<20)/4)
 	putPost(t, s, chat.Post{Key: "k", Thread: "browser:t", Files: []chat.File{{Name: "big.bin", MIME: "application/octet-stream", Alt: "big", Data: big}, {Name: "empty", MIME: "text/plain"}}}, "", at(1))
 	f, err := s.File(t.Context(), "browser:t", "k", 0)
 	if err != nil || f.Name != "big.bin" || f.MIME != "application/octet-stream" || f.Alt != "big" || !bytes.Equal(f.Data, big) {

@@ -31,6 +31,12 @@ func Conformance(t *testing.T, open func(t *testing.T) Bench) {
 		{"commands", commands},
 		{"buttons", buttons},
 		{"menus", menus},
+		{"chosen options", chosen},
+		{"messages at the limits", atLimits},
+		{"messages beyond the limits", beyondLimits},
+		{"words beyond the limits", longWords},
+		{"forms at the limits and beyond", formLimits},
+		{"uploads", uploads},
 		{"forms", forms},
 		{"files", files},
 		{"refusals", refusals},
@@ -295,7 +301,8 @@ func buttons(t *testing.T, b *bench) {
 func menus(t *testing.T, b *bench) {
 	th := b.thread("menus", b.Client)
 	var many []chat.Option
-	for i := range chat.MaxOptions {
+	n := most(b.Transport.Limits().Options, 60)
+	for i := range n {
 		many = append(many, chat.Option{Value: fmt.Sprintf("v%d", i), Label: fmt.Sprintf("Option %d", i), Note: "a note"})
 	}
 	b.put(chat.Post{Key: "m", Thread: th, Text: "choose", Menus: []chat.Menu{
@@ -312,7 +319,7 @@ func menus(t *testing.T, b *bench) {
 		t.Errorf("arrived as %+v", in)
 	}
 	ps := b.posts(b.Studio, th)
-	if len(ps[0].Menus) != 2 || len(ps[0].Menus[1].Options) != chat.MaxOptions || ps[0].Menus[0].Options[3].Label != "Option 3" {
+	if len(ps[0].Menus) != 2 || len(ps[0].Menus[1].Options) != n || ps[0].Menus[0].Options[3].Label != "Option 3" {
 		t.Errorf("menus are shown as %+v", ps[0].Menus)
 	}
 }

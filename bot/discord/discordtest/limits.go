@@ -82,8 +82,11 @@ func checkMenu(c Component) error {
 	if lo < 0 || hi < 1 || lo > hi || hi > len(c.Options) {
 		return fmt.Errorf("%d to %d of %d options are to be picked", lo, hi, len(c.Options))
 	}
-	values := map[string]bool{}
+	values, chosen := map[string]bool{}, 0
 	for _, o := range c.Options {
+		if o.Default {
+			chosen++
+		}
 		if values[o.Value] {
 			return fmt.Errorf("the value %q is duplicated", o.Value)
 		}
@@ -91,6 +94,9 @@ func checkMenu(c Component) error {
 		if err := first(between("an option's label", o.Label, 1, 100), between("an option's value", o.Value, 1, 100), between("an option's description", o.Description, 0, 100)); err != nil {
 			return err
 		}
+	}
+	if chosen > hi {
+		return fmt.Errorf("%d options are chosen beforehand, of at most %d", chosen, hi)
 	}
 	return between("the placeholder", c.Placeholder, 0, 150)
 }

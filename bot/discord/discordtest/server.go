@@ -160,6 +160,7 @@ type Option struct {
 	Label       string `json:"label"`
 	Value       string `json:"value"`
 	Description string `json:"description"`
+	Default     bool   `json:"default"` // shown as picked
 }
 
 // Types of components.

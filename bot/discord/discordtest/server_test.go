@@ -42,6 +42,15 @@ func button(id string) map[string]any {
 	return map[string]any{"type": 1, "components": []any{map[string]any{"type": 2, "style": 1, "label": "x", "custom_id": id}}}
 }
 
+// menu is one of n options, so many of them chosen, that takes one.
+func menu(n, chosen int) map[string]any {
+	var options []any
+	for i := range n {
+		options = append(options, map[string]any{"label": "x", "value": fmt.Sprint(i), "default": i < chosen})
+	}
+	return map[string]any{"type": 1, "components": []any{map[string]any{"type": 3, "custom_id": "m", "options": options}}}
+}
+
 func TestRefusesWhatTheServiceRefuses(t *testing.T) {
 	t.Parallel()
 	s := New(t)
@@ -56,6 +65,8 @@ func TestRefusesWhatTheServiceRefuses(t *testing.T) {
 		"a file not sent":     {"content": "x", "attachments": []any{map[string]any{"id": "0", "filename": "x"}}},
 		"a long nonce":        {"content": "x", "nonce": strings.Repeat("x", 26)},
 		"mentions two ways":   {"content": "x", "allowed_mentions": map[string]any{"parse": []string{"users"}, "users": []string{"1"}}},
+		"many options":        {"content": "x", "components": []any{menu(26, 0)}},
+		"many chosen":         {"content": "x", "components": []any{menu(3, 2)}},
 		"a bare button":       {"content": "x", "components": row["components"]},
 		"an answer to none":   {"content": "x", "message_reference": map[string]any{"message_id": "1"}},
 		"a secret for nobody": {"content": "x", "flags": ephemeral},
