@@ -13,7 +13,7 @@ import (
 
 	"benchbell/quote"
 	"benchbell/quote/pattern"
-	"benchbell/quote/plan/schedule"
+	"benchbell/quote/plan/check"
 	"benchbell/quote/quotetest"
 	"benchbell/quote/settings"
 	"benchbell/templates"
@@ -161,7 +161,7 @@ func TestShopPlanAgainChangesNothing(t *testing.T) {
 	}
 }
 
-// What is finished or running stays as it was, whatever is planned; the plan is one that plan.Check accepts.
+// What is finished or running stays as it was, whatever is planned; the plan is one that check.Plan accepts.
 func TestShopPlanKeepsHistory(t *testing.T) {
 	open := opened(t, 4)
 	first := planned(t, open, shopNow)
@@ -174,7 +174,7 @@ func TestShopPlanKeepsHistory(t *testing.T) {
 		t.Fatal(err)
 	}
 	got := planned(t, open, now)
-	if err := schedule.Check(plannedAs(p, got.Plan), got.Plan); err != nil {
+	if err := check.Plan(plannedAs(p, got.Plan), got.Plan); err != nil {
 		t.Fatal(err)
 	}
 	began, done := 0, 0

@@ -2,15 +2,22 @@
 // hours, and the plan that comes of them.
 //
 // It holds values only and computes nothing: package schedule makes plans, package check looks at them. Times are UTC on a
-// grid of five minutes, working hours are local.
+// grid of five minutes, working hours are local. What of a problem lies off the grid is rounded by the rules at Grid.
 package plan
 
 import "time"
 
-// Minutes is a duration on the plan's grid.
+// Minutes is a duration. Any number of them can be asked for; what is planned is a multiple of Grid.
 type Minutes int64
 
 // Grid is the plan's step: every start and end is a multiple of it, in UTC. Five minutes is finer than anyone works to.
+//
+// What is asked for off the grid is rounded so that the plan holds in truth. Durations, tails and least lags are rounded up:
+// work of 7 minutes is planned in 10. Where a window closes is rounded down, but a window with no moment of the grid in it
+// is open for the first one after it opens. Windows that share a moment of the grid are one. Each shift shrinks to the
+// moments of the grid within it, and shifts that then touch or overlap are one stretch of work. A start, release or pin
+// counts as the next moment of the grid. Work that has begun is drawn from the moment before its real start to the one
+// after its real end; its lags count from the real end, in whole seconds, its tail from that moment of the grid.
 const Grid Minutes = 5
 
 // Resource is somebody or something an operation occupies: a maker, the booth, a bench.
@@ -23,7 +30,9 @@ type Resource struct {
 	Skills []string `json:"skills,omitempty"` // what a need may ask of it
 }
 
-// Shift is one stretch of working time on a weekday, minutes after local midnight.
+// Shift is one stretch of working time on a weekday, minutes after local midnight. They are the wall's: on the day the
+// clocks change a shift begins and ends as the wall says. A time that the wall skips or shows twice is the one time.Date
+// takes it for.
 type Shift struct {
 	Weekday time.Weekday `json:"weekday"`
 	From    int          `json:"from"`
@@ -72,8 +81,9 @@ type LagWindow struct {
 	To   Minutes `json:"to,omitempty"`
 }
 
-// Operation is one batch of work. What has begun carries its real clocks: Started alone is running and goes on for what
-// is left of Duration, Started and Finished is done, and its cures run from the real end.
+// Operation is one batch of work. What has begun carries its real clocks: Started alone is running and goes on in open hours
+// for what is left of Duration, at least for one step of the grid where that is over; Started and Finished is done, and its
+// cures run from the real end.
 type Operation struct {
 	ID       string  `json:"id"`
 	Title    string  `json:"title"`
@@ -185,7 +195,8 @@ type Span struct {
 }
 
 // Cure is the drying or curing after an operation: ready from Ready, next coat at latest at Latest (zero: no end). Of
-// several allowed windows it is the one in which the plan has the next coat.
+// several allowed windows it is the one in which the plan has the next coat, the first where it has it in none; of several
+// cures it is the one that is ready last.
 type Cure struct {
 	Material string    `json:"material"`
 	From     time.Time `json:"from"`
@@ -200,12 +211,14 @@ type Solution struct {
 	P50        time.Time   `json:"p50"` // handover of everything not later than this in half of the runs
 	P80        time.Time   `json:"p80"`
 	P95        time.Time   `json:"p95"`
-	Broken     []string    `json:"broken,omitempty"` // maximum lags that no schedule tried could keep, in words
-	Schedules  int         `json:"schedules"`        // generated in the search
+	// Broken are the pins and windows that no schedule tried could keep, in words: one each, by operation in the problem's
+	// order, its pin before its lags. Each names its operations by ID, as "a" or (a). Least lags are never broken.
+	Broken    []string `json:"broken,omitempty"`
+	Schedules int      `json:"schedules"` // generated in the search
 
 	LowerBound time.Time `json:"lower_bound,omitzero"` // no plan of this problem ends earlier
 	Dates      []Dates   `json:"dates,omitempty"`      // by project, in the problem's order
-	Changes    int       `json:"changes,omitempty"`    // of set-up, on all resources
+	Changes    int       `json:"changes,omitempty"`    // of set-up, on all resources but makers
 }
 
 // Dates are when one project is ready. P50, P80 and P95 are moments of handover: in working hours, with everything

@@ -11,6 +11,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"benchbell/quote/plan/check"
 )
 
 var update = flag.Bool("update", false, "write the golden files")
@@ -93,7 +95,7 @@ func FuzzDecode(f *testing.F) {
 			}
 			return
 		}
-		if err := Check(p, s); err != nil {
+		if err := check.Plan(p, s); err != nil {
 			t.Fatal(err)
 		}
 	})

@@ -8,6 +8,7 @@ import (
 	"pgregory.net/rapid"
 
 	"benchbell/quote/plan"
+	"benchbell/quote/plan/check"
 )
 
 // withStarts is the problem with a solution as its plan so far.
@@ -38,7 +39,7 @@ func TestFollowKeeps(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if err := Check(q, f); err != nil {
+			if err := check.Plan(q, f); err != nil {
 				t.Fatal(err)
 			}
 			for k, x := range f.Operations {
@@ -64,7 +65,7 @@ func TestFollowPushes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := Check(q, f); err != nil {
+	if err := check.Plan(q, f); err != nil {
 		t.Fatal(err)
 	}
 	planned := map[string]time.Time{}
@@ -130,7 +131,7 @@ func TestFollowAgain(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := Check(q, again); err != nil {
+		if err := check.Plan(q, again); err != nil {
 			t.Fatal(err)
 		}
 		for k, x := range again.Operations {

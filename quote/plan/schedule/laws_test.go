@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"benchbell/quote/plan"
+	"benchbell/quote/plan/check"
 )
 
 // policyOf is the policy of a problem's best plan after a few schedules.
@@ -140,7 +141,7 @@ func TestWorkersDoNotMatter(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := Check(p, stopped); err != nil || stopped.Schedules > 20 {
+	if err := check.Plan(p, stopped); err != nil || stopped.Schedules > 20 {
 		t.Errorf("stopped after %d schedules: %v", stopped.Schedules, err)
 	}
 }
@@ -195,7 +196,7 @@ func TestSkills(t *testing.T) {
 			swapped.Operations[i].Resources = []string{"ben"}
 		}
 	}
-	if err := Check(p, swapped); err == nil || !strings.Contains(err.Error(), "skill") {
+	if err := check.Plan(p, swapped); err == nil || !strings.Contains(err.Error(), "skill") {
 		t.Errorf("painting without the skill: %v", err)
 	}
 	p.Operations[1].Needs[0].Skill = "weld"

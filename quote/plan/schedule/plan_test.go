@@ -11,6 +11,7 @@ import (
 	"pgregory.net/rapid"
 
 	"benchbell/quote/plan"
+	"benchbell/quote/plan/check"
 )
 
 // weekdays is Monday to Friday, 9 to 13 and 14 to 18 on the wall.
@@ -49,7 +50,7 @@ func solve(t interface {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := Check(p, s); err != nil {
+	if err := check.Plan(p, s); err != nil {
 		t.Fatal(err)
 	}
 	return s
@@ -208,7 +209,7 @@ func TestEverySolutionIsAPlan(t *testing.T) {
 			}
 			t.Fatal(err)
 		}
-		if err := Check(p, s); err != nil {
+		if err := check.Plan(p, s); err != nil {
 			t.Fatal(err)
 		}
 		again, err := Solve(context.Background(), p, func(int, int) {})
@@ -373,7 +374,7 @@ func TestWindowMovesTheEarlierCoat(t *testing.T) {
 	}
 	hidden := s
 	hidden.Broken = nil
-	if Check(p, hidden) == nil {
+	if check.Plan(p, hidden) == nil {
 		t.Error("a broken window went unnamed")
 	}
 }

@@ -2,9 +2,11 @@ package schedule
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"benchbell/quote/plan"
+	"benchbell/quote/plan/check"
 )
 
 // Replan brings a plan up to date: p is the shop as it is now, with real clocks for what has begun, s the plan so far. What
@@ -72,25 +74,39 @@ func (m *model) unchanged(s plan.Solution) bool {
 }
 
 // stands says that everything s has ahead is allowed. The spans that what has begun had, and the windows it missed, are
-// history.
+// history; what s tells besides the times is not asked for: it may be another now.
 func (m *model) stands(s plan.Solution) bool {
-	s.Operations = append([]plan.Scheduled(nil), s.Operations...)
+	s.Operations = slices.Clone(s.Operations)
 	index := make(map[string]int, len(m.tasks))
 	for i, o := range m.p.Operations {
 		index[o.ID] = i
 	}
-	start, end := make([]slot, len(m.tasks)), make([]slot, len(m.tasks))
+	g := newGenerator(m)
 	for k := range s.Operations {
 		x := &s.Operations[k]
 		i := index[x.ID]
-		start[i], end[i] = slotDown(x.Start), slotDown(x.End)
+		g.start[i], g.end[i] = slotDown(x.Start), slotDown(x.End)
+		x.Wait, x.Critical = nil, true
 		if t := &m.tasks[i]; t.fixed {
-			x.Spans, x.Wait = nil, nil
+			x.Spans = nil
 			for _, w := range t.spans {
 				x.Spans = append(x.Spans, plan.Span{From: w.from.time(), To: w.to.time()})
 			}
 		}
 	}
-	s.Broken = m.broken(start, end)
-	return m.check(s) == nil
+	s.Broken = m.broken(g.start, g.end)
+	g.measure()
+	now := s
+	now.Dates = nil
+	m.dates(g, &chances{}, &now)
+	s.P50, s.P80, s.P95 = now.P50, now.P80, now.P95
+	if len(now.Dates) != len(s.Dates) {
+		return false
+	}
+	s.Dates = slices.Clone(s.Dates)
+	for k := range s.Dates {
+		d := &s.Dates[k]
+		d.P50, d.P80, d.P95, d.Kept = now.Dates[k].P50, now.Dates[k].P80, now.Dates[k].P95, now.Dates[k].Kept
+	}
+	return check.Plan(*m.p, s) == nil
 }

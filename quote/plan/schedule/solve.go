@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"benchbell/quote/plan"
+	"benchbell/quote/plan/check"
 )
 
 // Streams of the seed: the search and the runs draw separately, so that a bigger budget does not change the runs'
@@ -124,8 +125,8 @@ func (m *model) finish(g *generator, x *individual, c *chances, t *meter) (plan.
 		s.LowerBound = m.lowerBound(g.cal, g.finish).time()
 	}
 	t.tells(t.budget)
-	if err := m.check(s); err != nil {
-		return plan.Solution{}, fmt.Errorf("the plan made contradicts its problem: %w", err)
+	if err := check.Plan(*m.p, s); err != nil {
+		return plan.Solution{}, fmt.Errorf("the planner made no plan of its problem, which is a fault of the program, report it: %w", err)
 	}
 	return s, nil
 }
