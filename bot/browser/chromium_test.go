@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
@@ -35,10 +36,21 @@ func chromium(t *testing.T) context.Context {
 	t.Cleanup(stop)
 	ctx, cancel := context.WithTimeout(ctx, 2*time.Minute)
 	t.Cleanup(cancel)
-	if err := chromedp.Run(ctx); err != nil {
+	if err := chromedp.Do(ctx); err != nil {
 		t.Fatalf("chromium doesn't start: %v", err)
 	}
 	return ctx
+}
+
+// act is a step at a page; into keeps what one of them reads.
+type act = chromedp.Action[chromedp.Void]
+
+func into[T any](to *T, read chromedp.Action[T]) act {
+	return chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		v, err := read(ctx, t)
+		*to = v
+		return err
+	})
 }
 
 // demo answers as a studio's handler would, with invented data.
@@ -113,14 +125,18 @@ func TestChromium(t *testing.T) {
 
 	client := chromium(t)
 	studio := chromium(t) // a browser of its own, as a tab out of view doesn't follow
-	sizes := func(width, height int64) chromedp.Action {
-		return emulation.SetDeviceMetricsOverride(width, height, 1, width < 600)
+	sizes := func(width, height int64) act {
+		return chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+			_, err := cdp.Call(ctx, t, emulation.SetDeviceMetricsOverride,
+				emulation.SetDeviceMetricsOverrideParams{Width: width, Height: height, DeviceScaleFactor: 1, Mobile: width < 600})
+			return err
+		})
 	}
-	do := func(ctx context.Context, what string, acts ...chromedp.Action) {
+	do := func(ctx context.Context, what string, acts ...act) {
 		t.Helper()
 		ctx, cancel := context.WithTimeout(ctx, 20*time.Second)
 		defer cancel()
-		if err := chromedp.Run(ctx, acts...); err != nil {
+		if err := chromedp.Do(ctx, acts...); err != nil {
 			t.Fatalf("%s: %v", what, err)
 		}
 	}
@@ -130,9 +146,9 @@ func TestChromium(t *testing.T) {
 			var over string
 			var shot []byte
 			do(ctx, name, sizes(width, 844), chromedp.Sleep(50*time.Millisecond),
-				chromedp.Evaluate(`document.scrollingElement.scrollWidth <= innerWidth ? "" :
-					[...document.querySelectorAll("*")].filter(e => e.getBoundingClientRect().right > innerWidth).map(e => e.tagName + "." + e.className).slice(0, 5).join(" ") || "?"`, &over),
-				chromedp.FullScreenshot(&shot, 100))
+				into(&over, chromedp.Evaluate[string](`document.scrollingElement.scrollWidth <= innerWidth ? "" :
+					[...document.querySelectorAll("*")].filter(e => e.getBoundingClientRect().right > innerWidth).map(e => e.tagName + "." + e.className).slice(0, 5).join(" ") || "?"`)),
+				into(&shot, chromedp.FullScreenshot(100)))
 			if over != "" {
 				t.Errorf("%s at %d px overflows: %s", name, width, over)
 			}
@@ -164,27 +180,27 @@ func TestChromium(t *testing.T) {
 	do(client, "refused form", chromedp.SendKeys(".ask input[type=text]", "57"), chromedp.SendKeys(".ask textarea", "wears glasses"),
 		chromedp.Click(".ask button"), chromedp.WaitVisible(".card .notice.refused"))
 	var kept string
-	do(client, "kept", chromedp.Value(".ask textarea", &kept))
+	do(client, "kept", into(&kept, chromedp.Value(".ask textarea")))
 	if kept != "wears glasses" {
 		t.Errorf("after a refusal the form holds %q", kept)
 	}
 	look(client, "form-refused")
 
 	// Half-typed words stay while the other seat posts, and the page follows without a reload.
-	do(client, "half typed", chromedp.SendKeys("#note", "half a sent"), chromedp.Evaluate(`window.sameLoad = true`, nil))
+	do(client, "half typed", chromedp.SendKeys("#note", "half a sent"), chromedp.Evaluate[chromedp.Void](`window.sameLoad = true`))
 	do(studio, "studio writes", chromedp.SendKeys("#note", "I have 10 mm foam on the shelf"), chromedp.Click("#say button"),
 		chromedp.WaitVisible(".post.own"))
 	do(client, "live post", chromedp.WaitVisible(`//li[contains(@class,"post")]//p[contains(.,"on the shelf")]`))
 	var half string
 	var same bool
-	do(client, "kept", chromedp.Value("#note", &half), chromedp.Evaluate(`window.sameLoad === true`, &same))
+	do(client, "kept", into(&half, chromedp.Value("#note")), into(&same, chromedp.Evaluate[bool](`window.sameLoad === true`)))
 	if half != "half a sent" || !same {
 		t.Errorf("half-typed words are %q, page kept %v", half, same)
 	}
 
 	do(client, "mended form", chromedp.SendKeys(".ask input[type=text]", " cm"), chromedp.Click(".ask button"), chromedp.WaitVisible(".post progress"))
 	do(studio, "live bar", chromedp.WaitVisible(".post progress"))
-	do(client, "post files", chromedp.ActionFunc(func(ctx context.Context) error {
+	do(client, "post files", chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
 		ths, err := memoryThreads(d, ctx)
 		if err != nil {
 			return err
@@ -206,15 +222,19 @@ func TestChromium(t *testing.T) {
 		chromedp.SendKeys("#o-stock-sheets", "4 m"), chromedp.Click("#command-stock button"), chromedp.WaitVisible("#command-stock .notice.refused"))
 	look(studio, "studio-refused")
 	var foam string
-	do(studio, "kept", chromedp.Value("#o-stock-foam", &foam))
+	do(studio, "kept", into(&foam, chromedp.Value("#o-stock-foam")))
 	if foam != "3" {
 		t.Errorf("a refused command holds %q", foam)
 	}
 
 	// Without scripts the same acts work by loading pages.
+	noScripts := chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := cdp.Call(ctx, t, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
+		return err
+	})
 	var list string
-	do(client, "where", chromedp.Location(&list))
-	do(client, "no script", emulation.SetScriptExecutionDisabled(true), chromedp.Navigate(list),
+	do(client, "where", into(&list, chromedp.Location()))
+	do(client, "no script", noScripts, chromedp.Navigate(list),
 		chromedp.Click(`//button[.="Decline"]`), chromedp.WaitVisible(`//p[contains(.,"Quote declined")]`), chromedp.WaitVisible(`//section[contains(.,"Declined.")]`))
 	look(client, "no-script")
 	do(client, "problem", chromedp.Navigate(d.URL()+"/nowhere"), chromedp.WaitVisible("#problem"))
