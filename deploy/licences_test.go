@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
-	"flag"
 	"fmt"
 	"io"
 	"maps"
@@ -15,9 +14,9 @@ import (
 	"slices"
 	"strings"
 	"testing"
-)
 
-var update = flag.Bool("update", false, "write licences.md anew")
+	"benchbell/quote/gaugetest"
+)
 
 // module is a module of others that a program is linked with.
 type module struct {
@@ -168,10 +167,8 @@ func noticesOf(t *testing.T, m *module) []string {
 
 func compareLicences(t *testing.T, want []byte, linked []*module) {
 	t.Helper()
-	if *update {
-		if err := os.WriteFile("licences.md", want, 0o644); err != nil {
-			t.Fatal(err)
-		}
+	if gaugetest.Update() {
+		gaugetest.Golden(t, "licences.md", want)
 		return
 	}
 	got, err := os.ReadFile("licences.md")
@@ -191,7 +188,5 @@ func compareLicences(t *testing.T, want []byte, linked []*module) {
 	for path := range listed {
 		t.Errorf("licences.md lists %s, which is not linked", path)
 	}
-	if !t.Failed() && !bytes.Equal(got, want) {
-		t.Error("licences.md has not the notices of what is linked; read what changed after go test ./deploy -run Licences -update")
-	}
+	gaugetest.Golden(t, "licences.md", want)
 }

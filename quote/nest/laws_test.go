@@ -13,6 +13,7 @@ import (
 	"strings"
 	"testing"
 
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/geom"
 
 	"pgregory.net/rapid"
@@ -340,19 +341,8 @@ func TestDecodeRefuses(t *testing.T) {
 // The outside checker moves every polygon by its placement and intersects them with a general geometry library
 // (Shapely 2, on GEOS); it knows nothing of this package.
 func TestOutsideChecker(t *testing.T) {
-	const python = "/usr/bin/python3"
-	shared := os.Getenv("BENCHBELL_SHARED") // set: the references must be there
-	must := shared != ""
-	if !must {
-		shared = filepath.Join("..", "..", "..", "shared")
-	}
-	script := filepath.Join(shared, "verify", "nest_layout.py")
-	if err := exec.Command(python, "-c", "import shapely").Run(); err != nil || !exists(script) {
-		if must {
-			t.Fatal("the outside checker is not on this machine")
-		}
-		t.Skip("did not run: the outside checker is not on this machine")
-	}
+	script := gaugetest.Reference(t, "verify", "nest_layout.py")
+	python := gaugetest.Python(t, "shapely")
 	for i, p := range []Problem{commission(14, 40), commission(8, 120), func() Problem {
 		p := commission(9, 12)
 		p.Gap, p.Margin = 0, 0
@@ -382,5 +372,3 @@ func TestOutsideChecker(t *testing.T) {
 		t.Logf("%s", out)
 	}
 }
-
-func exists(path string) bool { _, err := os.Stat(path); return err == nil }
