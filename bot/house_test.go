@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"os"
@@ -17,6 +16,7 @@ import (
 	"benchbell/bot/chat/chattest"
 	"benchbell/bot/ledger"
 	"benchbell/jobs/jobstest"
+	"benchbell/quote/gaugetest"
 )
 
 // deadlock bounds a test that waits for what never comes; nothing is measured by it.
@@ -40,48 +40,18 @@ func (f *face) move(d time.Duration) {
 	f.at = f.at.Add(d)
 }
 
-// sink keeps what a program prints.
-type sink struct {
-	mu sync.Mutex
-	b  bytes.Buffer
-}
-
-func (s *sink) Write(p []byte) (int, error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.b.Write(p)
-}
-
-func (s *sink) String() string {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.b.String()
-}
-
-// await waits until the program has printed what matches, and gives the first group.
-func (s *sink) await(t testing.TB, re *regexp.Regexp) string {
-	t.Helper()
-	for end := time.Now().Add(deadlock); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
-		if m := re.FindStringSubmatch(s.String()); m != nil {
-			return m[len(m)-1]
-		}
-	}
-	t.Fatalf("%v was never printed, but\n%s", re, s)
-	return ""
-}
-
 // house is the whole bot, running in this process as main would run it, on a clock of its own.
 type house struct {
 	t           testing.TB
 	clock       *face
 	led         *ledger.Ledger // a second look at the same file
-	stdout, log *sink
+	stdout, log *gaugetest.Log
 }
 
 // openHouse runs the bot with these settings until the test ends; it then has to end well.
 func openHouse(t testing.TB, env map[string]string) *house {
 	t.Helper()
-	h := &house{t: t, clock: &face{at: demoStart}, stdout: &sink{}, log: &sink{}}
+	h := &house{t: t, clock: &face{at: demoStart}, stdout: &gaugetest.Log{}, log: &gaugetest.Log{}}
 	data := t.TempDir()
 	wasClock, wasPatience := clock, patience
 	// Deadlines are made on the clock of the house and kept on the machine's.
@@ -186,7 +156,7 @@ func browserHouse(t testing.TB, env map[string]string) (*house, people) {
 		all[k] = v
 	}
 	h := openHouse(t, all)
-	url := h.stdout.await(t, printedURL)
+	url := h.stdout.Await(t, printedURL)
 	h.awaitBoard()
 	client := func(name string) chattest.Peer {
 		p, err := browsertest.Client(t.Context(), url, name, "")
@@ -203,9 +173,9 @@ func browserHouse(t testing.TB, env map[string]string) (*house, people) {
 }
 
 // startProcess runs a program until the test ends.
-func startProcess(t testing.TB, path string, env ...string) (*exec.Cmd, *sink) {
+func startProcess(t testing.TB, path string, env ...string) (*exec.Cmd, *gaugetest.Log) {
 	t.Helper()
-	out := &sink{}
+	out := &gaugetest.Log{}
 	cmd := exec.Command(path)
 	cmd.Env = append(os.Environ(), env...)
 	cmd.Stdout, cmd.Stderr = out, out
@@ -221,7 +191,7 @@ var printedWorker = regexp.MustCompile(`worker (\S+) serves the queue`)
 func workers(t testing.TB, redis string, n int) []string {
 	t.Helper()
 	path := workerProgram(t)
-	var outs []*sink
+	var outs []*gaugetest.Log
 	for range n {
 		cmd, out := startProcess(t, path, "BENCHBELL_REDIS_URL="+redis, "BENCHBELL_WORKERS=1")
 		outs = append(outs, out)
@@ -236,7 +206,7 @@ func workers(t testing.TB, redis string, n int) []string {
 	}
 	var names []string
 	for _, out := range outs {
-		names = append(names, out.await(t, printedWorker))
+		names = append(names, out.Await(t, printedWorker))
 	}
 	return names
 }
@@ -291,31 +261,5 @@ func (h *house) quotedBy(t *testing.T, names ...string) {
 // golden compares a transcript with the one on file.
 func golden(t *testing.T, name, got string) {
 	t.Helper()
-	path := filepath.Join("testdata", "transcripts", name+".txt")
-	if *update {
-		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		return
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatalf("no transcript on file (make it with -update): %v", err)
-	}
-	w, g := strings.Split(string(want), "\n"), strings.Split(got, "\n")
-	for i := range max(len(w), len(g)) {
-		var a, b string
-		if i < len(w) {
-			a = w[i]
-		}
-		if i < len(g) {
-			b = g[i]
-		}
-		if a != b {
-			t.Fatalf("%s:%d (-update writes it anew)\n on file: %s\n    now: %s", path, i+1, a, b)
-		}
-	}
+	gaugetest.Golden(t, filepath.Join("testdata", "transcripts", name+".txt"), []byte(got))
 }

@@ -20,6 +20,7 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/chat/chattest"
 	"benchbell/jobs/jobstest"
+	"benchbell/quote/gaugetest"
 )
 
 // killsEnv is how often each variant of the kill test kills; DEVELOPERS.md names it.
@@ -61,7 +62,7 @@ type program struct {
 	name   string
 	path   string
 	env    []string
-	log    *sink
+	log    *gaugetest.Log
 	mu     sync.Mutex
 	cmd    *exec.Cmd
 	kills  int
@@ -126,7 +127,7 @@ func survive(t *testing.T, kills int, seed uint64, redis string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	log := &sink{}
+	log := &gaugetest.Log{}
 	env := []string{childEnv + "=bot", offsetEnv + "=" + offset, "BENCHBELL_DATA=" + data, "BENCHBELL_LISTEN=" + listen,
 		"BENCHBELL_STUDIO=" + hurriedStudio(t), "BENCHBELL_REDIS_URL=" + redis, "BENCHBELL_DISCORD_TOKEN="}
 	programs := []*program{{t: t, name: "bot", path: self, env: env, log: log}}

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"flag"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -14,8 +13,6 @@ import (
 
 	"benchbell/quote/settings"
 )
-
-var update = flag.Bool("update", false, "write the golden files anew")
 
 // The test binary is also the bot: to scripts under its name, to tests that kill it with childEnv set.
 const (

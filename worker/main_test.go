@@ -25,6 +25,7 @@ import (
 	"benchbell/jobs/jobstest"
 	"benchbell/jobs/queue"
 	"benchbell/quote"
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/settings"
 	"benchbell/templates"
 )
@@ -36,14 +37,14 @@ func TestMain(m *testing.M) {
 // TestScripts runs the program as a whole, in processes of its own.
 func TestScripts(t *testing.T) {
 	var redis, secure, cert string
-	if _, err := exec.LookPath("redis-server"); err == nil || os.Getenv("BENCHBELL_STRICT") == "1" {
+	if _, err := exec.LookPath("redis-server"); err == nil || gaugetest.Strict() {
 		port := jobstest.FreePort(t)
 		var key string
 		cert, key = certificate(t)
 		redis = jobstest.Redis(t, "--tls-port", port, "--tls-cert-file", cert, "--tls-key-file", key, "--tls-ca-cert-file", cert, "--tls-auth-clients", "no")
 		secure = "rediss://127.0.0.1:" + port + "/1"
 	} else {
-		t.Log("scripts that need redis-server did not run: it is not installed")
+		gaugetest.Note(t, "scripts that need redis-server, which is not installed")
 	}
 	drawing, err := filepath.Abs("testdata/knee-plate.svg")
 	if err != nil {

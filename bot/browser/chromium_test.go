@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
@@ -36,27 +37,42 @@ func chromium(t *testing.T) context.Context {
 	t.Cleanup(stop)
 	ctx, cancel := context.WithTimeout(ctx, 2*time.Minute)
 	t.Cleanup(cancel)
-	if err := chromedp.Run(ctx); err != nil {
+	if err := chromedp.Do(ctx); err != nil {
 		t.Fatalf("chromium doesn't start: %v", err)
 	}
 	return ctx
 }
 
-// sizes makes the window that wide, a phone's below 600.
-func sizes(width, height int64) chromedp.Action {
-	return emulation.SetDeviceMetricsOverride(width, height, 1, width < 600)
+// act is a step at a page; into keeps what one of them reads.
+type act = chromedp.Action[chromedp.Void]
+
+func into[T any](to *T, read chromedp.Action[T]) act {
+	return chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		v, err := read(ctx, t)
+		*to = v
+		return err
+	})
 }
 
-func do(t *testing.T, ctx context.Context, what string, acts ...chromedp.Action) {
+// sizes makes the window that wide, a phone's below 600.
+func sizes(width, height int64) act {
+	return chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := cdp.Call(ctx, t, emulation.SetDeviceMetricsOverride,
+			emulation.SetDeviceMetricsOverrideParams{Width: width, Height: height, DeviceScaleFactor: 1, Mobile: width < 600})
+		return err
+	})
+}
+
+func do(t *testing.T, ctx context.Context, what string, acts ...act) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(ctx, 20*time.Second)
 	defer cancel()
-	if err := chromedp.Run(ctx, acts...); err != nil {
+	if err := chromedp.Do(ctx, acts...); err != nil {
 		if dir := os.Getenv(shots); dir != "" {
 			var shot []byte
 			late, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
 			defer cancel()
-			if chromedp.Run(late, chromedp.FullScreenshot(&shot, 100)) == nil {
+			if chromedp.Do(late, into(&shot, chromedp.FullScreenshot(100))) == nil {
 				os.WriteFile(filepath.Join(dir, "failed.png"), shot, 0o600)
 			}
 		}
@@ -71,9 +87,9 @@ func look(t *testing.T, ctx context.Context, name string) {
 		var over string
 		var shot []byte
 		do(t, ctx, name, sizes(width, 844), chromedp.Sleep(50*time.Millisecond),
-			chromedp.Evaluate(`document.scrollingElement.scrollWidth <= innerWidth ? "" :
-				[...document.querySelectorAll("*")].filter(e => e.getBoundingClientRect().right > innerWidth).map(e => e.tagName + "." + e.className).slice(0, 5).join(" ") || "?"`, &over),
-			chromedp.FullScreenshot(&shot, 100))
+			into(&over, chromedp.Evaluate[string](`document.scrollingElement.scrollWidth <= innerWidth ? "" :
+				[...document.querySelectorAll("*")].filter(e => e.getBoundingClientRect().right > innerWidth).map(e => e.tagName + "." + e.className).slice(0, 5).join(" ") || "?"`)),
+			into(&shot, chromedp.FullScreenshot(100)))
 		if over != "" {
 			t.Errorf("%s at %d px overflows: %s", name, width, over)
 		}
@@ -158,7 +174,7 @@ func TestChromium(t *testing.T) {
 
 	client := chromium(t)
 	studio := chromium(t) // a browser of its own, as a tab out of view doesn't follow
-	do := func(ctx context.Context, what string, acts ...chromedp.Action) { t.Helper(); do(t, ctx, what, acts...) }
+	do := func(ctx context.Context, what string, acts ...act) { t.Helper(); do(t, ctx, what, acts...) }
 	look := func(ctx context.Context, name string) { t.Helper(); look(t, ctx, name) }
 
 	do(client, "door", sizes(390, 844), chromedp.Navigate(d.URL()), chromedp.WaitVisible("#name"))
@@ -180,27 +196,27 @@ func TestChromium(t *testing.T) {
 	do(client, "refused form", chromedp.SendKeys(".ask input[type=text]", "57"), chromedp.SendKeys(".ask textarea", "wears glasses"),
 		chromedp.Click(".ask button"), chromedp.WaitVisible(".card .notice.refused"))
 	var kept string
-	do(client, "kept", chromedp.Value(".ask textarea", &kept))
+	do(client, "kept", into(&kept, chromedp.Value(".ask textarea")))
 	if kept != "wears glasses" {
 		t.Errorf("after a refusal the form holds %q", kept)
 	}
 	look(client, "form-refused")
 
 	// Half-typed words stay while the other seat posts, and the page follows without a reload.
-	do(client, "half typed", chromedp.SendKeys("#note", "half a sent"), chromedp.Evaluate(`window.sameLoad = true`, nil))
+	do(client, "half typed", chromedp.SendKeys("#note", "half a sent"), chromedp.Evaluate[chromedp.Void](`window.sameLoad = true`))
 	do(studio, "studio writes", chromedp.SendKeys("#note", "I have 10 mm foam on the shelf"), chromedp.Click("#say button"),
 		chromedp.WaitVisible(".post.own"))
 	do(client, "live post", chromedp.WaitVisible(`//li[contains(@class,"post")]//p[contains(.,"on the shelf")]`))
 	var half string
 	var same bool
-	do(client, "kept", chromedp.Value("#note", &half), chromedp.Evaluate(`window.sameLoad === true`, &same))
+	do(client, "kept", into(&half, chromedp.Value("#note")), into(&same, chromedp.Evaluate[bool](`window.sameLoad === true`)))
 	if half != "half a sent" || !same {
 		t.Errorf("half-typed words are %q, page kept %v", half, same)
 	}
 
 	do(client, "mended form", chromedp.SendKeys(".ask input[type=text]", " cm"), chromedp.Click(".ask button"), chromedp.WaitVisible(".post progress"))
 	do(studio, "live bar", chromedp.WaitVisible(".post progress"))
-	do(client, "post files", chromedp.ActionFunc(func(ctx context.Context) error {
+	do(client, "post files", chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
 		ths, err := memoryThreads(d, ctx)
 		if err != nil {
 			return err
@@ -222,15 +238,19 @@ func TestChromium(t *testing.T) {
 		chromedp.SendKeys("#o-stock-sheets", "4 m"), chromedp.Click("#command-stock button"), chromedp.WaitVisible("#command-stock .notice.refused"))
 	look(studio, "studio-refused")
 	var foam string
-	do(studio, "kept", chromedp.Value("#o-stock-foam", &foam))
+	do(studio, "kept", into(&foam, chromedp.Value("#o-stock-foam")))
 	if foam != "3" {
 		t.Errorf("a refused command holds %q", foam)
 	}
 
 	// Without scripts the same acts work by loading pages.
+	noScripts := chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := cdp.Call(ctx, t, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
+		return err
+	})
 	var list string
-	do(client, "where", chromedp.Location(&list))
-	do(client, "no script", emulation.SetScriptExecutionDisabled(true), chromedp.Navigate(list),
+	do(client, "where", into(&list, chromedp.Location()))
+	do(client, "no script", noScripts, chromedp.Navigate(list),
 		chromedp.Click(`//button[.="Decline"]`), chromedp.WaitVisible(`//p[contains(.,"Quote declined")]`), chromedp.WaitVisible(`//section[contains(.,"Declined.")]`))
 	look(client, "no-script")
 	do(client, "problem", chromedp.Navigate(d.URL()+"/nowhere"), chromedp.WaitVisible("#problem"))
@@ -346,15 +366,15 @@ func TestChromiumChoices(t *testing.T) {
 		}
 	}
 	ctx := chromium(t)
-	do := func(what string, acts ...chromedp.Action) { t.Helper(); do(t, ctx, what, acts...) }
+	do := func(what string, acts ...act) { t.Helper(); do(t, ctx, what, acts...) }
 	path := "/as/mara/t/" + strings.TrimPrefix(string(here), "browser:")
-	tick := func(value string) chromedp.Action {
+	tick := func(value string) act {
 		return chromedp.Click(fmt.Sprintf(`.post input[type=checkbox][value=%q]`, value))
 	}
 	ticked := func(what, want string) {
 		t.Helper()
 		var is string
-		do(what, chromedp.Evaluate(`[...document.querySelectorAll(".post input:checked")].map(e => e.value).join()`, &is))
+		do(what, into(&is, chromedp.Evaluate[string](`[...document.querySelectorAll(".post input:checked")].map(e => e.value).join()`)))
 		if is != want {
 			t.Errorf("%s: %q is ticked, want %q", what, is, want)
 		}
@@ -377,7 +397,7 @@ func TestChromiumChoices(t *testing.T) {
 	want("away", "sets[Collar Forearm cuff]", "finish[worn]", "away[]")
 	look(t, ctx, "choices-away")
 	var first, note, shown string
-	do("back", chromedp.Navigate(d.URL()+path), chromedp.WaitVisible(".ask"), chromedp.Value(".ask input[type=text]", &first), chromedp.Value("#note", &note), chromedp.Value(".post select", &shown))
+	do("back", chromedp.Navigate(d.URL()+path), chromedp.WaitVisible(".ask"), into(&first, chromedp.Value(".ask input[type=text]")), into(&note, chromedp.Value("#note")), into(&shown, chromedp.Value(".post select")))
 	ticked("back", "Collar,Forearm cuff")
 	if first != "17,4" || note != "half a sent" || shown != "worn" {
 		t.Errorf("back again the form holds %q, the note %q, the finish %q", first, note, shown)
@@ -391,11 +411,11 @@ func TestChromiumChoices(t *testing.T) {
 	do("cancel", chromedp.Click(`//button[.="Cancel"]`), chromedp.WaitVisible(`//section[contains(.,"Done.")]`))
 	want("cancel", "cancel[]")
 
-	do("form refused", chromedp.Evaluate(`document.querySelectorAll(".ask input[type=text]").forEach((e, i) => { e.value = i == 6 ? "1,265 mm" : "40"; })`, nil),
+	do("form refused", chromedp.Evaluate[chromedp.Void](`document.querySelectorAll(".ask input[type=text]").forEach((e, i) => { e.value = i == 6 ? "1,265 mm" : "40"; })`),
 		chromedp.Click(".ask button"), chromedp.WaitVisible("[aria-invalid]"))
 	want("form refused", "measure[]")
 	var wrong []string
-	do("which is wrong", chromedp.Evaluate(`[...document.querySelectorAll("[aria-invalid]")].map(e => e.name)`, &wrong))
+	do("which is wrong", into(&wrong, chromedp.Evaluate[[]string](`[...document.querySelectorAll("[aria-invalid]")].map(e => e.name)`)))
 	if fmt.Sprint(wrong) != "[v.f6]" {
 		t.Errorf("marked as wrong are %v", wrong)
 	}
@@ -409,7 +429,7 @@ func TestChromiumChoices(t *testing.T) {
 
 	// Putting a note away asks nobody and leaves the rest.
 	var cards int
-	do("put away", chromedp.Click(`.card .dismiss button`), chromedp.Sleep(300*time.Millisecond), chromedp.Evaluate(`document.querySelectorAll(".card").length`, &cards))
+	do("put away", chromedp.Click(`.card .dismiss button`), chromedp.Sleep(300*time.Millisecond), into(&cards, chromedp.Evaluate[int](`document.querySelectorAll(".card").length`)))
 	if cards == 0 {
 		t.Error("putting one note away took all")
 	}

@@ -1,12 +1,9 @@
 package desk
 
 import (
-	"bytes"
 	"context"
 	"errors"
-	"flag"
 	"fmt"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -20,13 +17,12 @@ import (
 	"benchbell/jobs"
 	"benchbell/quote"
 	"benchbell/quote/floor"
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/geom"
 	"benchbell/quote/pattern"
 	"benchbell/quote/plan"
 	"benchbell/quote/price"
 )
-
-var update = flag.Bool("update", false, "write the golden files anew")
 
 // stageTransport keeps posts in memory and writes what it shows to the transcript.
 type stageTransport struct {
@@ -433,29 +429,7 @@ func testWork() quote.Breakdown {
 // golden compares the transcript with testdata.
 func (p *play) golden() {
 	p.t.Helper()
-	name := filepath.Join("testdata", strings.TrimPrefix(p.t.Name(), "Test")+".txt")
-	got := []byte(p.out.String())
-	if *update {
-		if err := os.MkdirAll("testdata", 0o755); err != nil {
-			p.t.Fatal(err)
-		}
-		if err := os.WriteFile(name, got, 0o644); err != nil {
-			p.t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(name)
-	if err != nil {
-		p.t.Fatal(err)
-	}
-	if !bytes.Equal(got, want) {
-		g, w := strings.Split(string(got), "\n"), strings.Split(string(want), "\n")
-		for i := range g {
-			if i >= len(w) || g[i] != w[i] {
-				p.t.Fatalf("transcript differs from %s at line %d:\n got %q\nwant %q\n(run with -update after reading the difference)", name, i+1, g[i], append(w, "")[min(i, len(w))])
-			}
-		}
-		p.t.Fatalf("transcript is shorter than %s", name)
-	}
+	gaugetest.Golden(p.t, filepath.Join("testdata", strings.TrimPrefix(p.t.Name(), "Test")+".txt"), []byte(p.out.String()))
 }
 
 func (p *play) state() ledger.State {

@@ -41,7 +41,7 @@ func TestRandomActs(t *testing.T) {
 		dir = mem
 		t.Cleanup(func() { os.RemoveAll(mem) })
 	}
-	runs := 0
+	runs, told := 0, map[string]int{}
 	rapid.Check(t, func(rt *rapid.T) {
 		if runs++; runs > plays {
 			return
@@ -52,7 +52,7 @@ func TestRandomActs(t *testing.T) {
 			rt.Fatal(err)
 		}
 		defer func() { led.Close() }()
-		r := &random{rt: rt, led: led, now: time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC), q: &stageQueue{seen: map[string]bool{}},
+		r := &random{rt: rt, told: told, led: led, now: time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC), q: &stageQueue{seen: map[string]bool{}},
 			states: map[quote.CommissionID]ledger.State{}, approvals: map[quote.CommissionID]ledger.Approval{},
 			tr: &stageTransport{threads: map[string]chat.ThreadID{}, posts: map[string]chat.Post{}, times: map[string]int{}, fail: errors.New("down")}}
 		r.tr.show = r.fits
@@ -84,11 +84,18 @@ func TestRandomActs(t *testing.T) {
 			}
 		}
 	})
+	// A desk that refuses everything, or nothing, keeps every law.
+	for _, what := range []string{"refused", "taken", string(ledger.Quoted), string(ledger.Approved), string(ledger.Working)} {
+		if told[what] == 0 {
+			t.Errorf("nothing was %s in %d plays: %v", what, min(runs, plays), told)
+		}
+	}
 }
 
 type random struct {
 	cast
 	rt        *rapid.T
+	told      map[string]int // of all plays: acts by how they were answered, states by how often they were come to
 	led       *ledger.Ledger
 	d         *Desk
 	q         *stageQueue
@@ -165,6 +172,7 @@ func (r *random) act(who chat.Person, in chat.Incoming) {
 	var no *chat.Refusal
 	switch {
 	case errors.As(err, &no):
+		r.told["refused"]++
 		if before != after {
 			r.rt.Fatalf("%s was refused (%s) and changed something:\n%s\n%s", describe(in), no.Say, before, after)
 		}
@@ -174,6 +182,9 @@ func (r *random) act(who chat.Person, in chat.Incoming) {
 	case err != nil:
 		r.rt.Fatalf("%s: %v", describe(in), err)
 	default:
+		if before != after {
+			r.told["taken"]++
+		}
 		if len([]rune(rep.Text)) > chat.MaxText || len(rep.Buttons) > chat.MaxButtons || strings.Contains(rep.Text, "%!") {
 			r.rt.Fatalf("reply to %s does not fit: %q", describe(in), rep.Text)
 		}
@@ -210,6 +221,9 @@ func (r *random) check() {
 		for _, c := range cs {
 			if was, ok := r.states[c.ID]; ok && was != c.State && !slices.Contains(follows[was], c.State) {
 				r.rt.Fatalf("%s went from %s to %s", c.ID, was, c.State)
+			}
+			if r.states[c.ID] != c.State {
+				r.told[string(c.State)]++
 			}
 			r.states[c.ID] = c.State
 			live, approved := 0, 0

@@ -11,6 +11,8 @@ import (
 	"strconv"
 	"testing"
 	"time"
+
+	"benchbell/quote/gaugetest"
 )
 
 // redisStart bounds the start of a server; it takes a tenth of a second on an idle machine.
@@ -72,13 +74,7 @@ type process struct {
 // used, so a few are tried.
 func start(t testing.TB, args func(port string) []string) *process {
 	t.Helper()
-	path, err := exec.LookPath("redis-server")
-	if err != nil {
-		if os.Getenv("BENCHBELL_STRICT") == "1" {
-			t.Fatal("redis-server is not installed, and BENCHBELL_STRICT=1 wants it")
-		}
-		t.Skip("not run on real Redis: redis-server is not installed")
-	}
+	path := gaugetest.Tool(t, "redis-server")
 	p := &process{path: path, kill: func() {}}
 	t.Cleanup(func() { p.kill() })
 	var said string

@@ -163,15 +163,19 @@ func TestUnreadableHoldsNothingUp(t *testing.T) {
 	}
 }
 
+// Delays double from what a moment's trouble takes to a minute, and stay there.
 func TestDelaysGrowAndEnd(t *testing.T) {
-	for _, f := range []func(int) time.Duration{requestDelay, answerDelay} {
-		last := time.Duration(0)
+	for _, c := range []struct {
+		name  string
+		delay func(int) time.Duration
+		first time.Duration
+	}{{"request", requestDelay, 2 * time.Second}, {"answer", answerDelay, 200 * time.Millisecond}} {
+		want := c.first
 		for n := range 100 {
-			d := f(n)
-			if d < last || d > time.Minute {
-				t.Fatalf("delay %d is %v after %v", n, d, last)
+			if got := c.delay(n); got != want {
+				t.Fatalf("%s: delay %d is %v, want %v", c.name, n, got, want)
 			}
-			last = d
+			want = min(2*want, time.Minute)
 		}
 	}
 }

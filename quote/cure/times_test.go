@@ -104,6 +104,7 @@ func TestRoomsBesideTheBestAreNoted(t *testing.T) {
 
 // A simulation may take one room's minima to another humidity by the ratio of factors.
 func TestFactorScalesMinima(t *testing.T) {
+	compared := 0
 	rapid.Check(t, func(t *rapid.T) {
 		m := rapid.SampledFrom(Materials()).Filter(func(m Material) bool { return m.WaterBorne }).Draw(t, "material")
 		a := Room{rapid.Float64Range(10, 35).Draw(t, "celsius"), rapid.Float64Range(30, 85).Draw(t, "humidity")}
@@ -116,6 +117,7 @@ func TestFactorScalesMinima(t *testing.T) {
 		if err != nil {
 			return
 		}
+		compared++
 		ratio := m.Factor(b) / m.Factor(a)
 		if math.Abs(ratio-(100-a.Humidity)/(100-b.Humidity)) > 1e-9*ratio {
 			t.Fatalf("at one temperature the factor goes by 1/(1 − RH): %v in %+v and %+v", ratio, a, b)
@@ -127,6 +129,9 @@ func TestFactorScalesMinima(t *testing.T) {
 			}
 		}
 	})
+	if compared < 20 {
+		t.Errorf("only %d pairs of rooms were not refused, so little is shown", compared)
+	}
 	paint, _ := Lookup("acrylic paint")
 	if f := paint.Factor(Room{20, 100}); !math.IsInf(f, 1) {
 		t.Errorf("in saturated air paint dries in %v times the time", f)
@@ -168,6 +173,7 @@ func rowOf(list []Allowed) Window {
 
 func TestColderAndDamperNeverShortenMinima(t *testing.T) {
 	const rounding = 1e-9 // relative, of the exponentials
+	compared := 0
 	rapid.Check(t, func(t *rapid.T) {
 		m := rapid.SampledFrom(Materials()).Draw(t, "material")
 		warm := Room{rapid.Float64Range(5, 40).Draw(t, "celsius"), rapid.Float64Range(5, 95).Draw(t, "humidity")}
@@ -183,6 +189,7 @@ func TestColderAndDamperNeverShortenMinima(t *testing.T) {
 		if err != nil {
 			return // refused: nothing was shortened
 		}
+		compared++
 		x, y := minima(a), minima(b)
 		if len(x) != len(y) {
 			t.Fatalf("%s: windows differ: %+v %+v", m.Key, a, b)
@@ -209,4 +216,7 @@ func TestColderAndDamperNeverShortenMinima(t *testing.T) {
 			}
 		}
 	})
+	if compared < 20 {
+		t.Errorf("only %d pairs of rooms were not refused, so little is shown", compared)
+	}
 }

@@ -17,11 +17,11 @@ import (
 
 	"pgregory.net/rapid"
 
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/geom"
 )
 
 var (
-	update   = flag.Bool("update", false, "write the golden files")
 	pictures = flag.String("pictures", "", "directory to write the samples to as PNG, to be looked at")
 )
 
@@ -51,19 +51,7 @@ func samples() map[string]Scene {
 func TestGoldenSVG(t *testing.T) {
 	for name, s := range samples() {
 		got := s.SVG()
-		path := filepath.Join("testdata", name+".svg")
-		if *update {
-			if err := os.WriteFile(path, got, 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-		want, err := os.ReadFile(path)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if !bytes.Equal(got, want) {
-			t.Errorf("%s: the SVG is not the golden one; look at it with -pictures, then -update", name)
-		}
+		gaugetest.Golden(t, filepath.Join("testdata", name+".svg"), got)
 		d := xml.NewDecoder(bytes.NewReader(got))
 		for {
 			if _, err := d.Token(); errors.Is(err, io.EOF) {

@@ -1,12 +1,13 @@
 package draw
 
 import (
-	"bytes"
 	"fmt"
 	"os"
 	"path/filepath"
 	"sync"
 	"testing"
+
+	"benchbell/quote/gaugetest"
 )
 
 // plans are scenes of Gantts, by name.
@@ -39,19 +40,7 @@ func TestGoldenPlans(t *testing.T) {
 			if i > 0 { // the first scene of each is enough to see a change
 				continue
 			}
-			got, path := s.SVG(), filepath.Join("testdata", name+".svg")
-			if *update {
-				if err := os.WriteFile(path, got, 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-			want, err := os.ReadFile(path)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if !bytes.Equal(got, want) {
-				t.Errorf("%s: the SVG is not the golden one; look at it with -pictures, then -update", name)
-			}
+			gaugetest.Golden(t, filepath.Join("testdata", name+".svg"), s.SVG())
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -175,19 +176,53 @@ func TestScenesHoldTheWholePlan(t *testing.T) {
 	}
 }
 
-// A letter that stands on a scene is explained on it.
+// A letter that stands on a scene, on a bar, a cure or a flag, is explained on it: in its key the commission's name
+// stands beside it.
 func TestLettersAreExplained(t *testing.T) {
-	for name, scenes := range plans() {
-		for i, s := range scenes {
-			w := words(s)
-			for v := range w {
-				letter, rest, found := strings.Cut(v, " ")
-				if found && strings.HasPrefix(rest, "after ") && w[letter] == 0 { // the title of a cure
-					t.Errorf("%s, scene %d: nothing says who %s is", name, i+1, letter)
+	lettered := regexp.MustCompile(`^([A-Z]{1,2})(\d+(  .*)?| after .*|)$`)
+	for _, n := range []int{1, 3, 12, 30} {
+		for form, g := range map[string]PlanPicture{"sheet": shopPlan(n), "phone": phone(shopPlan(n)), "upright": upright(shopPlan(n))} {
+			name := map[string]string{} // of a letter, in the order of the promises
+			for i, p := range g.Promises {
+				name[strings.Repeat("A", i/26)+string(rune('A'+i%26))] = p.Commission // up to AZ
+			}
+			used := 0
+			for i, s := range Gantts(g) {
+				for v := range words(s) {
+					m := lettered.FindStringSubmatch(v)
+					if m == nil || n == 1 {
+						continue
+					}
+					used++
+					if !keyed(s, m[1], name[m[1]]) {
+						t.Errorf("%d commissions, %s, scene %d: nothing says that %s in %q is %q", n, form, i+1, m[1], v, name[m[1]])
+					}
 				}
+			}
+			if n > 1 && used < n {
+				t.Errorf("%d commissions, %s: only %d letters stand on it, so nothing is shown", n, form, used)
 			}
 		}
 	}
+}
+
+// keyed says whether a scene has a name, cut short or not, beside a letter.
+func keyed(s Scene, letter, name string) bool {
+	for _, a := range s.Figures {
+		if a.Text == nil || a.Text.Value != letter {
+			continue
+		}
+		for _, b := range s.Figures {
+			if b.Text == nil || b.Text.At.Y != a.Text.At.Y || b.Text.At.X <= a.Text.At.X || b.Text.At.X > a.Text.At.X+8 {
+				continue
+			}
+			start, _, _ := strings.Cut(b.Text.Value, "…")
+			if start = strings.TrimSpace(start); name != "" && len(start) > 4 && (strings.HasPrefix(start, name) || strings.HasPrefix(name, start)) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // Twelve commissions are told apart without colour: their lines differ, or, where both have none, their grey does.

@@ -237,3 +237,35 @@ func TestCheckedWordsKeepApart(t *testing.T) {
 		boxes = append(boxes, f.Text)
 	}
 }
+
+// A label of a line stands at it, or a letter does that the list under the picture explains.
+func TestCheckedLabelsAreExplained(t *testing.T) {
+	c := sampleChecked()
+	var labels []string
+	for i := range c.Pieces {
+		for k := range c.Pieces[i].Sections {
+			l := fmt.Sprintf("section %d of piece %d, named at a length for which no picture has the room", k+1, i+1)
+			c.Pieces[i].Sections[k].Label = l
+			labels = append(labels, l)
+		}
+	}
+	s := Checked(c)
+	found := words(s)
+	letters := 0
+	for _, l := range labels {
+		if found[l] == 0 {
+			t.Errorf("%q is nowhere", l)
+		}
+	}
+	for v := range found {
+		if len(v) == 1 && v >= "a" && v <= "z" {
+			letters++
+			if found[v] < 2 {
+				t.Errorf("the letter %s stands once: at a line or in the list, not both", v)
+			}
+		}
+	}
+	if letters == 0 || len(labels) == 0 {
+		t.Errorf("%d labels and %d letters, so nothing is shown", len(labels), letters)
+	}
+}

@@ -11,8 +11,10 @@ import (
 	"strings"
 	"testing"
 
-	"benchbell/quote/geom"
 	"pgregory.net/rapid"
+
+	"benchbell/quote/gaugetest"
+	"benchbell/quote/geom"
 )
 
 // demoSheet is a sheet with every kind of line, two invented pieces on it.
@@ -53,12 +55,12 @@ func TestCutFilesGolden(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	golden(t, "testdata/cutfile/demo.svg", string(svg))
+	gaugetest.Golden(t, "testdata/cutfile/demo.svg", svg)
 	dxf, err := WriteDXF(demoSheet())
 	if err != nil {
 		t.Fatal(err)
 	}
-	golden(t, "testdata/cutfile/demo.dxf", string(dxf))
+	gaugetest.Golden(t, "testdata/cutfile/demo.dxf", dxf)
 }
 
 // drawSheet draws a sheet of stars with holes, scores, marks and labels, each in a field of its own.
@@ -226,13 +228,7 @@ func TestCutFileRefuses(t *testing.T) {
 // Every line of the sheet is drawn where it should be, and nothing else: librsvg (Debian: librsvg2-bin) renders the SVG,
 // and a pixel is dark exactly where a line passes.
 func TestCutSVGAgainstLibrsvg(t *testing.T) {
-	tool, err := exec.LookPath("rsvg-convert")
-	if err != nil {
-		if os.Getenv("BENCHBELL_STRICT") == "1" {
-			t.Fatal("rsvg-convert is not installed, and this check needs it: apt-get install librsvg2-bin")
-		}
-		t.Skip("not checked against another renderer: rsvg-convert is not installed")
-	}
+	tool := gaugetest.Tool(t, "rsvg-convert")
 	s := demoSheet()
 	s.Words = nil
 	data, err := WriteSVG(s)

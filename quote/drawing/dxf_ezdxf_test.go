@@ -6,20 +6,14 @@ import (
 	"os/exec"
 	"testing"
 
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/geom"
 )
 
-// python with ezdxf (Debian: python3-ezdxf), an independent reader of DXF. Without it the check says that it did not
-// run; under BENCHBELL_STRICT it fails.
+// ezdxf runs a script with an independent reader of DXF (Debian: python3-ezdxf).
 func ezdxf(t *testing.T, script, file string) []byte {
 	t.Helper()
-	const python = "/usr/bin/python3"
-	if err := exec.Command(python, "-c", "import ezdxf").Run(); err != nil {
-		if os.Getenv("BENCHBELL_STRICT") == "1" {
-			t.Fatalf("%s cannot import ezdxf (%v), and this check needs it: apt-get install python3-ezdxf", python, err)
-		}
-		t.Skip("not checked against another reader: python3-ezdxf is not installed")
-	}
+	python := gaugetest.Python(t, "ezdxf")
 	cmd := exec.Command(python, script, file)
 	cmd.Stderr = os.Stderr
 	out, err := cmd.Output()

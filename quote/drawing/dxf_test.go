@@ -8,8 +8,10 @@ import (
 	"strings"
 	"testing"
 
-	"benchbell/quote/geom"
 	"pgregory.net/rapid"
+
+	"benchbell/quote/gaugetest"
+	"benchbell/quote/geom"
 )
 
 // dxfText writes groups: codes and values by turns.
@@ -71,7 +73,7 @@ func TestReadDXFGolden(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		golden(t, filepath.Join("testdata/dxf", name+".golden"), summary(mustRead(t, data)))
+		gaugetest.Golden(t, filepath.Join("testdata/dxf", name+".golden"), []byte(summary(mustRead(t, data))))
 		if crlf := []byte(strings.ReplaceAll(string(data), "\n", "\r\n")); summary(mustRead(t, crlf)) != summary(mustRead(t, data)) {
 			t.Errorf("%s: lines that end in CRLF read otherwise", name)
 		}
@@ -264,7 +266,7 @@ func TestDXFResolves(t *testing.T) {
 		0, "MTEXT", 8, "0", 10, 1, 20, 2, 3, `{\fArial|b0;back} \H2.5x;of\P`, 1, `the \Lguard\l \\ \S3#4; \{a\}`,
 		0, "ENDSEC", 0, "EOF")
 	d := mustRead(t, []byte(text))
-	golden(t, "testdata/dxf/resolves.golden", summary(d))
+	gaugetest.Golden(t, "testdata/dxf/resolves.golden", []byte(summary(d)))
 	latin := strings.ReplaceAll(text, `Au\U+00DFen`, "Au\xdfen")
 	if got := summary(mustRead(t, []byte(latin))); got != summary(d) {
 		t.Errorf("a layer's name in the code page reads otherwise:\n%s", got)

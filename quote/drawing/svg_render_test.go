@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/geom"
 )
 
@@ -43,12 +44,7 @@ func render(t *testing.T, svg []byte, width int) *image.Alpha {
 // cover the same pixels, to one percent of what is covered, and the sum of our areas must be what is painted where no
 // two shapes overlap. Checked with rsvg-convert 2.54.7 from Debian.
 func TestAgreesWithAnotherReader(t *testing.T) {
-	if _, err := exec.LookPath("rsvg-convert"); err != nil {
-		if os.Getenv("BENCHBELL_STRICT") == "1" {
-			t.Fatal("rsvg-convert is not installed (Debian's librsvg2-bin), and BENCHBELL_STRICT=1 wants it")
-		}
-		t.Skip("not run: rsvg-convert (Debian's librsvg2-bin) is not installed")
-	}
+	gaugetest.Tool(t, "rsvg-convert")
 	const filled = `<style>path,circle,ellipse,rect,polygon,g,use,svg{stroke:none!important;fill:#000!important} text{display:none!important}</style></svg>`
 	for _, c := range []struct {
 		file          string

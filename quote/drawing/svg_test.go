@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/geom"
 )
 
@@ -76,7 +77,7 @@ func TestSVGGolden(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			golden(t, strings.TrimSuffix(file, ".svg")+".golden", listing(drawn(t, string(data))))
+			gaugetest.Golden(t, strings.TrimSuffix(file, ".svg")+".golden", []byte(listing(drawn(t, string(data)))))
 		})
 	}
 }

@@ -9,33 +9,20 @@ import (
 	"testing"
 
 	"benchbell/quote/draw"
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/geom"
 
 	"pgregory.net/rapid"
 )
 
 var (
-	update   = flag.Bool("update", false, "write the golden files anew")
 	pictures = flag.String("pictures", "", "folder to write the pictures to, to look at (PNG)")
 )
 
 // golden compares a scene's SVG with the file kept of it.
 func golden(t *testing.T, name string, s draw.Scene) {
 	t.Helper()
-	got := s.SVG()
-	path := filepath.Join("testdata", name+".svg")
-	if *update {
-		if err := os.WriteFile(path, got, 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !bytes.Equal(got, want) {
-		t.Errorf("%s: the SVG is not the golden one; look at it with -pictures, then -update", name)
-	}
+	gaugetest.Golden(t, filepath.Join("testdata", name+".svg"), s.SVG())
 	if *pictures != "" {
 		data, err := s.PNG(6)
 		if err != nil {

@@ -4,21 +4,18 @@ import (
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
-	"flag"
 	"fmt"
 	"go/format"
 	"math"
 	"os"
-	"path/filepath"
 	"sort"
 	"strconv"
 	"strings"
 	"testing"
 
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/geom"
 )
-
-var update = flag.Bool("update", false, "write the survey's table anew from the raw survey")
 
 // columns of the survey by our keys. Mass is in 0.1 kg there, whatever the column's name says.
 var columns = map[string]string{
@@ -35,28 +32,11 @@ var columns = map[string]string{
 	"waist-floor-height": "waistheightomphalion",
 }
 
-// facts is the path of a file of the references, or skips the test where they are not here.
-func facts(t *testing.T, parts ...string) string {
-	t.Helper()
-	shared := os.Getenv("BENCHBELL_SHARED")
-	switch {
-	case shared == "" && os.Getenv("BENCHBELL_STRICT") == "1":
-		t.Fatal("the survey is missing: set BENCHBELL_SHARED to the folder that holds facts/")
-	case shared == "":
-		t.Skip("did not run: BENCHBELL_SHARED names no folder with the survey")
-	}
-	path := filepath.Join(append([]string{shared, "facts"}, parts...)...)
-	if _, err := os.Stat(path); err != nil {
-		t.Fatal(err)
-	}
-	return path
-}
-
 // people are the survey's, each as values in the order of surveyKeys.
 func people(t *testing.T) (women, men [][]float64) {
 	t.Helper()
 	read := func(name string) [][]float64 {
-		f, err := os.Open(facts(t, "ansur", name))
+		f, err := os.Open(gaugetest.Reference(t, "facts", "ansur", name))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -132,7 +112,7 @@ func TestTableIsTheSurveys(t *testing.T) {
 		low = append(low, math.Min(quantile(women, i, .001), quantile(men, i, .001)))
 		high = append(high, math.Max(quantile(women, i, .999), quantile(men, i, .999)))
 	}
-	if *update {
+	if gaugetest.Update() {
 		writeTable(t, f, m, low, high)
 		return
 	}
@@ -204,7 +184,7 @@ var surveyKeys = []string{
 // The regressions that follow from the table are the summary's, which were fitted by ordinary least squares.
 // Source: ansur_summary.json, computed apart from the same survey.
 func TestRegressions(t *testing.T) {
-	data, err := os.ReadFile(facts(t, "ansur_summary.json"))
+	data, err := os.ReadFile(gaugetest.Reference(t, "facts", "ansur_summary.json"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -269,7 +249,7 @@ func asBody(p []float64) (map[string]geom.MM, Mass) {
 
 // The plausible ranges are the survey's. Source: ANSUR II (2012), means and standard deviations of the summary.
 func TestRanges(t *testing.T) {
-	data, err := os.ReadFile(facts(t, "ansur_summary.json"))
+	data, err := os.ReadFile(gaugetest.Reference(t, "facts", "ansur_summary.json"))
 	if err != nil {
 		t.Fatal(err)
 	}

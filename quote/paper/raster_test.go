@@ -2,7 +2,6 @@ package paper
 
 import (
 	"bytes"
-	"crypto/sha256"
 	"flag"
 	"fmt"
 	"math"
@@ -15,27 +14,13 @@ import (
 	"strings"
 	"testing"
 
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/geom"
 )
 
 var (
-	update = flag.Bool("update", false, "write the golden files")
-	show   = flag.String("show", "", "directory to write the documents to, to be looked at")
+	show = flag.String("show", "", "directory to write the documents to, to be looked at")
 )
-
-// tool finds a program; a test without it does not run, which fails where BENCHBELL_STRICT is set.
-func tool(t *testing.T, name string) string {
-	t.Helper()
-	path, err := exec.LookPath(name)
-	if err == nil {
-		return path
-	}
-	if os.Getenv("BENCHBELL_STRICT") == "1" {
-		t.Fatalf("%s is not installed and BENCHBELL_STRICT is set", name)
-	}
-	t.Skipf("%s is not installed: this outside check did not run", name)
-	return ""
-}
 
 func printed(t *testing.T, p Pattern) string {
 	t.Helper()
@@ -65,7 +50,7 @@ func (r raster) dark(x, y int) bool {
 // rasterise paints one page with poppler, whose PDF reader shares nothing with our printer.
 func rasterise(t *testing.T, path string, page, dpi int) raster {
 	t.Helper()
-	out, err := exec.Command(tool(t, "pdftoppm"), "-gray", "-r", fmt.Sprint(dpi), "-f", fmt.Sprint(page), "-l", fmt.Sprint(page), path).Output()
+	out, err := exec.Command(gaugetest.Tool(t, "pdftoppm"), "-gray", "-r", fmt.Sprint(dpi), "-f", fmt.Sprint(page), "-l", fmt.Sprint(page), path).Output()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -265,7 +250,7 @@ func TestTilesJoin(t *testing.T) {
 // Source of the check: qpdf, which reads the file's structure.
 func TestFileIsSound(t *testing.T) {
 	for _, key := range []string{"a4", "letter", "roll-610"} {
-		out, err := exec.Command(tool(t, "qpdf"), "--check", printed(t, ordinary(key))).CombinedOutput()
+		out, err := exec.Command(gaugetest.Tool(t, "qpdf"), "--check", printed(t, ordinary(key))).CombinedOutput()
 		if err != nil || bytes.Contains(out, []byte("WARNING")) {
 			t.Errorf("%s: %v\n%s", key, err, out)
 		}
@@ -277,7 +262,7 @@ func TestPageBoxes(t *testing.T) {
 	for _, size := range Sizes() {
 		p := ordinary(size.Key)
 		s := arrange(&p)
-		out, err := exec.Command(tool(t, "pdfinfo"), "-f", "1", "-l", "999", printed(t, p)).Output()
+		out, err := exec.Command(gaugetest.Tool(t, "pdfinfo"), "-f", "1", "-l", "999", printed(t, p)).Output()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -311,16 +296,16 @@ func TestGolden(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		golden(t, key+".sha256", fmt.Sprintf("%x\n", sha256.Sum256(data)))
+		gaugetest.Golden(t, filepath.Join("testdata", key+".pdf"), data)
 		path := filepath.Join(t.TempDir(), "p.pdf")
 		if err := os.WriteFile(path, data, 0o644); err != nil {
 			t.Fatal(err)
 		}
-		out, err := exec.Command(tool(t, "pdftotext"), "-layout", path, "-").Output()
+		out, err := exec.Command(gaugetest.Tool(t, "pdftotext"), "-layout", path, "-").Output()
 		if err != nil {
 			t.Fatal(err)
 		}
-		golden(t, key+".txt", words(string(out)))
+		gaugetest.Golden(t, filepath.Join("testdata", key+".txt"), []byte(words(string(out))))
 	}
 }
 
@@ -336,24 +321,4 @@ func words(s string) string {
 		}
 	}
 	return out.String()
-}
-
-func golden(t *testing.T, name, got string) {
-	t.Helper()
-	path := filepath.Join("testdata", name)
-	if *update {
-		if err := os.MkdirAll("testdata", 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got != string(want) {
-		t.Errorf("%s is not the golden one; look at the pattern with -show, then -update", name)
-	}
 }

@@ -3,9 +3,11 @@ package pattern
 import (
 	"bytes"
 	"errors"
+	"path/filepath"
 	"testing"
 
 	"benchbell/quote/foam"
+	"benchbell/quote/gaugetest"
 )
 
 // bare is a drawing as an editor leaves it: one layer, made-up ids, styles instead of classes.
@@ -25,13 +27,13 @@ func TestDraft(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	golden(t, "draft.golden.toml", string(toml))
+	gaugetest.Golden(t, filepath.Join("testdata", "draft.golden.toml"), toml)
 	g, err := s.Grade(s.BaseFit(foam.NoSide))
 	if err != nil {
 		t.Fatal(err)
 	}
 	out := s.Report(s.BaseFit(foam.NoSide), g).Text()
-	golden(t, "draft.golden.txt", out)
+	gaugetest.Golden(t, filepath.Join("testdata", "draft.golden.txt"), []byte(out))
 	p := g.Pieces[0]
 	if p.ID != "Left-panel" || len(p.Drills) != 1 || len(p.Shape.Holes) != 2 || len(p.Scores) != 1 || len(p.Marks) != 1 || p.Marks[0].Kind != foam.Bend {
 		t.Errorf("the first piece is %s with %d drills, %d holes, %d scores, marks %v", p.ID, len(p.Drills), len(p.Shape.Holes), len(p.Scores), p.Marks)

@@ -2,7 +2,6 @@ package pattern
 
 import (
 	"encoding/json"
-	"flag"
 	"math"
 	"os"
 	"path/filepath"
@@ -12,10 +11,9 @@ import (
 	"pgregory.net/rapid"
 
 	"benchbell/quote/foam"
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/geom"
 )
-
-var update = flag.Bool("update", false, "rewrite golden files")
 
 func small(t testing.TB) *Set {
 	t.Helper()
@@ -344,15 +342,7 @@ func TestGolden(t *testing.T) {
 		t.Fatal(err)
 	}
 	got = append(got, '\n')
-	file := filepath.Join("testdata", "small.golden.json")
-	if *update {
-		if err := os.WriteFile(file, got, 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if want := read(t, "small.golden.json"); string(want) != string(got) {
-		t.Fatalf("graded sizes changed (run with -update after looking):\n%s", got)
-	}
+	gaugetest.Golden(t, filepath.Join("testdata", "small.golden.json"), got)
 }
 
 // Developed frustum: slant and both girths give sector angle θ = (G−g)/s, inner radius g/θ, area s(G+g)/2.

@@ -1,11 +1,11 @@
 package pattern
 
 import (
-	"os"
 	"path/filepath"
 	"testing"
 
 	"benchbell/quote/foam"
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/geom"
 )
 
@@ -31,18 +31,5 @@ func TestReport(t *testing.T) {
 		}
 		out += c.s.Report(f, g).Text() + "\n"
 	}
-	golden(t, "report.golden.txt", out)
-}
-
-// golden compares with a file of testdata, or rewrites it under -update.
-func golden(t *testing.T, name, got string) {
-	t.Helper()
-	if *update {
-		if err := os.WriteFile(filepath.Join("testdata", name), []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if want := string(read(t, name)); got != want {
-		t.Errorf("%s changed (run with -update after looking):\n%s", name, got)
-	}
+	gaugetest.Golden(t, filepath.Join("testdata", "report.golden.txt"), []byte(out))
 }

@@ -2,7 +2,6 @@ package pdf
 
 import (
 	"bytes"
-	"crypto/sha256"
 	"flag"
 	"fmt"
 	"math"
@@ -18,12 +17,12 @@ import (
 	"pgregory.net/rapid"
 
 	"benchbell/quote/draw"
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/geom"
 )
 
 var (
-	update = flag.Bool("update", false, "write the golden files")
-	show   = flag.String("show", "", "directory to write the documents to, to be looked at")
+	show = flag.String("show", "", "directory to write the documents to, to be looked at")
 )
 
 func blob(w, h float64) geom.Shape {
@@ -144,8 +143,8 @@ func documents() map[string]Document {
 	return map[string]Document{"ordinary": ordinary(), "stress": stress(), "empty": {}}
 }
 
-// The golden sums hold for the toolchain that go.mod names: compression is the standard library's.
-func TestGoldenSums(t *testing.T) {
+// The kept files hold for the toolchain that go.mod names: compression is the standard library's.
+func TestGolden(t *testing.T) {
 	for name, d := range documents() {
 		out, err := Print(d)
 		if err != nil {
@@ -156,20 +155,7 @@ func TestGoldenSums(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		got := fmt.Sprintf("%x %d bytes\n", sha256.Sum256(out), len(out))
-		path := filepath.Join("testdata", name+".sha256")
-		if *update {
-			if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-		want, err := os.ReadFile(path)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if got != string(want) {
-			t.Errorf("%s: the PDF is %s, the golden one %s; look at it with -show, then -update", name, got, want)
-		}
+		gaugetest.Golden(t, filepath.Join("testdata", name+".pdf"), out)
 	}
 }
 
@@ -196,18 +182,6 @@ func TestSameBytesAlsoAtOnce(t *testing.T) {
 	wg.Wait()
 }
 
-// tool is the path of an outside program; where it is missing the test says that it did not run.
-func tool(t *testing.T, name string) string {
-	path, err := exec.LookPath(name)
-	if err != nil {
-		if os.Getenv("BENCHBELL_STRICT") == "1" {
-			t.Fatalf("%s is not installed and BENCHBELL_STRICT is set", name)
-		}
-		t.Skipf("did not run: %s is not installed", name)
-	}
-	return path
-}
-
 func written(t *testing.T, d Document) string {
 	out, err := Print(d)
 	if err != nil {
@@ -222,7 +196,7 @@ func written(t *testing.T, d Document) string {
 
 // Source of the check: qpdf's own reading of the file structure.
 func TestStructure(t *testing.T) {
-	qpdf := tool(t, "qpdf")
+	qpdf := gaugetest.Tool(t, "qpdf")
 	for name, d := range documents() {
 		if out, err := exec.Command(qpdf, "--check", written(t, d)).CombinedOutput(); err != nil {
 			t.Errorf("%s: %v\n%s", name, err, out)
@@ -234,7 +208,7 @@ var pageOf = regexp.MustCompile(`page (\d+) of (\d+)`)
 
 // Source of the check: poppler's pdftotext.
 func TestWordsComeOut(t *testing.T) {
-	pdftotext := tool(t, "pdftotext")
+	pdftotext := gaugetest.Tool(t, "pdftotext")
 	words := map[string][]string{
 		"ordinary": {"Studio Kupferwinkel", "C0007", "Žofie Müller-Σταύρου", "25 November 2026", "9 December 2026", "1.262,47 €", "Deposit before material", "Promised date", "Acceptance", "Signature", "Annex: plan", "Annex: cut layouts", "1L-A1", "Made to these measurements", "38 3/8 in", "Changed since revision 1", "Prime, coat 1"},
 		"stress":   {"Ελληνικά", "Кириллица", "Αλεξάνδρα", "Жанна", "Line 80", "79.000.000,00 €", "revision 12", "Section 8", "Measurement 60"},
@@ -268,7 +242,7 @@ var box = regexp.MustCompile(`(<page width="([\d.]+)" height="([\d.]+)")|(<word 
 
 // No word lies in the margins. Source of the check: pdftotext's word boxes.
 func TestNothingOverflows(t *testing.T) {
-	pdftotext := tool(t, "pdftotext")
+	pdftotext := gaugetest.Tool(t, "pdftotext")
 	for name, d := range documents() {
 		out, err := exec.Command(pdftotext, "-bbox", written(t, d), "-").Output()
 		if err != nil {

@@ -12,11 +12,12 @@ import (
 	"strings"
 	"sync"
 	"testing"
+
+	"benchbell/quote/gaugetest"
 )
 
-// Specification is where a copy of the service's interface description is looked for: the folder in the environment
-// variable BENCHBELL_SHARED, or else one named "shared" beside the module. Without it requests are held against the
-// stand-in's own limits alone.
+// Specification is where a copy of the service's interface description is looked for among the references. Without it
+// requests are held against the stand-in's own limits alone.
 const Specification = "discord/openapi.json"
 
 // specification checks request bodies against the service's interface description: types, required and unknown
@@ -53,44 +54,25 @@ var loaded struct {
 	err  error
 }
 
-// loadSpecification reads the description once for all tests. That it isn't there is logged, and fails a test only when
-// BENCHBELL_SHARED is set.
+// loadSpecification reads the description once for all tests. Where there are no references it gives nil, and says so.
 func loadSpecification(t testing.TB) *specification {
 	t.Helper()
-	loaded.once.Do(func() { loaded.spec, loaded.err = readSpecification() })
-	if loaded.err != nil {
-		if os.Getenv("BENCHBELL_SHARED") != "" {
-			t.Fatalf("the service's interface description was not used: %v", loaded.err)
+	if gaugetest.References() == "" {
+		t.Log("requests are not held against the service's interface description: there are no references")
+		return nil
+	}
+	path := gaugetest.Reference(t, filepath.FromSlash(Specification))
+	loaded.once.Do(func() {
+		data, err := os.ReadFile(path)
+		if err == nil {
+			loaded.spec, err = parseSpecification(data)
 		}
-		t.Logf("requests are not held against the service's interface description: %v", loaded.err)
+		loaded.err = err
+	})
+	if loaded.err != nil {
+		t.Fatalf("the service's interface description was not used: %v", loaded.err)
 	}
 	return loaded.spec
-}
-
-func readSpecification() (*specification, error) {
-	folders := []string{os.Getenv("BENCHBELL_SHARED")}
-	if folders[0] == "" {
-		folders = nil
-		dir, err := os.Getwd()
-		if err != nil {
-			return nil, err
-		}
-		for range 5 { // from a package of this module up to beside it
-			folders = append(folders, filepath.Join(dir, "shared"))
-			dir = filepath.Dir(dir)
-		}
-	}
-	for _, f := range folders {
-		data, err := os.ReadFile(filepath.Join(f, filepath.FromSlash(Specification)))
-		if errors.Is(err, os.ErrNotExist) {
-			continue
-		}
-		if err != nil {
-			return nil, err
-		}
-		return parseSpecification(data)
-	}
-	return nil, errors.New("there is no copy of it; set BENCHBELL_SHARED to the folder of " + Specification)
 }
 
 var parameter = regexp.MustCompile(`\{[^}]*\}`)

@@ -14,6 +14,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
 )
@@ -232,19 +233,8 @@ func TestDecodeRefuses(t *testing.T) {
 // The outside checker moves every polygon by its placement and intersects them with a general geometry library
 // (Shapely 2, on GEOS); it knows nothing of this package.
 func TestOutsideChecker(t *testing.T) {
-	const python = "/usr/bin/python3"
-	shared := os.Getenv("BENCHBELL_SHARED") // set: the references must be there
-	must := shared != ""
-	if !must {
-		shared = filepath.Join("..", "..", "..", "shared")
-	}
-	script := filepath.Join(shared, "verify", "nest_layout.py")
-	if err := exec.Command(python, "-c", "import shapely").Run(); err != nil || !exists(script) {
-		if must {
-			t.Fatal("the outside checker is not on this machine")
-		}
-		t.Skip("did not run: the outside checker is not on this machine")
-	}
+	script := gaugetest.Reference(t, "verify", "nest_layout.py")
+	python := gaugetest.Python(t, "shapely")
 	for i, p := range []nest.Problem{commission(14, 40), commission(8, 120), func() nest.Problem {
 		p := commission(9, 12)
 		p.Gap, p.Margin = 0, 0
@@ -274,5 +264,3 @@ func TestOutsideChecker(t *testing.T) {
 		t.Logf("%s", out)
 	}
 }
-
-func exists(path string) bool { _, err := os.Stat(path); return err == nil }

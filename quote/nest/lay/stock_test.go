@@ -16,6 +16,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
 	"benchbell/quote/nest/exact"
@@ -341,15 +342,13 @@ func FuzzRead(f *testing.F) {
 // The strip instances with published densities are laid out validly and well within the budget of a test; the outside
 // checker (Shapely, on GEOS) judges the layout. The densities are those of the table beside the instances.
 func TestPublishedStrips(t *testing.T) {
-	shared := os.Getenv("BENCHBELL_SHARED")
-	if shared == "" {
-		t.Skip("did not run: BENCHBELL_SHARED names no folder with the instances")
-	}
+	strips, checker := gaugetest.Reference(t, "nesting", "strip"), gaugetest.Reference(t, "verify", "nest_layout.py")
+	python := gaugetest.Python(t, "shapely")
 	best := map[string]float64{"albano": 89.82, "dagli": 90.17, "fu": 92.41, "jakobs1": 89.26, "marques": 92.02, "shapes0": 69.98, "shirts": 90.92, "trousers": 92.62}
 	var sum float64
 	names := []string{"albano", "dagli", "fu", "jakobs1", "marques", "shapes0", "shirts", "trousers"}
 	for _, name := range names {
-		file := filepath.Join(shared, "nesting", "strip", name+".json")
+		file := filepath.Join(strips, name+".json")
 		data, err := os.ReadFile(file)
 		if err != nil {
 			t.Fatal(err)
@@ -369,7 +368,7 @@ func TestPublishedStrips(t *testing.T) {
 		if err := os.WriteFile(layout, out, 0o600); err != nil {
 			t.Fatal(err)
 		}
-		if got, err := exec.Command("/usr/bin/python3", filepath.Join(shared, "verify", "nest_layout.py"), file, layout).CombinedOutput(); err != nil {
+		if got, err := exec.Command(python, checker, file, layout).CombinedOutput(); err != nil {
 			t.Errorf("%s: %v\n%s", name, err, got)
 		}
 	}

@@ -11,20 +11,9 @@ import (
 	"strconv"
 	"strings"
 	"testing"
-)
 
-// library is the folder of published instances and their bounds, in the environment's BENCHBELL_SHARED.
-func library(t testing.TB) string {
-	t.Helper()
-	shared := os.Getenv("BENCHBELL_SHARED")
-	if shared == "" {
-		if os.Getenv("BENCHBELL_STRICT") == "1" {
-			t.Fatal("BENCHBELL_SHARED is not set, so the published instances are missing")
-		}
-		t.Skip("did not run: BENCHBELL_SHARED, where the published instances are, is not set")
-	}
-	return filepath.Join(shared, "sched")
-}
+	"benchbell/quote/gaugetest"
+)
 
 // table reads a table of bounds without its heading.
 func table(t testing.TB, name string) [][]string {
@@ -70,7 +59,7 @@ func number(t testing.TB, s string) int {
 // Patterson's instances are solved to their optima. Source: Patterson, Management Science 30 (1984), with the optima
 // of kobe-rcpsp.
 func TestPatterson(t *testing.T) {
-	lib := filepath.Join(library(t), "patterson")
+	lib := gaugetest.Reference(t, "sched", "patterson")
 	n := 0
 	for _, row := range table(t, filepath.Join(lib, "optimum.csv")) {
 		in, ok := published(t, filepath.Join(lib, row[0]))
@@ -95,7 +84,7 @@ func TestPatterson(t *testing.T) {
 // limits are half again what we reach, and other seeds too, so that a loss of quality shows. Sources: Kolisch & Sprecher, EJOR 96 (1996);
 // bounds of OR&S Ghent, September 2024.
 func TestPSPLIB(t *testing.T) {
-	lib := filepath.Join(library(t), "psplib")
+	lib := gaugetest.Reference(t, "sched", "psplib")
 	rows := table(t, filepath.Join(lib, "bounds.csv"))
 	for _, set := range []struct {
 		name  string
@@ -136,7 +125,7 @@ func TestPSPLIB(t *testing.T) {
 // ProGen/max's small sets are decided: the optimum, or that there is no schedule. Source: Schwindt (1998), with the
 // optima of kobe-rcpsp.
 func TestProGenMax(t *testing.T) {
-	lib := filepath.Join(library(t), "rcpspmax")
+	lib := gaugetest.Reference(t, "sched", "rcpspmax")
 	n := map[Status]int{}
 	for _, row := range table(t, filepath.Join(lib, "bounds.csv")) {
 		if !slices.Contains([]string{"j10", "ubo10", "ubo20"}, row[0]) {
@@ -169,18 +158,9 @@ func TestProGenMax(t *testing.T) {
 // An independent program agrees that schedules of every format are feasible. Source: the collection's checker, which
 // is not ours.
 func TestOutsideChecker(t *testing.T) {
-	lib := library(t)
-	checker := filepath.Join(lib, "..", "verify", "plan_schedule.py")
-	if _, err := os.Stat(checker); err != nil {
-		t.Fatal(err)
-	}
-	python, err := exec.LookPath("python3")
-	if err != nil {
-		if os.Getenv("BENCHBELL_STRICT") == "1" {
-			t.Fatal(err)
-		}
-		t.Skip("did not run: python3 is not installed")
-	}
+	lib := gaugetest.Reference(t, "sched")
+	checker := gaugetest.Reference(t, "verify", "plan_schedule.py")
+	python := gaugetest.Python(t, "json")
 	for _, pattern := range []string{"psplib/j30/*2.sm", "psplib/j120/*1_1.sm", "rcpspmax/ubo50/*", "patterson/*1.rcp"} {
 		names, err := filepath.Glob(filepath.Join(lib, pattern))
 		if err != nil || len(names) == 0 {
@@ -213,7 +193,7 @@ func TestOutsideChecker(t *testing.T) {
 // BenchmarkSchedules generates schedules of the first hard instance of each set on one core: "serial" is the scheme
 // alone, "genetic" the whole algorithm.
 func BenchmarkSchedules(b *testing.B) {
-	lib := filepath.Join(library(b), "psplib")
+	lib := gaugetest.Reference(b, "sched", "psplib")
 	for _, name := range []string{"j30/j3013_1.sm", "j60/j6013_1.sm", "j120/j12011_1.sm"} {
 		in, ok := published(b, filepath.Join(lib, name))
 		if !ok {

@@ -4,18 +4,16 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
-	"flag"
-	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"benchbell/quote/gaugetest"
 
 	"pgregory.net/rapid"
 
 	"benchbell/quote/plan/check"
 )
-
-var update = flag.Bool("update", false, "write the golden files")
 
 func TestGoldenCommission(t *testing.T) {
 	s := solve(t, commission())
@@ -24,22 +22,7 @@ func TestGoldenCommission(t *testing.T) {
 		t.Fatal(err)
 	}
 	got = append(got, '\n')
-	name := filepath.Join("testdata", "commission.golden.json")
-	if *update {
-		if err := os.MkdirAll("testdata", 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(name, got, 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !bytes.Equal(got, want) {
-		t.Errorf("the commission's plan changed; look at it and run with -update")
-	}
+	gaugetest.Golden(t, filepath.Join("testdata", "commission.golden.json"), got)
 }
 
 func TestDecode(t *testing.T) {

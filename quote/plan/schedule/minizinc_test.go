@@ -13,24 +13,13 @@ import (
 	"testing"
 	"time"
 
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/plan"
 )
 
 // half is the constraint models' unit. Where all figures are multiples of it, so is some best schedule, as long as no
 // window or rack asks for an end no earlier than some moment of what may go on next morning.
 const half = 30
-
-// minizinc finds the constraint solver, or says that its checks did not run.
-func minizinc(t *testing.T) string {
-	path, err := exec.LookPath("minizinc")
-	if err != nil {
-		if os.Getenv("BENCHBELL_STRICT") == "1" {
-			t.Fatal("minizinc is not installed, and this check needs it and gecode")
-		}
-		t.Skip("did not run: minizinc and gecode are not installed")
-	}
-	return path
-}
 
 // prove runs a model to its proved optimum: mk, or false where nothing satisfies it.
 func prove(t *testing.T, tool, file string) (int, bool) {
@@ -61,11 +50,11 @@ func prove(t *testing.T, tool, file string) (int, bool) {
 // lower bound lies no later. Source: MiniZinc 2 with Gecode 6, on models written here.
 func TestAgainstConstraintSolver(t *testing.T) {
 	t.Parallel()
-	tool := minizinc(t)
+	tool := gaugetest.Tool(t, "minizinc")
 	rng := rand.New(rand.NewPCG(5, 8))
 	gaps, kept, ends := 0.0, 0, 0
 	instances := 12
-	if os.Getenv("BENCHBELL_STRICT") == "1" {
+	if gaugetest.Strict() {
 		instances = 24
 	}
 	for k := range instances {
@@ -119,11 +108,8 @@ func lateness(p plan.Problem, s plan.Solution) int {
 // The example among the project's scheduling references, solved by the solver itself; TestTwoPropsReachTheOptimum has
 // the same shop here.
 func TestShopModelOptimum(t *testing.T) {
-	shared := os.Getenv("BENCHBELL_SHARED")
-	if shared == "" {
-		t.Skip("did not run: BENCHBELL_SHARED names no references")
-	}
-	if got, ok := prove(t, minizinc(t), filepath.Join(shared, "sched", "worked", "shop.mzn")); !ok || got != 212 {
+	model := gaugetest.Reference(t, "sched", "worked", "shop.mzn")
+	if got, ok := prove(t, gaugetest.Tool(t, "minizinc"), model); !ok || got != 212 {
 		t.Errorf("the model's optimum is %d, want 212 half hours as planned here", got)
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/plan"
 )
 
@@ -18,18 +19,10 @@ import (
 // mean excess over the bound says how good the search is. The instances are not part of the project: without them the
 // test says that it did not run.
 func TestPSPLIB(t *testing.T) {
-	shared := os.Getenv("BENCHBELL_SHARED") // set: the references must be there
-	must := shared != ""
-	if !must {
-		shared = filepath.Join("..", "..", "..", "shared")
-	}
-	library := filepath.Join(shared, "sched", "psplib")
+	library := gaugetest.Reference(t, "sched", "psplib")
 	f, err := os.Open(filepath.Join(library, "bounds.csv"))
 	if err != nil {
-		if must {
-			t.Fatalf("the references are missing: %v", err)
-		}
-		t.Skipf("did not run, the references are missing: %v", err)
+		t.Fatal(err)
 	}
 	defer f.Close()
 	rows, err := csv.NewReader(f).ReadAll()
