@@ -3,7 +3,8 @@
 //
 // It is a chat.Transport. Every act works without JavaScript (post, redirect, get); with it, pages follow what others
 // do without a reload and without touching half-typed answers. People take seats: the studio's, or a client's by
-// name. Several seats may be open in one browser at once, since the seat is part of every address.
+// name. Several seats may be open in one browser at once, since the seat is part of every address. What was chosen beside a
+// button isn't lost when the button is pressed: answers are sent before it, everything else is shown again.
 //
 // It refuses requests for hosts it isn't known by, posts from other sites, acts without the seat's token, and to
 // listen beyond this machine without a passphrase.
