@@ -15,6 +15,9 @@ type slot int64
 
 const slotSeconds = int64(plan.Grid) * 60
 
+// daySlots is 24 hours of slots: a day of UTC, and of the wall when the clocks do not change.
+const daySlots = slot(24 * 60 / plan.Grid)
+
 // horizonDays is how far a plan may reach; a shop with no room in five years has other problems than a date.
 const horizonDays = 5 * 366
 
@@ -136,8 +139,8 @@ func (k *calendar) measureWeek() {
 			if day < 7 {
 				k.weekly += to - from
 			}
-			from += slot(day) * 288
-			to += slot(day) * 288
+			from += slot(day) * daySlots
+			to += slot(day) * daySlots
 			if from == end {
 				run += to - from
 			} else {
@@ -148,8 +151,8 @@ func (k *calendar) measureWeek() {
 			k.longest = max(k.longest, run)
 		}
 	}
-	if k.weekly == 7*288 { // round the clock: no stretch ends
-		k.longest = horizonDays * 288
+	if k.weekly == 7*daySlots { // round the clock: no stretch ends
+		k.longest = horizonDays * daySlots
 	}
 }
 

@@ -13,7 +13,7 @@ func newClock(k *calendar, base, until slot) (clock, error) {
 	if _, err := k.find(base); err != nil {
 		return clock{}, err
 	}
-	until = min(until, base+horizonDays*288/2)
+	until = min(until, base+horizonDays*daySlots/2)
 	for k.stretches[len(k.stretches)-1].to < until && k.grow() {
 		continue
 	}

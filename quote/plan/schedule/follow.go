@@ -25,6 +25,13 @@ func (o Options) Follow(ctx context.Context, p plan.Problem) (plan.Solution, err
 	if err := m.windowsSoFar(g); err != nil {
 		return plan.Solution{}, err
 	}
+	x := &individual{}
+	if x.placed = m.unmoved(g, t); x.placed != nil {
+		if err := g.decode(x); err != nil {
+			return plan.Solution{}, err
+		}
+		return m.followed(g, x, t)
+	}
 	priority, heads := make([]float64, len(m.tasks)), make([]slot, len(m.tasks))
 	for i := range m.tasks {
 		heads[i] = m.tasks[i].head
@@ -41,7 +48,12 @@ func (o Options) Follow(ctx context.Context, p plan.Problem) (plan.Solution, err
 	for i := range m.tasks { // bounds and runs know nothing of the plan so far
 		m.tasks[i].head = heads[i]
 	}
-	x := &individual{score: g.score()}
+	return m.followed(g, x, t)
+}
+
+// followed simulates and writes down what is followed.
+func (m *model) followed(g *generator, x *individual, t *meter) (plan.Solution, error) {
+	x.score = g.score()
 	c, err := m.simulated(g, t)
 	if err != nil {
 		return plan.Solution{}, err

@@ -21,11 +21,15 @@ func policyOf(t interface{ Fatal(...any) }, p plan.Problem) (*model, *generator)
 	if err != nil {
 		t.Fatal(err)
 	}
-	people, err := search(m, 6, m.start, newMeter(context.Background(), Options{}, 6, 0))
+	meter := newMeter(context.Background(), Options{}, 6, 0)
+	people, err := search(m, 6, m.start, meter)
 	if err != nil {
 		t.Fatal(err)
 	}
 	g := newGenerator(m)
+	if people, err = m.exactly(g, people, meter); err != nil {
+		t.Fatal(err)
+	}
 	if err := g.decode(&people[0]); err != nil {
 		t.Fatal(err)
 	}

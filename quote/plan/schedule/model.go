@@ -104,6 +104,7 @@ type model struct {
 	setups    bool // some operation has one
 	dues      bool // some project has one
 	plans     bool // some operation has a planned start
+	floor     slot // proved: no plan ends earlier; beginning where nothing is
 }
 
 // name says which operation is meant.
@@ -132,7 +133,7 @@ func compile(p *plan.Problem) (*model, error) {
 	if err != nil {
 		return nil, err
 	}
-	m := &model{p: p, cal: cal, start: slotUp(p.Start)}
+	m := &model{p: p, cal: cal, start: slotUp(p.Start), floor: beginning}
 	for _, add := range []func() error{m.addResources, m.addProjects, m.addOperations, m.addClocks, m.addLags, m.sort, m.contradictions, m.heads} {
 		if err := add(); err != nil {
 			return nil, err

@@ -247,7 +247,7 @@ const z80 = 0.8416
 // how much working time its date is usually missed: the excess of the mean over the most likely time and z80 standard
 // deviations of the work on its longest way (PERT's estimate).
 func (m *model) ranks() {
-	stretched := float64(7*288) / float64(m.cal.weekly)
+	stretched := float64(7*daySlots) / float64(m.cal.weekly)
 	n := len(m.tasks)
 	m.rank = make([]float64, n)
 	shift, variance := make([]float64, n), make([]float64, n) // along the longest way

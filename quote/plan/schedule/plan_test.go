@@ -386,7 +386,9 @@ func TestForbiddenMiddle(t *testing.T) {
 	}}
 	s := solve(t, p)
 	at(t, "wet on wet", operationOf(s, "coat2").Start, "2026-06-01T09:30:00Z")
-	// the maker is away when the first window is open
+	// the first coat is on and the maker is away while the first window is open
+	p.Operations[0].Started, p.Operations[0].Finished = p.Start, p.Start.Add(30*time.Minute)
+	p.Start = p.Operations[0].Finished
 	p.Busy = []plan.Busy{{Resource: "maker1", From: time.Date(2026, 6, 1, 9, 30, 0, 0, time.UTC), To: time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC), Label: "B-7"}}
 	s = solve(t, p)
 	at(t, "after two days", operationOf(s, "coat2").Start, "2026-06-03T09:30:00Z")

@@ -41,16 +41,7 @@ func (g *generator) score() score {
 	m := g.m
 	s := score{broken: g.broken, finish: m.day(g.finish), sum: g.sum()}
 	for k := range m.projects {
-		p := &m.projects[k]
-		s.ends += p.weight * int64(g.ends[k]-m.start)
-		if p.due == never {
-			continue
-		}
-		if over := g.handover(g.ends[k], p.buffer) - p.due; over > 0 && p.promised {
-			s.late += p.weight * int64(over)
-		} else if over > 0 {
-			s.wish += p.weight * int64(over)
-		}
+		g.lateness(&s, k, g.ends[k])
 	}
 	if m.setups {
 		s.changes = m.changes(g.start, g.taken)
@@ -65,13 +56,26 @@ func (g *generator) score() score {
 	return s
 }
 
+// lateness adds the end of project k to a score, and how late that is.
+func (g *generator) lateness(s *score, k int, end slot) {
+	p := &g.m.projects[k]
+	s.ends += p.weight * int64(end-g.m.start)
+	if p.due == never {
+		return
+	}
+	if over := g.handover(end, p.buffer) - p.due; over > 0 && p.promised {
+		s.late += p.weight * int64(over)
+	} else if over > 0 {
+		s.wish += p.weight * int64(over)
+	}
+}
+
 // day rounds an end up to whole days after the start where a plan is in force.
 func (m *model) day(finish slot) slot {
 	if !m.plans {
 		return finish
 	}
-	const day = 288
-	return m.start + (finish-m.start+day-1)/day*day
+	return m.start + (finish-m.start+daySlots-1)/daySlots*daySlots
 }
 
 // handover is the first moment in working hours at or after so much working time after t.

@@ -26,10 +26,11 @@ type individual struct {
 	urged  slot
 	keep   bool // nothing before its planned start
 	score  score
+	placed *placement // where it is no list's schedule
 }
 
 func (x *individual) clone() individual {
-	return individual{slices.Clone(x.list), slices.Clone(x.order), slices.Clone(x.wanted), x.urged, x.keep, x.score}
+	return individual{slices.Clone(x.list), slices.Clone(x.order), slices.Clone(x.wanted), x.urged, x.keep, x.score, x.placed}
 }
 
 // island searches on its own: a population of activity lists, its random stream and its generator.
@@ -78,6 +79,9 @@ func (s *island) run(n int, t *meter) {
 
 // perfect says that nothing can be better in anything but how early things start.
 func (x *individual) perfect(s *island) bool {
+	if len(x.order) == 0 { // all has begun
+		return true
+	}
 	c := x.score
 	return s.seeds >= seedRules && s.done > 3*s.size && c.broken == 0 && c.late == 0 && c.wish == 0 && c.finish <= s.floor &&
 		!s.m.plans && len(s.m.projects) == 1 && c.changes == 0
@@ -168,7 +172,7 @@ func (s *island) byDue(noise float64) {
 	m := s.m
 	for i := range m.tasks {
 		p := &m.projects[m.tasks[i].project]
-		due := float64(horizonDays * 288)
+		due := float64(horizonDays * daySlots)
 		if p.due != never {
 			due = float64(p.due - m.start)
 		}
@@ -181,7 +185,7 @@ func (s *island) byProject(order []int) {
 	for place, k := range order {
 		for i := range s.m.tasks {
 			if s.m.tasks[i].project == k {
-				s.priority[i] -= float64(place) * horizonDays * 288
+				s.priority[i] -= float64(place) * float64(horizonDays*daySlots)
 			}
 		}
 	}
@@ -325,6 +329,10 @@ func (s *island) evaluate(x individual, justify bool) error {
 
 // decode generates an individual's schedule.
 func (g *generator) decode(x *individual) error {
+	if x.placed != nil {
+		g.load(x.placed)
+		return nil
+	}
 	copy(g.wanted, x.wanted)
 	g.keep = x.keep
 	return g.run(x.list)

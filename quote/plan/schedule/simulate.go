@@ -4,7 +4,7 @@ import "slices"
 
 // horizonSlots is how far beyond the planned end the simulation's calendar reaches, besides half the plan's own length;
 // runs that get even further go on as if the shop never closed.
-const horizonSlots = 60 * 288
+const horizonSlots = 60 * daySlots
 
 // chances is what the runs gave.
 type chances struct {
@@ -122,7 +122,7 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 	n := len(p.steps)
 	p.end, p.start, p.free, p.cursor = make([]int32, n), make([]int32, n), make([]int32, p.nUnits), make([]int32, p.nUnits)
 	p.ran = make([]int32, n)
-	days := len(p.clock.worked)/288 + 2
+	days := len(p.clock.worked)/int(daySlots) + 2
 	p.factors, p.factorRun = make([]float64, days), make([]int32, days)
 	return p, nil
 }
@@ -202,10 +202,10 @@ func (p *policy) addLags(s *step, t *task, g *generator, i int, at []int32) {
 
 // factor is how much longer a water-borne cure takes that begins at t in the run.
 func (p *policy) factor(t int32) float64 {
-	day := min(max(0, (t+int32(p.base%288))/288), int32(len(p.factors)-1))
+	day := min(max(0, (t+int32(p.base%daySlots))/int32(daySlots)), int32(len(p.factors)-1))
 	if p.factorRun[day] != p.run+1 {
 		p.factorRun[day] = p.run + 1
-		h := mix(p.seed + uint64(p.run)*golden + mix(uint64(int64(day)+int64(p.base/288))))
+		h := mix(p.seed + uint64(p.run)*golden + mix(uint64(int64(day)+int64(p.base/daySlots))))
 		p.factors[day] = p.air[h%quantiles]
 	}
 	return p.factors[day]

@@ -48,6 +48,9 @@ func (m *model) solve(t *meter) (plan.Solution, error) {
 	if err != nil {
 		return plan.Solution{}, err
 	}
+	if people, err = m.exactly(g, people, t); err != nil {
+		return plan.Solution{}, err
+	}
 	best, c, err := m.choose(g, people, t)
 	if err != nil {
 		return plan.Solution{}, err
@@ -62,7 +65,7 @@ func (m *model) choose(g *generator, people []individual, t *meter) (*individual
 	var chosen *chances
 	var value score
 	for k := range people {
-		if k == elites || k > 0 && m.p.Runs == 0 {
+		if k == elites && people[0].placed == nil || k > elites || k > 0 && m.p.Runs == 0 {
 			break
 		}
 		x := &people[k]
@@ -122,7 +125,7 @@ func (m *model) finish(g *generator, x *individual, c *chances, t *meter) (plan.
 	m.dates(g, c, &s)
 	m.chain(g, &s)
 	if x.score.broken == 0 {
-		s.LowerBound = m.lowerBound(g.cal, g.finish).time()
+		s.LowerBound = max(m.floor, m.lowerBound(g.cal, g.finish)).time()
 	}
 	t.tells(t.budget)
 	if err := check.Plan(*m.p, s); err != nil {
