@@ -43,7 +43,7 @@ func newDesk(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, stud
 		},
 		LibraryPicture: drawn("library.png", "The pattern sets of the library on a figure", cardPixels,
 			func() (draw.Scene, error) { return library.Overview(sources) }),
-		HowTo: howTo(), Replan: floor.Place, After: func(_ quote.Snapshot, q quote.Quote) (map[string][]string, error) { return q.Work.After(), nil }, Shop: floor.ShopPlan, WhatIf: floor.WhatIf,
+		HowTo: howTo(), Replan: floor.Place, After: func(_ quote.Snapshot, q quote.Quote) (map[string][]string, error) { return q.Work.After(), nil }, Shop: floor.Plan, WhatIf: floor.WhatIf,
 	}, nil
 }
 

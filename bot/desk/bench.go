@@ -157,7 +157,7 @@ func (w *work) deposit(c ledger.Commission) (chat.Reply, error) {
 // promisedBy is the finish that the studio's promise rests on.
 func (w *work) promisedBy(s plan.Solution) time.Time {
 	by := s.P80
-	switch w.d.cfg.Studio().Promise {
+	switch w.d.cfg.Studio().Confidence {
 	case 50:
 		by = s.P50
 	case 95:

@@ -46,11 +46,11 @@ type Config struct {
 	LibraryPicture func() chat.File
 	// HowTo explains how to take the measurements with these keys.
 	HowTo func(keys []string) []chat.File
-	// Replan gives a quoted commission its operations in the shop plan from now on; quote.Replan.
+	// Replan gives a quoted commission its operations in the shop plan from now on; floor.Place.
 	Replan func(ctx context.Context, s quote.Snapshot, q quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error)
-	// Shop plans all commissions at work together; quote.ShopPlan. Nil: the studio is shown no plan of the shop.
+	// Shop plans all commissions at work together; floor.Plan. Nil: the studio is shown no plan of the shop.
 	Shop func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, progress func(float64)) (floor.Shop, error)
-	// WhatIf answers whether a commission can be ready by a day; quote.ShopWhatIf. Nil: the studio cannot ask.
+	// WhatIf answers whether a commission can be ready by a day; floor.WhatIf. Nil: the studio cannot ask.
 	WhatIf func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, id quote.CommissionID, by string) ([]floor.Choice, error)
 	// After tells which operations each operation of the plan needs done and cured, by ID; quote.Needs. Nil: an operation needs all
 	// that the plan put before it in its assembly, and all cutting before it.

@@ -198,7 +198,7 @@ func (d *Desk) rests(ctx context.Context, id quote.CommissionID) (*rests, error)
 	if err != nil {
 		return nil, err
 	}
-	left, err := cutting.Rests(rev.Snapshot, rev.Quote)
+	left, err := cutting.Offcuts(rev.Snapshot, rev.Quote)
 	if err != nil {
 		return nil, &chat.Refusal{Say: err.Error()}
 	}

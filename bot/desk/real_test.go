@@ -29,7 +29,7 @@ func TestRealQuote(t *testing.T) {
 	studio := settings.Demo()
 	studio.Evaluations, studio.Schedules, studio.Runs = 200, 20, 100 // a small budget: what is tested is the work's order
 	p.d.cfg.Studio = func() quote.Studio { return studio }
-	p.d.cfg.Replan, p.d.cfg.After, p.d.cfg.Shop = floor.Place, func(_ quote.Snapshot, q quote.Quote) (map[string][]string, error) { return q.Work.After(), nil }, floor.ShopPlan
+	p.d.cfg.Replan, p.d.cfg.After, p.d.cfg.Shop = floor.Place, func(_ quote.Snapshot, q quote.Quote) (map[string][]string, error) { return q.Work.After(), nil }, floor.Plan
 	p.ok(p.command(mara, "commission", "set", lib[0].Name))
 	_, err = p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
 	p.ok(err)

@@ -192,12 +192,12 @@ func (w *work) outlookLine(c ledger.Commission, l floor.Outlook) string {
 	if l.Promise != "" {
 		promised = "promised " + shortDate(l.Promise)
 	}
-	line := fmt.Sprintf("• %s · %s: %s, expected %s, sure %s", c.ID, clip(c.ClientName, 40), promised, shortDate(l.Expected), shortDate(l.Sure))
+	line := fmt.Sprintf("• %s · %s: %s, expected %s, sure %s", c.ID, clip(c.ClientName, 40), promised, shortDate(l.P50), shortDate(l.P80))
 	switch {
 	case l.Danger:
 		line += fmt.Sprintf(". *In danger*, kept in %.0f of 100 runs: %s", 100*l.Kept, l.Why)
-	case l.Promise != "" && l.SoFar > l.Promise:
-		line += fmt.Sprintf(". *In danger* unless planned anew: by the plan so far sure %s", shortDate(l.SoFar))
+	case l.Promise != "" && l.P80SoFar > l.Promise:
+		line += fmt.Sprintf(". *In danger* unless planned anew: by the plan so far sure %s", shortDate(l.P80SoFar))
 	}
 	line += "."
 	for _, x := range l.Closed {
@@ -287,7 +287,7 @@ func (w *work) takeOver(l floor.Outlook) error {
 		return nil
 	}
 	return w.t.Record(ledger.Event{At: w.now, Commission: l.Commission, Person: string(w.in.Person.ID), What: "planned anew",
-		Detail: fmt.Sprintf("%s, sure %s", moves(l.Moved), l.Sure)})
+		Detail: fmt.Sprintf("%s, sure %s", moves(l.Moved), l.P80)})
 }
 
 // tell tells a client the date that can be kept instead of the one promised, which it then replaces.
@@ -322,16 +322,16 @@ func (w *work) tell(c ledger.Commission) (chat.Reply, error) {
 			return chat.Reply{}, err
 		}
 	}
-	o.Promise, o.Sure, o.Danger = c.Promise, l.Sure, false
+	o.Promise, o.Sure, o.Danger = c.Promise, l.P80, false
 	return chat.Reply{Text: fmt.Sprintf("%s was told: %s instead of %s.", c.ClientName, dateWords(c.Promise), dateWords(was))}, w.t.SetOutlook(o, w.now)
 }
 
 // sureDate is the date that the studio's promise rests on, never before what 80 of 100 runs need.
 func (w *work) sureDate(l floor.Outlook) string {
-	if w.d.cfg.Studio().Promise == 95 {
-		return l.Safe
+	if w.d.cfg.Studio().Confidence == 95 {
+		return l.P95
 	}
-	return l.Sure
+	return l.P80
 }
 
 // pickShop is a choice from the menu under the shop's plan.
@@ -404,7 +404,7 @@ func (w *work) sayOutlook(l floor.Outlook) error {
 	if err != nil {
 		return err
 	}
-	next := ledger.Outlook{Commission: c.ID, Promise: l.Promise, Sure: l.Sure, Danger: l.Danger || l.SoFar > l.Promise, Note: was.Note}
+	next := ledger.Outlook{Commission: c.ID, Promise: l.Promise, Sure: l.P80, Danger: l.Danger || l.P80SoFar > l.Promise, Note: was.Note}
 	switch {
 	case next.Danger && !(was.Danger && was.Promise == l.Promise):
 		n, err := w.t.Next(dangerCounter)
@@ -415,16 +415,16 @@ func (w *work) sayOutlook(l floor.Outlook) error {
 		text := fmt.Sprintf("%s · %s: the promise of %s is in danger", c.ID, c.ClientName, shortDate(l.Promise))
 		var buttons []chat.Button
 		if l.Danger {
-			text += fmt.Sprintf(", sure is %s: %s.", shortDate(l.Sure), l.Why)
+			text += fmt.Sprintf(", sure is %s: %s.", shortDate(l.P80), l.Why)
 			buttons = append(buttons, chat.Button{Action: "tell/" + string(c.ID), Label: fmt.Sprintf("Tell the client of %s", c.ID)})
 		} else {
-			text += fmt.Sprintf(": by the plan so far sure is %s. Planned anew it can be kept; ask plan.", shortDate(l.SoFar))
+			text += fmt.Sprintf(": by the plan so far sure is %s. Planned anew it can be kept; ask plan.", shortDate(l.P80SoFar))
 		}
 		if err := w.note(next.Note, text, buttons, nil); err != nil {
 			return err
 		}
 	case !next.Danger && was.Danger && was.Promise == l.Promise:
-		if err := w.note(was.Note, fmt.Sprintf("%s · %s: the promise of %s holds again; sure is %s.", c.ID, c.ClientName, shortDate(l.Promise), shortDate(l.Sure)), nil, nil); err != nil {
+		if err := w.note(was.Note, fmt.Sprintf("%s · %s: the promise of %s holds again; sure is %s.", c.ID, c.ClientName, shortDate(l.Promise), shortDate(l.P80)), nil, nil); err != nil {
 			return err
 		}
 	case next == was:

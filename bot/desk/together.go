@@ -85,7 +85,7 @@ func (d *Desk) together(ctx context.Context, in chat.Incoming, ids []quote.Commi
 		}
 		return nil, &chat.Refusal{Say: err.Error()}
 	}
-	x.plan.Used, x.plan.Rests, x.plan.Summary = p.FromRack(), p.Rests(), p.Summary()
+	x.plan.Used, x.plan.Rests, x.plan.Summary = p.FromRack(), p.Offcuts(), p.Summary()
 	x.plan.At, x.plan.By = now, in.Person.ID
 	x.layouts = len(p.Sheets)
 	if x.files, err = togetherFiles(p, at); err != nil {

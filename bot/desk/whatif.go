@@ -88,10 +88,10 @@ func (d *Desk) choiceLine(x floor.Choice) string {
 	if x.Kept {
 		answer = "*yes*"
 	}
-	line := fmt.Sprintf("%s: %s, sure %s", way, answer, dateWords(x.Sure))
+	line := fmt.Sprintf("%s: %s, sure %s", way, answer, dateWords(x.P80))
 	switch {
 	case x.Way == schedule.ByParts && len(x.First) > 0:
-		line = fmt.Sprintf("%s: %s with %s, the rest sure %s; a second delivery to pay for", way, answer, strings.Join(x.First, ", "), dateWords(x.Sure))
+		line = fmt.Sprintf("%s: %s with %s, the rest sure %s; a second delivery to pay for", way, answer, strings.Join(x.First, ", "), dateWords(x.P80))
 	case x.Cost > 0:
 		line += ", costs " + x.Cost.Format(d.cfg.Studio().Prices.Currency)
 	case x.Cost < 0:

@@ -27,8 +27,8 @@ func TestLimitsAreRefusedInWords(t *testing.T) {
 		{"polyurethane resin", Room{20, 60}, "50 % or less"},
 		{"water-based contact adhesive", Room{10, 84}, "work at 21 °C or warmer or at 69 % humidity or less"},
 		{"solvent aerosol enamel", Room{36, 50}, "32 °C or cooler"},
-		{"acrylic paint", Room{5, 92}, "10 °C or warmer; and the room has 92 % humidity, work at 85 % or less"},
-		{"epoxy resin", Room{math.NaN(), 50}, "-20 and 60"},
+		{"acrylic paint", Room{5, 92}, "10 °C or warmer; and the humidity is 92 %; it must be 85 % or less"},
+		{"epoxy resin", Room{math.NaN(), 50}, "-20 to 60"},
 		{"epoxy resin", Room{20, 100}, "below 100"},
 	} {
 		m, _ := Lookup(c.key)
@@ -53,7 +53,7 @@ func TestRefusalsForTheClient(t *testing.T) {
 		{"flexible primer", Room{20, 90}, TooDamp, "too damp"},
 		{"solvent contact cement", Room{20, 84.5}, NearDew, "too damp"},
 		{"water-based contact adhesive", Room{10, 84}, Shut, "too cold or too damp"},
-		{"epoxy resin", Room{math.NaN(), 50}, NoRoom, "not set rightly"},
+		{"epoxy resin", Room{math.NaN(), 50}, NoRoom, "not set correctly"},
 	} {
 		m, _ := Lookup(c.key)
 		_, err := m.Times(c.room)

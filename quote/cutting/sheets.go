@@ -158,5 +158,5 @@ func SheetTitle(q quote.Quote, l quote.SheetLayout) string {
 // sheetPicture describes one sheet for draw.Layout; shapes are the graded pieces by label.
 func SheetPicture(q quote.Quote, l quote.SheetLayout, shapes map[string]foam.Piece, st quote.Studio) draw.SheetPicture {
 	return draw.SheetPicture{Title: SheetTitle(q, l), Commission: string(q.Commission), Width: l.Layout.Width, Height: l.Layout.Height,
-		Pieces: picture.LaidPieces(l.Layout, shapes), Offcut: rest(l.Layout, nil, nil, shapes, st)}
+		Pieces: picture.LaidPieces(l.Layout, shapes), Offcut: largestOffcut(l.Layout, nil, nil, shapes, st)}
 }

@@ -50,10 +50,10 @@ type Plan struct {
 // PlanSheet is a sheet or an offcut to cut. Layout.Sheet is the key of the sheet bought, or the offcut's ID.
 type Sheet struct {
 	quote.SheetLayout
-	Offcut  string      // ID on the rack; empty for a sheet that is bought
+	RackID  string      // of the offcut; empty for a sheet that is bought
 	Outline geom.Ring   // of the offcut
 	Price   price.Money // 0 for an offcut
-	Rest    geom.Ring   // useful offcut that remains, in the sheet's coordinates; nil for none
+	Offcut  geom.Ring   // useful offcut left over, in the sheet's coordinates; nil: none
 }
 
 // CutPart is one commission's part in a plan.
@@ -66,11 +66,11 @@ type Part struct {
 }
 
 // Rests are the useful offcuts that the plan leaves, in the order of its sheets.
-func (p Plan) Rests() []quote.Offcut {
+func (p Plan) Offcuts() []quote.Offcut {
 	var out []quote.Offcut
 	for _, s := range p.Sheets {
-		if s.Rest != nil {
-			out = append(out, offcutOf(s.SheetLayout, s.Rest))
+		if s.Offcut != nil {
+			out = append(out, offcutOf(s.SheetLayout, s.Offcut))
 		}
 	}
 	return out
@@ -80,8 +80,8 @@ func (p Plan) Rests() []quote.Offcut {
 func (p Plan) FromRack() []string {
 	var out []string
 	for _, s := range p.Sheets {
-		if s.Offcut != "" {
-			out = append(out, s.Offcut)
+		if s.RackID != "" {
+			out = append(out, s.RackID)
 		}
 	}
 	return out
@@ -131,7 +131,7 @@ func Together(ctx context.Context, jobs []Commission, rack []quote.Offcut, st qu
 			return Plan{}, err
 		}
 	}
-	p.reckon(jobs)
+	p.chargeFoam(jobs)
 	progress(1)
 	return p, nil
 }
@@ -198,13 +198,13 @@ func (p *Plan) lay(ctx context.Context, jobs []Commission, rack []quote.Offcut, 
 		number := len(p.Sheets) + 1
 		s := Sheet{SheetLayout: quote.SheetLayout{Number: number, Thickness: t, Layout: l}, Price: price.Money(priceOf(bought, l.Sheet))}
 		if o, ok := offcuts[l.Sheet]; ok {
-			s.Offcut, s.Outline = o.ID, o.Outline
+			s.RackID, s.Outline = o.ID, o.Outline
 		}
 		var end geom.Ring
 		if o := sol.Offcut; o != nil && o.Layout == i && len(o.Shape.Holes) == 0 {
 			end = o.Shape.Outer
 		}
-		s.Rest = rest(l, s.Outline, end, p.shapes, p.studio)
+		s.Offcut = largestOffcut(l, s.Outline, end, p.shapes, p.studio)
 		p.Sheets = append(p.Sheets, s)
 		for _, pl := range l.Placed {
 			c := &p.Pieces[at[pl.Item]]
@@ -262,8 +262,8 @@ func aloneLayouts(jobs []Commission, t geom.MM, st quote.Studio, bought []nest.S
 	return out, cost, true
 }
 
-// reckon works out costs and yield.
-func (p *Plan) reckon(jobs []Commission) {
+// chargeFoam works out costs and yield.
+func (p *Plan) chargeFoam(jobs []Commission) {
 	at := map[string]int{}
 	for i, j := range jobs {
 		at[string(j.Quote.Commission)] = i
@@ -317,14 +317,14 @@ func aloneCost(j Commission, st quote.Studio) price.Money {
 
 // Summary says in a few lines what is bought, what is used of the rack, what it costs and what remains.
 func (p Plan) Summary() string {
-	var ids, buy, keys, racked, rests []string
+	var ids, buy, keys, racked, kept []string
 	count := map[string]int{}
 	for _, c := range p.Parts {
 		ids = append(ids, string(c.Commission))
 	}
 	for _, s := range p.Sheets {
-		if s.Offcut != "" {
-			racked = append(racked, fmt.Sprintf("%s (%s)", s.Offcut, p.size(s)))
+		if s.RackID != "" {
+			racked = append(racked, fmt.Sprintf("%s (%s)", s.RackID, p.size(s)))
 			continue
 		}
 		if count[s.Layout.Sheet]++; count[s.Layout.Sheet] == 1 {
@@ -334,9 +334,9 @@ func (p Plan) Summary() string {
 	for _, k := range keys {
 		buy = append(buy, fmt.Sprintf("%d × %s", count[k], k))
 	}
-	for _, o := range p.Rests() {
+	for _, o := range p.Offcuts() {
 		w, h := o.Size()
-		rests = append(rests, fmt.Sprintf("%s, %.0f × %.0f mm", o.Thickness, float64(w), float64(h)))
+		kept = append(kept, fmt.Sprintf("%s, %.0f × %.0f mm", o.Thickness, float64(w), float64(h)))
 	}
 	orNone := func(list []string) string {
 		if len(list) == 0 {
@@ -352,7 +352,7 @@ func (p Plan) Summary() string {
 	for _, c := range p.Parts {
 		fmt.Fprintf(&b, "• %s: %d pieces, %s together, %s alone\n", c.Commission, c.Pieces, money(c.Together), money(c.Alone))
 	}
-	fmt.Fprintf(&b, "Offcuts to keep: %s.", orNone(rests))
+	fmt.Fprintf(&b, "Offcuts to keep: %s.", orNone(kept))
 	return b.String()
 }
 

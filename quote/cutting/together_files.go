@@ -36,8 +36,8 @@ func (p Plan) Pictures() ([]quote.Picture, error) {
 
 func (p Plan) sheetTitle(s Sheet) string {
 	what := ""
-	if s.Offcut != "" {
-		what = "offcut " + s.Offcut + " · "
+	if s.RackID != "" {
+		what = "offcut " + s.RackID + " · "
 	}
 	return fmt.Sprintf("sheet %d of %d · %sEVA foam %s · %.0f × %.0f mm · %.0f %% used", s.Number, len(p.Sheets), what, s.Thickness,
 		float64(s.Layout.Width), float64(s.Layout.Height), 100*s.Layout.Used)
@@ -46,7 +46,7 @@ func (p Plan) sheetTitle(s Sheet) string {
 // sheetPicture describes one sheet for draw.Layout. A piece goes by its own commission's label, with the commission beside
 // it where the sheet holds several.
 func (p Plan) sheetPicture(s Sheet) draw.SheetPicture {
-	sp := draw.SheetPicture{Title: p.sheetTitle(s), Width: s.Layout.Width, Height: s.Layout.Height, Edge: s.Outline, Offcut: s.Rest,
+	sp := draw.SheetPicture{Title: p.sheetTitle(s), Width: s.Layout.Width, Height: s.Layout.Height, Edge: s.Outline, Offcut: s.Offcut,
 		Pieces: picture.LaidPieces(s.Layout, p.shapes)}
 	var owners []string
 	for i := range sp.Pieces {

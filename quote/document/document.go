@@ -64,7 +64,7 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 		d.Facts = append(d.Facts, pdf.Fact{Label: "Your notes", Value: s.Notes})
 	}
 	d.Lines, d.Totals = priceLines(q, s)
-	d.Promise = fmt.Sprintf("Ready by %s. At least %d of 100 simulated runs of the workshop's plan keep this date.", quote.LongDate(q.Promise), q.Sure)
+	d.Promise = fmt.Sprintf("Ready by %s. At least %d of 100 simulated runs of the workshop's plan keep this date.", quote.LongDate(q.Promise), q.Confidence)
 	if q.Late {
 		d.Promise += fmt.Sprintf(" This is later than the %s asked for.", quote.LongDate(s.Wanted))
 	}
@@ -292,7 +292,7 @@ func Summary(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) stri
 		fmt.Fprintf(&b, ", %s of it %s", e.Tax.Format(e.Currency), e.TaxName)
 	}
 	fmt.Fprintf(&b, "; deposit %s.\n", e.Deposit.Format(e.Currency))
-	fmt.Fprintf(&b, "Ready by *%s*, kept in at least %d of 100 simulated runs", quote.LongDate(q.Promise), q.Sure)
+	fmt.Fprintf(&b, "Ready by *%s*, kept in at least %d of 100 simulated runs", quote.LongDate(q.Promise), q.Confidence)
 	b.WriteString(".")
 	return b.String()
 }

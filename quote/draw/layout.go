@@ -120,7 +120,7 @@ func Layout(l SheetPicture) Scene {
 	for i, p := range l.Pieces {
 		drawn[i] = s.laid(f, p, &has)
 	}
-	n := naming{s: &s, l: &l, several: l.several()}
+	n := naming{s: &s, l: &l, shared: l.shared()}
 	details := n.onSheet(f, drawn, area)
 
 	s.Dimension(geom.Pt(left, top), geom.Pt(left+w, top), 2.2, sheet.Width().String())

@@ -11,10 +11,10 @@ import (
 
 // naming writes the names of a sheet's pieces and keeps what its numbers mean.
 type naming struct {
-	s       *Scene
-	l       *SheetPicture
-	several bool // owners
-	keys    []string
+	s      *Scene
+	l      *SheetPicture
+	shared bool // the sheet has several owners
+	keys   []string
 }
 
 // crowd is a group of pieces too small to be named on the sheet, and the part of the picture that holds them.
@@ -31,8 +31,8 @@ const (
 	detailHigh  = 48.0
 )
 
-// several reports whether the sheet's pieces belong to several owners.
-func (l *SheetPicture) several() bool {
+// shared reports whether the sheet holds pieces of several commissions.
+func (l *SheetPicture) shared() bool {
 	for _, p := range l.Pieces {
 		if l.owner(p) != l.owner(l.Pieces[0]) {
 			return true
@@ -118,7 +118,7 @@ func (n *naming) inside(f frame, which []int, drawn []inked, words *clutter) []i
 			continue
 		}
 		value := []string{p.title()}
-		if n.several {
+		if n.shared {
 			value = append(value, n.l.owner(p))
 		}
 		size, b := n.s.labelInside(sh, drawn[i].all(), labelSize, labelLeast, Bold, Ink, value...)
@@ -153,7 +153,7 @@ func (n *naming) number(i int) string {
 	p := n.l.Pieces[i]
 	number := strconv.Itoa(len(n.keys) + 1)
 	key := number + " = " + p.title()
-	if n.several {
+	if n.shared {
 		key += ", " + n.l.owner(p)
 	}
 	n.keys = append(n.keys, key)
@@ -257,7 +257,7 @@ func (n *naming) detail(c crowd, f frame, at geom.Box) {
 func (s *Scene) numberInside(sh geom.Shape, lines []geom.Path, number string) (geom.Box, bool) {
 	const most, air = 2.8, 1.15
 	w := float64(TextWidth(Bold, 1, number))
-	at, r := hope{sh, lines, w / capital, most * capital * air / math.Sqrt2}.inside()
+	at, r := labelPlace{sh, lines, w / capital, most * capital * air / math.Sqrt2}.find()
 	size := min(most, geom.MM(r*math.Sqrt2/capital/air))
 	if size < labelLeast {
 		return geom.Box{}, false

@@ -87,7 +87,7 @@ func (m *making) plan(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	q.Sure = s.Studio.Promise
+	q.Confidence = s.Studio.Confidence
 	q.Promise = s.Studio.PromiseDay(q.Plan, zone).Format(time.DateOnly)
 	q.Late = late(q.Promise, s.Wanted)
 	at := s.At.In(zone)

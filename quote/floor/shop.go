@@ -69,9 +69,9 @@ type Shop struct {
 type Outlook struct {
 	Commission quote.CommissionID
 	Promise    string // as given
-	Expected   string // date not passed in half of the simulated runs
-	Sure       string // in 80 of 100
-	Safe       string // in 95 of 100
+	P50        string // date met in half of the simulated runs
+	P80        string // date met in 80 of 100
+	P95        string // date met in 95 of 100
 	// Kept is the share of simulated runs that are ready by the end of the promised day; 0 without a promise.
 	Kept float64
 	// Missed is the share of runs in which a recoat window closes before its coat is on.
@@ -79,11 +79,11 @@ type Outlook struct {
 	// Danger is set where the sure date lies after the promise.
 	Danger bool
 	// SoFar is the sure date of the plan so far, kept to as well as it can be.
-	SoFar  string
-	Why    string           // what holds the end up most, a clause; empty where nothing is left to do
-	Closed []string         // recoat windows that are over already, sentences
-	Moved  int              // operations that start at another time than in the plan so far
-	Left   []plan.Scheduled // what is not finished, under the commission's own operation IDs
+	P80SoFar string
+	Why      string           // what holds the end up most, a clause; empty where nothing is left to do
+	Closed   []string         // recoat windows that are over already, sentences
+	Moved    int              // operations that start at another time than in the plan so far
+	Left     []plan.Scheduled // what is not finished, under the commission's own operation IDs
 }
 
 // shopID names an operation of a commission within the shop.
@@ -95,12 +95,12 @@ func splitID(id string) (quote.CommissionID, string) {
 	return quote.CommissionID(c), op
 }
 
-// ShopPlan plans all open commissions together as things stand at now: what is finished, running or curing stays with its
+// Plan plans all open commissions together as things stand at now: what is finished, running or curing stays with its
 // real clocks, promised dates come first, and among plans that keep them equally well the plan so far is kept unless the
 // work together is done a day earlier. Where nothing has changed since a plan of it was taken over, it gives that plan
 // again. It refuses commissions whose operations are not those of their quote, and what package plan refuses; progress,
 // which may be nil, is told the share done.
-func ShopPlan(ctx context.Context, open []Open, st quote.Studio, now time.Time, progress func(float64)) (Shop, error) {
+func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, progress func(float64)) (Shop, error) {
 	if progress == nil {
 		progress = func(float64) {}
 	}
@@ -391,14 +391,14 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 			return out, fmt.Errorf("the plan says nothing of %s", id)
 		}
 		day := func(t time.Time) string { return t.In(sh.zone).Format(time.DateOnly) }
-		l := Outlook{Commission: id, Promise: o.Promise, Expected: day(d.P50), Sure: day(d.P80), Safe: day(d.P95), Kept: d.Kept, Missed: d.Missed,
+		l := Outlook{Commission: id, Promise: o.Promise, P50: day(d.P50), P80: day(d.P80), P95: day(d.P95), Kept: d.Kept, Missed: d.Missed,
 			Closed: sh.closed[id], Left: left[id]}
 		for _, x := range sh.soFar.Dates {
 			if x.Project == string(id) {
-				l.SoFar = day(x.P80)
+				l.P80SoFar = day(x.P80)
 			}
 		}
-		l.Danger = o.Promise != "" && l.Sure > o.Promise
+		l.Danger = o.Promise != "" && l.P80 > o.Promise
 		for _, x := range l.Left {
 			a := sh.actual[shopID(id, x.ID)]
 			if a.Started.IsZero() && !a.Start.Equal(x.Start) {

@@ -114,12 +114,12 @@ func coneOf(d float64) float64 {
 }
 
 // curve reports what the graded darts and rings of gores do to the sheet, and warns of darts bent out of their range.
-func (s *Set) curve(g *foam.Graded, works []*work) {
+func (s *Set) curve(g *foam.Graded, workpieces []*workpiece) {
 	for _, r := range s.seams {
 		if !r.dart {
 			continue
 		}
-		w := works[r.a.index]
+		w := workpieces[r.a.index]
 		ea, eb := r.a.edges[r.edgeA], r.a.edges[r.edgeB]
 		from, tip, to := w.outer[w.at[ea.from]], w.outer[w.at[ea.to]], w.outer[w.at[eb.to]]
 		d := foam.Dome{Name: r.name, Piece: r.a.doc.ID, Angle: wedge(from, tip, to)}
@@ -131,7 +131,7 @@ func (s *Set) curve(g *foam.Graded, works []*work) {
 		}
 	}
 	for _, r := range s.domes {
-		g.Domes = append(g.Domes, r.measure(works))
+		g.Domes = append(g.Domes, r.measure(workpieces))
 	}
 }
 
@@ -142,12 +142,12 @@ const domeSteps = 256
 // measure is the curvature of a ring of gores: the angle defect at the crown, 360° less the gores' own angles there (the
 // discrete Gauss curvature of the vertex), and the depth of the surface of revolution whose girth at each latitude is
 // the gores' widths together.
-func (r domeRule) measure(works []*work) foam.Dome {
+func (r domeRule) measure(workpieces []*workpiece) foam.Dome {
 	d := foam.Dome{Name: r.name, Angle: 360}
 	girth := make([]float64, domeSteps+1)
 	var meridian, all float64
 	for i, p := range r.parts {
-		w, n := works[p.index], float64(p.physical())
+		w, n := workpieces[p.index], float64(p.physical())
 		v := w.at[r.apex[i]]
 		size := len(w.outer)
 		d.Angle -= n * wedge(w.outer[(v+1)%size], w.outer[v], w.outer[(v+size-1)%size])

@@ -14,7 +14,7 @@ import (
 // it. The sidecar parses with the drawing as it is; set is the result, and notes say what was assumed, skipped or mended.
 //
 // It refuses what Parse refuses of a drawing; where a picture can mark the spot the error is a *Fault.
-func Draft(data []byte, name string) (sidecar []byte, set *Set, notes []string, err error) {
+func Draft(data []byte, name string) (spec []byte, set *Set, notes []string, err error) {
 	r, err := readDrawing(data, gapDefault, nil)
 	if err != nil {
 		return nil, nil, nil, err
@@ -35,11 +35,11 @@ func Draft(data []byte, name string) (sidecar []byte, set *Set, notes []string, 
 		}
 	}
 	b.WriteString(draftFoot)
-	sidecar = []byte(b.String())
-	if set, err = Parse(data, sidecar); err != nil {
+	spec = []byte(b.String())
+	if set, err = Parse(data, spec); err != nil {
 		return nil, nil, nil, err
 	}
-	return sidecar, set, set.Notes, nil
+	return spec, set, set.Notes, nil
 }
 
 // quoted is a TOML basic string of printable text; its two escapes are Go's too.

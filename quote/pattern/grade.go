@@ -9,8 +9,8 @@ import (
 	"benchbell/quote/geom"
 )
 
-// work is one piece on its way from the drawing to the body.
-type work struct {
+// workpiece is a piece being graded: from its drawing to one body.
+type workpiece struct {
 	p      *part
 	m      mapping
 	outer  geom.Ring
@@ -34,35 +34,35 @@ func (s *Set) Grade(f Fit) (foam.Graded, error) {
 		return foam.Graded{}, err
 	}
 	g := foam.Graded{Set: s.Name, Title: s.Title, Side: f.Side, Notes: s.uncertain(f)}
-	works := make([]*work, len(s.parts))
+	workpieces := make([]*workpiece, len(s.parts))
 	for i, p := range s.parts {
 		m, err := p.grading(s, f)
 		if err != nil {
 			return foam.Graded{}, asIn(s.dxf, inPiece(p.doc.ID, err))
 		}
-		works[i] = p.start(m)
+		workpieces[i] = p.start(m)
 	}
-	t, err := s.trueUp(works)
+	t, err := s.trueUp(workpieces)
 	if err != nil {
 		return foam.Graded{}, err
 	}
 	g.Notes = append(g.Notes, t.notes...)
 	rowHoles := map[string]int{}
 	for i, p := range s.parts {
-		notes, err := works[i].finish(f)
+		notes, err := workpieces[i].finish(f)
 		if err != nil {
 			return foam.Graded{}, asIn(s.dxf, inPiece(p.doc.ID, err))
 		}
 		g.Notes = append(g.Notes, notes...)
-		rowHoles[p.doc.ID] = works[i].rowed * p.physical()
+		rowHoles[p.doc.ID] = workpieces[i].rowed * p.physical()
 	}
-	if err := s.walk(&g, works, t); err != nil {
+	if err := s.walk(&g, workpieces, t); err != nil {
 		return foam.Graded{}, asIn(s.dxf, err)
 	}
 	for i, p := range s.parts {
-		g.Pieces = append(g.Pieces, copies(p, works[i].piece, f.Side == foam.Left)...)
+		g.Pieces = append(g.Pieces, copies(p, workpieces[i].piece, f.Side == foam.Left)...)
 	}
-	s.curve(&g, works)
+	s.curve(&g, workpieces)
 	g.Hardware = s.hardwareFor(f, rowHoles)
 	return g, nil
 }
@@ -103,8 +103,8 @@ func (s *Set) Suits(f Fit) error {
 }
 
 // start takes the piece's drawing through its mapping.
-func (p *part) start(m mapping) *work {
-	w := &work{p: p, m: m}
+func (p *part) start(m mapping) *workpiece {
+	w := &workpiece{p: p, m: m}
 	w.outer, w.at = m.ring(p.outline)
 	for _, h := range p.holes {
 		r, _ := m.ring(h)
@@ -135,7 +135,7 @@ func (p *part) start(m mapping) *work {
 }
 
 // finish makes the piece of what grading and truing left: it sets the holes, measures, and checks.
-func (w *work) finish(f Fit) ([]string, error) {
+func (w *workpiece) finish(f Fit) ([]string, error) {
 	p := w.p
 	var notes []string
 	for i, r := range p.rows {
@@ -197,7 +197,7 @@ func (w *work) finish(f Fit) ([]string, error) {
 }
 
 // edge is a named edge of the graded outline.
-func (w *work) edge(name string) geom.Path { return run(w.outer, w.at, w.p.edges[name]) }
+func (w *workpiece) edge(name string) geom.Path { return run(w.outer, w.at, w.p.edges[name]) }
 
 // run is the polyline of an edge on a graded ring.
 func run(r geom.Ring, at []int, e edge) geom.Path {

@@ -18,7 +18,7 @@ func strap(t testing.TB, extra string) *Set {
 <line class="row" data-name="rivets" x1="100" y1="110" x2="500" y2="110" data-diameter="4" data-pitch="30" data-inset="20"/>
 <circle class="row" id="eyelets" cx="300" cy="128" r="6"/>
 <circle class="drill" cx="130" cy="128" r="2.5"/><rect class="slot" x="400" y="122" width="27" height="5"/></g>`),
-		sidecar("waist-girth = 800", `BASE
+		specSheet("waist-girth = 800", `BASE
 [[piece]]
 id = "strap"
 title = "Strap"
@@ -120,7 +120,7 @@ func TestHolesSnapToTools(t *testing.T) {
 // The bounds of snapping: a tenth of the diameter, or half a millimetre.
 func TestHolesWithoutTool(t *testing.T) {
 	s := parse(t, sheet(`<g id="p"><rect class="outline" x="100" y="100" width="200" height="60"/><circle class="drill" cx="130" cy="130" r="7.3"/><circle class="drill" cx="200" cy="130" r="2.7"/><circle class="hole" cx="260" cy="130" r="9"/></g>`),
-		sidecar("chest-girth = 900", "BASE\n[[piece]]\nid = \"p\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\n"))
+		specSheet("chest-girth = 900", "BASE\n[[piece]]\nid = \"p\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\n"))
 	for _, c := range []struct {
 		tool         geom.MM
 		drilled      int
@@ -163,7 +163,7 @@ func TestBridges(t *testing.T) {
 		return sheet(`<g id="p"><rect class="outline" x="100" y="100" width="100" height="60"/>` + hole + `</g>`)
 	}
 	toml := func(bridge string) []byte {
-		return sidecar("chest-girth = 900", "BASE\n[[piece]]\nid = \"p\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\n"+bridge)
+		return specSheet("chest-girth = 900", "BASE\n[[piece]]\nid = \"p\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\n"+bridge)
 	}
 	for _, c := range []struct {
 		hole, bridge string

@@ -90,7 +90,7 @@ func along(p geom.Path, q geom.Point) (d geom.MM, off float64) {
 }
 
 // notch is where the seam's i-th pair of notches lies, both counted from the start of edge a.
-func (r seamRule) notch(a, b geom.Path, wa, wb *work, i int) (da, db geom.MM) {
+func (r seamRule) notch(a, b geom.Path, wa, wb *workpiece, i int) (da, db geom.MM) {
 	da, _ = along(a, r.notchesA[i].point(wa.marks[r.notchesA[i].mark].Path))
 	db, _ = along(b, r.notchesB[i].point(wb.marks[r.notchesB[i].mark].Path))
 	if !r.sameWay {
@@ -100,7 +100,7 @@ func (r seamRule) notch(a, b geom.Path, wa, wb *work, i int) (da, db geom.MM) {
 }
 
 // meet checks that the notches of a seam meet.
-func (r seamRule) meet(wa, wb *work) error {
+func (r seamRule) meet(wa, wb *workpiece) error {
 	if len(r.notchesA) == 0 || len(r.notchesB) == 0 {
 		return nil
 	}
@@ -114,7 +114,7 @@ func (r seamRule) meet(wa, wb *work) error {
 }
 
 // slideNotches moves the notches of a trued seam along their edges to where they meet; a fixed piece keeps its own.
-func (r seamRule) slideNotches(wa, wb *work) {
+func (r seamRule) slideNotches(wa, wb *workpiece) {
 	if len(r.notchesA) == 0 || len(r.notchesB) == 0 {
 		return
 	}
@@ -136,7 +136,7 @@ func (r seamRule) slideNotches(wa, wb *work) {
 	}
 }
 
-func (t touch) slide(w *work, edge geom.Path, to geom.MM) {
+func (t touch) slide(w *workpiece, edge geom.Path, to geom.MM) {
 	path := w.marks[t.mark].Path
 	q, _ := edge.At(to)
 	d := q.Sub(t.point(path))

@@ -187,10 +187,10 @@ func TestManyPointsAreThinned(t *testing.T) {
 func TestGapKey(t *testing.T) {
 	d := []byte(svg(`<g id="p"><path class="outline" d="M10 10h100v80h-100v-79"/></g>`))
 	toml := "BASE\n[[piece]]\nid = \"p\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\n"
-	if _, err := Parse(d, sidecar("chest-girth = 900", toml)); err == nil || !contains(err.Error(), "gap of 1.00 mm") {
+	if _, err := Parse(d, specSheet("chest-girth = 900", toml)); err == nil || !contains(err.Error(), "gap of 1.00 mm") {
 		t.Errorf("got %v, want the gap", err)
 	}
-	s, err := Parse(d, append([]byte("gap = 1.5\n"), sidecar("chest-girth = 900", toml)...))
+	s, err := Parse(d, append([]byte("gap = 1.5\n"), specSheet("chest-girth = 900", toml)...))
 	if err != nil || len(s.Notes) != 1 || !contains(s.Notes[0], "closed over a gap of 1.00 mm") {
 		t.Errorf("%v, notes %v", err, s)
 	}
@@ -234,7 +234,7 @@ func BenchmarkRefuseManyLines(b *testing.B) {
 // A piece may be called what a role is called: the sidecar's word counts.
 func TestPieceNamedLikeARole(t *testing.T) {
 	s := parse(t, []byte(svg(`<g id="seat"><path d="M10 10h100v80h-100z"/><path d="M20 20v40"/></g>`)),
-		sidecar("hip-girth = 950", "BASE\n[[piece]]\nid = \"seat\"\ntitle = \"Seat\"\nthickness = 10\nframe = \"fixed\"\n"))
+		specSheet("hip-girth = 950", "BASE\n[[piece]]\nid = \"seat\"\ntitle = \"Seat\"\nthickness = 10\nframe = \"fixed\"\n"))
 	if p := s.parts[0]; len(p.scores) != 1 || len(p.marks) != 0 {
 		t.Fatalf("%d scores and %d marks", len(p.scores), len(p.marks))
 	}

@@ -125,10 +125,10 @@ func (r seamRule) tip() (int, bool) {
 var errSeam = errors.New("mated edges must match within 2 mm")
 
 // walk measures every seam on the graded pieces, refuses those that do not match and adds up each piece's glue line.
-func (s *Set) walk(g *foam.Graded, works []*work, t *truing) error {
+func (s *Set) walk(g *foam.Graded, workpieces []*workpiece, t *truing) error {
 	glued := map[string]bool{}
 	for i, r := range s.seams {
-		wa, wb := works[r.a.index], works[r.b.index]
+		wa, wb := workpieces[r.a.index], workpieces[r.b.index]
 		la, lb := wa.length[r.edgeA], wb.length[r.edgeB]
 		if diff := apart(la, lb); diff > SeamTolerance || r.dart && diff > dartDrawn {
 			return fmt.Errorf("seam %q: edge %s.%s is %s and edge %s.%s is %s: %w", r.name, r.a.doc.ID, r.edgeA, la, r.b.doc.ID, r.edgeB, lb, errSeam)
@@ -152,7 +152,7 @@ func (s *Set) walk(g *foam.Graded, works []*work, t *truing) error {
 			continue
 		}
 		for _, e := range []struct {
-			w    *work
+			w    *workpiece
 			name string
 			l    geom.MM
 		}{{wa, r.edgeA, la}, {wb, r.edgeB, lb}} {

@@ -22,16 +22,16 @@ const truedTo geom.MM = 0.05
 
 // trueUp makes the legs of darts and the edges of seams that are marked as trued equal, and takes along what lies near.
 // Edges that match within the tolerance stay exactly as graded.
-func (s *Set) trueUp(works []*work) (*truing, error) {
+func (s *Set) trueUp(workpieces []*workpiece) (*truing, error) {
 	t := &truing{before: map[int][2]geom.MM{}}
-	drawn := make([]geom.Ring, len(works)) // outlines as graded, of pieces that were reshaped
+	drawn := make([]geom.Ring, len(workpieces)) // outlines as graded, of pieces that were reshaped
 	for range truingPasses {
 		moved := false
 		for i, r := range s.seams {
 			if r.self() || !r.dart && !r.trued {
 				continue
 			}
-			wa, wb := works[r.a.index], works[r.b.index]
+			wa, wb := workpieces[r.a.index], workpieces[r.b.index]
 			la, lb := wa.edge(r.edgeA).Length(), wb.edge(r.edgeB).Length()
 			_, open := t.before[i]
 			switch diff := apart(la, lb); {
@@ -44,7 +44,7 @@ func (s *Set) trueUp(works []*work) (*truing, error) {
 				}
 				t.before[i] = [2]geom.MM{la, lb}
 			}
-			for _, w := range []*work{wa, wb} {
+			for _, w := range []*workpiece{wa, wb} {
 				if drawn[w.p.index] == nil {
 					drawn[w.p.index] = append(geom.Ring(nil), w.outer...)
 				}
@@ -62,7 +62,7 @@ func (s *Set) trueUp(works []*work) (*truing, error) {
 			break
 		}
 	}
-	for i, w := range works {
+	for i, w := range workpieces {
 		if drawn[i] != nil {
 			w.follow(drawn[i])
 		}
@@ -72,7 +72,7 @@ func (s *Set) trueUp(works []*work) (*truing, error) {
 		if !ok {
 			continue
 		}
-		wa, wb := works[r.a.index], works[r.b.index]
+		wa, wb := workpieces[r.a.index], workpieces[r.b.index]
 		to := (wa.edge(r.edgeA).Length() + wb.edge(r.edgeB).Length()) / 2
 		if r.dart {
 			t.notes = append(t.notes, fmt.Sprintf("piece %s: legs of dart %q differed by %s and were trued to %s each", r.a.doc.ID, r.name, apart(b[0], b[1]), to))
@@ -116,7 +116,7 @@ func (r seamRule) shares(la, lb geom.MM) (ka, kb float64) {
 
 // stretch scales an edge to k times its length, about the end that other seams also use, or about the middle between
 // its ends; the outline beyond follows.
-func (s *Set) stretch(w *work, name string, k float64) {
+func (s *Set) stretch(w *workpiece, name string, k float64) {
 	if k == 1 {
 		return
 	}
@@ -151,7 +151,7 @@ func (s *Set) busy(p *part, name string, vertex int) bool {
 }
 
 // trueDart scales each leg about the tip to their mean length; the outline beyond its mouth is faired into the new place.
-func (r seamRule) trueDart(w *work, la, lb geom.MM) {
+func (r seamRule) trueDart(w *workpiece, la, lb geom.MM) {
 	mean := (la + lb) / 2
 	ea, eb := r.a.edges[r.edgeA], r.a.edges[r.edgeB]
 	tip := w.outer[w.at[ea.to]]
@@ -211,7 +211,7 @@ func (p *part) edgeEnds(at []int) map[int]bool {
 
 // follow moves what lies near the reshaped outline with it: marks and scores point by point, holes and seats as a whole,
 // by the move of the nearest place of the outline as it was, fading with the distance from it.
-func (w *work) follow(old geom.Ring) {
+func (w *workpiece) follow(old geom.Ring) {
 	most := 0.0
 	for i, q := range old {
 		most = math.Max(most, q.Dist(w.outer[i]))

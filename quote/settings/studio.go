@@ -304,7 +304,7 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 		Validity:    r.whole("validity_days", &f.ValidityDays, 0, 1, 365),
 		DepositDays: r.whole("deposit_days", f.DepositDays, 7, 1, 365),
 		StartAfter:  r.whole("shop.start_after_days", f.Shop.StartAfter, 3, 0, 365),
-		Promise:     r.whole("shop.promise_percent", f.Shop.Promise, 80, 50, 95),
+		Confidence:  r.whole("shop.promise_percent", f.Shop.Promise, 80, 50, 95),
 		Overtime:    r.whole("shop.overtime_percent", f.Shop.Overtime, 50, 0, 500),
 		Room: cure.Room{
 			Celsius:  r.within("shop.temperature_c", f.Shop.Celsius, -20, 60),
@@ -323,8 +323,8 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 	if s.Paper != "A4" && s.Paper != "Letter" {
 		r.fault("paper", "is %q; give \"A4\" or \"Letter\"", s.Paper)
 	}
-	if s.Promise != 50 && s.Promise != 80 && s.Promise != 95 {
-		r.fault("shop.promise_percent", "is %d; give 50, 80 or 95", s.Promise)
+	if s.Confidence != 50 && s.Confidence != 80 && s.Confidence != 95 {
+		r.fault("shop.promise_percent", "is %d; give 50, 80 or 95", s.Confidence)
 	}
 	if f.Foam.NeutralLine != nil {
 		s.FoamK = r.within("foam.neutral_line", *f.Foam.NeutralLine, 0.3, 1)

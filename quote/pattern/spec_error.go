@@ -9,17 +9,17 @@ import (
 	"github.com/pelletier/go-toml/v2"
 )
 
-// SidecarError is an error of Parse that is mended in the sidecar, not in the drawing.
-type SidecarError struct{ Err error }
+// SpecError is an error of Parse that is mended in the sidecar, not in the drawing.
+type SpecError struct{ Err error }
 
-func (e *SidecarError) Error() string { return e.Err.Error() }
+func (e *SpecError) Error() string { return e.Err.Error() }
 
-func (e *SidecarError) Unwrap() error { return e.Err }
+func (e *SpecError) Unwrap() error { return e.Err }
 
 var errUnknownKey = errors.New("the sidecar has a fixed set of keys, remove or correct it")
 
-// sidecarError says where the TOML is at fault and what would be right, in the sidecar's words.
-func sidecarError(err error) error {
+// specError says where the TOML is at fault and what would be right, in the sidecar's words.
+func specError(err error) error {
 	var strict *toml.StrictMissingError
 	if errors.As(err, &strict) && len(strict.Errors) > 0 {
 		e := strict.Errors[0]

@@ -158,18 +158,18 @@ const maxGap = 5.0
 
 // Parse reads a set from the bytes of its drawing, SVG or DXF by content, and its sidecar.
 // Errors name the line and key, or the piece and the place (mm, y up, from an SVG's lower left corner or a DXF's zero
-// point); one that a picture can mark is a *Fault, one that is mended in the sidecar a *SidecarError.
-func Parse(data, sidecar []byte) (*Set, error) {
-	doc, err := readSidecar(sidecar)
+// point); one that a picture can mark is a *Fault, one that is mended in the sidecar a *SpecError.
+func Parse(data, spec []byte) (*Set, error) {
+	doc, err := readSpec(spec)
 	if err != nil {
-		return nil, &SidecarError{err}
+		return nil, &SpecError{err}
 	}
 	gap := gapDefault
 	if doc.Gap != nil {
 		gap = *doc.Gap
 	}
 	if !(gap >= 0 && gap <= maxGap) {
-		return nil, &SidecarError{fmt.Errorf("gap %g must be 0 to %g mm", gap, maxGap)}
+		return nil, &SpecError{fmt.Errorf("gap %g must be 0 to %g mm", gap, maxGap)}
 	}
 	var ids []string
 	for _, p := range doc.Pieces {
@@ -196,7 +196,7 @@ func Parse(data, sidecar []byte) (*Set, error) {
 			if errors.As(err, &f) {
 				return nil, asIn(r.dxf, err) // a place of the drawing
 			}
-			return nil, &SidecarError{err}
+			return nil, &SpecError{err}
 		}
 	}
 	// A set that cannot be graded to its own base is refused here, not at the first client.
@@ -223,18 +223,18 @@ func (s *Set) BaseFit(side foam.Side) Fit {
 	return Fit{Body: body, Side: side, FoamK: s.DrawnK}
 }
 
-// maxSidecarBytes bounds the sidecar; a generous hand-made one stays far below.
-const maxSidecarBytes = 1 << 20
+// maxSpecBytes bounds the sidecar; a generous hand-made one stays far below.
+const maxSpecBytes = 1 << 20
 
-func readSidecar(data []byte) (setDoc, error) {
+func readSpec(data []byte) (setDoc, error) {
 	var doc setDoc
-	if len(data) > maxSidecarBytes {
-		return doc, fmt.Errorf("the sidecar has %d bytes, at most %d are read", len(data), maxSidecarBytes)
+	if len(data) > maxSpecBytes {
+		return doc, fmt.Errorf("the sidecar has %d bytes, at most %d are read", len(data), maxSpecBytes)
 	}
 	dec := toml.NewDecoder(strings.NewReader(string(data)))
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(&doc); err != nil {
-		return doc, sidecarError(err)
+		return doc, specError(err)
 	}
 	return doc, nil
 }

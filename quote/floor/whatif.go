@@ -35,7 +35,7 @@ type Choice struct {
 	Name   string // evenings worked, the finish instead, …
 	Kept   bool   // it is: the sure date is not later
 	Cost   price.Money
-	Sure   string   // date, in 80 of 100 simulated runs
+	P80    string   // date met in 80 of 100 simulated runs
 	First  []string // assemblies ready by then, for delivery in parts
 	Others []Effect
 }
@@ -47,10 +47,10 @@ type Effect struct {
 	Danger     bool // To is later than what is promised
 }
 
-// ShopWhatIf answers whether a commission at work can be ready by a day, and what the shop could do for it: evenings at
+// WhatIf answers whether a commission at work can be ready by a day, and what the shop could do for it: evenings at
 // the hourly rate and the overtime's surcharge, another maker at the hourly rate, some assemblies ahead of the rest, a
 // finish with fewer coats. Promises to others go before. Nothing is changed by asking. It refuses a commission that is not
-// among the open ones or has no work left, and what ShopPlan refuses.
+// among the open ones or has no work left, and what Plan refuses.
 func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id quote.CommissionID, by string) ([]Choice, error) {
 	p, sh, err := shopProblem(open, st, now)
 	if err != nil {
@@ -83,7 +83,7 @@ func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id
 	var out []Choice
 	date := func(t time.Time) string { return t.In(sh.zone).Format(time.DateOnly) }
 	for _, o := range options {
-		c := Choice{Way: o.Way, Name: o.Name, Kept: o.Kept, Cost: price.Money(o.Cost), Sure: date(o.Date), First: o.First}
+		c := Choice{Way: o.Way, Name: o.Name, Kept: o.Kept, Cost: price.Money(o.Cost), P80: date(o.Date), First: o.First}
 		for _, m := range o.Moved {
 			e := Effect{Commission: quote.CommissionID(m.Project), From: date(m.From), To: date(m.To)}
 			due := sh.due[e.Commission]

@@ -9,7 +9,7 @@ import (
 )
 
 // hope is what inside looks for: a point of a shape far from its borders and from the paths drawn on it.
-type hope struct {
+type labelPlace struct {
 	shape geom.Shape
 	paths []geom.Path
 	// Lengths along x count by 1/aspect, so that with the aspect of a text the result is where the text is largest: the
@@ -22,7 +22,7 @@ type hope struct {
 
 // inside finds the point on a grid refined around the best cells, and its distance (half the height of its free
 // ellipse), zero where there is no such point.
-func (o hope) inside() (at geom.Point, radius float64) {
+func (o labelPlace) find() (at geom.Point, radius float64) {
 	if len(o.shape.Outer) < 3 || !near(o.shape.Outer) || !(o.aspect > 0) {
 		return geom.Point{}, 0
 	}
@@ -75,8 +75,8 @@ func (o hope) inside() (at geom.Point, radius float64) {
 		return math.Min(d, enough) - centre*p.Dist(mid)
 	}
 	type cell struct {
-		c             geom.Point
-		d, h, promise float64
+		c           geom.Point
+		d, h, bound float64
 	}
 	b := t.Bounds()
 	half := math.Max(float64(b.Width()), float64(b.Height())) / grid / 2
@@ -87,7 +87,7 @@ func (o hope) inside() (at geom.Point, radius float64) {
 	var cells []cell
 	look := func(p geom.Point, h float64) {
 		c := cell{c: p, d: far(p), h: h}
-		c.promise = c.d + h*corner
+		c.bound = c.d + h*corner
 		if c.d > 0 && rank(c.d, p) > rank(best.d, best.c) {
 			best = c
 		}
@@ -102,13 +102,13 @@ func (o hope) inside() (at geom.Point, radius float64) {
 		old := cells
 		cells = nil
 		slices.SortStableFunc(old, func(a, b cell) int {
-			if a.promise >= enough && b.promise >= enough { // both may do: the central one first
+			if a.bound >= enough && b.bound >= enough { // both may do: the central one first
 				return cmp.Compare(a.c.Dist(mid), b.c.Dist(mid))
 			}
-			return cmp.Compare(b.promise, a.promise)
+			return cmp.Compare(b.bound, a.bound)
 		})
 		for i, c := range old {
-			if i >= most || c.promise <= 0 || best.d < enough && c.promise <= best.d*worth {
+			if i >= most || c.bound <= 0 || best.d < enough && c.bound <= best.d*worth {
 				break
 			}
 			for _, q := range [4]geom.Point{{X: -1, Y: -1}, {X: 1, Y: -1}, {X: -1, Y: 1}, {X: 1, Y: 1}} {
@@ -124,7 +124,7 @@ func (o hope) inside() (at geom.Point, radius float64) {
 
 // Roomiest is the point of a shape farthest from its borders, and that distance; zero where the shape is degenerate.
 func Roomiest(s geom.Shape) (geom.Point, geom.MM) {
-	p, r := hope{shape: s, aspect: 1}.inside()
+	p, r := labelPlace{shape: s, aspect: 1}.find()
 	return p, geom.MM(r)
 }
 
@@ -165,13 +165,13 @@ func (s *Scene) labelInside(sh geom.Shape, paths []geom.Path, size, least geom.M
 	}
 	var at geom.Point
 	var r, turn float64
-	at, r = hope{sh, paths, aspect, enough}.inside()
+	at, r = labelPlace{sh, paths, aspect, enough}.find()
 	if r < enough {
 		across := make([]geom.Path, len(paths))
 		for i, q := range paths {
 			across[i] = geom.Path(quarter(geom.Ring(q)))
 		}
-		if p, q := (hope{turned, across, aspect, enough}).inside(); q > r*1.2 {
+		if p, q := (labelPlace{turned, across, aspect, enough}).find(); q > r*1.2 {
 			at, r, turn = geom.Pt(-p.Y, p.X), q, 90
 		}
 	}
