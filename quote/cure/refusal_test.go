@@ -83,10 +83,14 @@ func TestAdviceOfRefusalsWorks(t *testing.T) {
 		if !errors.As(err, &refusal) || len(refusal.Reasons) != 1 || refusal.Reasons[0] == NoRoom {
 			return
 		}
-		_, advice, _ := strings.Cut(refusal.Error(), ", work ")
-		if refusal.Reasons[0] == NearDew {
-			_, advice, _ = strings.Cut(refusal.Error(), "at this temperature with ")
+		before := "must be "
+		switch refusal.Reasons[0] {
+		case NearDew:
+			before = "at this temperature means "
+		case Shut:
+			before = "; work "
 		}
+		_, advice, _ := strings.Cut(refusal.Error(), before)
 		for _, way := range strings.Split(advice, "er or ") {
 			v, err := strconv.ParseFloat(number.FindString(way), 64)
 			if err != nil {

@@ -353,7 +353,7 @@ func TestTogetherRefuses(t *testing.T) {
 	}{
 		"one":       {jobs: all[:1], want: "name 2 to 8"},
 		"twice":     {jobs: []cutting.Commission{all[0], all[0]}, want: "named twice"},
-		"no pieces": {jobs: []cutting.Commission{all[0], {Quote: quote.Quote{Commission: "C0001", Pieces: []quote.CutPiece{{Label: "x"}}}}}, want: "work it out again"},
+		"no pieces": {jobs: []cutting.Commission{all[0], {Quote: quote.Quote{Commission: "C0001", Pieces: []quote.CutPiece{{Label: "x"}}}}}, want: "recompute the quote"},
 		"same ID":   {jobs: all[:2], rack: []quote.Offcut{{ID: "R0001", Thickness: 5, Outline: corner(300, 300, 0, 0)}, {ID: "R0001", Thickness: 5, Outline: corner(300, 300, 0, 0)}}, want: "twice"},
 		"no foam":   {jobs: all[:2], spoil: func(s *quote.Studio) { s.Prices.Sheets = nil }, want: "[[sheet]]"},
 	} {
