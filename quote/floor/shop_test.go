@@ -291,10 +291,10 @@ func TestPlanReadsTheQuote(t *testing.T) {
 func TestPlanRefuses(t *testing.T) {
 	open := opened(t, 2)
 	for want, o := range map[string][]Open{
-		"given twice":  {open[0], open[0]},
-		"is no date":   {{Snapshot: open[0].Snapshot, Quote: open[0].Quote, Promise: "soon"}},
-		"at the bench": {{Snapshot: open[0].Snapshot, Quote: open[0].Quote, Actual: []Actual{{Op: "cut-5"}}}},
-		"is not kept":  {{Snapshot: open[0].Snapshot, Quote: quote.Quote{Graded: open[0].Quote.Graded}}},
+		"listed twice":      {open[0], open[0]},
+		"is not a date":     {{Snapshot: open[0].Snapshot, Quote: open[0].Quote, Promise: "soon"}},
+		"at the bench":      {{Snapshot: open[0].Snapshot, Quote: open[0].Quote, Actual: []Actual{{Op: "cut-5"}}}},
+		"no work breakdown": {{Snapshot: open[0].Snapshot, Quote: quote.Quote{Graded: open[0].Quote.Graded}}},
 	} {
 		if _, err := Plan(t.Context(), o, shopStudio(), shopNow, nil); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%v, want an error with %q", err, want)

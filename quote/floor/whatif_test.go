@@ -71,7 +71,7 @@ func TestWhatIf(t *testing.T) {
 	}
 	for want, f := range map[string]func() error{
 		"not in the shop plan": func() error { _, err := WhatIf(t.Context(), open, st, now, "C9999", by); return err },
-		"no date":              func() error { _, err := WhatIf(t.Context(), open, st, now, id, "soon"); return err },
+		"not a date":           func() error { _, err := WhatIf(t.Context(), open, st, now, id, "soon"); return err },
 	} {
 		if err := f(); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%v, want an error with %q", err, want)
