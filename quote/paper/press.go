@@ -10,13 +10,13 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Greys of what is not the pattern: a photocopy still shows them, and nobody cuts along them.
+// Greys for everything that is not the pattern: a photocopier still shows them, and nobody cuts along them.
 const (
 	frameGrey draw.Color = 0xa0a0a0
 	wordGrey  draw.Color = 0x606060
 )
 
-// undated stands in for a pattern without a date: the library would otherwise put the present time into the file.
+// undated is used for a pattern without a date: the library would put the current time into the file.
 var undated = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 
 // press is a PDF being printed.
@@ -46,16 +46,16 @@ func newPress(job *Pattern) *press {
 	return &press{f: f, job: job, fonts: map[draw.Font]bool{}}
 }
 
-// page begins a page; the size is given upright or lying, as it is to be read.
+// page starts a page; the size is given upright or lying, as it is read.
 func (p *press) page(w, h float64) {
 	orientation := "P"
-	if w > h { // the library swaps the sides of a lying page
+	if w > h { // the library swaps the sides of a landscape page
 		orientation, w, h = "L", h, w
 	}
 	p.f.AddPageFormat(orientation, gofpdf.SizeType{Wd: w, Ht: h})
 }
 
-// use selects a font. A font is added when first used, from its own copy: the library writes into the bytes.
+// use selects a font. A font is added on first use, from its own copy: the library writes to the bytes.
 func (p *press) use(font draw.Font, size float64) {
 	name := [...]string{"gor", "gob", "goi", "gom"}[font]
 	if !p.fonts[font] {
@@ -83,12 +83,12 @@ func (p *press) text(x, y, size float64, font draw.Font, anchor draw.Anchor, c d
 	p.f.Text(x, y, s)
 }
 
-// short prints one line, cut to a width.
+// short prints one line, shortened to a width.
 func (p *press) short(x, y, size, width float64, font draw.Font, c draw.Color, s string) {
 	p.text(x, y, size, font, draw.Start, c, draw.Short(font, geom.MM(size), geom.MM(width), s))
 }
 
-// turned prints one line about its middle on the baseline.
+// turned prints one turned line, centred on its baseline.
 func (p *press) turned(x, y, size float64, font draw.Font, turn float64, c draw.Color, s string) {
 	if turn == 0 {
 		p.text(x, y, size, font, draw.Middle, c, s)

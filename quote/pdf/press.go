@@ -17,7 +17,7 @@ const (
 	bottom    = 24.0 // above the footer
 )
 
-// Sizes of text, em in millimetres (1 mm is 2.83 points), and the space from line to line.
+// Sizes of text, em in millimetres (1 mm is 2.83 points), and line spacing.
 const (
 	bodySize  = 3.25
 	bodyLine  = 4.7
@@ -34,7 +34,7 @@ type press struct {
 	size  gofpdf.SizeType // portrait
 	w, h  float64         // of the current page
 	y     float64
-	pages int // of the whole document; zero on the counting pass
+	pages int // of the whole document; zero while counting
 	fonts map[draw.Font]bool
 }
 
@@ -65,7 +65,7 @@ func newPress(d Document, pages int) *press {
 	return p
 }
 
-// turn begins a page: "P" upright, "L" lying.
+// turn starts a page: "P" portrait, "L" landscape.
 func (p *press) turn(orientation string) {
 	p.f.AddPageFormat(orientation, p.size)
 	p.w, p.h = p.f.GetPageSize()
@@ -87,7 +87,7 @@ func (p *press) width() float64 { return p.w - 2*side }
 // left is the height still free on the page.
 func (p *press) left() float64 { return p.h - bottom - p.y }
 
-// need turns the page unless the height is free. It reports whether it turned.
+// need starts a new page unless the height is free. It reports whether it did.
 func (p *press) need(height float64) bool {
 	if height <= p.left() {
 		return false
@@ -107,7 +107,7 @@ func (p *press) footer() {
 	p.text(p.w-side, y, smallSize, draw.Regular, draw.End, draw.Grey, fmt.Sprintf("page %d of %d", p.page(), max(p.pages, p.page())))
 }
 
-// use selects a font. A font is added when first used, from its own copy: the library writes into the bytes.
+// use selects a font. A font is added on first use, from its own copy: the library writes to the bytes.
 func (p *press) use(font draw.Font, size float64) {
 	name := [...]string{"gor", "gob", "goi", "gom"}[font]
 	if !p.fonts[font] {
@@ -120,7 +120,7 @@ func (p *press) use(font draw.Font, size float64) {
 // text prints one line with its baseline at y.
 func (p *press) text(x, y, size float64, font draw.Font, anchor draw.Anchor, c draw.Color, s string) {
 	s = draw.Printable(s)
-	if s == "" || c >= draw.None || p.pages == 0 { // the counting pass places no letters
+	if s == "" || c >= draw.None || p.pages == 0 { // the counting pass prints nothing
 		return
 	}
 	if font < draw.Regular || font > draw.Mono {
@@ -138,7 +138,7 @@ func (p *press) text(x, y, size float64, font draw.Font, anchor draw.Anchor, c d
 	p.f.Text(x, y, s)
 }
 
-// clip is the text cut to one line of the width.
+// clip is the text shortened to one line of the width.
 func clip(font draw.Font, size, width float64, s string) string {
 	return draw.Short(font, geom.MM(size), geom.MM(width), s)
 }
@@ -163,7 +163,7 @@ func (p *press) fill(x, y, w, h float64, c draw.Color) {
 	p.f.Rect(x, y, w, h, "F")
 }
 
-// heading begins a section, kept together with the height that follows it.
+// heading starts a section, kept together with the height that follows it.
 func (p *press) heading(title string, follows float64) {
 	if p.y > topMargin {
 		p.y += 6
@@ -175,7 +175,7 @@ func (p *press) heading(title string, follows float64) {
 	p.y += 4
 }
 
-// paragraph flows a text over lines and pages, with the first baseline a line below y.
+// paragraph flows a text over lines and pages; its first baseline is a line below y.
 func (p *press) paragraph(x, width, size, line float64, font draw.Font, c draw.Color, s string) {
 	for _, t := range wrap(font, size, width, s) {
 		p.need(line)
