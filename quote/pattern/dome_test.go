@@ -72,7 +72,7 @@ func TestDartRange(t *testing.T) {
 	}
 	f.Body["chest-girth"] = 1200
 	g, err = s.Grade(f)
-	if err != nil || len(g.Notes) != 1 || !contains(g.Notes[0], "piece disc", `dart "middle"`, "outside its 25° to 35°") {
+	if err != nil || len(g.Notes) != 1 || !contains(g.Notes[0], "piece disc", `dart "middle"`, "outside its range of 25° to 35°") {
 		t.Fatalf("%v, notes %q", err, g.Notes)
 	}
 	r := s.seams[0]

@@ -127,9 +127,9 @@ func TestHolesWithoutTool(t *testing.T) {
 		large, small geom.MM // diameters that the two holes come to
 		note, absent string
 	}{
-		{12, 0, 14.6, 5.4, "no drill or punch is owned for holes of 14.6 mm (the nearest is x), 5.4 mm (the nearest is x)", "became"},
+		{12, 0, 14.6, 5.4, "the studio has no drill or punch for holes of 14.6 mm (the nearest is x), 5.4 mm (the nearest is x)", "became"},
 		{13.2, 1, 13.2, 5.4, "14.6 mm became x", "14.6 mm ("},
-		{13.1, 0, 14.6, 5.4, "owned for holes of 14.6 mm", "became"},
+		{13.1, 0, 14.6, 5.4, "no drill or punch for holes of 14.6 mm", "became"},
 		{5, 1, 14.6, 5, "5.4 mm became x", "5.4 mm ("},
 		{4.8, 0, 14.6, 5.4, "5.4 mm (", "became"},
 	} {

@@ -103,7 +103,7 @@ func TestSeamsThatCannotBeTrued(t *testing.T) {
 		want   []string
 	}{
 		{"", 430, []string{`seam "side"`, "a.right", "b.left", "must match within 2 mm"}},
-		{"trued = true", 500, []string{`seam "side"`, "a.right", "b.left", "truing shares at most"}},
+		{"trued = true", 500, []string{`seam "side"`, "a.right", "b.left", "truing can share at most"}},
 	} {
 		s := sides(t, followsLess, c.trued)
 		f := s.BaseFit(foam.NoSide)
