@@ -11,19 +11,20 @@ import (
 // BreakdownVersion is the version of breakdowns made now.
 const BreakdownVersion = 1
 
-// Breakdown is a commission's work, operation by operation, as it was worked out when its quote was made. Whoever plans,
-// prices or works by the quote later reads it from here: a release that would work it out in another way changes nothing
-// that was quoted before.
+// Breakdown lists the work of a commission, operation by operation, as it was worked out when the quote was made. Later
+// planning, pricing and bench work read it from here, so a release that would break the work down differently changes no
+// existing quote.
 type Breakdown struct {
-	Version    int         `json:"version"` // 0: of a quote from before breakdowns were kept
+	Version    int         `json:"version"` // 0: the quote is older than stored breakdowns
 	Assemblies []Assembly  `json:"assemblies"`
 	Operations []Operation `json:"operations"`
 }
 
-// Operation is one step of the work: what is planned, from how much it was reckoned, and what it is done to and with.
+// Operation is one step of the work: what is planned, the quantity its time was estimated from, and what it is done to and
+// with.
 type Operation struct {
 	plan.Operation
-	Assembly  int         `json:"assembly,omitempty"` // number of the assembly; 0: of the whole commission
+	Assembly  int         `json:"assembly,omitempty"` // number of the assembly; 0: the whole commission
 	Quantity  float64     `json:"quantity"`           // in Unit
 	Unit      labour.Unit `json:"unit"`
 	Time      labour.Time `json:"time"`   // minutes, before they are rounded up to the plan's grid
@@ -31,9 +32,9 @@ type Operation struct {
 	Materials []Material  `json:"materials,omitempty"`
 }
 
-// Material is something an operation uses up: foam by its thickness, a liquid by area and coats, hardware by count or length.
+// Material is something an operation uses up: foam by thickness, a liquid by area and coats, hardware by count or length.
 type Material struct {
-	Key       string   `json:"key,omitempty"` // of the studio's price book; empty for foam
+	Key       string   `json:"key,omitempty"` // in the studio's price book; empty for foam
 	Thickness geom.MM  `json:"thickness,omitempty"`
 	Area      geom.MM2 `json:"area,omitempty"` // one face
 	Coats     int      `json:"coats,omitempty"`
@@ -41,13 +42,13 @@ type Material struct {
 	Length    geom.MM  `json:"length,omitempty"`
 }
 
-// Assembly is what goes through the shop together: all the copies, left and right, of one item ordered (common practice,
-// no source: an assembly is primed together), with how much there is to do on it.
+// Assembly is what goes through the shop together: all copies, left and right, of one ordered item (common practice, no
+// source: an assembly is primed together), with the amount of work on it.
 type Assembly struct {
 	Number   int         `json:"number"` // 1-based, as in piece labels
 	Title    string      `json:"title"`
-	Steps    []string    `json:"steps,omitempty"`    // labour ops the set asks for; none: whatever has a quantity
-	Finishes []string    `json:"finishes,omitempty"` // keys of the finishes the set can have; none: any
+	Steps    []string    `json:"steps,omitempty"`    // labour ops the set lists; none: every op with a quantity
+	Finishes []string    `json:"finishes,omitempty"` // keys of the finishes the set allows; none: any
 	Pieces   []string    `json:"pieces"`             // labels of the cut list
 	Units    int         `json:"units"`              // how many are handed over
 	Cut      []CutLength `json:"cut"`                // thickest first
@@ -64,14 +65,14 @@ type Assembly struct {
 	Hardware []Material  `json:"hardware,omitempty"`
 }
 
-// CutLength is how far the blade goes in foam of one thickness, and through which pieces.
+// CutLength is the length to cut in foam of one thickness, and the pieces it belongs to.
 type CutLength struct {
 	Thickness geom.MM  `json:"thickness"`
 	Metres    float64  `json:"metres"`
 	Pieces    []string `json:"pieces"`
 }
 
-// Plan lists the operations as the planner takes them; the caller may change them.
+// Plan returns the operations as the planner takes them; the caller may change them.
 func (b Breakdown) Plan() []plan.Operation {
 	var out []plan.Operation
 	for _, o := range b.Operations {
@@ -80,7 +81,7 @@ func (b Breakdown) Plan() []plan.Operation {
 	return out
 }
 
-// After tells which operations each operation needs done, and cured, before it: operation ID → IDs.
+// After maps the ID of each operation to the IDs of those that must be done, and cured, before it.
 func (b Breakdown) After() map[string][]string {
 	out := map[string][]string{}
 	for _, o := range b.Operations {

@@ -6,11 +6,11 @@ import (
 	"benchbell/quote/plan"
 )
 
-// PromiseDay is when what is planned can be promised for: the finish that so many of 100 runs keep as the studio's promise
-// says, never before the plan's own end, and in opening hours of the shop, which is in zone. Zero where nothing is planned.
+// PromiseDay is the day the studio can promise for a plan: the date met in st.Confidence percent of the simulated runs,
+// never before the plan's own end, moved into opening hours in the shop's zone. It is zero if nothing is planned.
 func (st Studio) PromiseDay(p plan.Solution, zone *time.Location) time.Time {
 	by := p.P80
-	switch st.Promise {
+	switch st.Confidence {
 	case 50:
 		by = p.P50
 	case 95:

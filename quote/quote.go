@@ -1,9 +1,10 @@
-// Package quote is the words of the studio: commissions, items, measurements, snapshots, settings, quotes, offcuts, files.
+// Package quote holds the studio's vocabulary: commissions, items, measurements, snapshots, settings, quotes, offcuts,
+// files.
 //
-// It holds values and what a value can say of itself; whatever has to be worked out is in the rooms below it: package
-// engine makes a quote, document what people read, cutting what is cut from, floor the plan of all commissions. Whoever
-// only carries these values, such as a queue or a ledger, imports this package and none of those. Amounts are in minor
-// units of money, lengths in millimetres, times in UTC, dates as "2026-12-18".
+// It has values and what can be read off a value; computing is left to the packages below it: engine makes a quote,
+// document lays out what people read, cutting makes what is cut from, floor plans all commissions together. Code that only
+// carries these values, such as a queue or a ledger, needs this package alone. Amounts are in minor units of money, lengths
+// in millimetres, times in UTC, dates as "2026-12-18".
 package quote
 
 import (
@@ -19,13 +20,13 @@ import (
 	"benchbell/quote/price"
 )
 
-// Version of the snapshot.
+// Version of the snapshot format.
 const Version = 2
 
 // CommissionID numbers a commission: "C0007".
 type CommissionID string
 
-// Stage of the computation, in order; the thread's progress message moves through them.
+// Stage is a stage of the computation; the progress message in the thread steps through them.
 type Stage string
 
 // Stages.
@@ -37,10 +38,10 @@ const (
 	Printing Stage = "printing"
 )
 
-// Stages in their order.
+// Stages in order.
 var Stages = []Stage{Scaling, Nesting, Costing, Planning, Printing}
 
-// Sides wanted of a sided set.
+// Sides says which sides of a sided set are wanted.
 type Sides string
 
 // Sides.
@@ -51,46 +52,46 @@ const (
 	Plain    Sides = "" // a set without sides
 )
 
-// Step is how far a computation is.
+// Step is how far a computation has got.
 type Step struct {
 	Stage Stage
-	Share float64 // of the stage, 0..1
-	Used  float64 // Nesting: share of the sheets' area that becomes pieces in the best layout so far, 0..1; 0: not known
+	Share float64 // of the stage done, 0..1
+	Used  float64 // Nesting: share of the sheets' area the best layout so far uses, 0..1; 0: not known
 }
 
-// Progress is told the steps of a computation, from one goroutine.
+// Progress receives the steps of a computation, from one goroutine.
 type Progress func(Step)
 
-// At tells a stage and its share.
+// At reports a stage and the share of it that is done.
 func (p Progress) At(s Stage, share float64) { p(Step{Stage: s, Share: share}) }
 
-// Item is a set ordered.
+// Item is a pattern set as ordered.
 type Item struct {
 	Set   string `json:"set"`
 	Count int    `json:"count"` // of pairs, where Sides is Pair
 	Sides Sides  `json:"sides,omitempty"`
 }
 
-// Taken is a body measurement as given.
+// Taken is a body measurement as the client gave it.
 type Taken struct {
 	Key   string    `json:"key"`
-	Side  foam.Side `json:"side,omitempty"` // set where left and right were taken apart
+	Side  foam.Side `json:"side,omitempty"` // set if left and right were measured separately
 	Value geom.MM   `json:"value"`
 	Typed string    `json:"typed"` // as the person wrote it; empty for an estimate
-	// Deviation is the standard deviation of a value that was estimated from the others; 0 for one that was taken.
+	// Deviation is the standard deviation of a value estimated from the others; 0 if it was measured.
 	Deviation geom.MM `json:"deviation,omitempty"`
 }
 
-// Estimated reports whether nobody took this measurement.
+// Estimated reports whether the value was estimated rather than measured.
 func (t Taken) Estimated() bool { return t.Deviation > 0 }
 
-// PatternSource is a set's two files: the drawing, SVG or DXF, and the sidecar that says what a drawing cannot.
+// PatternSource is a set's two files: the drawing, SVG or DXF, and the spec sheet, which says what a drawing cannot.
 type PatternSource struct {
 	Drawing string `json:"drawing"`
 	TOML    string `json:"toml"`
 }
 
-// Snapshot is all that a quote depends on.
+// Snapshot is everything a quote depends on.
 type Snapshot struct {
 	Version    int                      `json:"version"`
 	Commission CommissionID             `json:"commission"`
@@ -98,16 +99,16 @@ type Snapshot struct {
 	Client     string                   `json:"client"`
 	Items      []Item                   `json:"items"`
 	Finish     string                   `json:"finish"`           // key of Studio.Finishes
-	Wanted     string                   `json:"wanted,omitempty"` // "2027-03-01"; empty: no date wanted
+	Wanted     string                   `json:"wanted,omitempty"` // "2027-03-01"; empty: no date asked for
 	Notes      string                   `json:"notes,omitempty"`
 	Body       []Taken                  `json:"body"`
 	Clothing   geom.MM                  `json:"clothing,omitempty"`
-	Allowance  geom.MM                  `json:"allowance,omitempty"` // mock-up allowance on every girth
-	Changes    []string                 `json:"changes,omitempty"`   // against the revision before, printed as given
+	Allowance  geom.MM                  `json:"allowance,omitempty"` // mock-up allowance, added to every girth
+	Changes    []string                 `json:"changes,omitempty"`   // against the previous revision, printed as given
 	Patterns   map[string]PatternSource `json:"patterns"`
 	Studio     Studio                   `json:"studio"`
 	Promised   []plan.Busy              `json:"promised,omitempty"` // the shop's plan so far
-	At         time.Time                `json:"at"`                 // when it is computed; the quote's date
+	At         time.Time                `json:"at"`                 // when it is computed; the date of the quote
 	Seed       uint64                   `json:"seed"`
 }
 
@@ -128,9 +129,9 @@ type Studio struct {
 	Evaluations int             `json:"evaluations"` // nesting budget per thickness
 	Schedules   int             `json:"schedules"`   // planning budget
 	Runs        int             `json:"runs"`        // Monte Carlo runs
-	Promise     int             `json:"promise"`     // percent: 50, 80 or 95
+	Confidence  int             `json:"promise"`     // of the promised date, percent: 50, 80 or 95
 	Room        cure.Room       `json:"room"`
-	Air         *plan.Air       `json:"air,omitempty"` // how much the days' humidity moves water-borne cures; nil: not
+	Air         *plan.Air       `json:"air,omitempty"` // how much the humidity of the day changes water-borne cures; nil: not at all
 	Adhesive    string          `json:"adhesive"`      // cure key for seams and laps
 	Calendar    plan.Calendar   `json:"calendar"`
 	Resources   []plan.Resource `json:"resources"`
@@ -142,18 +143,18 @@ type Studio struct {
 	Bench       Bench           `json:"bench"`
 }
 
-// Bench is what the studio cuts and packs with.
+// Bench is what the studio has for cutting and packing.
 type Bench struct {
 	Tools   []foam.Tool `json:"tools,omitempty"` // drills and punches owned; holes snap to them
-	Kerf    geom.MM     `json:"kerf"`            // width that the knife, laser or router removes
-	Paper   string      `json:"paper"`           // of 1:1 patterns, a key of package paper
-	Overlap geom.MM     `json:"overlap"`         // of its tiles
-	Border  geom.MM     `json:"border"`          // that the printer cannot reach
-	Padding geom.MM     `json:"padding"`         // round what is packed, each side
-	Packing float64     `json:"packing"`         // grams of carton and padding of a parcel
+	Kerf    geom.MM     `json:"kerf"`            // width the knife, laser or router removes
+	Paper   string      `json:"paper"`           // for 1:1 patterns, a key of package paper
+	Overlap geom.MM     `json:"overlap"`         // between its tiles
+	Border  geom.MM     `json:"border"`          // the printer cannot reach
+	Padding geom.MM     `json:"padding"`         // around what is packed, each side
+	Packing float64     `json:"packing"`         // grams of carton and padding per parcel
 }
 
-// Finish is a finish level: coats in order.
+// Finish is a finish level: its coats, in order.
 type Finish struct {
 	Key   string `json:"key"`
 	Title string `json:"title"`
@@ -161,14 +162,14 @@ type Finish struct {
 	Coats []Coat `json:"coats"`
 }
 
-// Coat is one material put on a number of times.
+// Coat is a material and how many coats of it.
 type Coat struct {
 	Op       string `json:"op"` // labour op: "prime", "paint", "wash", "clear"
 	Material string `json:"material"`
 	Coats    int    `json:"coats"`
 }
 
-// CutPiece is one line of the cut list.
+// CutPiece is a line of the cut list.
 type CutPiece struct {
 	Label     string         `json:"label"` // "2L-stud/3": item, side, piece, and which of several copies
 	Set       string         `json:"set"`
@@ -187,14 +188,14 @@ type CutPiece struct {
 	At        geom.Placement `json:"at"`
 }
 
-// SheetLayout is one sheet to cut.
+// SheetLayout is a sheet and what to cut from it.
 type SheetLayout struct {
 	Number    int         `json:"number"` // 1-based
 	Thickness geom.MM     `json:"thickness"`
 	Layout    nest.Layout `json:"layout"`
 }
 
-// Picture is a drawing for the thread and for pages.
+// Picture is a picture for the thread and for pages.
 type Picture struct {
 	Name string `json:"name"` // "sheet-1.png"
 	MIME string `json:"mime"`
@@ -202,7 +203,7 @@ type Picture struct {
 	Data []byte `json:"data"`
 }
 
-// Quote is the answer.
+// Quote is the result of a computation.
 type Quote struct {
 	Commission CommissionID   `json:"commission"`
 	Revision   int            `json:"revision"`
@@ -210,49 +211,49 @@ type Quote struct {
 	Pieces     []CutPiece     `json:"pieces"`
 	Sheets     []SheetLayout  `json:"sheets"`
 	Estimate   price.Estimate `json:"estimate"`
-	Minutes    labour.Time    `json:"minutes"` // total; Likely is the expected value's basis
+	Minutes    labour.Time    `json:"minutes"` // total; Likely is what the expected value is based on
 	Hours      float64        `json:"hours"`   // expected
 	HoursSD    float64        `json:"hours_sd"`
 	Grams      float64        `json:"grams"`
 	Parcel     Parcel         `json:"parcel"`
-	Work       Breakdown      `json:"work"` // what is planned and charged
+	Work       Breakdown      `json:"work"` // what was planned and charged
 	Plan       plan.Solution  `json:"plan"`
 	Issued     time.Time      `json:"issued"`
 	Expires    time.Time      `json:"expires"` // end of the last day of validity, studio's zone
-	Promise    string         `json:"promise"` // "2026-12-18"
-	Sure       int            `json:"sure"`    // percent of simulated runs that finish by then
+	Promise    string         `json:"promise"` // the date, "2026-12-18"
+	Confidence int            `json:"sure"`    // percent of simulated runs finished by then
 	Late       bool           `json:"late"`    // later than Snapshot.Wanted
 	Summary    string         `json:"summary"` // a few lines for the thread
 	Remarks    []string       `json:"remarks,omitempty"`
 	PDF        []byte         `json:"pdf"`
 	SHA256     string         `json:"sha256"`   // of PDF, hex
 	Pictures   []Picture      `json:"pictures"` // PNG per sheet, plan PNG, set drawing
-	CutList    string         `json:"cut_list"` // CSV
+	CutList    string         `json:"cut_list"` // as CSV
 }
 
-// Offcut is foam left over and kept.
+// Offcut is foam left over from a sheet and kept.
 type Offcut struct {
 	ID        string    `json:"id,omitempty"` // "R0001"; empty until it is on the rack
 	Thickness geom.MM   `json:"thickness"`
 	Outline   geom.Ring `json:"outline"` // counter-clockwise, its box beginning at 0, 0
-	Sheet     int       `json:"sheet"`   // number of the sheet that it remains of
+	Sheet     int       `json:"sheet"`   // number of the sheet it is left over from
 }
 
-// Size of the box round it.
+// Size of its bounding box.
 func (o Offcut) Size() (width, height geom.MM) {
 	b := o.Outline.Bounds()
 	return b.Width(), b.Height()
 }
 
-// File is something to keep or cut from.
+// File is a file to keep or to cut from.
 type File struct {
 	Name string
 	MIME string
 	Data []byte
 }
 
-// Parcel is the finished work packed for the post: outer sizes, longest first, and what it weighs with its carton.
-// It is an estimate to choose a carton by, not a measurement.
+// Parcel is the finished work packed for the post: outer size, longest side first, and weight with carton. It is an
+// estimate for choosing a carton, not a measurement.
 type Parcel struct {
 	Length geom.MM `json:"length"`
 	Width  geom.MM `json:"width"`
@@ -260,7 +261,7 @@ type Parcel struct {
 	Grams  float64 `json:"grams"`
 }
 
-// words of a parcel: "about 48 × 30 × 22 cm and 1.4 kg packed".
+// Words says the size and weight: "about 48 × 30 × 22 cm and 1.4 kg packed".
 func (p Parcel) Words() string {
 	cm := func(l geom.MM) float64 { return float64(l) / 10 }
 	return fmt.Sprintf("about %.0f × %.0f × %.0f cm and %.1f kg packed", cm(p.Length), cm(p.Width), cm(p.Height), p.Grams/1000)

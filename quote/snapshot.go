@@ -9,7 +9,7 @@ import (
 	"benchbell/quote/plan"
 )
 
-// Named is an item as it is listed, of a set with a title: "Forearm cuff, pair", "2 × Lantern".
+// Named is the item as listed, for a set of this title: "Forearm cuff, pair", "2 × Lantern".
 func (it Item) Named(title string) string {
 	if it.Sides != Plain {
 		title += ", " + string(it.Sides)
@@ -20,7 +20,7 @@ func (it Item) Named(title string) string {
 	return title
 }
 
-// FinishOrdered is the finish that the snapshot names, by the studio's settings in it.
+// FinishOrdered is the finish the snapshot orders, from the settings in it.
 func (s Snapshot) FinishOrdered() (Finish, error) {
 	var keys []string
 	for _, f := range s.Studio.Finishes {
@@ -32,7 +32,7 @@ func (s Snapshot) FinishOrdered() (Finish, error) {
 	return Finish{}, fmt.Errorf("there is no finish %q; choose one of %v", s.Finish, keys)
 }
 
-// Problem is the snapshot's shop as a planning problem for operations that may begin at start, around what is busy.
+// Problem is the planning problem of doing ops in the snapshot's shop, from start on and around what is busy.
 func (s Snapshot) Problem(ops []plan.Operation, start time.Time, busy []plan.Busy) plan.Problem {
 	return plan.Problem{
 		Start: start, Calendar: s.Studio.Calendar, Resources: s.Studio.Resources, Operations: ops, Busy: busy,
@@ -40,12 +40,12 @@ func (s Snapshot) Problem(ops []plan.Operation, start time.Time, busy []plan.Bus
 	}
 }
 
-// Specialists reports whether some maker does only some of the work; then every maker's skills are asked for.
+// Specialists reports whether some maker does only part of the work; if so, every maker's skills count.
 func (st Studio) Specialists() bool {
 	return slices.ContainsFunc(st.Resources, func(r plan.Resource) bool { return len(r.Skills) > 0 })
 }
 
-// RackKind is the kind of place that cures occupy, or none where the studio has no rack.
+// RackKind is the kind of resource that cures occupy; empty if the studio has no rack.
 func (st Studio) RackKind() string {
 	if slices.ContainsFunc(st.Resources, func(r plan.Resource) bool { return r.Kind == "rack" }) {
 		return "rack"
@@ -62,11 +62,11 @@ func (q Quote) Shapes() []foam.Piece {
 	return out
 }
 
-// ByLabel gives the graded pieces by the label of the cut list. It refuses a quote that does not hold them.
+// ByLabel maps the labels of the cut list to the graded pieces. It fails for a quote stored without its graded pieces.
 func (q Quote) ByLabel() (map[string]foam.Piece, error) {
 	graded := q.Shapes()
 	if len(graded) != len(q.Pieces) {
-		return nil, fmt.Errorf("the quote of %s does not hold its graded pieces; work it out again", q.Commission)
+		return nil, fmt.Errorf("the quote of %s has no graded pieces stored with it; recompute the quote", q.Commission)
 	}
 	out := map[string]foam.Piece{}
 	for i, p := range graded {
@@ -75,7 +75,7 @@ func (q Quote) ByLabel() (map[string]foam.Piece, error) {
 	return out, nil
 }
 
-// LongDate writes "2026-12-18" as "Friday 18 December 2026"; what is no date it leaves as it is.
+// LongDate writes "2026-12-18" as "Friday 18 December 2026"; text that is not a date is returned unchanged.
 func LongDate(d string) string {
 	t, err := time.Parse(time.DateOnly, d)
 	if err != nil {

@@ -1,4 +1,4 @@
-// Command worker computes quotes: without arguments from the queue on a Redis, with a door's name from a file.
+// Command worker computes quotes: without arguments from the queue on a Redis, with a subcommand's name from a file.
 //
 // It keeps nothing: a request carries all that is needed, and a worker that is killed loses only time.
 package main
@@ -54,19 +54,19 @@ func run(ctx context.Context, args []string, env func(string) string, stdout, st
 	if len(args) == 0 {
 		return serve(ctx, env, stdout, stderr)
 	}
-	doors := map[string]func(context.Context, []string, io.Writer) error{
-		"quote": quoteDoor, "nest": nestDoor, "plan": planDoor, "pattern": patternDoor,
+	subcommands := map[string]func(context.Context, []string, io.Writer) error{
+		"quote": quoteCommand, "nest": nestCommand, "plan": planCommand, "pattern": patternCommand,
 	}
-	door, ok := doors[args[0]]
+	subcommand, ok := subcommands[args[0]]
 	switch args[0] {
 	case "-h", "-help", "--help", "help":
-		door = func(context.Context, []string, io.Writer) error { return flag.ErrHelp }
+		subcommand = func(context.Context, []string, io.Writer) error { return flag.ErrHelp }
 	default:
 		if !ok {
-			return fmt.Errorf("%q is no door of the worker; use quote, nest, plan or pattern, or no argument to serve the queue", args[0])
+			return fmt.Errorf("%q is no subcommand of the worker; use quote, nest, plan or pattern, or no argument to serve the queue", args[0])
 		}
 	}
-	err := door(ctx, args[1:], stdout)
+	err := subcommand(ctx, args[1:], stdout)
 	if errors.Is(err, flag.ErrHelp) {
 		_, err = io.WriteString(stdout, help)
 	}

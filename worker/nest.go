@@ -20,7 +20,7 @@ import (
 // nestDefault is the time for a problem that names no budget of its own.
 const nestDefault = 10 * time.Second
 
-// nestCall is what the door was asked for.
+// nestCall is what the subcommand was asked for.
 type nestCall struct {
 	in, out, svg string
 	budget       time.Duration
@@ -59,8 +59,8 @@ func nestFlags(args []string) (nestCall, error) {
 	return c, nil
 }
 
-// nestDoor lays a problem on sheets or a strip and writes the layout in the exchange form; or each problem of a folder.
-func nestDoor(ctx context.Context, args []string, stdout io.Writer) error {
+// nestCommand lays a problem on sheets or a strip and writes the layout in the exchange form; or each problem of a folder.
+func nestCommand(ctx context.Context, args []string, stdout io.Writer) error {
 	c, err := nestFlags(args)
 	if err != nil {
 		return err

@@ -17,11 +17,11 @@ import (
 	"benchbell/quote/settings"
 )
 
-// patternDoor checks a pattern set in a folder, or drafts a sidecar for a bare drawing:
+// patternCommand checks a pattern set in a folder, or drafts a sidecar for a bare drawing:
 //
 //	worker pattern check FOLDER [-out DIR] [-studio FILE]
 //	worker pattern draft DRAWING -out FOLDER
-func patternDoor(_ context.Context, args []string, stdout io.Writer) error {
+func patternCommand(_ context.Context, args []string, stdout io.Writer) error {
 	const usage = "worker pattern takes check FOLDER [-out DIR] [-studio FILE], or draft DRAWING -out FOLDER"
 	if len(args) < 2 || strings.HasPrefix(args[1], "-") {
 		return errors.New(usage)
@@ -87,7 +87,7 @@ func checkPattern(folder, out, studio string, stdout io.Writer) error {
 
 // marked draws the place of a fault before it is returned, and says in which file it is mended.
 func marked(err error, name, out string, stdout io.Writer) error {
-	if s := (*pattern.SidecarError)(nil); errors.As(err, &s) {
+	if s := (*pattern.SpecError)(nil); errors.As(err, &s) {
 		name = "pattern.toml"
 	}
 	err = fmt.Errorf("%s: %w", name, err)
@@ -148,9 +148,9 @@ func draftPattern(drawing, out string, stdout io.Writer) error {
 	if err != nil {
 		return marked(err, filepath.Base(drawing), out, stdout)
 	}
-	sidecar := filepath.Join(out, "pattern.toml")
-	if _, err := os.Stat(sidecar); err == nil {
-		return fmt.Errorf("%s is there already and is not written over; name another folder", sidecar)
+	spec := filepath.Join(out, "pattern.toml")
+	if _, err := os.Stat(spec); err == nil {
+		return fmt.Errorf("%s is there already and is not written over; name another folder", spec)
 	}
 	if err := os.MkdirAll(out, 0o755); err != nil {
 		return fmt.Errorf("the folder cannot be made: %w", err)
@@ -158,7 +158,7 @@ func draftPattern(drawing, out string, stdout io.Writer) error {
 	if err := write(filepath.Join(out, "pattern"+ext), b); err != nil {
 		return err
 	}
-	if err := write(sidecar, toml); err != nil {
+	if err := write(spec, toml); err != nil {
 		return err
 	}
 	for _, n := range notes {

@@ -22,7 +22,7 @@ import (
 // planSchedules is the budget where none is given.
 const planSchedules = 5000
 
-// planCall is what the door was asked for.
+// planCall is what the subcommand was asked for.
 type planCall struct {
 	in, out   string
 	schedules int
@@ -62,8 +62,8 @@ func planFlags(args []string) (planCall, error) {
 	return c, nil
 }
 
-// planDoor gives a problem's operations their times; or solves a project of an open format, or a folder of them.
-func planDoor(ctx context.Context, args []string, stdout io.Writer) error {
+// planCommand gives a problem's operations their times; or solves a project of an open format, or a folder of them.
+func planCommand(ctx context.Context, args []string, stdout io.Writer) error {
 	c, err := planFlags(args)
 	if err != nil {
 		return err

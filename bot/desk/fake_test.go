@@ -171,7 +171,7 @@ var (
 
 func testStudio() quote.Studio {
 	return quote.Studio{
-		Name: "Test bench", Validity: 14, Promise: 80,
+		Name: "Test bench", Validity: 14, Confidence: 80,
 		Calendar: plan.Calendar{Zone: "Europe/Amsterdam"},
 		Finishes: []quote.Finish{{Key: "plain", Title: "Plain", Note: "sealed and primed"}, {Key: "weathered", Title: "Weathered", Note: "painted and worn"}},
 	}

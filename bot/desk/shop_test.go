@@ -32,8 +32,8 @@ func (s *stageShop) plan(_ context.Context, open []floor.Open, _ quote.Studio, n
 			return out, err
 		}
 		day := func(n int) string { return at.AddDate(0, 0, n).Format(time.DateOnly) }
-		l := floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, Expected: day(s.late - 1), Sure: day(s.late), Safe: day(s.late + 1),
-			SoFar: day(s.soFar), Kept: 0.42, Danger: s.late > 0, Why: "“Base colour” waits 20 h for flexible primer to cure"}
+		l := floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, P50: day(s.late - 1), P80: day(s.late), P95: day(s.late + 1),
+			P80SoFar: day(s.soFar), Kept: 0.42, Danger: s.late > 0, Why: "“Base colour” waits 20 h for flexible primer to cure"}
 		for _, a := range o.Actual {
 			if !a.Finished.IsZero() {
 				continue
@@ -237,9 +237,9 @@ func TestLongPlan(t *testing.T) {
 	p.plan = func(_ context.Context, open []floor.Open, _ quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
 		out := floor.Shop{At: now, Moved: 1}
 		for i := range 20 {
-			l := floor.Outlook{Commission: "C0001", Promise: "2026-11-04", Expected: "2026-11-04", Sure: "2026-11-04", SoFar: "2026-11-04", Kept: 1}
+			l := floor.Outlook{Commission: "C0001", Promise: "2026-11-04", P50: "2026-11-04", P80: "2026-11-04", P80SoFar: "2026-11-04", Kept: 1}
 			if l.Danger = i >= 12; l.Danger {
-				l.Sure, l.Kept, l.Why = "2026-11-06", 0.3, "“Base colour” waits 20 h for flexible primer to cure"
+				l.P80, l.Kept, l.Why = "2026-11-06", 0.3, "“Base colour” waits 20 h for flexible primer to cure"
 			}
 			out.Outlooks = append(out.Outlooks, l)
 		}

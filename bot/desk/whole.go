@@ -74,12 +74,12 @@ func outlookLine(l shop.Promised) string {
 	if l.Promise != "" {
 		promised = "promised " + shortDate(l.Promise)
 	}
-	line := fmt.Sprintf("• %s · %s: %s, expected %s, sure %s", l.Commission, clip(l.Client, 40), promised, shortDate(l.Expected), shortDate(l.Sure))
+	line := fmt.Sprintf("• %s · %s: %s, expected %s, sure %s", l.Commission, clip(l.Client, 40), promised, shortDate(l.P50), shortDate(l.P80))
 	switch {
 	case l.Danger:
 		line += fmt.Sprintf(". *In danger*, kept in %.0f of 100 runs: %s", 100*l.Kept, l.Why)
-	case l.Promise != "" && l.SoFar > l.Promise:
-		line += fmt.Sprintf(". *In danger* unless planned anew: by the plan so far sure %s", shortDate(l.SoFar))
+	case l.Promise != "" && l.P80SoFar > l.Promise:
+		line += fmt.Sprintf(". *In danger* unless planned anew: by the plan so far sure %s", shortDate(l.P80SoFar))
 	}
 	line += "."
 	for _, x := range l.Closed {
@@ -109,14 +109,14 @@ func postEndangered(p *posting, o shop.Endangered) error {
 	c, l := o.Commission, o.Outlook
 	text := fmt.Sprintf("%s · %s: the promise of %s is in danger", c.ID, c.ClientName, shortDate(l.Promise))
 	if !l.Danger {
-		return p.note(o.Note, text+fmt.Sprintf(": by the plan so far sure is %s. Planned anew it can be kept; ask plan.", shortDate(l.SoFar)))
+		return p.note(o.Note, text+fmt.Sprintf(": by the plan so far sure is %s. Planned anew it can be kept; ask plan.", shortDate(l.P80SoFar)))
 	}
-	return p.note(o.Note, text+fmt.Sprintf(", sure is %s: %s.", shortDate(l.Sure), l.Why), tellButton(c.ID))
+	return p.note(o.Note, text+fmt.Sprintf(", sure is %s: %s.", shortDate(l.P80), l.Why), tellButton(c.ID))
 }
 
 func postSafe(p *posting, o shop.Safe) error {
 	return p.note(o.Note, fmt.Sprintf("%s · %s: the promise of %s holds again; sure is %s.", o.Commission.ID, o.Commission.ClientName,
-		shortDate(o.Outlook.Promise), shortDate(o.Outlook.Sure)))
+		shortDate(o.Outlook.Promise), shortDate(o.Outlook.P80)))
 }
 
 func sayChoices(a *answer, o shop.Choices) chat.Reply {
@@ -149,10 +149,10 @@ func (w words) choice(x floor.Choice) string {
 	if x.Kept {
 		answer = "*yes*"
 	}
-	line := fmt.Sprintf("%s: %s, sure %s", way, answer, dateWords(x.Sure))
+	line := fmt.Sprintf("%s: %s, sure %s", way, answer, dateWords(x.P80))
 	switch {
 	case x.Way == schedule.ByParts && len(x.First) > 0:
-		line = fmt.Sprintf("%s: %s with %s, the rest sure %s; a second delivery to pay for", way, answer, strings.Join(x.First, ", "), dateWords(x.Sure))
+		line = fmt.Sprintf("%s: %s with %s, the rest sure %s; a second delivery to pay for", way, answer, strings.Join(x.First, ", "), dateWords(x.P80))
 	case x.Cost > 0:
 		line += ", costs " + x.Cost.Format(w.studio.Prices.Currency)
 	case x.Cost < 0:

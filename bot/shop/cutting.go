@@ -196,7 +196,7 @@ func nestTogether(ctx context.Context, s *Shop, c Call, a PlanTogether, read rea
 		}
 		return x, &Refusal{Kind: NotCuttable, Cause: err}
 	}
-	x.Plan.Used, x.Plan.Rests, x.Plan.Summary = p.FromRack(), p.Rests(), p.Summary()
+	x.Plan.Used, x.Plan.Rests, x.Plan.Summary = p.FromRack(), p.Offcuts(), p.Summary()
 	x.Layouts = len(p.Sheets)
 	x.Shown = min(x.Layouts, shownLayouts)
 	if x.Files, err = togetherFiles(p, at); err != nil {

@@ -111,12 +111,12 @@ func newHouse(t *testing.T) *house {
 			h.plan()
 			out := floor.Shop{At: now, Moved: 1}
 			for _, o := range open {
-				out.Outlooks = append(out.Outlooks, floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, Sure: "2026-12-01", Safe: "2026-12-02", SoFar: "2026-12-01", Danger: true})
+				out.Outlooks = append(out.Outlooks, floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, P80: "2026-12-01", P95: "2026-12-02", P80SoFar: "2026-12-01", Danger: true})
 			}
 			return out, nil
 		},
 		WhatIf: func(_ context.Context, _ []floor.Open, _ quote.Studio, _ time.Time, _ quote.CommissionID, by string) ([]floor.Choice, error) {
-			return []floor.Choice{{Way: schedule.AsPlanned, Sure: by}}, nil
+			return []floor.Choice{{Way: schedule.AsPlanned, P80: by}}, nil
 		}})
 	h.s.Listen(h)
 	return h

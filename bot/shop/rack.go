@@ -123,7 +123,7 @@ func rests(_ context.Context, _ *Shop, _ Call, _ RackRest, read reading) ([]quot
 	if err != nil {
 		return nil, err
 	}
-	left, err := cutting.Rests(rev.Snapshot, rev.Quote)
+	left, err := cutting.Offcuts(rev.Snapshot, rev.Quote)
 	if err != nil {
 		return nil, &Refusal{Kind: NotCuttable, Commission: com, Cause: err}
 	}

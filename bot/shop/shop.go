@@ -39,7 +39,7 @@ type Config struct {
 	Log     *slog.Logger     // default: none
 	// Place gives a quoted commission its operations in the shop plan from now on; floor.Place.
 	Place func(ctx context.Context, s quote.Snapshot, q quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error)
-	// Plan plans all commissions at work together; floor.ShopPlan.
+	// Plan plans all commissions at work together; floor.Plan.
 	Plan func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, progress func(float64)) (floor.Shop, error)
 	// WhatIf answers whether a commission can be ready by a day; floor.WhatIf.
 	WhatIf func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, id quote.CommissionID, by string) ([]floor.Choice, error)

@@ -224,7 +224,7 @@ func (j *job) place(l floor.Outlook) error {
 		return nil
 	}
 	return j.t.Record(ledger.Event{At: j.now, Commission: l.Commission, Person: string(j.by.ID), What: "planned anew",
-		Detail: fmt.Sprintf("%s, sure %s", Moves(l.Moved), l.Sure)})
+		Detail: fmt.Sprintf("%s, sure %s", Moves(l.Moved), l.P80)})
 }
 
 // TellDate tells a client the date that can be kept instead of the one promised, which it then replaces.
@@ -245,8 +245,8 @@ func tellDate(j *job, c ledger.Commission, _ TellDate, p whole) (DateTold, error
 	}
 	l := p.Outlooks[i]
 	// The date that the studio's promise rests on, never before what 80 of 100 runs need.
-	if c.Promise = l.Sure; j.s.cfg.Studio().Promise == 95 {
-		c.Promise = l.Safe
+	if c.Promise = l.P80; j.s.cfg.Studio().Confidence == 95 {
+		c.Promise = l.P95
 	}
 	if err := j.save(&c, "date moved", o.Was+" to "+c.Promise); err != nil {
 		return o, err
@@ -259,7 +259,7 @@ func tellDate(j *job, c ledger.Commission, _ TellDate, p whole) (DateTold, error
 	if said.Danger {
 		o.Note = said.Note
 	}
-	said.Promise, said.Sure, said.Danger = c.Promise, l.Sure, false
+	said.Promise, said.Sure, said.Danger = c.Promise, l.P80, false
 	return o, j.t.SetOutlook(said, j.now)
 }
 
@@ -372,7 +372,7 @@ func (j *job) sayOutlook(l floor.Outlook) error {
 	if err != nil {
 		return err
 	}
-	next := ledger.Outlook{Commission: c.ID, Promise: l.Promise, Sure: l.Sure, Danger: l.Danger || l.SoFar > l.Promise, Note: was.Note}
+	next := ledger.Outlook{Commission: c.ID, Promise: l.Promise, Sure: l.P80, Danger: l.Danger || l.P80SoFar > l.Promise, Note: was.Note}
 	l.Left = nil
 	switch {
 	case next.Danger && !(was.Danger && was.Promise == l.Promise):

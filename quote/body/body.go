@@ -1,9 +1,10 @@
-// Package body says which measurement stands for what: on which sides a measurement is asked for, and which value a set is
-// made to on a side. Asking, checking, grading and printing all go by it, so that what is asked is what is needed.
+// Package body decides which measurement applies where: the sides on which each measurement is asked for, and the value a
+// set is made to on each side. Asking, checking, grading and printing all use it, so that what is asked for is what is
+// needed.
 //
-// It refuses a measurement that is not defined, and names one that is missing in the words in which it was asked. What
-// always holds: once everything that Ask lists is given, On has a value for every measurement of every set ordered, on
-// every side that it is ordered for.
+// It refuses a measurement that is not defined and names a missing one as it was asked for. What always holds: once
+// everything Ask lists is given, On has a value for every measurement of every ordered set, on every side it is ordered
+// for.
 package body
 
 import (
@@ -15,19 +16,19 @@ import (
 	"benchbell/quote/measure"
 )
 
-// Ordered is what an item of an order needs to be known of the body.
+// Ordered is what an ordered item needs to know about the body.
 type Ordered struct {
 	Sides    quote.Sides
 	Measures []string // keys, in asking order
 }
 
-// Asked is one measurement to be taken: of one side, or of either.
+// Asked is one measurement to take, on one side or for both.
 type Asked struct {
 	Def  measure.Def
-	Side foam.Side // NoSide: one value stands for both sides
+	Side foam.Side // NoSide: one value for both sides
 }
 
-// Label names it as it is asked: "Thigh girth, left".
+// Label is its name as asked: "Thigh girth, left".
 func (a Asked) Label() string { return label(a.Def, a.Side) }
 
 func label(d measure.Def, side foam.Side) string {
@@ -37,7 +38,7 @@ func label(d measure.Def, side foam.Side) string {
 	return d.Label + ", " + string(side)
 }
 
-// BothSides reports whether anything ordered is worn left and right; only then can the sides be measured apart.
+// BothSides reports whether any ordered item is worn left and right; only then can the sides be measured separately.
 func BothSides(all []Ordered) bool {
 	var l, r bool
 	for _, x := range all {
@@ -48,7 +49,7 @@ func BothSides(all []Ordered) bool {
 	return l && r
 }
 
-// Sides are the sides that one of an item is made for.
+// Sides lists the sides one of the item is made for.
 func Sides(of quote.Sides) []foam.Side {
 	switch of {
 	case quote.Pair:
@@ -61,8 +62,8 @@ func Sides(of quote.Sides) []foam.Side {
 	return []foam.Side{foam.NoSide}
 }
 
-// Ask lists what is to be measured for an order, each once and in asking order. apart says that left and right differ: what
-// comes in pairs is then asked for on both sides, whoever needs it.
+// Ask lists what to measure for an order, each measurement once and in asking order. apart says that left and right differ:
+// measurements that come in pairs are then asked for on both sides, whichever item needs them.
 func Ask(all []Ordered, apart bool) ([]Asked, error) {
 	apart = apart && BothSides(all)
 	var out []Asked
@@ -75,7 +76,7 @@ func Ask(all []Ordered, apart bool) ([]Asked, error) {
 			seen[key] = true
 			def, ok := measure.Lookup(key)
 			if !ok {
-				return nil, fmt.Errorf("the measurement %q is not defined; name one that is", key)
+				return nil, fmt.Errorf("there is no measurement %q; use one that is defined", key)
 			}
 			if def.Paired && apart {
 				out = append(out, Asked{def, foam.Left}, Asked{def, foam.Right})
@@ -87,15 +88,15 @@ func Ask(all []Ordered, apart bool) ([]Asked, error) {
 	return out, nil
 }
 
-// On gives, by key, the value that stands for a side: the one taken on it, else the one taken for both. What is made
-// without a side goes by the larger where left and right were taken apart, so that it goes round either (common practice,
+// On maps keys to the values for a side: the value taken on that side, or else the one taken for both. For an item without
+// a side it takes the larger where left and right were measured separately, so that it goes around either (common practice,
 // no source).
 func On(taken []quote.Taken, side foam.Side) map[string]quote.Taken {
 	out := map[string]quote.Taken{}
 	for _, t := range taken {
 		was, ok := out[t.Key]
 		switch {
-		case t.Side == side: // the best there is
+		case t.Side == side: // the best match
 		case t.Side == foam.NoSide && (!ok || was.Side != side):
 		case side == foam.NoSide && (!ok || was.Side != foam.NoSide && t.Value > was.Value):
 		default:
@@ -106,7 +107,7 @@ func On(taken []quote.Taken, side foam.Side) map[string]quote.Taken {
 	return out
 }
 
-// Missing says which of the measurements that a set is made to is not there for a side: a sentence; nil where none is.
+// Missing says which measurement a set needs and does not have for a side; nil if it has all.
 func Missing(title string, measures []string, taken []quote.Taken, side foam.Side) error {
 	have := On(taken, side)
 	for _, key := range measures {
@@ -117,7 +118,7 @@ func Missing(title string, measures []string, taken []quote.Taken, side foam.Sid
 		if d, ok := measure.Lookup(key); ok {
 			name = strings.ToLower(label(d, side))
 		}
-		return fmt.Errorf("%s cannot be made without the %s; take that measurement and give it", title, name)
+		return fmt.Errorf("%s cannot be made without the %s; please measure and enter it", title, name)
 	}
 	return nil
 }

@@ -1,10 +1,10 @@
-// Package breakdown turns graded pieces into work: what is done to them in which order, how long each step takes, what it
-// uses up, and how long glue and paint must be left alone before the next.
+// Package breakdown turns graded pieces into work: the operations in order, how long each takes, what it uses, and how long
+// glue and paint must be left before the next step.
 //
-// Measure reads off the pieces how much there is to do; Make orders it into operations with the studio's rates and cure
-// times. It refuses work for which the studio has no rate, and an adhesive or coating that the cure table lacks or that
-// does not dry in the studio's room. What always holds: every operation but the first ones waits for the one before it in
-// its assembly, nothing is done to a piece before its foam is cut, and no cure is planned shorter than its material needs.
+// Measure reads the amount of work off the pieces; Make turns it into operations with the studio's rates and cure times. It
+// refuses work for which the studio has no rate, and an adhesive or coating that is not in the cure table or does not dry
+// in the studio's room. What always holds: every operation after the first waits for the one before it in its assembly,
+// nothing is done to a piece before its foam is cut, and no cure is planned shorter than its material needs.
 package breakdown
 
 import (
@@ -23,24 +23,24 @@ import (
 	"benchbell/quote/price"
 )
 
-// Whole operations are not left half done: a coat, a glue-up. Longer than this they may be interrupted after all,
-// since no shift would hold them.
+// Whole operations are not left half done: a coat, a glue-up. Longer ones may be interrupted after all, since no shift
+// could hold them.
 const longestWhole = plan.Minutes(180)
 
 // leastOperation is the shortest time an operation is planned with: one step of the grid.
 const leastOperation = plan.Grid
 
-// Ordered is one item of a commission as it is graded.
+// Ordered is an ordered item after grading.
 type Ordered struct {
 	Number   int // 1-based, as in piece labels
 	Title    string
-	Steps    []string // labour ops the set asks for; none: whatever has a quantity
-	Finishes []string // that the set can have; none: any
+	Steps    []string // labour ops the set lists; none: every op with a quantity
+	Finishes []string // the set allows; none: any
 	Graded   []foam.Graded
 	Labels   []string // of the pieces of Graded, in their order
 }
 
-// Measure reads off the pieces of an item how much there is to do on them.
+// Measure reads off the pieces of an item how much work there is.
 func Measure(x Ordered) quote.Assembly {
 	a := quote.Assembly{Number: x.Number, Title: x.Title, Steps: x.Steps, Finishes: x.Finishes, Pieces: x.Labels, Units: len(x.Graded)}
 	for _, t := range foam.Thicknesses(x.Graded) {
@@ -86,13 +86,13 @@ func Measure(x Ordered) quote.Assembly {
 	return a
 }
 
-// Charges are what the work costs besides foam and hardware: minutes at the bench in the order of the rates, and liquids.
+// Charges are what the work costs besides foam and hardware: bench minutes in the order of the rates, and liquids.
 type Charges struct {
 	Labour  []price.LabourUse
 	Liquids []price.LiquidUse
 }
 
-// Make orders the work on measured assemblies in a finish, by the studio's rates, room and cure table.
+// Make turns measured assemblies into operations for a finish, using the studio's rates, room and cure table.
 func Make(st quote.Studio, finish quote.Finish, as []quote.Assembly) (quote.Breakdown, Charges, error) {
 	b := &builder{studio: st, rates: st.Rates, titles: map[string]int{}, liquid: map[string]int{}}
 	if err := b.all(finish, as); err != nil {
@@ -118,7 +118,7 @@ type builder struct {
 	liquid     map[string]int // key and coats → index in charges.Liquids
 }
 
-// time estimates work and books it as labour.
+// time estimates an operation and books it as labour.
 func (b *builder) time(op string, quantity, thickness float64) (labour.Time, labour.Rate, error) {
 	t, err := b.rates.Estimate(labour.Work{Op: op, Quantity: quantity, Thickness: thickness})
 	if err != nil {
@@ -140,10 +140,10 @@ func (b *builder) time(op string, quantity, thickness float64) (labour.Time, lab
 	return t, rate, nil
 }
 
-// perCoat ends the title of a rate that is charged by the coat; it says how work is charged, not what is done.
+// perCoat ends the title of a rate charged per coat; it says how the work is charged, not what is done.
 const perCoat = ", per coat"
 
-// use books a liquid.
+// use books a quantity of a liquid.
 func (b *builder) use(key string, area geom.MM2, coats int) {
 	if area <= 0 || coats <= 0 {
 		return
@@ -160,7 +160,7 @@ func (b *builder) use(key string, area geom.MM2, coats int) {
 
 // onGrid rounds minutes up to the plan's grid.
 func onGrid(minutes float64) plan.Minutes {
-	g := plan.Minutes(math.Ceil(minutes/float64(plan.Grid)-1e-9)) * plan.Grid // a hair above a step is that step
+	g := plan.Minutes(math.Ceil(minutes/float64(plan.Grid)-1e-9)) * plan.Grid // a rounding error above a step is that step
 	return max(g, leastOperation)
 }
 
@@ -173,7 +173,7 @@ type step struct {
 	needs                  []string // kinds of resource besides a maker
 }
 
-// add estimates a step and appends its operation; empty titles are the rate's.
+// add estimates a step and appends its operation; an empty title means the rate's own.
 func (b *builder) add(s step) (*quote.Operation, error) {
 	t, rate, err := b.time(s.kind, s.quantity, s.thickness)
 	if err != nil {
@@ -241,7 +241,7 @@ func (b *builder) all(finish quote.Finish, as []quote.Assembly) error {
 	return nil
 }
 
-// thicknesses of all assemblies, thickest first.
+// thicknesses lists the thicknesses of all assemblies, thickest first.
 func thicknesses(as []quote.Assembly) []geom.MM {
 	var out []geom.MM
 	for _, a := range as {
@@ -255,7 +255,7 @@ func thicknesses(as []quote.Assembly) []geom.MM {
 	return out
 }
 
-// assembly adds one assembly's operations after cutting and returns the lag by which whatever follows must wait.
+// assembly adds an assembly's operations after cutting and returns the lag that whatever follows must wait.
 func (b *builder) assembly(a quote.Assembly, finish quote.Finish) (plan.Lag, error) {
 	var after []plan.Lag
 	for _, c := range a.Cut {
@@ -277,7 +277,7 @@ func (b *builder) assembly(a quote.Assembly, finish quote.Finish) (plan.Lag, err
 	}
 	adhesive, ok := cure.Lookup(b.studio.Adhesive)
 	if !ok {
-		return plan.Lag{}, fmt.Errorf("adhesive %q is not in the cure table; name one that is in studio.toml, foam.adhesive", b.studio.Adhesive)
+		return plan.Lag{}, fmt.Errorf("adhesive %q is not in the cure table; set foam.adhesive in studio.toml to one that is", b.studio.Adhesive)
 	}
 	bond, err := adhesive.Times(b.studio.Room)
 	if err != nil {
@@ -286,7 +286,7 @@ func (b *builder) assembly(a quote.Assembly, finish quote.Finish) (plan.Lag, err
 	for _, x := range []struct {
 		op       string
 		quantity float64
-		glued    geom.MM2 // area of the joints, where the step glues
+		glued    geom.MM2 // area of the joints, if the step glues
 	}{
 		{"bevel", a.Bevel, 0}, {"score", a.Score, 0}, {"form", a.Formed, 0}, {"glue", a.Seam, a.SeamArea},
 		{"layer", a.Lap.M2(), a.Lap}, {"punch", float64(a.Holes), 0}, {"seal", a.Sealed, 0},
@@ -300,8 +300,8 @@ func (b *builder) assembly(a quote.Assembly, finish quote.Finish) (plan.Lag, err
 		}
 		o.Whole = o.High <= longestWhole
 		o.Materials = []quote.Material{{Key: b.studio.Adhesive, Area: x.glued, Coats: 1}}
-		// The joint is left until the solvent is out before it is bent, cut or heated again: at least the time in
-		// which the faces were left open, and never less than it takes to be handled.
+		// The joint is left until the solvent is out before it is bent, cut or heated again: at least as long as the faces
+		// were left open, and never less than the handling time.
 		rest := onGrid(math.Max(bond.Handle, bond.Place.Earliest))
 		after = []plan.Lag{{After: o.ID, Min: rest, Cure: adhesive.Title, Water: adhesive.WaterBorne}}
 	}
@@ -327,7 +327,7 @@ func (b *builder) coats(a quote.Assembly, finish quote.Finish, after []plan.Lag)
 	for n, c := range finish.Coats {
 		m, ok := cure.Lookup(c.Material)
 		if !ok {
-			return nil, fmt.Errorf("coating %q of finish %q is not in the cure table", c.Material, finish.Key)
+			return nil, fmt.Errorf("coating %q of finish %q is not in the cure table; use one that is", c.Material, finish.Key)
 		}
 		times, err := m.Times(b.studio.Room)
 		if err != nil {
@@ -365,7 +365,7 @@ func (b *builder) coats(a quote.Assembly, finish quote.Finish, after []plan.Lag)
 	return after, nil
 }
 
-// lagIn makes a lag of a material's windows, rounded inward to the plan's grid so that none is overstepped.
+// lagIn makes a lag from a material's windows, rounded inward to the plan's grid so that none is exceeded.
 func lagIn(ws []cure.Window) plan.Lag {
 	var l plan.Lag
 	for _, w := range ws {

@@ -13,13 +13,13 @@ type Law string
 
 // The laws of the table.
 const (
-	Reaction Law = "reaction" // Arrhenius where the energy is known, else the 10 °C rule
+	Reaction Law = "reaction" // Arrhenius if the energy is known, else the 10 °C rule
 	Solvent  Law = "solvent"  // 10 °C rule
 	Water    Law = "water"    // vapour pressure deficit of the air
 	Cooling  Law = "cooling"  // not changed
 )
 
-// Figure is one number of the table with its range, what is planned with, and where it comes from.
+// Figure is one number of the table: its range, the planning value, and where it comes from.
 type Figure struct {
 	Name       string   `json:"name"`
 	Low        float64  `json:"low"`
@@ -33,7 +33,7 @@ type Figure struct {
 	Note       string   `json:"note,omitempty"`
 }
 
-// Allowed is a window of the table, minutes in the reference room, with where it comes from.
+// Allowed is a window of the table, in minutes in the reference room, and where it comes from.
 type Allowed struct {
 	Window
 	Celsius    float64  `json:"celsius,omitempty"` // reference room
@@ -43,7 +43,7 @@ type Allowed struct {
 	Note       string   `json:"note,omitempty"`
 }
 
-// Energy is the range of activation energies that a source gives for a reaction, kJ/mol.
+// Energy is the range of activation energies a source gives for a reaction, kJ/mol.
 type Energy struct {
 	Low        float64  `json:"low"`
 	High       float64  `json:"high"`
@@ -52,8 +52,8 @@ type Energy struct {
 	Note       string   `json:"note,omitempty"`
 }
 
-// Limit excludes rooms: What is one of "min temperature", "max temperature" (°C), "min humidity", "max humidity" (%)
-// or "dew margin" (°C that the room must be above its dew point).
+// Limit excludes rooms. What is "min temperature", "max temperature" (°C), "min humidity", "max humidity" (%) or "dew
+// margin" (how many °C the room must be above its dew point).
 type Limit struct {
 	What       string   `json:"what"`
 	Value      float64  `json:"value"`
@@ -62,28 +62,28 @@ type Limit struct {
 	Note       string   `json:"note,omitempty"`
 }
 
-// Material is a generic glue or coating. Its figures are those of their reference rooms until Times puts them in another.
+// Material is a generic glue or coating. Its figures hold in their reference rooms; Times converts them to another room.
 type Material struct {
 	Key        string    `json:"key"`
 	Title      string    `json:"title"`
 	Kind       string    `json:"kind"`
 	Law        Law       `json:"law"`
 	LawSources []string  `json:"law_sources"`
-	Energy     *Energy   `json:"energy,omitempty"` // nil where no source gives one
+	Energy     *Energy   `json:"energy,omitempty"` // nil if no source gives one
 	WaterBorne bool      `json:"-"`
 	Coats      int       `json:"coats"`  // typical
-	Spread     float64   `json:"spread"` // m² per litre, one coat on one face; 0 where not counted by volume
+	Spread     float64   `json:"spread"` // m² per litre, one coat on one face; 0 if not counted by volume
 	Figures    []Figure  `json:"figures"`
 	Recoat     []Allowed `json:"recoat"`
 	Topcoat    []Allowed `json:"topcoat"`
 	Limits     []Limit   `json:"limits"`
 	Cautions   []string  `json:"cautions"`
-	Sources    []string  `json:"-"` // of all its figures, in words, each once
+	Sources    []string  `json:"-"` // of all its figures, in words, each listed once
 
-	usual Room // reference of figures that name none
+	usual Room // reference room of figures that name none
 }
 
-// tableJSON is our own layout; the figures' sources and confidence marks stand beside them.
+// The table is in a format of our own; the sources and confidence marks of the figures stand beside them.
 //
 //go:embed materials.json
 var tableJSON []byte
@@ -96,7 +96,7 @@ type table struct {
 	Materials  []Material        `json:"materials"`
 }
 
-// load reads the embedded table once. It panics on a table that does not decode, which only a broken build can have.
+// load reads the embedded table once. It panics if the table does not decode, which only a broken build can cause.
 var load = sync.OnceValue(func() table {
 	var t table
 	if err := json.Unmarshal(tableJSON, &t); err != nil {
@@ -156,7 +156,7 @@ func Lookup(key string) (Material, bool) {
 	return Material{}, false
 }
 
-// Confidence says in words what a confidence mark means.
+// Confidence explains a confidence mark in words.
 func Confidence(mark string) string { return load().Confidence[mark] }
 
 // Figure finds one of the material's figures by name.

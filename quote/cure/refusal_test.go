@@ -25,8 +25,8 @@ func TestLimitsAreRefusedInWords(t *testing.T) {
 		{"polyurethane resin", Room{20, 60}, "50 % or less"},
 		{"water-based contact adhesive", Room{10, 84}, "work at 21 °C or warmer or at 69 % humidity or less"},
 		{"solvent aerosol enamel", Room{36, 50}, "32 °C or cooler"},
-		{"acrylic paint", Room{5, 92}, "10 °C or warmer; and the room has 92 % humidity, work at 85 % or less"},
-		{"epoxy resin", Room{math.NaN(), 50}, "-20 and 60"},
+		{"acrylic paint", Room{5, 92}, "10 °C or warmer; and the humidity is 92 %; it must be 85 % or less"},
+		{"epoxy resin", Room{math.NaN(), 50}, "-20 to 60"},
 		{"epoxy resin", Room{20, 100}, "below 100"},
 	} {
 		m, _ := Lookup(c.key)
@@ -51,7 +51,7 @@ func TestRefusalsForTheClient(t *testing.T) {
 		{"flexible primer", Room{20, 90}, TooDamp, "too damp"},
 		{"solvent contact cement", Room{20, 84.5}, NearDew, "too damp"},
 		{"water-based contact adhesive", Room{10, 84}, Shut, "too cold or too damp"},
-		{"epoxy resin", Room{math.NaN(), 50}, NoRoom, "not set rightly"},
+		{"epoxy resin", Room{math.NaN(), 50}, NoRoom, "not set correctly"},
 	} {
 		m, _ := Lookup(c.key)
 		_, err := m.Times(c.room)
@@ -80,14 +80,18 @@ func TestAdviceOfRefusalsWorks(t *testing.T) {
 				r := Room{float64(celsius), float64(humidity)}
 				_, err := m.Times(r)
 				var refusal *Refusal
-				if !errors.As(err, &refusal) || len(refusal.Reasons) != 1 {
+				if !errors.As(err, &refusal) || len(refusal.Reasons) != 1 || refusal.Reasons[0] == NoRoom {
 					continue
 				}
 				seen[refusal.Reasons[0]]++
-				_, advice, _ := strings.Cut(refusal.Error(), ", work ")
-				if refusal.Reasons[0] == NearDew {
-					_, advice, _ = strings.Cut(refusal.Error(), "at this temperature with ")
+				before := "must be "
+				switch refusal.Reasons[0] {
+				case NearDew:
+					before = "at this temperature means "
+				case Shut:
+					before = "; work "
 				}
+				_, advice, _ := strings.Cut(refusal.Error(), before)
 				for _, way := range strings.Split(advice, "er or ") {
 					v, err := strconv.ParseFloat(number.FindString(way), 64)
 					if err != nil {

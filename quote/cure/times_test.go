@@ -94,7 +94,7 @@ func TestTimesInRooms(t *testing.T) {
 func TestRoomsBesideTheBestAreNoted(t *testing.T) {
 	glue, _ := Lookup("cyanoacrylate")
 	dry, err := glue.Times(Room{22, 30})
-	if err != nil || len(dry.Notes) != 1 || !strings.Contains(dry.Notes[0], "best are 40 to 60") {
+	if err != nil || len(dry.Notes) != 1 || !strings.Contains(dry.Notes[0], "best is 40 to 60") {
 		t.Errorf("cyanoacrylate in dry air: %v, %v", dry.Notes, err)
 	}
 	if fine, err := glue.Times(Room{22, 50}); err != nil || len(fine.Notes) != 0 {

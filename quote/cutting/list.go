@@ -9,8 +9,8 @@ import (
 	"benchbell/quote/foam"
 )
 
-// cutList is the pieces as CSV (RFC 4180), lengths in mm, areas in cm². Where a piece lies is the left lower corner of the
-// box round it, from the sheet's left lower corner.
+// CutList writes the pieces as CSV (RFC 4180), lengths in mm, areas in cm². A piece's position is the lower left corner of
+// its bounding box, measured from the sheet's lower left corner.
 func CutList(q quote.Quote) string {
 	shapes := q.Shapes()
 	var b bytes.Buffer
@@ -25,7 +25,7 @@ func CutList(q quote.Quote) string {
 
 var cutColumns = []string{"piece", "set", "side", "name", "copy", "mirrored", "thickness_mm", "width_mm", "height_mm", "area_cm2", "cut_length_mm", "grams", "sheet", "x_mm", "y_mm", "turn_deg", "flipped"}
 
-// row of the cut list.
+// row is a piece's line of the cut list.
 func row(p quote.CutPiece, g foam.Piece) []string {
 	corner := p.At.Shape(g.Shape).Bounds().Min
 	return []string{

@@ -16,8 +16,9 @@ import (
 	"benchbell/quote/paper"
 )
 
-// PaperPattern prints the quoted pieces at 1:1, tiled on a paper (a key of package paper; empty: the studio's own).
-// The quote must be the snapshot's. Equal pieces are printed once with their count; left and right both are.
+// PaperPattern prints the quoted pieces at 1:1, tiled on a paper size (a key of package paper; empty: the studio's own).
+// The quote must be the one computed from s. Identical pieces are printed once with their count; left and right are both
+// printed.
 func PaperPattern(s quote.Snapshot, q quote.Quote, size string) (quote.File, error) {
 	if size == "" {
 		size = s.Studio.Bench.Paper
@@ -37,7 +38,8 @@ func PaperPattern(s quote.Snapshot, q quote.Quote, size string) (quote.File, err
 	}
 	at := map[string]int{}
 	for i, c := range q.Pieces {
-		// Copies of one piece on one side have one outline, however often the set is ordered; the label names the first.
+		// Copies of a piece on one side share one outline, however often the set is ordered; the label is that of the
+		// first.
 		k := fmt.Sprintf("%s %s %s %v", c.Set, c.Side, c.Piece, c.Mirrored)
 		if j, ok := at[k]; ok {
 			p.Pieces[j].Count++
@@ -63,7 +65,7 @@ var turnWords = map[geom.Turn]string{
 }
 
 func onPaper(c quote.CutPiece, g foam.Piece) paper.Piece {
-	label, _, _ := strings.Cut(c.Label, "/") // one outline stands for all copies
+	label, _, _ := strings.Cut(c.Label, "/") // one outline for all copies
 	p := paper.Piece{Label: label, Title: c.Title, Count: 1, Mirrored: c.Mirrored, Thickness: c.Thickness,
 		Shape: geom.Shape{Outer: g.Shape.Outer, Holes: cutOuts(g)}, Turn: turnWords[g.Turn]}
 	for _, l := range g.Scores {
@@ -89,13 +91,13 @@ func drillSize(d foam.Drill) string {
 	return d.Diameter.String()
 }
 
-// cutOuts are the holes of a piece that are not drilled. Drills stand last among the holes, in their own order.
+// cutOuts are the holes of a piece that are not drilled. Drilled holes come last among the holes, in the order of Drills.
 func cutOuts(g foam.Piece) []geom.Ring {
 	return g.Shape.Holes[:len(g.Shape.Holes)-len(g.Drills)]
 }
 
-// CutFiles are the quoted sheets for a knife, laser or router: an SVG and a DXF of each, with the studio's kerf.
-// The quote must be the snapshot's.
+// CutFiles are the quoted sheets as files for a knife, laser or router: an SVG and a DXF of each, allowing for the studio's
+// kerf. The quote must be the one computed from s.
 func CutFiles(s quote.Snapshot, q quote.Quote) ([]quote.File, error) {
 	shapes, err := q.ByLabel()
 	if err != nil {
@@ -128,7 +130,7 @@ func cutFiles(name, title string, l quote.SheetLayout, shapes map[string]foam.Pi
 	return []quote.File{{Name: name + ".svg", MIME: "image/svg+xml", Data: svg}, {Name: name + ".dxf", MIME: "image/vnd.dxf", Data: dxf}}, nil
 }
 
-// wordSize is the height of a piece's label on the sheet; small pieces get smaller ones, down to leastWord.
+// wordSize is the height of a piece's label on the sheet; on small pieces it shrinks, down to leastWord.
 const (
 	wordSize  geom.MM = 8
 	leastWord geom.MM = 2
@@ -159,7 +161,7 @@ func cutSheet(title string, l nest.Layout, shapes map[string]foam.Piece) drawing
 		outline := pl.At.Shape(g.Shape)
 		line(drawing.Through, pl.Item, geom.Path(outline.Outer), true)
 		at, room := draw.Roomiest(outline)
-		size := min(wordSize, 2*room*0.8/geom.MM(max(1, len(pl.Item)))*1.6) // letters are about 0.6 of their height wide
+		size := min(wordSize, 2*room*0.8/geom.MM(max(1, len(pl.Item)))*1.6) // a letter is about 0.6 of its height wide
 		if size >= leastWord {
 			sheet.Words = append(sheet.Words, drawing.CutWords{At: at, Size: size, Value: pl.Item})
 		}
@@ -167,7 +169,7 @@ func cutSheet(title string, l nest.Layout, shapes map[string]foam.Piece) drawing
 	return sheet
 }
 
-// Archive packs files into a zip (APPNOTE 6.3), in their order, with one time for all: the same files give the same bytes.
+// Archive packs files into a zip (APPNOTE 6.3), in order and all with the same time: the same files give the same bytes.
 func Archive(name string, files []quote.File, at time.Time) (quote.File, error) {
 	var buf bytes.Buffer
 	z := zip.NewWriter(&buf)

@@ -1,11 +1,11 @@
-// Package cutting is what foam is cut from: pieces laid out on sheets and on the rack's offcuts, for one quote or for several
-// commissions together, the useful rest of each sheet, and the files that a maker cuts by: cut list, pattern at 1:1, layouts
-// for a knife, laser or router.
+// Package cutting lays foam out for cutting: pieces on sheets and on offcuts from the rack, for one quote or for several
+// commissions together, the useful offcuts left over, and the files a maker cuts from: cut list, 1:1 pattern, layouts for a
+// knife, laser or router.
 //
-// It refuses a thickness that the studio does not buy, a quote that does not hold its graded pieces, and a commission named
-// twice. What always holds: every piece lies on exactly one sheet; commissions cut together need no dearer foam than alone
-// while the studio's sheets and gaps are those of their quotes; no offcut is used twice; an offcut that is kept is clear of
-// every piece by the studio's gap and kerf.
+// It refuses a thickness the studio does not buy, a quote without its graded pieces, and a commission named twice. What
+// always holds: every piece lies on exactly one sheet; cutting commissions together never costs more foam than cutting them
+// alone, as long as the studio's sheets and gaps are still those of their quotes; no offcut is used twice; a kept offcut is
+// clear of every piece by the studio's gap and kerf.
 package cutting
 
 import (
@@ -22,15 +22,15 @@ import (
 	"benchbell/quote/picture"
 )
 
-// foamPiece is a graded piece on its way to a sheet.
+// foamPiece is a graded piece to place on a sheet.
 type foamPiece struct {
 	label string
-	owner string // commission, where sheets are shared
+	owner string // commission, if sheets are shared
 	piece foam.Piece
 }
 
-// Nest lays the pieces of a quote out on the sheets that the studio of its snapshot buys. progress is told the share of the
-// work done and the share of the foam that the best layout so far uses, both 0..1.
+// Nest lays the pieces of a quote out on the sheets that the studio of its snapshot buys. progress receives the share of
+// the work done and the share of the foam the best layout so far uses, both 0..1.
 func Nest(ctx context.Context, q *quote.Quote, s quote.Snapshot, progress func(share, used float64)) error {
 	shapes := q.Shapes()
 	at := map[string]int{}
@@ -66,13 +66,13 @@ func Nest(ctx context.Context, q *quote.Quote, s quote.Snapshot, progress func(s
 	}
 	for _, p := range q.Pieces {
 		if p.Sheet == 0 {
-			return fmt.Errorf("piece %s was not laid on any sheet", p.Label)
+			return fmt.Errorf("piece %s did not get a place on any sheet", p.Label)
 		}
 	}
 	return nil
 }
 
-// bought lists the sheets of one thickness that the studio buys.
+// bought lists the sheets of one thickness the studio buys.
 func bought(st quote.Studio, t geom.MM) ([]nest.Sheet, error) {
 	var out []nest.Sheet
 	for _, sh := range st.Prices.Sheets {
@@ -81,19 +81,19 @@ func bought(st quote.Studio, t geom.MM) ([]nest.Sheet, error) {
 		}
 	}
 	if len(out) == 0 {
-		return nil, fmt.Errorf("the studio buys no %s foam, which this pattern needs; add a [[sheet]] of that thickness to studio.toml", t)
+		return nil, fmt.Errorf("this pattern needs %s foam, which the studio does not buy; add a [[sheet]] of that thickness to studio.toml", t)
 	}
 	return out, nil
 }
 
-// grains are the directions tried for the pieces that may not be turned freely: with their drawing's height along the
-// sheet's length, or across it. Within one thickness all lie the same way, so that a texture runs alike over the work;
-// which way it runs on the sheet is the maker's to choose when buying (common practice, no source).
+// grains are the directions tried for pieces that cannot be turned freely: the height of their drawing along the sheet's
+// length, or across it. Within one thickness all lie the same way, so that the texture runs the same way everywhere; which
+// way it runs on the sheet is up to the maker when buying (common practice, no source).
 var grains = []float64{-90, 0}
 
-// lay nests pieces of one thickness with the studio's gap, margin and budget, once for each grain, and returns the cheaper
-// layouts; placements are of the pieces as graded. progress is told the share of the budget used,
-// and the share of the foam used by the best layout so far.
+// layOut nests pieces of one thickness with the studio's gap, margin and budget, once for each grain, and returns the
+// cheaper layouts; placements are of the pieces as graded. progress receives the share of the budget used and the share of
+// the foam the best layout so far uses.
 func layOut(ctx context.Context, st quote.Studio, pieces []foamPiece, sheets []nest.Sheet, seed uint64, progress func(share, used float64)) (nest.Solution, error) {
 	var sol nest.Solution
 	var grain float64
@@ -111,7 +111,7 @@ func layOut(ctx context.Context, st quote.Studio, pieces []foamPiece, sheets []n
 			progress((float64(k)+share)/float64(len(grains)), g.Density)
 		})
 		if err != nil && k == 0 && ctx.Err() == nil {
-			continue // what is too long along the sheet may lie across it; the other way has its own say
+			continue // a piece too long to lie along the sheet may fit across it; the other grain is tried separately
 		}
 		if err != nil && len(sol.Layouts) == 0 {
 			return sol, err
@@ -132,7 +132,7 @@ func layOut(ctx context.Context, st quote.Studio, pieces []foamPiece, sheets []n
 	return sol, nil
 }
 
-// along turns a piece with a direction to the grain.
+// along turns a piece that has a direction to the grain.
 func along(p foam.Piece, grain float64) geom.Placement {
 	if p.Turn == geom.TurnHalf || p.Turn == geom.TurnNone {
 		return geom.Placement{Turn: grain}
@@ -140,10 +140,10 @@ func along(p foam.Piece, grain float64) geom.Placement {
 	return geom.Placement{}
 }
 
-// after is the placement that turns by first and then moves by then. first only turns.
+// after is the placement that turns by first and then moves by then. first must only turn.
 func after(first, then geom.Placement) geom.Placement {
 	turn := first.Turn
-	if then.Mirrored { // a mirror turns the other way round
+	if then.Mirrored { // mirroring reverses the turn
 		turn = -turn
 	}
 	then.Turn = math.Mod(then.Turn+turn+360, 360)
@@ -155,8 +155,8 @@ func SheetTitle(q quote.Quote, l quote.SheetLayout) string {
 		float64(l.Layout.Width), float64(l.Layout.Height), 100*l.Layout.Used)
 }
 
-// sheetPicture describes one sheet for draw.Layout; shapes are the graded pieces by label.
+// SheetPicture describes a sheet for draw.Layout; shapes are the graded pieces by label.
 func SheetPicture(q quote.Quote, l quote.SheetLayout, shapes map[string]foam.Piece, st quote.Studio) draw.SheetPicture {
 	return draw.SheetPicture{Title: SheetTitle(q, l), Commission: string(q.Commission), Width: l.Layout.Width, Height: l.Layout.Height,
-		Pieces: picture.LaidPieces(l.Layout, shapes), Offcut: rest(l.Layout, nil, nil, shapes, st)}
+		Pieces: picture.LaidPieces(l.Layout, shapes), Offcut: largestOffcut(l.Layout, nil, nil, shapes, st)}
 }

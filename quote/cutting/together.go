@@ -17,81 +17,82 @@ import (
 )
 
 const (
-	// maxTogether is how many commissions are cut on one day; more pieces than that are not kept apart on a bench (common
+	// maxTogether is how many commissions can be cut on one day; with more, their pieces get mixed up on the bench (common
 	// practice, no source).
 	maxTogether = 8
-	// maxRack is how many offcuts of one thickness are tried, the largest first: more would spend the budget on choosing.
+	// maxRack is how many offcuts of one thickness are tried, the largest first: with more, the budget goes into choosing
+	// among them.
 	maxRack = 40
-	// rackShare is the share of what its area costs new at which an offcut is counted in the choice, not in the cost: what
-	// is on the rack goes before what is bought, and a large offcut is not broken for what a small one holds.
+	// rackShare prices an offcut at this share of new foam of its area. The price counts when choosing, not in the cost:
+	// foam on the rack is used before foam is bought, and a large offcut is not cut into for what fits on a small one.
 	rackShare = 0.1
 )
 
-// Cutting is a quoted commission to be cut; the quote must be the snapshot's.
+// Commission is a quoted commission to be cut; the quote must be the one computed from the snapshot.
 type Commission struct {
 	Snapshot quote.Snapshot
 	Quote    quote.Quote
 }
 
-// CutPlan is several commissions' pieces nested together.
+// Plan is the pieces of several commissions nested together.
 type Plan struct {
-	Pieces   []quote.CutPiece // labels "C0007 1L-cap"; Sheet and At are on this plan's sheets
+	Pieces   []quote.CutPiece // labels "C0007 1L-cap"; Sheet and At refer to this plan's sheets
 	Sheets   []Sheet
 	Parts    []Part
 	Currency string
-	Cost     price.Money // of the foam bought, as the studio buys today
-	Alone    price.Money // of the same commissions each cut alone, as quoted, on sheets bought today
-	Yield    float64     // share of sheets and offcuts used that becomes pieces, 0..1
+	Cost     price.Money // of the foam bought, at the studio's prices today
+	Alone    price.Money // of the same commissions each cut alone, as quoted, at today's prices
+	Yield    float64     // share of the area of sheets and offcuts that becomes pieces, 0..1
 
 	shapes map[string]foam.Piece // by label
 	studio quote.Studio
 }
 
-// PlanSheet is a sheet or an offcut to cut. Layout.Sheet is the key of the sheet bought, or the offcut's ID.
+// Sheet is a sheet or an offcut to cut. Layout.Sheet is the key of the sheet bought, or the offcut's ID.
 type Sheet struct {
 	quote.SheetLayout
-	Offcut  string      // ID on the rack; empty for a sheet that is bought
+	RackID  string      // of the offcut; empty for a sheet that is bought
 	Outline geom.Ring   // of the offcut
 	Price   price.Money // 0 for an offcut
-	Rest    geom.Ring   // useful offcut that remains, in the sheet's coordinates; nil for none
+	Offcut  geom.Ring   // useful offcut left over, in the sheet's coordinates; nil: none
 }
 
-// CutPart is one commission's part in a plan.
+// Part is one commission's part of a plan.
 type Part struct {
 	Commission quote.CommissionID
 	Revision   int
 	Pieces     int
-	Alone      price.Money // foam bought for it alone
+	Alone      price.Money // foam bought if it is cut alone
 	Together   price.Money // its share of the foam bought, by the area of its pieces on each sheet
 }
 
-// Rests are the useful offcuts that the plan leaves, in the order of its sheets.
-func (p Plan) Rests() []quote.Offcut {
+// Offcuts are the useful offcuts the plan leaves, in the order of its sheets.
+func (p Plan) Offcuts() []quote.Offcut {
 	var out []quote.Offcut
 	for _, s := range p.Sheets {
-		if s.Rest != nil {
-			out = append(out, offcutOf(s.SheetLayout, s.Rest))
+		if s.Offcut != nil {
+			out = append(out, offcutOf(s.SheetLayout, s.Offcut))
 		}
 	}
 	return out
 }
 
-// FromRack are the IDs of the offcuts that the plan uses up, in the order of its sheets.
+// FromRack lists the IDs of the offcuts the plan uses up, in the order of its sheets.
 func (p Plan) FromRack() []string {
 	var out []string
 	for _, s := range p.Sheets {
-		if s.Offcut != "" {
-			out = append(out, s.Offcut)
+		if s.RackID != "" {
+			out = append(out, s.RackID)
 		}
 	}
 	return out
 }
 
-// Together nests the pieces of several quoted commissions, thickness by thickness, on offcuts of the rack and on sheets that
-// the studio buys. Pieces with a direction lie alike within a thickness. Where that costs more than the layouts of the
-// quotes, and these still hold for the studio, the quotes' layouts are taken: together is never dearer than alone. The seed
-// follows from the commissions, so the order in which they are named changes nothing. progress, which may be nil, is told
-// the share done.
+// Together nests the pieces of several quoted commissions, thickness by thickness, on offcuts from the rack and on sheets
+// the studio buys. Pieces with a direction all lie the same way within a thickness. If that costs more than the layouts of
+// the quotes, and those still fit the studio's settings, it takes the quotes' layouts: together never costs more than
+// alone. The seed follows from the commissions, so the order in which they are named does not matter. progress, which may
+// be nil, receives the share done.
 func Together(ctx context.Context, jobs []Commission, rack []quote.Offcut, st quote.Studio, progress func(float64)) (Plan, error) {
 	if progress == nil {
 		progress = func(float64) {}
@@ -102,7 +103,7 @@ func Together(ctx context.Context, jobs []Commission, rack []quote.Offcut, st qu
 		return Plan{}, fmt.Errorf("%d commissions cannot be cut together; name 2 to %d", len(jobs), maxTogether)
 	}
 	p := Plan{Currency: st.Prices.Currency, shapes: map[string]foam.Piece{}, studio: st}
-	p.studio.Evaluations *= len(jobs) // as much effort for each as its quote took
+	p.studio.Evaluations *= len(jobs) // as much effort for each commission as its quote took
 	seed := fnv.New64a()
 	var graded []foam.Graded
 	for i, j := range jobs {
@@ -131,15 +132,15 @@ func Together(ctx context.Context, jobs []Commission, rack []quote.Offcut, st qu
 			return Plan{}, err
 		}
 	}
-	p.reckon(jobs)
+	p.chargeFoam(jobs)
 	progress(1)
 	return p, nil
 }
 
-// ownLabel is a piece's label among several commissions.
+// ownLabel is a piece's label among those of several commissions.
 func ownLabel(id quote.CommissionID, label string) string { return string(id) + " " + label }
 
-// rackOf lists the offcuts of one thickness that may be cut from: the largest, by ID.
+// rackOf lists the offcuts of one thickness that may be used: the largest, sorted by ID.
 func rackOf(rack []quote.Offcut, t geom.MM, st quote.Studio) []quote.Offcut {
 	var out []quote.Offcut
 	for _, o := range rack {
@@ -174,7 +175,7 @@ func (p *Plan) lay(ctx context.Context, jobs []Commission, rack []quote.Offcut, 
 	stock, offcuts := slices.Clone(bought), map[string]quote.Offcut{}
 	for _, o := range rack {
 		if _, ok := offcuts[o.ID]; ok || o.ID == "" || slices.ContainsFunc(bought, func(s nest.Sheet) bool { return s.ID == o.ID }) {
-			return fmt.Errorf("offcut %q is on the rack twice or named like a sheet; give each an ID of its own", o.ID)
+			return fmt.Errorf("offcut %q is on the rack twice or has the key of a sheet; give each its own ID", o.ID)
 		}
 		offcuts[o.ID] = o
 		stock = append(stock, rackSheet(o, bought))
@@ -198,13 +199,13 @@ func (p *Plan) lay(ctx context.Context, jobs []Commission, rack []quote.Offcut, 
 		number := len(p.Sheets) + 1
 		s := Sheet{SheetLayout: quote.SheetLayout{Number: number, Thickness: t, Layout: l}, Price: price.Money(priceOf(bought, l.Sheet))}
 		if o, ok := offcuts[l.Sheet]; ok {
-			s.Offcut, s.Outline = o.ID, o.Outline
+			s.RackID, s.Outline = o.ID, o.Outline
 		}
 		var end geom.Ring
 		if o := sol.Offcut; o != nil && o.Layout == i && len(o.Shape.Holes) == 0 {
 			end = o.Shape.Outer
 		}
-		s.Rest = rest(l, s.Outline, end, p.shapes, p.studio)
+		s.Offcut = largestOffcut(l, s.Outline, end, p.shapes, p.studio)
 		p.Sheets = append(p.Sheets, s)
 		for _, pl := range l.Placed {
 			c := &p.Pieces[at[pl.Item]]
@@ -214,7 +215,7 @@ func (p *Plan) lay(ctx context.Context, jobs []Commission, rack []quote.Offcut, 
 	return nil
 }
 
-// rackSheet is an offcut as stock. bought, of its thickness, says what its area is worth.
+// rackSheet is an offcut as stock for nesting. bought, of the same thickness, says what its area is worth.
 func rackSheet(o quote.Offcut, bought []nest.Sheet) nest.Sheet {
 	w, h := o.Size()
 	least := math.Inf(1)
@@ -225,7 +226,7 @@ func rackSheet(o quote.Offcut, bought []nest.Sheet) nest.Sheet {
 		Price: int64(math.Ceil(rackShare * least * float64(o.Outline.Area())))}
 }
 
-// priceOf a sheet bought; 0 for an offcut.
+// priceOf is the price of a sheet that is bought; 0 for an offcut.
 func priceOf(bought []nest.Sheet, id string) int64 {
 	for _, s := range bought {
 		if s.ID == id {
@@ -235,8 +236,8 @@ func priceOf(bought []nest.Sheet, id string) int64 {
 	return 0
 }
 
-// aloneLayouts are the quotes' own layouts of one thickness and their price; false where they do not hold for the studio's
-// gap, margin and kerf, or need sheets that it buys no more.
+// aloneLayouts are the quotes' own layouts of one thickness and their price; false if they do not keep the studio's gap,
+// margin and kerf, or use sheets it no longer buys.
 func aloneLayouts(jobs []Commission, t geom.MM, st quote.Studio, bought []nest.Sheet) (out []nest.Layout, cost int64, ok bool) {
 	for _, j := range jobs {
 		if was := j.Snapshot.Studio; was.Gap < st.Gap || was.Margin < st.Margin || was.Bench.Kerf < st.Bench.Kerf {
@@ -262,8 +263,8 @@ func aloneLayouts(jobs []Commission, t geom.MM, st quote.Studio, bought []nest.S
 	return out, cost, true
 }
 
-// reckon works out costs and yield.
-func (p *Plan) reckon(jobs []Commission) {
+// chargeFoam works out the cost of the foam, each commission's share of it, and the yield.
+func (p *Plan) chargeFoam(jobs []Commission) {
 	at := map[string]int{}
 	for i, j := range jobs {
 		at[string(j.Quote.Commission)] = i
@@ -286,7 +287,8 @@ func (p *Plan) reckon(jobs []Commission) {
 			all += a
 		}
 		used += all
-		// Each is charged what its share adds to the running sum, rounded once: the parts add up to the sheet's price.
+		// Each commission is charged what its share adds to the running sum, rounded once, so that the parts add up to the
+		// sheet's price.
 		var sum float64
 		var charged price.Money
 		for i, a := range share {
@@ -301,7 +303,7 @@ func (p *Plan) reckon(jobs []Commission) {
 	}
 }
 
-// aloneCost is what the sheets of a quote cost today; one that is sold no more, what it cost then.
+// aloneCost is what the sheets of a quote cost today; a sheet no longer sold counts at its price then.
 func aloneCost(j Commission, st quote.Studio) price.Money {
 	var sum price.Money
 	for _, l := range j.Quote.Sheets {
@@ -315,16 +317,16 @@ func aloneCost(j Commission, st quote.Studio) price.Money {
 	return sum
 }
 
-// Summary says in a few lines what is bought, what is used of the rack, what it costs and what remains.
+// Summary says in a few lines what to buy, what is used from the rack, what it costs and what is left over.
 func (p Plan) Summary() string {
-	var ids, buy, keys, racked, rests []string
+	var ids, buy, keys, racked, kept []string
 	count := map[string]int{}
 	for _, c := range p.Parts {
 		ids = append(ids, string(c.Commission))
 	}
 	for _, s := range p.Sheets {
-		if s.Offcut != "" {
-			racked = append(racked, fmt.Sprintf("%s (%s)", s.Offcut, p.size(s)))
+		if s.RackID != "" {
+			racked = append(racked, fmt.Sprintf("%s (%s)", s.RackID, p.size(s)))
 			continue
 		}
 		if count[s.Layout.Sheet]++; count[s.Layout.Sheet] == 1 {
@@ -334,9 +336,9 @@ func (p Plan) Summary() string {
 	for _, k := range keys {
 		buy = append(buy, fmt.Sprintf("%d × %s", count[k], k))
 	}
-	for _, o := range p.Rests() {
+	for _, o := range p.Offcuts() {
 		w, h := o.Size()
-		rests = append(rests, fmt.Sprintf("%s, %.0f × %.0f mm", o.Thickness, float64(w), float64(h)))
+		kept = append(kept, fmt.Sprintf("%s, %.0f × %.0f mm", o.Thickness, float64(w), float64(h)))
 	}
 	orNone := func(list []string) string {
 		if len(list) == 0 {
@@ -352,7 +354,7 @@ func (p Plan) Summary() string {
 	for _, c := range p.Parts {
 		fmt.Fprintf(&b, "• %s: %d pieces, %s together, %s alone\n", c.Commission, c.Pieces, money(c.Together), money(c.Alone))
 	}
-	fmt.Fprintf(&b, "Offcuts to keep: %s.", orNone(rests))
+	fmt.Fprintf(&b, "Offcuts to keep: %s.", orNone(kept))
 	return b.String()
 }
 

@@ -12,7 +12,7 @@ import (
 	"benchbell/quote/picture"
 )
 
-// Name of the plan in file names: "C0007-C0009".
+// Name is the plan's name in file names: "C0007-C0009".
 func (p Plan) Name() string {
 	var ids []string
 	for _, c := range p.Parts {
@@ -21,7 +21,7 @@ func (p Plan) Name() string {
 	return strings.Join(ids, "-")
 }
 
-// Pictures are the layouts as PNG, one of each sheet: pieces with their commission, what remains, defects and key.
+// Pictures are the layouts as PNG, one per sheet: pieces with their commission, the offcut to keep, defects and key.
 func (p Plan) Pictures() ([]quote.Picture, error) {
 	var out []quote.Picture
 	for _, s := range p.Sheets {
@@ -36,17 +36,17 @@ func (p Plan) Pictures() ([]quote.Picture, error) {
 
 func (p Plan) sheetTitle(s Sheet) string {
 	what := ""
-	if s.Offcut != "" {
-		what = "offcut " + s.Offcut + " · "
+	if s.RackID != "" {
+		what = "offcut " + s.RackID + " · "
 	}
 	return fmt.Sprintf("sheet %d of %d · %sEVA foam %s · %.0f × %.0f mm · %.0f %% used", s.Number, len(p.Sheets), what, s.Thickness,
 		float64(s.Layout.Width), float64(s.Layout.Height), 100*s.Layout.Used)
 }
 
-// sheetPicture describes one sheet for draw.Layout. A piece goes by its own commission's label, with the commission beside
-// it where the sheet holds several.
+// sheetPicture describes a sheet for draw.Layout. A piece has its commission's own label, with the commission beside it if
+// the sheet is shared.
 func (p Plan) sheetPicture(s Sheet) draw.SheetPicture {
-	sp := draw.SheetPicture{Title: p.sheetTitle(s), Width: s.Layout.Width, Height: s.Layout.Height, Edge: s.Outline, Offcut: s.Rest,
+	sp := draw.SheetPicture{Title: p.sheetTitle(s), Width: s.Layout.Width, Height: s.Layout.Height, Edge: s.Outline, Offcut: s.Offcut,
 		Pieces: picture.LaidPieces(s.Layout, p.shapes)}
 	var owners []string
 	for i := range sp.Pieces {
@@ -61,8 +61,8 @@ func (p Plan) sheetPicture(s Sheet) draw.SheetPicture {
 	return sp
 }
 
-// CutFiles are the plan's sheets for a knife, laser or router, as CutFiles of one commission are; lettered with commission
-// and piece.
+// CutFiles are the plan's sheets as files for a knife, laser or router, like CutFiles of one commission; pieces are
+// labelled with their commission.
 func (p Plan) CutFiles() ([]quote.File, error) {
 	var out []quote.File
 	for _, s := range p.Sheets {
@@ -76,7 +76,7 @@ func (p Plan) CutFiles() ([]quote.File, error) {
 	return out, nil
 }
 
-// CutList is the pieces as CSV (RFC 4180) with the columns of a quote's cut list, and commission and sheet's name before.
+// CutList writes the pieces as CSV (RFC 4180): the columns of a quote's cut list, preceded by the commission and the sheet.
 func (p Plan) CutList() quote.File {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)

@@ -170,15 +170,15 @@ func holds(p cutting.Plan, jobs []cutting.Commission, rack []quote.Offcut, st qu
 		}
 		cost += s.Price
 		stock := nest.Sheet{ID: s.Layout.Sheet, Width: s.Layout.Width, Height: s.Layout.Height, Price: int64(s.Price)}
-		if s.Offcut != "" {
-			if used[s.Offcut] {
-				return fmt.Errorf("offcut %s is used twice", s.Offcut)
+		if s.RackID != "" {
+			if used[s.RackID] {
+				return fmt.Errorf("offcut %s is used twice", s.RackID)
 			}
-			used[s.Offcut] = true
-			if s.Price != 0 || byID[s.Offcut].Thickness != s.Thickness {
-				return fmt.Errorf("offcut %s of %s lies under %s at a price of %d", s.Offcut, byID[s.Offcut].Thickness, s.Thickness, s.Price)
+			used[s.RackID] = true
+			if s.Price != 0 || byID[s.RackID].Thickness != s.Thickness {
+				return fmt.Errorf("offcut %s of %s lies under %s at a price of %d", s.RackID, byID[s.RackID].Thickness, s.Thickness, s.Price)
 			}
-			stock.Outline = byID[s.Offcut].Outline
+			stock.Outline = byID[s.RackID].Outline
 		}
 		problem := nest.Problem{Gap: st.Gap, Margin: st.Margin, Sheets: []nest.Sheet{stock}}
 		for _, pl := range s.Layout.Placed {
@@ -229,14 +229,14 @@ func holds(p cutting.Plan, jobs []cutting.Commission, rack []quote.Offcut, st qu
 
 // restHolds checks what remains with tests of its own: sampled points of it lie on the sheet and keep the gap from pieces.
 func restHolds(s cutting.Sheet, shapes map[string]foam.Piece, st quote.Studio) error {
-	if s.Rest == nil {
+	if s.Offcut == nil {
 		return nil
 	}
 	edge := s.Outline
 	if edge == nil {
 		edge = corner(float64(s.Layout.Width), float64(s.Layout.Height), 0, 0)
 	}
-	b := s.Rest.Bounds()
+	b := s.Offcut.Bounds()
 	if b.Width() < 149.9 || b.Height() < 149.9 {
 		return fmt.Errorf("what remains measures %v × %v", b.Width(), b.Height())
 	}
@@ -249,7 +249,7 @@ func restHolds(s cutting.Sheet, shapes map[string]foam.Piece, st quote.Studio) e
 	const rows = 25
 	for i := range rows * rows {
 		at := geom.Pt(b.Min.X+(float64(i%rows)+0.5)*float64(b.Width())/rows, b.Min.Y+(float64(i/rows)+0.5)*float64(b.Height())/rows)
-		if !s.Rest.Contains(at) {
+		if !s.Offcut.Contains(at) {
 			continue
 		}
 		if !edge.Contains(at) {
@@ -354,7 +354,7 @@ func TestTogetherRefuses(t *testing.T) {
 	}{
 		"one":       {jobs: all[:1], want: "name 2 to 8"},
 		"twice":     {jobs: []cutting.Commission{all[0], all[0]}, want: "named twice"},
-		"no pieces": {jobs: []cutting.Commission{all[0], {Quote: quote.Quote{Commission: "C0001", Pieces: []quote.CutPiece{{Label: "x"}}}}}, want: "work it out again"},
+		"no pieces": {jobs: []cutting.Commission{all[0], {Quote: quote.Quote{Commission: "C0001", Pieces: []quote.CutPiece{{Label: "x"}}}}}, want: "recompute the quote"},
 		"same ID":   {jobs: all[:2], rack: []quote.Offcut{{ID: "R0001", Thickness: 5, Outline: corner(300, 300, 0, 0)}, {ID: "R0001", Thickness: 5, Outline: corner(300, 300, 0, 0)}}, want: "twice"},
 		"no foam":   {jobs: all[:2], spoil: func(s *quote.Studio) { s.Prices.Sheets = nil }, want: "[[sheet]]"},
 	} {
@@ -386,12 +386,12 @@ func TestTogetherFromTheRackAlone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if p.Cost != 0 || len(p.FromRack()) != len(p.Sheets) || len(p.Rests()) == 0 {
-		t.Errorf("%d to pay, %d of %d sheets from the rack, %d rests", p.Cost, len(p.FromRack()), len(p.Sheets), len(p.Rests()))
+	if p.Cost != 0 || len(p.FromRack()) != len(p.Sheets) || len(p.Offcuts()) == 0 {
+		t.Errorf("%d to pay, %d of %d sheets from the rack, %d offcuts", p.Cost, len(p.FromRack()), len(p.Sheets), len(p.Offcuts()))
 	}
-	for _, r := range p.Rests() {
+	for _, r := range p.Offcuts() {
 		if b := r.Outline.Bounds(); b.Min != (geom.Point{}) || r.ID != "" {
-			t.Errorf("rest %+v does not begin at 0, 0", b)
+			t.Errorf("offcut %+v does not begin at 0, 0", b)
 		}
 	}
 	if !strings.Contains(p.Summary(), "Buy: nothing.") {
@@ -404,12 +404,12 @@ func TestRests(t *testing.T) {
 	all, _ := few(t)
 	n := 0
 	for _, j := range all {
-		rests, err := cutting.Rests(j.Snapshot, j.Quote)
+		offcuts, err := cutting.Offcuts(j.Snapshot, j.Quote)
 		if err != nil {
 			t.Fatal(err)
 		}
-		n += len(rests)
-		for _, r := range rests {
+		n += len(offcuts)
+		for _, r := range offcuts {
 			if w, h := r.Size(); w < 149.9 || h < 149.9 || j.Quote.Sheets[r.Sheet-1].Thickness != r.Thickness {
 				t.Errorf("%s: %v × %v of %s from sheet %d", j.Quote.Commission, w, h, r.Thickness, r.Sheet)
 			}

@@ -1,8 +1,8 @@
-// Package document lays a quote out for the people who read it: the text and drawings of the printed quote, the pictures and
-// the few lines that go to the thread.
+// Package document lays a quote out for the people who read it: the text and drawings of the printed quote, and the
+// pictures and short summary for the thread.
 //
-// It works nothing out: every figure comes from the quote. It refuses a finish or a time zone that the snapshot does not
-// know. What always holds: the same quote and snapshot give the same document.
+// It computes nothing: every figure comes from the quote. It refuses a finish or a time zone the snapshot does not know.
+// What always holds: the same quote and snapshot give the same document.
 package document
 
 import (
@@ -25,10 +25,11 @@ import (
 	"benchbell/quote/price"
 )
 
-// drawnTogether is how many sets, or sides of one, share a drawing on the quote: more would not be legible on a page.
+// drawnTogether is how many sets, or sides of one, share a drawing on the quote: with more it would not be legible on a
+// page.
 const drawnTogether = 2
 
-// document lays out the quote as text and scenes, and paints the pictures for the thread.
+// Make lays out the quote as text and scenes, and paints the pictures for the thread.
 func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Document, []quote.Picture, error) {
 	zone, err := time.LoadLocation(s.Studio.Calendar.Zone)
 	if err != nil {
@@ -64,11 +65,11 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 		d.Facts = append(d.Facts, pdf.Fact{Label: "Your notes", Value: s.Notes})
 	}
 	d.Lines, d.Totals = priceLines(q, s)
-	d.Promise = fmt.Sprintf("Ready by %s. At least %d of 100 simulated runs of the workshop's plan keep this date.", quote.LongDate(q.Promise), q.Sure)
+	d.Promise = fmt.Sprintf("Ready by %s. At least %d of 100 simulated runs of the workshop's plan finish by this date.", quote.LongDate(q.Promise), q.Confidence)
 	if q.Late {
-		d.Promise += fmt.Sprintf(" This is later than the %s asked for.", quote.LongDate(s.Wanted))
+		d.Promise += fmt.Sprintf(" That is later than the %s you asked for.", quote.LongDate(s.Wanted))
 	}
-	d.PlanNote = fmt.Sprintf("Assumes a start on %s. Hatched bars are glue and paint curing at %g °C and %g %% humidity: planning values; each product's data sheet decides.",
+	d.PlanNote = fmt.Sprintf("Assumes that work starts on %s. Hatched bars are glue and paint curing at %g °C and %g %% humidity. These are planning values; each product's data sheet comes first.",
 		date(startOf(q)), s.Studio.Room.Celsius, s.Studio.Room.Humidity)
 	d.Changes = s.Changes
 	for _, t := range s.Body {
@@ -81,7 +82,7 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 		}
 		value := measure.Format(t.Value)
 		if t.Estimated() {
-			value = fmt.Sprintf("about %s, estimated, give or take %s", value, measure.Format(t.Deviation))
+			value = fmt.Sprintf("about %s (estimated, give or take %s)", value, measure.Format(t.Deviation))
 		}
 		d.Body = append(d.Body, pdf.Fact{Label: label, Value: value})
 	}
@@ -89,7 +90,7 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 		d.Body = append(d.Body, pdf.Fact{Label: "Worn beneath", Value: s.Clothing.String() + " thick"})
 	}
 	if s.Allowance > 0 {
-		d.Body = append(d.Body, pdf.Fact{Label: "Room for a mock-up", Value: s.Allowance.String() + " on every girth"})
+		d.Body = append(d.Body, pdf.Fact{Label: "Mock-up allowance", Value: s.Allowance.String() + " on every girth"})
 	}
 	d.Cautions = cautions(q, s, sets)
 
@@ -132,13 +133,13 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 	return d, pictures, nil
 }
 
-// shownScene is a drawing that goes to the thread: what matters most first, since a message holds only some.
+// shownScene is a drawing for the thread. What matters most comes first, since a message holds only some.
 type shownScene struct {
 	name, alt string
 	scene     draw.Scene
 }
 
-// worn draws what is ordered on a plain figure of the client's measurements; false where nothing of it is worn.
+// worn draws what is ordered on a plain figure with the client's measurements; false if none of it is worn.
 func worn(q quote.Quote, s quote.Snapshot) (draw.Scene, bool) {
 	var worn []figure.Worn
 	for _, g := range q.Graded {
@@ -154,14 +155,14 @@ func worn(q quote.Quote, s quote.Snapshot) (draw.Scene, bool) {
 	return figure.Dressed(size, worn, string(q.Commission)+" · how it is worn"), true
 }
 
-// groups is the drawing of what is made: for each set its sides, each once.
+// groups are the drawings of what is made: for each set its sides, each once.
 func groups(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) [][]draw.PieceGroup {
 	var out [][]draw.PieceGroup
 	at := map[string]int{} // set → index in out
 	seen := map[string]bool{}
 	for _, g := range q.Graded {
 		k := g.Set + "/" + string(g.Side)
-		// A pair shows one side: the other is its mirror image unless it was measured apart.
+		// For a pair one side is drawn: the other is its mirror image unless it was measured separately.
 		if seen[k] || (g.Side == foam.Right && seen[g.Set+"/"+string(foam.Left)] && !apart(s)) {
 			continue
 		}
@@ -181,7 +182,7 @@ func groups(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) [][]d
 	return out
 }
 
-// apart reports whether left and right were measured apart.
+// apart reports whether left and right were measured separately.
 func apart(s quote.Snapshot) bool {
 	return slices.ContainsFunc(s.Body, func(t quote.Taken) bool { return t.Side != foam.NoSide })
 }
@@ -217,7 +218,7 @@ func priceLines(q quote.Quote, s quote.Snapshot) ([]pdf.Line, []pdf.Fact) {
 	return lines, append(totals,
 		pdf.Fact{Label: "Total", Value: money(e.Total), Strong: true},
 		pdf.Fact{Label: fmt.Sprintf("Deposit %s, due in %d days", s.Studio.Prices.Deposit, s.Studio.DepositDays), Value: money(e.Deposit)},
-		pdf.Fact{Label: "Balance before it leaves", Value: money(e.Balance)})
+		pdf.Fact{Label: "Balance, due before delivery", Value: money(e.Balance)})
 }
 
 // cautions of the studio, of the sets, and of the materials used.
@@ -235,10 +236,10 @@ func cautions(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) []s
 			}
 		}
 	}
-	return append(out, "Paint and clear coat go on hardening for days after handover; keep them from pressure and moisture as long as their data sheets say.")
+	return append(out, "Paint and clear coat keep hardening for days after handover; protect them from pressure and moisture for as long as their data sheets say.")
 }
 
-// start is when the first operation begins.
+// startOf is when the first operation begins.
 func startOf(q quote.Quote) time.Time {
 	if len(q.Plan.Operations) == 0 {
 		return q.Issued
@@ -260,10 +261,10 @@ func promiseTime(q quote.Quote, zone *time.Location) time.Time {
 	return t.Add(12 * time.Hour)
 }
 
-// legibleTogether is how many operations one picture of a plan holds legibly on a page; draw.Gantt's own measure.
+// legibleTogether is how many operations are legible in one picture of a plan on a page; draw.Gantt has the same limit.
 const legibleTogether = 30
 
-// planScenes draws a plan for the quote's annex: in one picture, or in several where there is much to show.
+// planScenes draws a plan for the quote's annex: in one picture, or in several if there is a lot to show.
 func planScenes(g draw.PlanPicture) []draw.Scene {
 	bars := map[int]bool{}
 	for _, l := range g.Lanes {
@@ -289,10 +290,10 @@ func Summary(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) stri
 	e := q.Estimate
 	fmt.Fprintf(&b, "*%s* in total", e.Total.Format(e.Currency))
 	if e.Tax != 0 {
-		fmt.Fprintf(&b, ", %s of it %s", e.Tax.Format(e.Currency), e.TaxName)
+		fmt.Fprintf(&b, ", including %s %s", e.Tax.Format(e.Currency), e.TaxName)
 	}
 	fmt.Fprintf(&b, "; deposit %s.\n", e.Deposit.Format(e.Currency))
-	fmt.Fprintf(&b, "Ready by *%s*, kept in at least %d of 100 simulated runs", quote.LongDate(q.Promise), q.Sure)
+	fmt.Fprintf(&b, "Ready by *%s*; at least %d of 100 simulated runs finish by then", quote.LongDate(q.Promise), q.Confidence)
 	b.WriteString(".")
 	return b.String()
 }

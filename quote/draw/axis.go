@@ -11,8 +11,8 @@ type Span struct{ From, To time.Time }
 
 func (s Span) valid() bool { return !s.From.IsZero() && s.To.After(s.From) }
 
-// axis places times on the picture. Closed time is squeezed, so that work, which is what is read, has room; it is
-// never hidden, as cures run through it.
+// axis places times on the picture. Closed time is squeezed so that the work, which is what people read, has room; it is
+// never hidden, because cures run through it.
 type axis struct {
 	knots []time.Time // ascending
 	at    []float64   // x of each knot
@@ -20,13 +20,13 @@ type axis struct {
 }
 
 const (
-	// closedShare is the most of the width that closed hours take together.
+	// closedShare is the most of the width that closed hours take up together.
 	closedShare = 0.25
 	// longestPlan bounds the axis; beyond it a day is thinner than a line.
 	longestPlan = 3 * 366 * 24 * time.Hour
 )
 
-// newAxis runs from x0 to x1 for the span. Without open hours all time has one speed.
+// newAxis maps the span to x0..x1. Without open hours all time runs at one scale.
 func newAxis(whole Span, open []Span, x0, x1 float64) axis {
 	merged := mergeSpans(whole, open)
 	total := whole.To.Sub(whole.From).Seconds()
@@ -61,7 +61,7 @@ func newAxis(whole Span, open []Span, x0, x1 float64) axis {
 	return a
 }
 
-// x of a time; times outside the axis land on its ends.
+// x is the position of a time; times outside the axis land on its ends.
 func (a axis) x(t time.Time) float64 {
 	i, _ := slices.BinarySearchFunc(a.knots, t, time.Time.Compare)
 	if i == 0 {
@@ -105,8 +105,8 @@ func mergeSpans(whole Span, spans []Span) []Span {
 	return out
 }
 
-// midnights are the beginnings of days in the zone within the axis, the first day's own beginning included even where
-// it lies before.
+// midnights are the starts of days in the zone within the axis; the start of the first day is included even if it lies
+// before.
 func midnights(from, to time.Time, zone *time.Location) []time.Time {
 	y, m, d := from.In(zone).Date()
 	var out []time.Time

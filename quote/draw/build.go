@@ -6,7 +6,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Ink is the colour of text and outlines, Grey of what steps back, Accent of the one thing that matters.
+// Ink is the colour of text and outlines, Grey of background detail, Accent of the one thing that matters most.
 const (
 	Ink    Color = 0x1e2529
 	Grey   Color = 0x6b757b
@@ -71,7 +71,7 @@ func circle(c geom.Point, radius geom.MM) geom.Ring {
 	return r
 }
 
-// framed is the scene with white about it; its figures are moved.
+// framed is the scene with a white border around it; its figures are moved.
 func (s Scene) framed(air geom.MM) Scene {
 	out := Scene{Width: s.Width + 2*air, Height: s.Height + 2*air, Title: s.Title}
 	by := geom.Placement{Move: geom.Pt(float64(air), float64(air))}
@@ -92,8 +92,8 @@ func (s Scene) framed(air geom.MM) Scene {
 	return out
 }
 
-// Dimension adds a dimension line for the distance from a to b: moved to the left of the direction a→b as seen on the
-// picture by offset (negative: to the right), with extension lines, arrowheads and the text above the line.
+// Dimension adds a dimension line for the distance from a to b, with extension lines, arrowheads and the text above the
+// line. It is moved by offset to the left of the direction a→b as seen on the picture (negative: to the right).
 func (s *Scene) Dimension(a, b geom.Point, offset geom.MM, text string) {
 	const (
 		arrow = 2.0 // length of an arrowhead
@@ -124,11 +124,11 @@ func (s *Scene) Dimension(a, b geom.Point, offset geom.MM, text string) {
 	if p.Dist(q) > 2.5*arrow {
 		head(p, d.Mul(-1))
 		head(q, d)
-	} else { // arrows from outside where there is no room between
+	} else { // arrows from outside if there is no room between
 		head(p, d)
 		head(q, d.Mul(-1))
 	}
-	// The text reads from below or from the right.
+	// Text must read from below or from the right.
 	turn := math.Atan2(-d.Y, d.X) * 180 / math.Pi
 	up := n
 	if turn > 90 || turn <= -90 {

@@ -9,11 +9,11 @@ import (
 	"benchbell/quote/geom"
 )
 
-// CheckedSet is what Checked draws: the pieces of a set with everything that was read from their drawing.
+// CheckedSet is what Checked draws: the pieces of a set with everything read from their drawing.
 type CheckedSet struct {
 	Title  string
 	Pieces []CheckedPiece
-	Seams  []string // what the seams are, the first one's number is 1: "side: A right to B left, 212.0 and 212.4 mm"
+	Seams  []string // the seams in words, number 1 first: "side: A right to B left, 212.0 and 212.4 mm"
 	Width  geom.MM  // of the picture; zero is 250 mm
 }
 
@@ -28,7 +28,7 @@ type CheckedPiece struct {
 	Marks    []MarkLine
 }
 
-// SeamLine is an edge that is joined to the edge with the same number, on this piece or another.
+// SeamLine is an edge joined to the edge with the same number, on this piece or another.
 type SeamLine struct {
 	Number int
 	Path   geom.Path
@@ -47,7 +47,7 @@ type MarkLine struct {
 	Notch bool
 }
 
-// Styles of a checked set; told apart by width and dash.
+// Styles of a checked set, told apart by width and dash.
 var (
 	checkedOutline = Style{Fill: White, Stroke: Ink, Width: 0.25}
 	checkedSeam    = Stroke(Ink, 0.9)
@@ -65,22 +65,22 @@ const (
 	checkedName  = 2.9
 	checkedNote  = 2.4
 	checkedSmall = 2.3 // of labels on pieces
-	checkedPad   = 7.0 // about a piece, for labels beside it
+	checkedPad   = 7.0 // around a piece, for labels beside it
 	checkedWords = 8.5 // below a piece, for its name and note
 	checkedHigh  = 190 // wanted height of all rows,
-	checkedEach  = 5   // and more for every piece
-	checkedMost  = 0.9 // scale
+	checkedEach  = 5   // and this much more for every piece
+	checkedMost  = 0.9 // largest scale
 )
 
-// checkedCell is a piece's place: the upper left corner and size of its cell.
+// checkedCell is the space for a piece: upper left corner and size.
 type checkedCell struct {
 	piece      *CheckedPiece
 	x, y, w, h float64
 }
 
-// Checked draws every piece of a set to one scale with its seams (both edges of a seam have its number), sections,
-// score lines, holes, notches and labels, and below them a key and the list of the seams. A piece without a drawable
-// outline is left out.
+// Checked draws every piece of a set to one scale, with its seams (both edges of a seam have the same number), sections,
+// score lines, holes, notches and labels; below them a key and the list of seams. A piece without a drawable outline is
+// left out.
 func Checked(c CheckedSet) Scene {
 	width := side(c.Width)
 	if c.Width <= 0 {
@@ -117,7 +117,7 @@ func Checked(c CheckedSet) Scene {
 	return s.framed(4)
 }
 
-// checkedRows lays the pieces into rows at a scale; it reports the lower end, and whether every piece fits the width.
+// checkedRows lays the pieces out in rows at a scale; it reports the lower end, and whether every piece fits the width.
 func checkedRows(pieces []*CheckedPiece, width, k float64) ([]checkedCell, float64, bool) {
 	var out []checkedCell
 	x, y, tall, row, fits := 0.0, checkedTop, 0.0, 0, true
@@ -206,7 +206,7 @@ func (s *Scene) checkedPiece(c checkedCell, k float64, has *checkedKey) {
 	s.Label(at.Add(geom.Pt(0, checkedNote*1.35)), checkedNote, Regular, Middle, Ink, Short(Regular, checkedNote, geom.MM(c.w-1), p.Note))
 }
 
-// seamEnds ticks the ends of a seam's edge.
+// seamEnds marks the ends of a seam's edge with ticks.
 func (s *Scene) seamEnds(words *clutter, q geom.Path) {
 	if len(q) < 2 || !near(q) {
 		return
@@ -219,7 +219,7 @@ func (s *Scene) seamEnds(words *clutter, q geom.Path) {
 	}
 }
 
-// seamNumber sets a seam's number in a circle beside the middle of its edge.
+// seamNumber puts a seam's number in a circle beside the middle of its edge.
 func (s *Scene) seamNumber(words *clutter, q geom.Path, number int, bounds geom.Box) {
 	if len(q) < 2 || !near(q) {
 		return
@@ -245,8 +245,8 @@ func (s *Scene) numbered(c geom.Point, r float64, number int) {
 	s.Label(c.Add(geom.Pt(0, size*capital/2)), geom.MM(size), Bold, Middle, Ink, v)
 }
 
-// labelNear writes a label beside the middle of a line, with a leader where it stands away from it; where there is no
-// room for it, a letter that a list under the picture explains.
+// labelNear writes a label beside the middle of a line, with a leader if it stands away from it; if there is no room, it
+// writes a letter that a list under the picture explains.
 func (s *Scene) labelNear(words *clutter, q geom.Path, label string, bounds geom.Box, has *checkedKey) {
 	label = Printable(label)
 	if label == "" || len(q) == 0 || !near(q) {
@@ -276,13 +276,13 @@ func (s *Scene) labelNear(words *clutter, q geom.Path, label string, bounds geom
 	s.Label(c.Add(geom.Pt(0, checkedSmall*capital/2)), checkedSmall, Regular, Middle, Ink, label)
 }
 
-// checkedKey is what a picture shows: its key names that only.
+// checkedKey is what the picture shows; its key explains nothing else.
 type checkedKey struct {
 	scores, seams, sections, notches, marks, holes bool
 	notes                                          []string // labels that letters stand for
 }
 
-// letter stands for a label; it reports whether the list has it already.
+// letter is the letter for a label; it reports whether the list already has it.
 func (k *checkedKey) letter(label string) (string, bool) {
 	i := slices.Index(k.notes, label)
 	known := i >= 0
@@ -318,8 +318,8 @@ func (s *Scene) checkedKey(y float64, has checkedKey, k float64) float64 {
 	key(has.seams, func(c geom.Point) {
 		stroke(checkedSeam)(c)
 		s.numbered(c, 1.9, 1)
-	}, "seam: equal numbers are joined")
-	key(has.sections, stroke(checkedSection), "section: a measurement drives it")
+	}, "seam: join equal numbers")
+	key(has.sections, stroke(checkedSection), "section: follows a measurement")
 	key(has.scores, stroke(checkedScore), "score")
 	key(has.notches, func(c geom.Point) { s.Line(c.Sub(geom.Pt(0, 1.4)), c.Add(geom.Pt(0, 1.4)), checkedNotch) }, "notch")
 	key(has.marks, stroke(checkedMark), "mark")
@@ -338,7 +338,7 @@ func (s *Scene) checkedKey(y float64, has checkedKey, k float64) float64 {
 	return y
 }
 
-// list writes a heading and lines, each with its name before it, below y, and returns the last baseline.
+// list writes a heading and lines, each after its name, below y, and returns the last baseline.
 func (s *Scene) list(y float64, heading string, lines []string, name func(i int) string) float64 {
 	if len(lines) == 0 {
 		return y

@@ -6,11 +6,11 @@ import (
 	"benchbell/quote/geom"
 )
 
-// coarseWithin is how far a line may be from the one that stands for it while places for words are looked for: half of
-// the thinnest stroke. Outlines are flattened far finer than a picture shows, and every look at them costs.
+// coarseWithin is how far a simplified line may be from the original while looking for places for text: half of the
+// thinnest stroke. Outlines are flattened far finer than a picture shows, and every test against them costs time.
 const coarseWithin = 0.05
 
-// coarse is a path of fewer points within coarseWithin of it, its ends kept (Ramer, Douglas and Peucker).
+// coarse is the path with fewer points, within coarseWithin of it and with the same ends (Ramer, Douglas and Peucker).
 func coarse(p []geom.Point) []geom.Point {
 	if len(p) < 3 {
 		return p
@@ -43,7 +43,7 @@ func coarse(p []geom.Point) []geom.Point {
 	return out
 }
 
-// coarseRing is the same for a closed line; one that would be left without an area stays as it is.
+// coarseRing is coarse for a closed line; one that would be left without area stays as it is.
 func coarseRing(r geom.Ring) geom.Ring {
 	if len(r) < 4 {
 		return r
@@ -63,12 +63,12 @@ func coarseRing(r geom.Ring) geom.Ring {
 	return out
 }
 
-// spans is line segments that are asked for distances many times.
+// spans are line segments prepared for many distance queries.
 type spans struct{ list []span }
 
 type span struct {
-	a, d geom.Point // start, and the way to the end
-	inv  float64    // 1 over the square of its length, 0 for a point
+	a, d geom.Point // start, and the vector to the end
+	inv  float64    // 1 over the square of its length; 0 for a point
 }
 
 func (s *spans) add(a, b geom.Point) {
@@ -93,7 +93,7 @@ func (s *spans) ring(r geom.Ring) {
 	}
 }
 
-// distance from p to the nearest segment; infinite where there is none.
+// distance from p to the nearest segment; infinite if there is none.
 func (s *spans) distance(p geom.Point) float64 {
 	least := math.Inf(1)
 	for i := range s.list {

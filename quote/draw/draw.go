@@ -1,15 +1,14 @@
-// Package draw is Benchbell's drawing board: a picture is described once as a Scene and painted as SVG for pages, as
-// PNG for chat, and by package pdf into documents.
+// Package draw is Benchbell's drawing board: a picture is described once as a Scene and painted as SVG for pages, as PNG
+// for chat, and by package pdf into documents.
 //
-// Scene coordinates are millimetres on the picture, x right and y down (as paper is read); the size of a text is its em
-// in millimetres. Colours are opaque RGB and every picture must also read without colour, so hatches and dashes carry
-// meaning, colour only helps. On top of that stand the shop's drawings: Layout (a sheet to cut), Gantt (a plan with its
-// cures), Pieces (what is made), Checked (a set with all that was read from its drawing) and Fault (where a drawing is
-// wrong).
+// Scene coordinates are millimetres on the picture, x to the right and y down; the size of a text is its em in millimetres.
+// Colours are opaque RGB. Every picture must also be readable without colour, so hatches and dashes carry the meaning and
+// colour only helps. The shop's drawings build on that: Layout (a sheet to cut), Gantt (a plan with its cures), Pieces
+// (what is made), Checked (a set with everything read from its drawing) and Fault (where a drawing is wrong).
 //
-// It refuses only a PNG of too many pixels: figures with coordinates that are no numbers, or far off the picture, are
-// left out, characters that the fonts lack are replaced. What always holds: the same scene gives the same bytes; text
-// is drawn with the Go fonts from a module, so nothing depends on the machine's fonts.
+// It refuses only a PNG with too many pixels. Figures whose coordinates are not numbers, or far off the picture, are left
+// out; characters the fonts lack are replaced. What always holds: the same scene gives the same bytes; text is drawn with
+// the Go fonts from a module, so nothing depends on the fonts of the machine.
 package draw
 
 import "benchbell/quote/geom"
@@ -17,7 +16,7 @@ import "benchbell/quote/geom"
 // Color is opaque 0xRRGGBB.
 type Color uint32
 
-// None is no colour: not filled, not stroked.
+// None means not filled, or not stroked.
 const None Color = 1 << 24
 
 // Font selects one of the Go fonts.
@@ -41,7 +40,7 @@ const (
 	End
 )
 
-// Style paints a closed or open figure.
+// Style says how a closed or open figure is painted.
 type Style struct {
 	Fill   Color
 	Stroke Color
@@ -77,7 +76,7 @@ type Text struct {
 	Color  Color
 }
 
-// Scene is a picture of a size, painted in order.
+// Scene is a picture of a given size, painted in order.
 type Scene struct {
 	Width, Height geom.MM
 	Title         string // for screen readers: the SVG's title, the chat attachment's description

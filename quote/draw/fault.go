@@ -7,19 +7,19 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Fault draws a faulty drawing with the place of its fault circled, the place enlarged beside it, and what is wrong in
-// words below. Lines and the place are in the drawing's coordinates, y up, mm; lines that are no numbers are left out, and
-// a place that is none is not circled.
+// Fault draws a faulty drawing with the fault circled, an enlargement beside it, and what is wrong in words below. Lines
+// and the place are in the drawing's coordinates, y up, mm. Lines whose coordinates are not numbers are left out; a place
+// that is not one is not circled.
 func Fault(title string, lines []geom.Path, at geom.Point, what string) Scene {
 	const (
 		wide   = 190.0 // of the picture
-		pane   = 100.0 // of the drawing, and at most its height
+		pane   = 100.0 // of the drawing; its height is at most this
 		lens   = 68.0  // of the enlarged part
 		gap    = 14.0
 		top    = 12.0
-		ring   = 3.5 // radius about the place
+		ring   = 3.5 // radius around the place
 		size   = 3.2
-		zoomed = 12.0 // times larger than the drawing, at least
+		zoomed = 12.0 // at least this many times larger than the drawing
 	)
 	s := Scene{Width: wide, Title: Printable(title)}
 	s.Label(geom.Pt(0, 5), 4, Bold, Start, Ink, Short(Bold, 4, wide, title))
@@ -53,7 +53,7 @@ func Fault(title string, lines []geom.Path, at geom.Point, what string) Scene {
 		c := f.point(at)
 		s.Circle(c, ring, Stroke(Ink, 0.7))
 		s.Circle(c, ring+1, Stroke(Ink, 0.2))
-		// The enlarged part: the neighbourhood on a round number of millimetres.
+		// The enlarged part covers a round number of millimetres.
 		reach := roundDown(span / zoomed)
 		z := lens / 2 / reach
 		x0, y0 := pane+gap, top+(high-lens)/2
@@ -71,7 +71,7 @@ func Fault(title string, lines []geom.Path, at geom.Point, what string) Scene {
 		for _, d := range [4]geom.Point{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}} {
 			s.Line(mid.Add(d.Mul(ring*2)), mid.Add(d.Mul(ring*3)), Stroke(Ink, 0.5))
 		}
-		// A bar for its scale.
+		// A scale bar.
 		bar := reach / 2 * z
 		s.Rect(geom.MM(x0+2), geom.MM(y0+lens-7.5), geom.MM(bar+22), 6, Style{Fill: White, Stroke: None})
 		s.Line(geom.Pt(x0+3.5, y0+lens-3), geom.Pt(x0+3.5+bar, y0+lens-3), Stroke(Ink, 0.6))
@@ -88,7 +88,7 @@ func Fault(title string, lines []geom.Path, at geom.Point, what string) Scene {
 	return s.framed(4)
 }
 
-// roundDown is the greatest 1, 2 or 5 times a power of ten that is not above a length.
+// roundDown is the largest 1, 2 or 5 times a power of ten that does not exceed a length.
 func roundDown(l float64) float64 {
 	p := math.Pow(10, math.Floor(math.Log10(l)))
 	for _, m := range [3]float64{5, 2, 1} {
@@ -99,7 +99,7 @@ func roundDown(l float64) float64 {
 	return p
 }
 
-// clip is the parts of a path that lie in a box.
+// clip is the parts of a path inside a box.
 func clip(p geom.Path, b geom.Box) []geom.Path {
 	var out []geom.Path
 	var part geom.Path

@@ -14,15 +14,15 @@ type PlanPicture struct {
 	Title    string
 	Zone     *time.Location // of the day grid and the dates; nil is UTC
 	From, To time.Time      // of the picture; stretched to hold every bar, cure and promise
-	Now      time.Time      // drawn as a line where it is set
-	Open     []Span         // the shop's hours; the rest is shaded and drawn narrower
+	Now      time.Time      // drawn as a line if set
+	Open     []Span         // working hours; the rest is shaded and drawn narrower
 	Lanes    []Lane         // makers and places
 	Cures    []CureBar
 	Promise  time.Time     // of a plan for one commission; zero: none
-	Promises []PromiseMark // of several commissions; their order gives the commissions' letters
+	Promises []PromiseMark // of several commissions; their order decides the commissions' letters
 	Legend   []string      // lines under the picture
-	Width    geom.MM       // of the picture; zero is 257, A4 across with margins of 20; below 150 titles stand above their lanes
-	Height   geom.MM       // that Gantts fills with one scene; zero is 140, A4 across beneath a heading and a note
+	Width    geom.MM       // of the picture; zero is 257, A4 landscape with margins of 20; below 150 titles stand above their lanes
+	Height   geom.MM       // that Gantts fills with one scene; zero is 140, A4 landscape below a heading and a note
 }
 
 // PromiseMark is the date promised for a commission.
@@ -31,34 +31,34 @@ type PromiseMark struct {
 	At         time.Time
 }
 
-// Lane is a maker or a place with what is done there.
+// Lane is a maker or a place and what is done there.
 type Lane struct {
 	Title string
 	Bars  []Bar
 }
 
-// Bar is an operation; its number is the same in every lane it occupies.
+// Bar is an operation; it has the same number in every lane it occupies.
 type Bar struct {
-	Number     int // of the commission's operations
+	Number     int // within the commission
 	Title      string
-	Spans      []Span // worked; interrupted by nights
-	Kind       string // trade stage; in a plan of one commission bars of a kind share a tone
+	Spans      []Span // time worked; interrupted by nights
+	Kind       string // stage of the trade; in a plan of one commission bars of one kind share a tone
 	Commission string // whose work it is; in a plan of several each has a letter and a pattern
-	Critical   bool   // a delay of it delays the promise
-	Frozen     bool   // finished, running or fixed for today: not planned anew
+	Critical   bool   // a delay here delays the promised date
+	Frozen     bool   // finished, running or fixed for today: not replanned
 
-	before, after bool // goes on in another strip
+	before, after bool // continues in another strip
 }
 
-// CureBar is a drying or setting time: from the operation's end until ready. Work that must come before Latest (a
-// recoat window) shows as a line from an opening to a closing mark.
+// CureBar is a drying or setting time: from the end of the operation until it is ready. Work that must start before Latest
+// (a recoat window) is shown as a line from an opening to a closing mark.
 type CureBar struct {
 	Title               string
-	Lane                string // a lane's title puts it beneath that lane, another title opens a lane of cures
+	Lane                string // the title of a lane puts it beneath that lane, any other title opens a lane for cures
 	From, Ready, Latest time.Time
 	Commission          string
 	Critical            bool
-	Windows             []Span // where there are several windows, instead of Ready to Latest; a zero To has no end
+	Windows             []Span // if there are several windows, instead of Ready to Latest; a zero To has no end
 }
 
 // Dimensions of the plan picture in millimetres. No text is smaller than leastText, so that it can be read on paper.
@@ -66,7 +66,7 @@ const (
 	ganttWidth  = 257.0
 	ganttHigh   = 140.0
 	leastWidth  = 80.0  // of a picture
-	narrow      = 150.0 // pictures below it are for a phone
+	narrow      = 150.0 // narrower pictures are for a phone
 	laneTitle   = 34.0  // left column
 	laneWords   = 4.6   // height of a lane's title above its rows, on a narrow picture
 	headHigh    = 9.0   // dates
@@ -78,12 +78,12 @@ const (
 	cureHigh    = 2.6
 	laneGap     = 1.4
 	barText     = 2.3
-	barTextFine = 2.0 // two lines in a bar, numbers outside of it
+	barTextFine = 2.0 // two lines in a bar, numbers outside it
 	cureText    = 2.0
 	leastText   = 2.0
 )
 
-// Looks of what the key explains, too.
+// Styles that the key also shows.
 var (
 	closedFill  Color = 0xeceeef
 	cureStyle         = Style{Fill: White, Stroke: Ink, Width: 0.18, Hatch: &Hatch{Angle: 60, Spacing: 0.75, Width: 0.14, Color: Grey}}
@@ -96,10 +96,10 @@ var (
 const (
 	plainEdge    = 0.2 // outline of a bar
 	criticalEdge = 0.6
-	frozenBand   = 1.1 // along the foot of a bar
+	frozenBand   = 1.1 // along the bottom of a bar
 )
 
-// gantt is a picture under way: whole is its plan, strip by strip are drawn.
+// gantt is a picture being drawn strip by strip; whole is the entire plan.
 type gantt struct {
 	Scene
 	axis
@@ -113,7 +113,7 @@ type gantt struct {
 	shown shown
 }
 
-// shown is what the strips drawn so far have of what the key explains.
+// shown is what the strips drawn so far contain of what the key explains.
 type shown struct {
 	bars                                        []Bar
 	flagged                                     []string // commissions with a promise
@@ -121,10 +121,10 @@ type shown struct {
 	cures, windows, critical, frozen, continued bool
 }
 
-// Gantt draws a plan in one picture: a lane for each maker and place with a numbered bar for each operation, cures
-// hatched with their recoat windows, the days with their dates, closed hours shaded, now and the promised dates. The
-// work of several commissions has letters and patterns. Titles stand in the bars where they fit; if one does not, all
-// are listed by number beneath. A plan with more than some thirty operations is easier read in the scenes of Gantts.
+// Gantt draws a plan in one picture: a lane for each maker and place with a numbered bar for each operation, cures hatched
+// with their recoat windows, the days with their dates, closed hours shaded, now and the promised dates. With several
+// commissions, each has a letter and a pattern. Titles stand in the bars if they all fit; otherwise all are listed by
+// number beneath. Plans of more than about thirty operations are easier to read as drawn by Gantts.
 func Gantt(g PlanPicture) Scene {
 	c := newGantt(g)
 	y := c.title(g.Title)
@@ -173,7 +173,7 @@ func (c *gantt) title(title string) float64 {
 	return y - 0.8
 }
 
-// commissions are all that the plan names, those promised first: a commission keeps its letter from scene to scene.
+// commissions lists all that the plan names, those with a promise first: a commission keeps its letter from scene to scene.
 func commissions(g PlanPicture) []string {
 	var out []string
 	seen := map[string]bool{"": true}
@@ -197,7 +197,7 @@ func commissions(g PlanPicture) []string {
 	return out
 }
 
-// letter of a commission, A to Z, then AA and on; empty where the plan is of one commission only, or the name is none.
+// letter of a commission, A to Z, then AA and on; empty if the plan has only one commission or does not know the name.
 func (c *gantt) letter(commission string) string {
 	i := slices.Index(c.who, commission)
 	if i < 0 || len(c.who) < 2 {
@@ -211,10 +211,10 @@ func (c *gantt) letter(commission string) string {
 	return l
 }
 
-// number of a bar, with its commission's letter where there are several.
+// number of a bar, preceded by its commission's letter if there are several.
 func (c *gantt) number(b Bar) string { return c.letter(b.Commission) + fmt.Sprint(b.Number) }
 
-// extent is the time the picture covers: whole enough to hold everything, a day at least, longestPlan at most.
+// extent is the time the picture covers: long enough to hold everything, a day at least, longestPlan at most.
 func extent(g PlanPicture) Span {
 	s := Span{g.From, g.To}
 	hold := func(t time.Time) {
@@ -259,7 +259,7 @@ type fullLane struct {
 	cures []CureBar
 }
 
-// lanes are the plan's, each with its cures, then lanes for the cures whose lane is not among them.
+// lanes are the plan's, each with its cures, then lanes for cures that belong to none of them.
 func (c *gantt) lanes() []fullLane {
 	var out []fullLane
 	at := map[string]int{}
@@ -282,7 +282,7 @@ func (c *gantt) lanes() []fullLane {
 	return out
 }
 
-// within is the lane's part of a stretch of time.
+// within is the part of the lane in a stretch of time.
 func (l fullLane) within(s Span) fullLane {
 	out := fullLane{Lane: Lane{Title: l.Title}}
 	for _, b := range l.Bars {
@@ -305,7 +305,7 @@ func (l fullLane) within(s Span) fullLane {
 	return out
 }
 
-// allowed are the windows of the cure, empty where the next work may come at any time once it is ready.
+// allowed are the windows of the cure, empty if the next work may start at any time once it is ready.
 func (q CureBar) allowed() []Span {
 	if len(q.Windows) > 0 {
 		return q.Windows
@@ -316,7 +316,7 @@ func (q CureBar) allowed() []Span {
 	return nil
 }
 
-// end of all that is drawn of the cure: the last mark of its windows.
+// end of everything drawn for the cure: the last mark of its windows.
 func (q CureBar) end() time.Time {
 	end := q.Ready
 	for _, w := range q.allowed() {
@@ -329,7 +329,7 @@ func (q CureBar) end() time.Time {
 	return end
 }
 
-// rows packs intervals, given in order of their beginnings, into as few rows as possible; each gets a row number.
+// rows packs intervals, given in order of their starts, into as few rows as possible; each gets a row number.
 func rows(n int, interval func(i int) (from, to float64)) (row []int, count int) {
 	row = make([]int, n)
 	var ends []float64

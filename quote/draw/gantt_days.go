@@ -8,9 +8,9 @@ import (
 	"benchbell/quote/geom"
 )
 
-// days draws what lies behind the bars: closed hours shaded, a line at every midnight, the dates above, and the hours
-// where there is room for them. Where a day is too narrow for its date only its number stands, and where not even that,
-// only Mondays are dated.
+// days draws what lies behind the bars: closed hours shaded, a line at every midnight, the dates above, and the hours where
+// there is room. If a day is too narrow for its date only its number is written, and if that does not fit either, only
+// Mondays are dated.
 func (c *gantt) days(top, head, bottom, hour float64) {
 	x := c.left
 	shade := func(x0, x1 float64) {
@@ -71,7 +71,7 @@ func (c *gantt) days(top, head, bottom, hour float64) {
 			if fits(leastText, fmt.Sprint(t.Day())) {
 				put(dates-1.6, leastText, Ink, fmt.Sprint(t.Day()))
 			}
-			// The month stands over the first day shown and over each Monday of it.
+			// The month is written above the first day shown and above each Monday in it.
 			if (i == 0 || monday) && (mean > 1.6 || t.Year() != lastYear || int(t.Month()) != lastMonth) {
 				if room := geom.MM(mean * 6); TextWidth(Regular, 2.3, full) <= room || t.Day() < 8 {
 					c.Label(geom.Pt(x0+0.6, dates-5.4), 2.3, Regular, Start, Grey, t.Format("Jan 2006"))
@@ -83,7 +83,7 @@ func (c *gantt) days(top, head, bottom, hour float64) {
 	c.Line(geom.Pt(c.left, head), geom.Pt(c.right, head), Stroke(Ink, 0.25))
 }
 
-// hourWide is the width of an open hour where it can be marked, else 0.
+// hourWide is the width of an open hour if it can be marked, else 0.
 func (c *gantt) hourWide() float64 {
 	const least = 2.2 // mm; closer marks are a smear
 	wide := math.Inf(1)
@@ -96,10 +96,10 @@ func (c *gantt) hourWide() float64 {
 	return wide
 }
 
-// hours marks the open hours above the line at head and writes as many of them as there is room for.
+// hours marks the open hours above the line at head and writes as many of them as fit.
 func (c *gantt) hours(head, wide float64) {
 	every := 1
-	for float64(every)*wide < 5 { // two digits and air
+	for float64(every)*wide < 5 { // two digits and a gap
 		every++
 	}
 	last := math.Inf(-1)

@@ -7,8 +7,8 @@ import (
 	"benchbell/quote/geom"
 )
 
-// key explains from y down what the strips show: signs, commissions or tones, numbers, and the caller's lines. It
-// returns the height reached.
+// key explains, from y down, what the strips show: signs, commissions or tones, numbers, and the caller's lines. It returns
+// the height reached.
 func (c *gantt) key(y float64) float64 {
 	x := 0.0
 	sign := func(text string, draw func(x, y float64)) {
@@ -36,7 +36,7 @@ func (c *gantt) key(y float64) float64 {
 		})
 	}
 	if c.shown.critical {
-		sign("holds the promised date", func(x, y float64) { c.edge(x, y-2.2, 6, 2.8, true, 0) })
+		sign("a delay moves the promised date", func(x, y float64) { c.edge(x, y-2.2, 6, 2.8, true, 0) })
 	}
 	if c.shown.frozen {
 		sign("done, running or fixed", func(x, y float64) {
@@ -48,14 +48,14 @@ func (c *gantt) key(y float64) float64 {
 		sign("drying or setting", box(cureStyle))
 	}
 	if c.shown.windows {
-		sign("next coat from … until", func(x, y float64) {
+		sign("recoat window", func(x, y float64) {
 			c.Line(geom.Pt(x, y-0.8), geom.Pt(x+6, y-0.8), windowLine)
 			c.bracket(x+0.3, y-2.1, 1)
 			c.bracket(x+5.7, y-2.1, -1)
 		})
 	}
 	if c.shown.continued {
-		sign("goes on in another strip", func(x, y float64) {
+		sign("continues in another strip", func(x, y float64) {
 			c.Line(geom.Pt(x, y-0.8), geom.Pt(x+5, y-0.8), Stroke(Ink, 0.3))
 			c.Polygon(geom.Ring{geom.Pt(x+6, y-0.8), geom.Pt(x+4.4, y-1.7), geom.Pt(x+4.4, y+0.1)}, Fill(Ink))
 		})
@@ -81,14 +81,14 @@ func (c *gantt) key(y float64) float64 {
 	return y - 1.5
 }
 
-// entry is a line of the list of operations: a commission with its pattern, or an operation's number and title.
+// entry is a line of the list of operations: a commission with its pattern, or an operation with its number and title.
 type entry struct {
 	commission   string // of a heading
 	order        int
 	number, text string
 }
 
-// entries are the operations shown, by number, of one commission or, where that is empty, of all.
+// entries are the operations shown, by number, of one commission, or of all if it is empty.
 func (c *gantt) entries(commission string) []entry {
 	var out []entry
 	for _, b := range c.shown.bars {
@@ -103,7 +103,7 @@ func (c *gantt) entries(commission string) []entry {
 	return out
 }
 
-// workOf lists the operations by commission; commissions that have none here but a flag or a cure are named, too.
+// workOf lists the operations by commission; commissions with only a flag or a cure here are named too.
 func (c *gantt) workOf(y float64) float64 {
 	var all []entry
 	for _, name := range c.who {

@@ -8,20 +8,20 @@ import (
 )
 
 const (
-	// numbersOutside is the share of bars that may be too narrow for their numbers before the time is cut finer, and
-	// numbersAstray the share of those that may not even stand over their bars.
+	// numbersOutside is the share of bars that may be too narrow for their numbers before time is cut into finer strips;
+	// numbersAstray is the share whose numbers may not even fit above their bars.
 	numbersOutside = 0.35
 	numbersAstray  = 0.08
 	// mostStrips bounds the strips of a plan, however long and crowded it is.
 	mostStrips = 120
-	// stripGap parts the strips of a scene.
+	// stripGap separates the strips of a scene.
 	stripGap = 4.0
 )
 
-// Gantts draws a plan in as many scenes as it takes to read it: the time is cut into strips of the same number of days,
-// whole weeks where that is enough, so that bars hold their numbers or have them right above; strips stand one below the
-// other until a scene is as high as Height, and each scene explains what it shows. A strip with more lanes than a scene
-// holds is shared out by lanes. No text is smaller than 2 mm. Days on which nothing begins or ends may be left out.
+// Gantts draws a plan in as many scenes as it takes to be readable. Time is cut into strips of the same number of days,
+// whole weeks if that is enough, so that numbers fit in their bars or right above them. Strips stand one below the other
+// until a scene is as high as Height, and each scene explains what it shows. A strip with more lanes than fit in a scene is
+// split by lanes. No text is smaller than 2 mm. Days on which nothing starts or ends may be left out.
 func Gantts(g PlanPicture) []Scene {
 	limit := float64(g.Height)
 	if !(limit >= 100 && limit <= float64(maxSide)) {
@@ -67,7 +67,7 @@ func pageTitle(g PlanPicture, p []strip, i, of int) string {
 
 // high is the height of a page of strips, whatever its number.
 func high(g PlanPicture, strips []strip) float64 {
-	const most = 999 // pages that a title is sure to have room for
+	const most = 999 // pages that a title certainly has room for
 	return float64(page(g, strips, pageTitle(g, strips, most-1, most)).Height)
 }
 
@@ -86,7 +86,7 @@ func page(g PlanPicture, strips []strip, title string) Scene {
 	return c.Scene
 }
 
-// strips cuts the plan: into as few days a strip as the numbers need, then by lanes where a strip alone is too high.
+// strips cuts the plan: into as many days per strip as the numbers allow, then by lanes if a strip alone is too high.
 func (c *gantt) strips(limit float64) []strip {
 	whole := extent(c.plan)
 	lanes := c.lanes()
@@ -105,7 +105,7 @@ func (c *gantt) strips(limit float64) []strip {
 	for _, s := range spans {
 		st := strip{Span: s}
 		for i, l := range lanes {
-			// A maker or a place without work is told by an empty lane, a drying lane without cures tells nothing.
+			// An empty lane says that a maker or place has no work; an empty drying lane says nothing.
 			if i < len(c.plan.Lanes) || len(l.within(s).cures) > 0 {
 				st.lanes = append(st.lanes, l)
 			}
@@ -115,7 +115,7 @@ func (c *gantt) strips(limit float64) []strip {
 	return out
 }
 
-// readable reports whether the bars' numbers stand in them or at least over them, all but a few, when the plan is cut so.
+// readable reports whether, cut this way, almost all bars have their numbers inside or at least above them.
 func (c *gantt) readable(spans []Span, lanes []fullLane) bool {
 	all, outside, astray := 0, 0, 0
 	for _, s := range spans {
@@ -141,8 +141,8 @@ func (c *gantt) readable(spans []Span, lanes []fullLane) bool {
 	return float64(outside) <= numbersOutside*float64(all) && float64(astray) <= numbersAstray*float64(all)
 }
 
-// windows cuts the whole into stretches of n days: calendar weeks, of which closed days at the ends are left out, or
-// days on which something begins, is worked on or ends. Stretches without anything are left out.
+// windows cuts the whole into stretches of n days: calendar weeks without the closed days at their ends, or days on which
+// something starts, is worked on or ends. Empty stretches are left out.
 func (c *gantt) windows(whole Span, n int) []Span {
 	y, m, d := whole.From.In(c.zone).Date()
 	if n%7 == 0 {
@@ -174,7 +174,7 @@ func (c *gantt) windows(whole Span, n int) []Span {
 			i++
 			continue
 		}
-		const bridge = 3 // days of a weekend, which do not end a stretch
+		const bridge = 3 // days of a weekend, which do not break a stretch
 		last := i
 		for j, count := i+1, 1; count < n && j-last <= bridge && day(j).Before(whole.To); j++ {
 			if open(j) {
@@ -190,7 +190,7 @@ func (c *gantt) windows(whole Span, n int) []Span {
 	return out
 }
 
-// eventful tells whether anything begins, is worked on, or ends within a stretch of time.
+// eventful reports whether anything starts, is worked on or ends within a stretch of time.
 func (c *gantt) eventful() func(Span) bool {
 	var work []Span
 	var moments []time.Time
@@ -224,7 +224,7 @@ func (c *gantt) eventful() func(Span) bool {
 	}
 }
 
-// shared gives the strip's lanes, in order, to as few strips as it takes for each to fit a scene with its key.
+// shared splits the strip's lanes, in order, into as few strips as it takes for each to fit in a scene with its key.
 func (c *gantt) shared(st strip, limit float64) []strip {
 	var out []strip
 	for len(st.lanes) > 0 {

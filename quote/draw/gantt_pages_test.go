@@ -141,7 +141,7 @@ func TestScenesHoldTheWholePlan(t *testing.T) {
 					}
 				}
 			}
-			if want := brackets + 2*key(scenes, "next coat from … until"); m.brackets != want {
+			if want := brackets + 2*key(scenes, "recoat window"); m.brackets != want {
 				t.Errorf("%d commissions, %s: %d marks of windows, want %d", n, form, m.brackets, want)
 			}
 			if want := len(g.Cures) + key(scenes, "drying or setting"); m.hatched < want {

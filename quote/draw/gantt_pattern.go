@@ -6,14 +6,14 @@ import (
 	"benchbell/quote/geom"
 )
 
-// tones of kinds in order of appearance: apart in grey too, and light enough for black text.
+// tones of kinds in order of appearance: distinct in grey too, and light enough for black text.
 var tones = []Color{0xd3e1e5, 0xffffff, 0xa7c0c8, 0xf0e2bf, 0xc2c8cc, 0xe8cfc8, 0xb9d0b2, 0xdcd3e6}
 
-// pattern tells a commission's bars from others' without colour: one or two families of lines on a tone.
+// pattern distinguishes a commission's bars without colour: one or two sets of lines on a tone.
 type pattern struct {
 	tone  Color
 	first Hatch
-	cross bool // the same lines once more, across
+	cross bool // the same lines again, crosswise
 }
 
 func (p pattern) lines() bool { return p.first.Spacing > 0 }
@@ -34,7 +34,7 @@ func (p pattern) fill(s *Scene, x, y, w, h float64) {
 
 const patternInk Color = 0x8b969c
 
-// patterns differ in lines alone, the tones only help. None leans like the hatch of cures.
+// patterns differ in lines alone; the tones only help. None slants like the hatch of cures.
 var patterns = []pattern{
 	{tone: 0xffffff},
 	{tone: 0xd3e1e5, first: Hatch{45, 1.5, 0.22, patternInk}},
@@ -50,7 +50,7 @@ var patterns = []pattern{
 	{tone: 0xd9e6d4, first: Hatch{90, 1.6, 0.7, patternInk}},
 }
 
-// pattern of a commission; those after the twelfth share one with an earlier, and differ by their letters.
+// pattern of a commission; from the thirteenth on they share one with an earlier commission and differ by letter.
 func (c *gantt) pattern(commission string) int {
 	return max(0, slices.Index(c.who, commission)) % len(patterns)
 }

@@ -26,7 +26,7 @@ func (c *gantt) strip(st strip, y float64) float64 {
 	if hour > 0 {
 		head += hoursHigh
 	}
-	// What lies behind the lanes needs their height: they are drawn first and put on top.
+	// What lies behind the lanes depends on their height: the lanes are drawn first, then put on top.
 	above := c.Figures
 	c.Figures = nil
 	y = head
@@ -60,7 +60,7 @@ func (c *gantt) lane(l fullLane, y float64) float64 {
 	return y
 }
 
-// packed puts bars into rows: by their beginnings, as few as hold them without overlap.
+// packed puts bars into as few rows as hold them without overlap, in order of their starts.
 func (c *gantt) packed(in []Bar) (row []int, count int) {
 	slices.SortStableFunc(in, func(a, b Bar) int {
 		return cmp.Or(a.Spans[0].From.Compare(b.Spans[0].From), cmp.Compare(c.number(a), c.number(b)))
@@ -96,7 +96,7 @@ func (c *gantt) widest(b Bar) (wide, at float64) {
 	return wide, at
 }
 
-// numberFits reports whether the bar's number has room in it.
+// numberFits reports whether the bar has room for its number.
 func (c *gantt) numberFits(b Bar) bool {
 	wide, _ := c.widest(b)
 	if b.Critical {
@@ -105,8 +105,8 @@ func (c *gantt) numberFits(b Bar) bool {
 	return TextWidth(Bold, barText, c.number(b)) <= geom.MM(wide-0.6)
 }
 
-// outside is where a number that has no room in its bar stands above it, from x on: over the bar's middle, or further
-// right, by shift, where the number before it ends.
+// outside is where a number that does not fit in its bar stands above it: centred on the bar, or further right by shift if
+// the number before it reaches that far.
 func (c *gantt) outside(b Bar, busy float64) (x, width, shift float64) {
 	wide, at := c.widest(b)
 	width = float64(TextWidth(Bold, barTextFine, c.number(b)))
@@ -115,7 +115,7 @@ func (c *gantt) outside(b Bar, busy float64) (x, width, shift float64) {
 	return x, width, math.Abs(x - over)
 }
 
-// bar draws one operation in the row at y: the lower part is the bar, the upper is for numbers that find no room in it.
+// bar draws an operation in the row at y: the bar in the lower part, the number above it if it does not fit inside.
 func (c *gantt) bar(b Bar, y float64, busy *float64) {
 	c.shown.bars = append(c.shown.bars, b)
 	c.shown.critical = c.shown.critical || b.Critical
@@ -147,7 +147,7 @@ func (c *gantt) bar(b Bar, y float64, busy *float64) {
 		high -= frozenBand / 2
 	}
 	put := func(y float64, size geom.MM, font Font, v string) {
-		if len(c.who) > 1 && patterns[c.pattern(b.Commission)].lines() { // letters are not read across lines
+		if len(c.who) > 1 && patterns[c.pattern(b.Commission)].lines() { // letters cannot be read over lines
 			w := TextWidth(font, size, v) + 0.6
 			c.Rect(geom.MM(mid)-w/2, geom.MM(y)-0.8*size, w, size, Fill(White))
 		}
@@ -173,7 +173,7 @@ func (c *gantt) bar(b Bar, y float64, busy *float64) {
 	c.Label(geom.Pt(x, top-0.6), barTextFine, Bold, Start, Ink, number)
 }
 
-// goesOn is the mark, at an end of the strip, of what goes on in another.
+// goesOn marks, at an end of the strip, what continues in another.
 func (c *gantt) goesOn(from, end, y float64) {
 	c.shown.continued = true
 	c.Line(geom.Pt(from, y), geom.Pt(end, y), Stroke(Ink, 0.3))
@@ -185,7 +185,7 @@ func (c *gantt) goesOn(from, end, y float64) {
 	c.Polygon(geom.Ring{geom.Pt(tip, y), geom.Pt(back, y-half), geom.Pt(back, y+half)}, Fill(Ink))
 }
 
-// box is the rectangle of a bar with its pattern, and its marks of the critical chain and of frozen work.
+// box is the rectangle of a bar with its pattern, and its marks for the critical chain and for frozen work.
 func (c *gantt) box(x, y, w, h float64, b Bar) {
 	w = math.Max(w, 0.25)
 	if len(c.who) > 1 {
@@ -199,7 +199,7 @@ func (c *gantt) box(x, y, w, h float64, b Bar) {
 	c.edge(x, y, w, h, b.Critical, plainEdge)
 }
 
-// edge outlines a bar; of the critical chain inwards, so that it does not lean over its neighbours.
+// edge outlines a bar; on the critical chain it grows inwards, so that it does not cover its neighbours.
 func (c *gantt) edge(x, y, w, h float64, critical bool, plain geom.MM) {
 	if !critical {
 		c.Rect(geom.MM(x), geom.MM(y), geom.MM(w), geom.MM(h), Stroke(Ink, plain))
@@ -209,8 +209,8 @@ func (c *gantt) edge(x, y, w, h float64, critical bool, plain geom.MM) {
 	c.Rect(geom.MM(x+line/2), geom.MM(y+line/2), geom.MM(w-line), geom.MM(h-line), Stroke(Ink, geom.MM(line)))
 }
 
-// cures are drawn in rows of their own: each with its title to the right, in the gap between two of its windows where
-// it has room there, or to the left at the picture's right end.
+// cures are drawn in rows of their own. A title stands to the right of its cure, in the gap between two of its windows if
+// it fits, or to the left at the picture's right end.
 func (c *gantt) cures(in []CureBar, y float64) float64 {
 	if len(in) == 0 {
 		return y
@@ -233,18 +233,18 @@ func (c *gantt) cures(in []CureBar, y float64) float64 {
 	return y + float64(n)*cureRow
 }
 
-// label is a cure's title and where it stands; the plate makes it read across a hatch.
+// label is a cure's title and where it stands; the plate makes it readable over a hatch.
 type label struct {
 	text  string
 	x     float64
 	plate bool
 }
 
-// cureTitle finds the place of a cure's title and how much of a row both take.
+// cureTitle finds a place for a cure's title and how much of a row both take up.
 func (c *gantt) cureTitle(q CureBar) (l label, from, to float64) {
 	const (
 		air        = 0.8
-		leastTitle = 12.0 // mm that a title may be cut to, before it goes onto the bar
+		leastTitle = 12.0 // mm; a title is cut to no less than this before it goes onto the bar
 	)
 	l.text = q.Title
 	if letter := c.letter(q.Commission); letter != "" {
@@ -275,7 +275,7 @@ func (c *gantt) cureTitle(q CureBar) (l label, from, to float64) {
 		l.x = from - air - wide
 		return l, l.x - air, to + air
 	}
-	l.x, l.plate = math.Max(from, c.left)+2.2, true // past the mark of what goes on
+	l.x, l.plate = math.Max(from, c.left)+2.2, true // past the mark of what continues
 	return l, from, to + air
 }
 
@@ -337,7 +337,7 @@ type timeFlag struct {
 	color Color
 }
 
-// flags are now and the promises that lie on the axis, which are noted as shown; promises at one time share theirs.
+// flags are now and the promises that lie on the axis, which are noted as shown; promises at the same time share a flag.
 func (c *gantt) flags() []timeFlag {
 	var out []timeFlag
 	on := func(t time.Time) bool { return !t.IsZero() && !t.Before(c.from()) && !t.After(c.to()) }
@@ -368,7 +368,7 @@ func (c *gantt) flags() []timeFlag {
 
 const flagText = 2.5
 
-// flagWords is where a flag's words stand: right of its line, left of it at the picture's right end.
+// flagWords is where a flag's words stand: right of its line, or left of it at the picture's right end.
 func (c *gantt) flagWords(f timeFlag) (from, to float64, anchor Anchor) {
 	x, w := c.x(f.at), float64(TextWidth(Bold, flagText, f.words))
 	if x+w+1 > c.right {
@@ -377,7 +377,7 @@ func (c *gantt) flagWords(f timeFlag) (from, to float64, anchor Anchor) {
 	return x, x + 1 + w, Start
 }
 
-// flagRows stacks flags whose words would meet.
+// flagRows stacks flags whose words would overlap.
 func (c *gantt) flagRows(flags []timeFlag) (row []int, deep int) {
 	return rows(len(flags), func(i int) (float64, float64) {
 		from, to, _ := c.flagWords(flags[i])
@@ -385,7 +385,7 @@ func (c *gantt) flagRows(flags []timeFlag) (row []int, deep int) {
 	})
 }
 
-// drawFlags draws the lines beneath what stands in the lanes, and leaves out the hours.
+// drawFlags draws the lines beneath the contents of the lanes and leaves out the hours row.
 func (c *gantt) drawFlags(flags []timeFlag, top, head, bottom float64) {
 	row, _ := c.flagRows(flags)
 	for i, f := range flags {

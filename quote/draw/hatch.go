@@ -7,20 +7,20 @@ import (
 	"benchbell/quote/geom"
 )
 
-// maxHatchLines bounds the lines of one hatch, so that a spacing of a hair over a large figure costs no more than this.
+// maxHatchLines bounds the lines of one hatch, so that a tiny spacing over a large figure stays cheap.
 const maxHatchLines = 4000
 
 // Segment is a straight line from A to B.
 type Segment struct{ A, B geom.Point }
 
-// HatchLines are the hatch's lines clipped to the shape, even-odd with its holes. They are computed rather than left
-// to each painter's clipping, so that every medium shows the same lines. The lines of one angle and spacing lie on one
-// grid through the origin: neighbouring figures' hatches meet.
+// HatchLines are the hatch's lines clipped to the shape, even-odd with its holes. They are computed here rather than
+// clipped by each painter, so that every medium shows the same lines. Lines of one angle and spacing lie on one grid
+// through the origin, so the hatches of neighbouring figures line up.
 func HatchLines(s geom.Shape, h Hatch) []Segment {
 	if !(h.Spacing > 0) || math.IsInf(float64(h.Spacing), 0) || math.IsNaN(h.Angle) || math.IsInf(h.Angle, 0) {
 		return nil
 	}
-	sin, cos := geom.SinCosDeg(-h.Angle) // y runs down: a positive angle leans as on paper
+	sin, cos := geom.SinCosDeg(-h.Angle) // y runs down: a positive angle slants as on paper
 	u, v := geom.Pt(cos, sin), geom.Pt(-sin, cos)
 	rings := append([]geom.Ring{s.Outer}, s.Holes...)
 	lo, hi := math.Inf(1), math.Inf(-1)

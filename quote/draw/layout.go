@@ -8,29 +8,29 @@ import (
 	"benchbell/quote/geom"
 )
 
-// SheetPicture is what Layout draws: one sheet of foam with the pieces to cut from it, in sheet coordinates: origin at
-// the lower left corner, y up.
+// SheetPicture is what Layout draws: a sheet of foam with the pieces to cut from it, in sheet coordinates: origin at the
+// lower left corner, y up.
 type SheetPicture struct {
 	Title         string // "sheet 2 of 3 · EVA foam 5 mm · 1000 × 500 mm · 71 % used"
 	Commission    string
 	Width, Height geom.MM // of the sheet
 	Pieces        []LaidPiece
-	Edge          geom.Ring   // outline of an offcut that is cut from; nil is the rectangle
-	Defects       []geom.Ring // places that are not used
-	Offcut        geom.Ring   // what remains and is kept; nil for none
+	Edge          geom.Ring   // outline of the offcut to cut from; nil is the rectangle
+	Defects       []geom.Ring // places to avoid
+	Offcut        geom.Ring   // left over and kept; nil: none
 }
 
-// LaidPiece is a piece where it lies on its sheet.
+// LaidPiece is a piece in its place on the sheet.
 type LaidPiece struct {
 	Label    string
 	Shape    geom.Shape
 	Scores   []geom.Path
 	Marks    []geom.Path
 	Mirrored bool
-	Owner    string // commission, where a sheet holds pieces of several; empty is the sheet's own
+	Owner    string // commission, if the sheet is shared; empty: the sheet's own
 }
 
-// frame maps sheet or pattern coordinates (y up) into a picture (y down).
+// frame maps sheet or pattern coordinates (y up) to the picture (y down).
 type frame struct {
 	origin geom.Point // where 0, 0 lands on the picture
 	scale  float64
@@ -58,11 +58,11 @@ func (f frame) shape(s geom.Shape) geom.Shape {
 	return out
 }
 
-// drillHole is the greatest diameter drawn as a hole to drill or punch, with a centre cross, rather than to cut.
+// drillHole is the largest diameter drawn as a hole to drill or punch, with a centre cross, rather than to cut.
 const drillHole geom.MM = 16
 
-// Sizes of names on the layout, em in millimetres. A quote's page shows the picture at two thirds, where 2.2 mm are four
-// points and still read; below that a piece gets a number and its name stands under the sheet.
+// Sizes of names on the layout, em in millimetres. A quote's page shows the picture at two thirds, where 2.2 mm is four
+// points and still readable; a piece too small for that gets a number and its name stands under the sheet.
 const (
 	labelSize  geom.MM = 3.6
 	labelLeast geom.MM = 2.2
@@ -77,10 +77,10 @@ var (
 )
 
 // Layout draws a sheet to cut: the sheet with its dimensions, every piece's outline with its label inside, score lines
-// dashed, marks dotted, holes with their centre, mirrored pieces hatched and labelled so, defects cross-hatched, what is
-// kept dash-dotted. Pieces too small for their label have a number, and a list under the sheet says which they are; a crowd of
-// them is drawn once more, larger. Where pieces have several owners, each is named with its own. Sheet and pieces keep their proportions; the picture is at
-// most 250 mm wide, and about 190 mm high without the list.
+// dashed, marks dotted, holes with their centre, mirrored pieces hatched and marked M, defects cross-hatched, the offcut to
+// keep dash-dotted. Pieces too small for their label have a number, and a list under the sheet says which they are; a crowd
+// of them is drawn again, larger. On a shared sheet each piece is named with its commission. Sheet and pieces keep their
+// proportions; the picture is at most 250 mm wide, and about 190 mm high without the list.
 func Layout(l SheetPicture) Scene {
 	const (
 		left, right, top, bottom = 13.0, 9.0, 13.0, 9.0
@@ -120,7 +120,7 @@ func Layout(l SheetPicture) Scene {
 	for i, p := range l.Pieces {
 		drawn[i] = s.laid(f, p, &has)
 	}
-	n := naming{s: &s, l: &l, several: l.several()}
+	n := naming{s: &s, l: &l, shared: l.shared()}
 	details := n.onSheet(f, drawn, area)
 
 	s.Dimension(geom.Pt(left, top), geom.Pt(left+w, top), 2.2, sheet.Width().String())
@@ -134,12 +134,12 @@ func Layout(l SheetPicture) Scene {
 // drawable reports whether a ring can be drawn at all.
 func drawable(r geom.Ring) bool { return len(r) > 2 && near(r) }
 
-// inked is the lines on a piece. Names keep off firm ones always, off soft ones where they can.
+// inked is the lines on a piece. Names always keep off firm ones, and off soft ones if they can.
 type inked struct{ firm, soft []geom.Path }
 
 func (d inked) all() []geom.Path { return slices.Concat(d.firm, d.soft) }
 
-// laid draws a piece where it lies and returns the lines on it.
+// laid draws a piece in its place and returns the lines on it.
 func (s *Scene) laid(f frame, p LaidPiece, has *layoutKey) inked {
 	st := Style{Fill: White, Stroke: Ink, Width: 0.3}
 	if p.Mirrored {
@@ -173,7 +173,7 @@ func (s *Scene) laid(f frame, p LaidPiece, has *layoutKey) inked {
 	return drawn
 }
 
-// layoutKey is what a layout shows: its key names that only.
+// layoutKey is what a layout shows; its key explains nothing else.
 type layoutKey struct {
 	scored, marked, holed, mirrored, defect bool
 	offcut                                  string
@@ -220,7 +220,7 @@ func (s *Scene) layoutKey(left, y, right float64, has layoutKey) float64 {
 		key(patch(Ink, 45), "mirrored piece (M)")
 	}
 	if has.defect {
-		key(patch(Grey, 45, -45), "defect, not used")
+		key(patch(Grey, 45, -45), "defect, do not use")
 	}
 	if has.offcut != "" {
 		key(stroke(layOffcut), has.offcut)
@@ -228,7 +228,7 @@ func (s *Scene) layoutKey(left, y, right float64, has layoutKey) float64 {
 	return y
 }
 
-// sheetBox is the sheet's extent: from its corner, and wide enough for every piece should one lie outside; 100 × 100 where
+// sheetBox is the sheet's extent: from its corner, and large enough for every piece should one lie outside; 100 × 100 if
 // the sheet has no size and no pieces.
 func sheetBox(l SheetPicture) geom.Box {
 	b := geom.EmptyBox()
@@ -251,5 +251,5 @@ func sheetBox(l SheetPicture) geom.Box {
 	return b
 }
 
-// maxSheet bounds a sheet's side: rolls of foam end well below a hundred metres.
+// maxSheet bounds a sheet's side: no roll of foam is a hundred metres long.
 const maxSheet geom.MM = 100000

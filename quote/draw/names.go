@@ -9,12 +9,12 @@ import (
 	"benchbell/quote/geom"
 )
 
-// naming writes the names of a sheet's pieces and keeps what its numbers mean.
+// naming writes the names of a sheet's pieces and keeps track of what its numbers mean.
 type naming struct {
-	s       *Scene
-	l       *SheetPicture
-	several bool // owners
-	keys    []string
+	s      *Scene
+	l      *SheetPicture
+	shared bool // the sheet has several owners
+	keys   []string
 }
 
 // crowd is a group of pieces too small to be named on the sheet, and the part of the picture that holds them.
@@ -24,15 +24,15 @@ type crowd struct {
 }
 
 const (
-	crowdLeast  = 4   // fewer pieces are numbered where they lie
-	crowdGap    = 2.5 // mm of the picture about a piece: others within it are of its crowd
-	detailLeast = 1.6 // times larger than the sheet, or a detail shows no more than the sheet does
+	crowdLeast  = 4   // fewer pieces are numbered in place
+	crowdGap    = 2.5 // mm of the picture around a piece: others within it belong to its crowd
+	detailLeast = 1.6 // times larger than the sheet; at less a detail shows no more than the sheet does
 	detailMost  = 8.0
 	detailHigh  = 48.0
 )
 
-// several reports whether the sheet's pieces belong to several owners.
-func (l *SheetPicture) several() bool {
+// shared reports whether the sheet holds pieces of several commissions.
+func (l *SheetPicture) shared() bool {
 	for _, p := range l.Pieces {
 		if l.owner(p) != l.owner(l.Pieces[0]) {
 			return true
@@ -56,8 +56,8 @@ func (p *LaidPiece) title() string {
 	return p.Label
 }
 
-// onSheet names the pieces on the sheet: inside, else by a number inside, else by a number beside. It returns the
-// crowds, which are to be drawn larger.
+// onSheet names the pieces on the sheet: inside, else by a number inside, else by a number beside. It returns the crowds,
+// which are then drawn larger.
 func (n *naming) onSheet(f frame, drawn []inked, area geom.Box) []crowd {
 	all := make([]int, len(n.l.Pieces))
 	for i := range all {
@@ -76,7 +76,7 @@ func (n *naming) onSheet(f frame, drawn []inked, area geom.Box) []crowd {
 		}
 	}
 	slices.Sort(loose)
-	for _, i := range loose { // when all that stands fast stands
+	for _, i := range loose { // once everything else has its place
 		n.s.numberBeside(&words, f.shape(n.l.Pieces[i].Shape), n.number(i), area)
 	}
 	for i, c := range out {
@@ -108,7 +108,7 @@ func ringOf(b geom.Box) geom.Ring {
 	return geom.Ring{b.Min, {X: b.Max.X, Y: b.Min.Y}, b.Max, {X: b.Min.X, Y: b.Max.Y}}
 }
 
-// inside writes names in the pieces where they fit and returns the others.
+// inside writes names in the pieces they fit in and returns the other pieces.
 func (n *naming) inside(f frame, which []int, drawn []inked, words *clutter) []int {
 	var rest []int
 	for _, i := range which {
@@ -118,7 +118,7 @@ func (n *naming) inside(f frame, which []int, drawn []inked, words *clutter) []i
 			continue
 		}
 		value := []string{p.title()}
-		if n.several {
+		if n.shared {
 			value = append(value, n.l.owner(p))
 		}
 		size, b := n.s.labelInside(sh, drawn[i].all(), labelSize, labelLeast, Bold, Ink, value...)
@@ -134,7 +134,7 @@ func (n *naming) inside(f frame, which []int, drawn []inked, words *clutter) []i
 	return rest
 }
 
-// numbered gives pieces a number each, on them, and returns those on which it does not fit.
+// numbered numbers the pieces, writes the numbers on them, and returns those on which a number does not fit.
 func (n *naming) numbered(f frame, which []int, drawn []inked, words *clutter) []int {
 	var rest []int
 	for _, i := range which {
@@ -153,14 +153,14 @@ func (n *naming) number(i int) string {
 	p := n.l.Pieces[i]
 	number := strconv.Itoa(len(n.keys) + 1)
 	key := number + " = " + p.title()
-	if n.several {
+	if n.shared {
 		key += ", " + n.l.owner(p)
 	}
 	n.keys = append(n.keys, key)
 	return number
 }
 
-// crowds groups pieces by where they lie: those whose surroundings overlap are one.
+// crowds groups pieces by place: those whose surroundings overlap belong together.
 func crowds(l *SheetPicture, f frame, which []int) []crowd {
 	var out []crowd
 	for _, i := range which {
@@ -172,7 +172,7 @@ func crowds(l *SheetPicture, f frame, which []int) []crowd {
 			}
 			c.box, c.pieces = c.box.Union(out[k].box), append(c.pieces, out[k].pieces...)
 			out = slices.Delete(out, k, k+1)
-			k = 0 // the union may reach what the piece did not
+			k = 0 // the union may reach what the piece alone did not
 		}
 		out = append(out, c)
 	}
@@ -188,7 +188,7 @@ func detailScale(c crowd, area geom.Box) float64 {
 	return math.Min(detailMost, math.Min(float64(area.Width())/float64(c.box.Width()), detailHigh/float64(c.box.Height())))
 }
 
-// crowdLetter names a crowd's frame.
+// crowdLetter labels the frame of a crowd.
 func (s *Scene) crowdLetter(words *clutter, box geom.Box, i int, area geom.Box) {
 	const size = 3.0
 	name := detailName(i)
@@ -221,7 +221,7 @@ func (n *naming) drawDetails(list []crowd, f frame, left, y, right float64) floa
 		}
 		at := geom.Box{Min: geom.Pt(x, y+head), Max: geom.Pt(x+w, y+head+h)}
 		n.s.Label(geom.Pt(x, y+head-1.4), 3, Bold, Start, Accent, detailName(i))
-		n.s.Label(geom.Pt(x+4.5, y+head-1.4), keySize, Regular, Start, Ink, Short(Regular, keySize, geom.MM(math.Max(w-4, 30)), fmt.Sprintf("%.1f times larger", m)))
+		n.s.Label(geom.Pt(x+4.5, y+head-1.4), keySize, Regular, Start, Ink, Short(Regular, keySize, geom.MM(math.Max(w-4, 30)), fmt.Sprintf("enlarged %.1f times", m)))
 		g := frame{at.Min.Add(f.origin.Sub(c.box.Min).Mul(m)), f.scale * m}
 		n.s.Polygon(ringOf(at), Style{Fill: 0xf7f8f8, Stroke: Ink, Width: 0.25, Dash: []geom.MM{1, 0.7}})
 		n.detail(c, g, at)
@@ -233,7 +233,7 @@ func (n *naming) drawDetails(list []crowd, f frame, left, y, right float64) floa
 	return y + tall + 2
 }
 
-// detail draws a crowd in its frame: its pieces with their names, and what else reaches into it.
+// detail draws a crowd in its frame: its pieces with their names, and whatever else reaches into it.
 func (n *naming) detail(c crowd, f frame, at geom.Box) {
 	drawn := make([]inked, len(n.l.Pieces))
 	var has layoutKey
@@ -253,11 +253,11 @@ func (n *naming) detail(c crowd, f frame, at geom.Box) {
 	}
 }
 
-// numberInside writes a number on a piece where it fits clear of the lines, always level: a turned 6 is a 9 to somebody.
+// numberInside writes a number on a piece if it fits clear of the lines; always level, because a turned 6 looks like a 9.
 func (s *Scene) numberInside(sh geom.Shape, lines []geom.Path, number string) (geom.Box, bool) {
 	const most, air = 2.8, 1.15
 	w := float64(TextWidth(Bold, 1, number))
-	at, r := hope{sh, lines, w / capital, most * capital * air / math.Sqrt2}.inside()
+	at, r := labelPlace{sh, lines, w / capital, most * capital * air / math.Sqrt2}.find()
 	size := min(most, geom.MM(r*math.Sqrt2/capital/air))
 	if size < labelLeast {
 		return geom.Box{}, false
@@ -266,7 +266,7 @@ func (s *Scene) numberInside(sh geom.Shape, lines []geom.Path, number string) (g
 	return boxAt(at, w*float64(size), capital*float64(size)), true
 }
 
-// numberBeside writes a number near a piece where nothing else is, else right of the sheet, with a leader from it.
+// numberBeside writes a number near a piece where there is nothing else, or right of the sheet, with a leader to the piece.
 func (s *Scene) numberBeside(words *clutter, sh geom.Shape, number string, area geom.Box) {
 	const (
 		size   = 2.4
@@ -280,7 +280,7 @@ func (s *Scene) numberBeside(words *clutter, sh geom.Shape, number string, area 
 	w, h := float64(TextWidth(Bold, size, number))+0.5, size*capital+0.5
 	box, ok := words.beside(at, w, h, 0.5+math.Max(float64(r), 0.6), far, geom.Box{Min: area.Min, Max: geom.Pt(area.Max.X+margin, area.Max.Y)})
 	if !ok {
-		// One under the other right of the sheet, as near to the piece's height as there is room.
+		// Right of the sheet, one under the other, as near to the piece's height as there is room.
 		for d := 0.0; !ok && d < float64(area.Height()); d += h + 0.2 {
 			for _, y := range [2]float64{at.Y - d, at.Y + d} {
 				box = boxAt(geom.Pt(area.Max.X+3.5, y), w, h)
@@ -298,7 +298,7 @@ func (s *Scene) numberBeside(words *clutter, sh geom.Shape, number string, area 
 	s.Label(geom.Pt(c.X, c.Y+size*capital/2), size, Bold, Middle, Ink, number)
 }
 
-// keyList writes what numbers mean in columns below y, no farther than right, and returns the last baseline.
+// keyList explains the numbers in columns below y, no farther right than right, and returns the last baseline.
 func (s *Scene) keyList(left, y, right float64, keys []string) float64 {
 	if len(keys) == 0 {
 		return y

@@ -6,10 +6,10 @@ import (
 	"benchbell/quote/geom"
 )
 
-// maxSide bounds a scene's width and height: ten metres of paper is no picture.
+// maxSide bounds a scene's width and height at ten metres.
 const maxSide geom.MM = 10000
 
-// Size is the scene's size made paintable: at least a millimetre, at most ten metres, whatever the fields say.
+// Size is the scene's size, limited to what can be painted: from a millimetre to ten metres, whatever the fields say.
 func (s *Scene) Size() (w, h geom.MM) { return side(s.Width), side(s.Height) }
 
 func side(l geom.MM) geom.MM {
@@ -19,11 +19,12 @@ func side(l geom.MM) geom.MM {
 	return min(l, maxSide)
 }
 
-// farthest bounds coordinates, text sizes and stroke widths that are painted: rasterizers count in fixed point and walk
-// along every line, also where nobody sees it.
+// farthest bounds the coordinates, text sizes and stroke widths that are painted: rasterizers count in fixed point and walk
+// along every line, even where nobody sees it.
 const farthest = 2 * float64(maxSide)
 
-// Paintable reports whether the figure has sensible coordinates throughout and enough of them; painters skip the others.
+// Paintable reports whether the figure's coordinates are sensible throughout and numerous enough; painters skip other
+// figures.
 func (f Figure) Paintable() bool {
 	switch {
 	case f.Text != nil:
@@ -46,11 +47,11 @@ func (f Figure) Paintable() bool {
 // Stroked reports whether the style draws a line.
 func (s Style) Stroked() bool { return s.Stroke < None && s.Width > 0 && float64(s.Width) <= farthest }
 
-// maxDashes bounds the dashes of one figure: a line with more is drawn solid, which is how it would look.
+// maxDashes bounds the dashes of one figure: a line with more is drawn solid, which is how it would look anyway.
 const maxDashes = 10000
 
-// Dashes are the figure's dash lengths where they make a pattern (all finite, none negative, some positive, not too
-// fine for the figure's length), else none.
+// Dashes are the figure's dash lengths if they make a pattern (all finite, none negative, some positive, not too fine for
+// the figure's length); otherwise none.
 func (f Figure) Dashes() []geom.MM {
 	if len(f.Style.Dash) == 0 {
 		return nil
@@ -73,7 +74,7 @@ func (f Figure) Dashes() []geom.MM {
 	return f.Style.Dash
 }
 
-// Lines are the hatch's lines, none where the style has no hatch that shows.
+// Lines are the hatch's lines; none if the style has no visible hatch.
 func (f Figure) Lines() []Segment {
 	h := f.Style.Hatch
 	if f.Shape == nil || h == nil || h.Color >= None || !(h.Width > 0) || float64(h.Width) > farthest {

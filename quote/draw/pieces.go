@@ -18,7 +18,7 @@ type NamedPiece struct {
 	Name   string
 	Shape  geom.Shape
 	Scores []geom.Path
-	Count  int // "2 ×" before the name where above one
+	Count  int // "2 ×" before the name if above one
 }
 
 // placed is a piece with its place: cell at x, y (upper left, in picture mm).
@@ -34,14 +34,14 @@ const (
 	nameSize     = 2.6  // of a piece's name
 	pieceGap     = 5.0  // between pieces
 	piecesHigh   = 82.0 // wanted height of all rows together,
-	piecesRow    = 13.0 // and what a row's pieces are to have of it at least, beside names and titles
-	largestScale = 0.5  // a small set is not blown up past 1 : 2
+	piecesRow    = 13.0 // and each row's pieces get at least this much of it, besides names and titles
+	largestScale = 0.5  // small sets are enlarged no further than 1 : 2
 	leastScale   = 0.01
 )
 
-// Pieces draws what is made: the graded outlines of the ordered sets in rows to one common scale, with their names and
-// a bar of 100 mm. The scale is the largest at which all rows are about a hand high and no piece is wider than width; many
-// rows make the picture higher rather than the pieces specks.
+// Pieces draws what is made: the graded outlines of the ordered sets in rows to one common scale, with their names and a
+// scale bar of 100 mm. The scale is the largest at which all rows together are about a hand high and no piece is wider than
+// width; many rows make the picture higher rather than the pieces tiny.
 func Pieces(title string, groups []PieceGroup, width geom.MM) Scene {
 	width = max(60, side(width))
 	lo, hi := leastScale, largestScale
@@ -73,7 +73,7 @@ func Pieces(title string, groups []PieceGroup, width geom.MM) Scene {
 		}
 		b := c.piece.Shape.Bounds()
 		pw := float64(b.Width()) * lo
-		// The piece stands in the middle of its cell, on the row's ground line.
+		// The piece stands in the middle of its cell, on the baseline of its row.
 		f := frame{geom.Pt(c.x+(c.w-pw)/2-b.Min.X*lo, top+c.y+c.h-4.5+b.Min.Y*lo), lo}
 		s.Shape(f.shape(c.piece.Shape), Style{Fill: 0xeef1f2, Stroke: Ink, Width: 0.3})
 		for _, q := range c.piece.Scores {
@@ -93,7 +93,7 @@ func Pieces(title string, groups []PieceGroup, width geom.MM) Scene {
 	return s
 }
 
-// wantedHeight of all rows: the usual one, or more where names and titles would take it up.
+// wantedHeight is the height of all rows: the usual one, or more if names and titles would use it up.
 func wantedHeight(groups []PieceGroup, width float64) float64 {
 	cells, words := shelves(groups, width, leastScale)
 	rows, last := 0, -1.0
@@ -128,10 +128,10 @@ func fitsWidth(groups []PieceGroup, width, k float64) bool {
 	return true
 }
 
-// shelves lays the pieces into rows at a scale and returns the cells and the height used. A group that fits beside the
+// shelves lays the pieces out in rows at a scale and returns the cells and the height used. A group that fits beside the
 // one before shares its row; a group wider than the picture wraps.
 func shelves(groups []PieceGroup, width, k float64) ([]placed, float64) {
-	const between = 10 // groups in one row
+	const between = 10 // between groups in one row
 	var out []placed
 	y, x, tall, head, row := 0.0, 0.0, 0.0, 0.0, 0
 	flush := func() {

@@ -6,7 +6,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// clutter is what a word must keep off: lines, and words already set.
+// clutter is what new text must keep off: lines, and text already placed.
 type clutter struct {
 	lines []Segment
 	boxes []geom.Box
@@ -33,7 +33,7 @@ func (c *clutter) shape(s geom.Shape) {
 	}
 }
 
-// free reports whether no line runs through the box and no word lies on it.
+// free reports whether the box is clear of lines and of text.
 func (c *clutter) free(b geom.Box) bool {
 	for _, o := range c.boxes {
 		if o.Overlaps(b) {
@@ -48,7 +48,7 @@ func (c *clutter) free(b geom.Box) bool {
 	return true
 }
 
-// crossed counts the words that a straight line would run over.
+// crossed counts the texts that a straight line would run over.
 func (c *clutter) crossed(l Segment) int {
 	n := 0
 	for _, o := range c.boxes {
@@ -59,7 +59,7 @@ func (c *clutter) crossed(l Segment) int {
 	return n
 }
 
-// through reports whether a part of the line lies in the box, its border included.
+// through reports whether part of the line lies in the box, its border included.
 func through(l Segment, b geom.Box) bool {
 	if l.A.X < b.Min.X && l.B.X < b.Min.X || l.A.X > b.Max.X && l.B.X > b.Max.X ||
 		l.A.Y < b.Min.Y && l.B.Y < b.Min.Y || l.A.Y > b.Max.Y && l.B.Y > b.Max.Y {
@@ -69,7 +69,7 @@ func through(l Segment, b geom.Box) bool {
 	return ok
 }
 
-// within is the part of a line that lies in a box, its border included (Liang and Barsky's clipping).
+// within is the part of a line inside a box, its border included (Liang and Barsky's clipping).
 func within(l Segment, b geom.Box) (Segment, bool) {
 	lo, hi := 0.0, 1.0
 	d := l.B.Sub(l.A)
@@ -87,7 +87,7 @@ func within(l Segment, b geom.Box) (Segment, bool) {
 	if lo > hi {
 		return l, false
 	}
-	out := l // ends that lie inside stay what they are, to the bit
+	out := l // ends inside stay exactly as they are
 	if lo > 0 {
 		out.A = l.A.Add(d.Mul(lo))
 	}
@@ -97,12 +97,12 @@ func within(l Segment, b geom.Box) (Segment, bool) {
 	return out, true
 }
 
-// boxAt is the box of a width and height about its middle.
+// boxAt is the box of a width and height centred on c.
 func boxAt(c geom.Point, w, h float64) geom.Box {
 	return geom.Box{Min: geom.Pt(c.X-w/2, c.Y-h/2), Max: geom.Pt(c.X+w/2, c.Y+h/2)}
 }
 
-// beside looks for a free box of a size near a point, within bounds, the nearest first, from reach on to most.
+// beside looks for a free box of a size near a point, within bounds, the nearest first, at distances from reach to most.
 func (c *clutter) beside(at geom.Point, w, h, reach, most float64, bounds geom.Box) (geom.Box, bool) {
 	const (
 		step  = 0.8
@@ -116,7 +116,7 @@ func (c *clutter) beside(at geom.Point, w, h, reach, most float64, bounds geom.B
 			if !bounds.Contains(b.Min) || !bounds.Contains(b.Max) || !c.free(b) {
 				continue
 			}
-			// A leader over words costs a way round.
+			// A leader that crosses text counts as further away.
 			if cost := r + 6*float64(c.crossed(Segment{at, b.Centre()})); cost < least {
 				best, found, least = b, true, cost
 			}
@@ -128,5 +128,5 @@ func (c *clutter) beside(at geom.Point, w, h, reach, most float64, bounds geom.B
 	return best, found
 }
 
-// capital is the height of a capital letter of the fonts, in ems.
+// capital is the height of the fonts' capital letters, in ems.
 const capital = 0.72

@@ -12,19 +12,19 @@ import (
 	"benchbell/quote/geom"
 )
 
-// MaxPixels bounds a PNG, and with it the memory of painting one (four bytes a pixel) and what a chat will show.
+// MaxPixels bounds a PNG, the memory for painting one (four bytes a pixel), and what a chat will show.
 const MaxPixels = 16_000_000
 
-// PNG is the scene painted on white at a resolution in pixels per millimetre (4 is about 100 dpi). It fails where the
+// PNG is the scene painted on white at a resolution in pixels per millimetre (4 is about 100 dpi). It fails if the
 // resolution is not a positive number or the picture would have more than MaxPixels.
 func (s *Scene) PNG(pxPerMM float64) ([]byte, error) {
 	if !(pxPerMM > 0) || math.IsInf(pxPerMM, 0) {
-		return nil, fmt.Errorf("the resolution of a picture is %v pixels per mm, a number above 0 is needed", pxPerMM)
+		return nil, fmt.Errorf("the resolution of a picture is %v pixels per mm; it must be above 0", pxPerMM)
 	}
 	w, h := s.Size()
 	fw, fh := math.Ceil(float64(w)*pxPerMM), math.Ceil(float64(h)*pxPerMM)
 	if fw*fh > MaxPixels {
-		return nil, fmt.Errorf("the picture %q would have %.0f × %.0f pixels, at most %d in all are painted: use no more than %.2f pixels per mm",
+		return nil, fmt.Errorf("the picture %q would have %.0f × %.0f pixels, and the limit is %d in all; use at most %.2f pixels per mm",
 			s.Title, fw, fh, MaxPixels, math.Floor(100*math.Sqrt(MaxPixels/float64(w*h)))/100)
 	}
 	p := painter{gg.NewContext(int(fw), int(fh)), pxPerMM}
@@ -100,12 +100,12 @@ func (p *painter) figure(f Figure) {
 	}
 }
 
-// maxSweep bounds what one figure costs to paint: the rasteriser looks through a row's crossings for each of them. A
-// piece that a hand can cut costs a hundredth of it.
+// maxSweep bounds the cost of painting one figure: the rasteriser goes through all crossings in a row for each of them. A
+// piece that can be cut by hand costs a hundredth of it.
 const maxSweep = 30_000_000
 
-// bounded is the figure with fewer points where it would take too long to paint: no picture can show so many crossings,
-// and whoever drew it must not hold up everybody else.
+// bounded is the figure with fewer points if it would take too long to paint: no picture can show that many crossings, and
+// one drawing must not hold up all the others.
 func (p *painter) bounded(f Figure) Figure {
 	rings := []geom.Ring{geom.Ring(f.Path)}
 	if f.Shape != nil {
@@ -158,7 +158,7 @@ func (p *painter) trace(ps []geom.Point) {
 	}
 }
 
-// text fills the outlines: unhinted, so that every medium spaces the letters alike.
+// text fills the glyph outlines, unhinted, so that the letter spacing is the same in every medium.
 func (p *painter) text(t *Text) {
 	value := Printable(t.Value)
 	font := t.Font.known()

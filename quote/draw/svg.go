@@ -10,9 +10,9 @@ import (
 	"benchbell/quote/geom"
 )
 
-// SVG is the scene as a standalone SVG document, sized in millimetres. Text is drawn as outlines, each character
-// defined once, with the words as a label for screen readers: a page needs no fonts to show it. Element ids depend on
-// font and character alone, so several of these SVGs can share a page.
+// SVG is the scene as a standalone SVG document, sized in millimetres. Text is drawn as outlines, each character defined
+// once, with the words as a label for screen readers: a page needs no fonts to show it. Element ids depend only on font and
+// character, so several of these SVGs can share a page.
 func (s *Scene) SVG() []byte {
 	var defs, body bytes.Buffer
 	seen := map[string]bool{}
@@ -165,7 +165,7 @@ func svgStroke(f Figure) string {
 	return out
 }
 
-// num prints with micrometre precision, no trailing zeros and no negative zero.
+// num prints with micrometre precision, without trailing zeros or negative zero.
 func num(f float64) string {
 	r := math.Round(f*1000) / 1000
 	if r == 0 {

@@ -17,7 +17,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// TTF is the font's file. The slice is shared by the whole program: a library that may write to it gets a clone.
+// TTF is the font's file. The whole program shares the slice: a library that may write to it gets a clone.
 func (f Font) TTF() []byte {
 	switch f {
 	case Bold:
@@ -38,20 +38,20 @@ func (f Font) known() Font {
 	return f
 }
 
-// bend is a step of an outline: a line to To, or a curve through control point Via where Curved, or a fresh start.
+// bend is a step of an outline: a line to To, a curve through control point Via if Curved, or a fresh start.
 type bend struct {
 	Via, To       geom.Point
 	Start, Curved bool
 }
 
-// glyph is a character's outline in font units, y down, and how far it moves the pen.
+// glyph is a character's outline in font units, y down, and its advance width.
 type glyph struct {
 	index   truetype.Index
 	advance float64
 	outline []bend
 }
 
-// face is a parsed font with the glyphs met so far. The lock guards the cache and the parser's scratch buffer.
+// face is a parsed font with the glyphs used so far. The lock guards the cache and the parser's scratch buffer.
 type face struct {
 	mu     sync.Mutex
 	font   *truetype.Font
@@ -72,7 +72,7 @@ var faces = sync.OnceValue(func() [Mono + 1]*face {
 	return out
 })
 
-// glyph of a rune; the font's box for a missing character where it has none.
+// glyph of a rune; the font's missing-character box if it has none.
 func (f *face) glyph(r rune) glyph {
 	f.mu.Lock()
 	defer f.mu.Unlock()
@@ -109,7 +109,7 @@ func (f *face) locked(r rune) glyph {
 	return g
 }
 
-// contour turns TrueType points, on and off the curve, into bends: between two off-curve points lies an implied one.
+// contour turns TrueType points, on and off the curve, into bends: two off-curve points in a row imply one between them.
 func contour(ps []truetype.Point) []bend {
 	if len(ps) == 0 {
 		return nil
@@ -152,22 +152,22 @@ func contour(ps []truetype.Point) []bend {
 // has reports whether the font draws the rune.
 func (f *face) has(r rune) bool { return f.glyph(r).index != 0 }
 
-// TextWidth is the width of one line of text. It measures the text as it will be painted, that is Printable(s).
+// TextWidth is the width of one line of text as it will be painted, that is, of Printable(s).
 func TextWidth(font Font, size geom.MM, s string) geom.MM {
 	f := faces()[font.known()]
 	return geom.MM(f.width(Printable(s))/f.em) * size
 }
 
-// noBreak is the space at which Fit does not break: it keeps an amount and its currency on one line.
+// noBreak is a space at which Fit does not break: it keeps an amount and its currency on one line.
 const noBreak = '\u00a0'
 
-// Missing stands for a character that the fonts cannot draw.
+// Missing replaces a character the fonts cannot draw.
 const Missing = '□'
 
-// Printable is the text with everything the Go fonts lack replaced: letters followed by combining accents are joined
-// where a joined letter exists, spaces of all kinds and line ends become a space (no-break spaces the one
-// that the fonts have), invisible characters are dropped,
-// anything else unknown (emoji, Chinese, Japanese, Korean, above U+FFFF) becomes Missing, a run of them one Missing.
+// Printable is the text with everything the Go fonts lack replaced. Letters followed by combining accents become one letter
+// if there is one; spaces of all kinds and line ends become a space (no-break spaces the one the fonts have); invisible
+// characters are dropped; a run of anything else unknown (emoji, Chinese, Japanese, Korean, above U+FFFF) becomes one
+// Missing.
 func Printable(s string) string {
 	plain := true
 	for i := 0; i < len(s); i++ {
@@ -184,7 +184,7 @@ func Printable(s string) string {
 	for _, r := range s {
 		switch {
 		case r == '\u200d' || r >= 0xfe00 && r <= 0xfe0f || r >= 0x1f3fb && r <= 0x1f3ff:
-			// Joiners, variation selectors and skin tones shape the emoji before them.
+			// Joiners, variation selectors and skin tones modify the emoji before them.
 		case r == 0xad || unicode.Is(unicode.Cf, r):
 		case r == noBreak || r == 0x202f:
 			out = append(out, noBreak)
@@ -208,8 +208,8 @@ func Printable(s string) string {
 	return string(out)
 }
 
-// joined maps a letter and a combining accent to the letter that has both (Unicode's canonical compositions, the part
-// that European names use). From memory; checked by the eye in the pairs below.
+// joined maps a letter and a combining accent to the letter that has both (Unicode's canonical compositions, the part used
+// in European names). From memory; checked by eye in the pairs below.
 var joined = func() map[[2]rune]rune {
 	m := map[[2]rune]rune{}
 	for _, row := range []struct {
@@ -238,12 +238,12 @@ var joined = func() map[[2]rune]rune {
 	return m
 }()
 
-// ellipsis ends a text that was cut short.
+// ellipsis ends a text that was cut off.
 const ellipsis = "…"
 
-// Fit breaks a text into lines no wider than width, at spaces, within a word only where the word alone is too wide.
-// Line ends in s are kept. Of more than max lines the rest is dropped and the last one ends in an ellipsis; max below
-// one keeps all. An empty text gives no lines; a width that holds nothing gives one character a line.
+// Fit breaks a text into lines no wider than width, at spaces, and within a word only if the word alone is too wide. Line
+// ends in s are kept. If there are more than max lines the rest is dropped and the last line ends in an ellipsis; max below
+// one keeps all. An empty text gives no lines; a width too small for anything gives one character a line.
 func Fit(font Font, size, width geom.MM, s string, max int) []string {
 	var lines []string
 	for _, para := range strings.Split(strings.ReplaceAll(s, "\r\n", "\n"), "\n") {
@@ -294,7 +294,7 @@ func Fit(font Font, size, width geom.MM, s string, max int) []string {
 	return lines
 }
 
-// prefix is the longest beginning of w that fits, at least one character.
+// prefix is the longest start of w that fits, at least one character.
 func prefix(font Font, size, width geom.MM, w string) string {
 	f := faces()[font.known()]
 	var sum float64
@@ -307,7 +307,7 @@ func prefix(font Font, size, width geom.MM, w string) string {
 	return w
 }
 
-// Short is the text on one line, cut with an ellipsis to fit the width; empty where not even that fits.
+// Short is the text on one line, cut with an ellipsis to fit the width; empty if not even the ellipsis fits.
 func Short(font Font, size, width geom.MM, s string) string {
 	s = Printable(s)
 	if TextWidth(font, size, s) <= width {

@@ -1,13 +1,14 @@
-// Package engine makes quotes: a snapshot of everything that a quote depends on goes in, the quote comes out, with graded
+// Package engine makes quotes: a snapshot of everything a quote depends on goes in, and out comes the quote with graded
 // pieces, cut lists on real sheets, cost, hours, a plan with its cures and a delivery date, and the PDF.
 //
-// It composes the rooms beside it (pattern, cutting, breakdown, price, plan, document) and is pure: no clock, no network, no
-// files, no randomness but the snapshot's seed. The same snapshot gives the same bytes, PDF and pictures included.
+// It combines the packages beside it (pattern, cutting, breakdown, price, plan, document) and is pure: no clock, no
+// network, no files, no randomness but the snapshot's seed. The same snapshot gives the same bytes, PDF and pictures
+// included.
 //
-// It refuses a snapshot of another version, an unknown set, finish or material, a missing measurement: one sentence that
-// says what would be right. What always holds: every piece of every set is on exactly one sheet, the lines add up to the
-// total, every operation of the plan lies after what it needs, and the work breakdown that was planned and charged is in
-// the quote.
+// It refuses a snapshot of another version, an unknown set, finish or material, and a missing measurement, in one sentence
+// that says what would be right. What always holds: every piece of every set is on exactly one sheet, the lines add up to
+// the total, every operation of the plan comes after what it needs, and the quote contains the work breakdown that was
+// planned and charged.
 package engine
 
 import (
@@ -29,7 +30,7 @@ import (
 	"benchbell/quote/plan/schedule"
 )
 
-// making is a quote on its way.
+// making is a quote in the making.
 type making struct {
 	snapshot quote.Snapshot
 	progress quote.Progress
@@ -39,14 +40,14 @@ type making struct {
 	quote    quote.Quote
 }
 
-// Compute makes the quote. progress, which may be nil, is told the stage and its share done (0..1) from this
-// goroutine. It returns ctx's error when ctx ends first; any other error is a sentence for the person.
+// Compute makes the quote. progress, which may be nil, receives the stage and the share of it done (0..1), from this
+// goroutine. Compute returns ctx's error if ctx ends first; any other error is a sentence fit to be shown.
 func Compute(ctx context.Context, s quote.Snapshot, progress quote.Progress) (quote.Quote, error) {
 	if progress == nil {
 		progress = func(quote.Step) {}
 	}
 	if s.Version != quote.Version {
-		return quote.Quote{}, fmt.Errorf("this snapshot is of version %d and this program computes version %d; run bot and workers of one release", s.Version, quote.Version)
+		return quote.Quote{}, fmt.Errorf("this snapshot has version %d but this program computes version %d; run the same release of bot and workers", s.Version, quote.Version)
 	}
 	m := &making{snapshot: s, progress: progress, quote: quote.Quote{Commission: s.Commission, Revision: s.Revision, Issued: s.At}}
 	for _, x := range []struct {
@@ -71,7 +72,7 @@ func (m *making) nest(ctx context.Context) error {
 	})
 }
 
-// plan places the work into the shop and finds the day that can be promised.
+// plan fits the work into the shop and finds the day that can be promised.
 func (m *making) plan(ctx context.Context) error {
 	s, q := m.snapshot, &m.quote
 	zone, err := time.LoadLocation(s.Studio.Calendar.Zone)
@@ -87,7 +88,7 @@ func (m *making) plan(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	q.Sure = s.Studio.Promise
+	q.Confidence = s.Studio.Confidence
 	q.Promise = s.Studio.PromiseDay(q.Plan, zone).Format(time.DateOnly)
 	q.Late = late(q.Promise, s.Wanted)
 	at := s.At.In(zone)
@@ -101,13 +102,14 @@ func (m *making) plan(ctx context.Context) error {
 	return nil
 }
 
-// late reports whether a promised day lies after the day wanted, both as "2026-12-18"; without a day wanted nothing is late.
+// late reports whether the promised day is after the day asked for, both as "2026-12-18"; if no day was asked for, nothing
+// is late.
 func late(promise, wanted string) bool { return wanted != "" && promise > wanted }
 
-// firstWorkday is the start of the local day after n working days from t, which is in the shop's zone.
+// firstWorkday is the start of the local day n working days after t, which is in the shop's zone.
 func firstWorkday(c plan.Calendar, t time.Time, n int) time.Time {
 	d := t
-	const horizon = 3 * 366 // days; a shop closed for longer than three years takes no commission
+	const horizon = 3 * 366 // days; a shop closed for more than three years takes no commissions
 	for range horizon {
 		if c.Open(d) {
 			if n == 0 {

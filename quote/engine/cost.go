@@ -51,7 +51,7 @@ func (m *making) breakDown() error {
 	return err
 }
 
-// bill is everything that is charged for.
+// bill is everything that is charged.
 func (m *making) bill() price.Bill {
 	bill := price.Bill{Liquids: m.charges.Liquids, Labour: m.charges.Labour}
 	for _, sh := range m.snapshot.Studio.Prices.Sheets {
@@ -80,16 +80,16 @@ func (m *making) bill() price.Bill {
 	return bill
 }
 
-var errOther = errors.New("the quote does not belong to this snapshot: it has fewer graded sets or pieces than are ordered")
+var errOther = errors.New("the quote does not belong to this snapshot: it has fewer graded sets or pieces than were ordered")
 
-// Breakdown works out the work of a quote that was made before quotes kept theirs. The quote must be the one computed from
-// the snapshot.
+// Breakdown works out the work of a quote made before quotes stored theirs. The quote must be the one computed from the
+// snapshot.
 func Breakdown(s quote.Snapshot, q quote.Quote) (quote.Breakdown, error) {
 	m := &making{snapshot: s}
 	if err := m.parse(); err != nil {
 		return quote.Breakdown{}, err
 	}
-	// The pieces are the quote's own: what is graded anew might differ by what this release does better.
+	// Use the quote's own pieces: this release might grade them differently.
 	graded, pieces := q.Graded, q.Pieces
 	for _, it := range s.Items {
 		set := m.sets[it.Set]

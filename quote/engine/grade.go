@@ -13,14 +13,14 @@ import (
 	"benchbell/quote/pattern"
 )
 
-// Limits of one commission; above them the request is a mistake or an attack.
+// Limits of one commission; a request above them is a mistake or an attack.
 const (
 	maxItems  = 20
 	maxCount  = 50
 	maxPieces = 2000
 )
 
-// scale grades the sets ordered and lists their pieces.
+// scale grades the ordered sets and lists their pieces.
 func (m *making) scale(context.Context) error {
 	if err := m.parse(); err != nil {
 		return err
@@ -33,26 +33,26 @@ func (m *making) scale(context.Context) error {
 	return nil
 }
 
-// parse reads the sets that the items name.
+// parse reads the sets the items name.
 func (m *making) parse() error {
 	s := m.snapshot
 	if len(s.Items) == 0 {
 		return fmt.Errorf("nothing is ordered; choose at least one pattern set")
 	}
 	if len(s.Items) > maxItems {
-		return fmt.Errorf("%d sets are ordered; a commission holds at most %d, split it in two", len(s.Items), maxItems)
+		return fmt.Errorf("%d sets are ordered but a commission holds at most %d; split it in two", len(s.Items), maxItems)
 	}
 	m.sets = map[string]*pattern.Set{}
 	for _, it := range s.Items {
 		if it.Count < 1 || it.Count > maxCount {
-			return fmt.Errorf("%d of %q are ordered; order 1 to %d", it.Count, it.Set, maxCount)
+			return fmt.Errorf("%d of %q are ordered; order from 1 to %d", it.Count, it.Set, maxCount)
 		}
 		if m.sets[it.Set] != nil {
 			continue
 		}
 		src, ok := s.Patterns[it.Set]
 		if !ok {
-			return fmt.Errorf("there is no pattern set %q in the library; choose one that is there", it.Set)
+			return fmt.Errorf("there is no pattern set %q in the library; choose one from it", it.Set)
 		}
 		set, err := pattern.Parse([]byte(src.Drawing), []byte(src.TOML))
 		if err != nil {
@@ -63,7 +63,7 @@ func (m *making) parse() error {
 	return nil
 }
 
-// units of an item: one side each, as often as counted.
+// units lists the sides of an item, one entry for each unit ordered.
 func units(it quote.Item, set *pattern.Set) ([]foam.Side, error) {
 	switch {
 	case !set.Sided && it.Sides != quote.Plain:
@@ -78,7 +78,7 @@ func units(it quote.Item, set *pattern.Set) ([]foam.Side, error) {
 	return all, nil
 }
 
-// grade makes an item to the body, as often as it is ordered, and lists its pieces under their labels.
+// grade makes an item to the body, as many times as ordered, and lists its pieces under their labels.
 func (m *making) grade(it quote.Item) error {
 	s, set := m.snapshot, m.sets[it.Set]
 	sides, err := units(it, set)
@@ -104,7 +104,7 @@ func (m *making) grade(it quote.Item) error {
 			return misfit{title, set.Suits(fit) == nil, err}
 		}
 		if len(m.quote.Pieces)+len(g.Pieces) > maxPieces {
-			return fmt.Errorf("this commission has more than %d pieces; split it", maxPieces)
+			return fmt.Errorf("this commission has more than %d pieces; split it in two", maxPieces)
 		}
 		m.quote.Graded = append(m.quote.Graded, g)
 		x.Graded = append(x.Graded, g)
@@ -151,7 +151,7 @@ func (m *making) list(it quote.Item, number, unit int, g foam.Graded) []string {
 	return labels
 }
 
-// density of the foam of a thickness that the studio buys, kg/m³.
+// density of the foam of a thickness the studio buys, kg/m³.
 func density(st quote.Studio, t geom.MM) float64 {
 	for _, sh := range st.Prices.Sheets {
 		if sh.Thickness == t {
@@ -164,17 +164,17 @@ func density(st quote.Studio, t geom.MM) float64 {
 // misfit is a set that cannot be graded to a body.
 type misfit struct {
 	title string
-	shape bool // the measurements are all right one by one; what they ask together has no shape
+	shape bool // each measurement is plausible, but the piece cannot be made to all of them together
 	err   error
 }
 
 func (m misfit) Error() string { return m.title + ": " + m.err.Error() }
 func (m misfit) Unwrap() error { return m.err }
 
-// Client says no more of the pattern's inside than the client can do something about.
+// Client leaves out details of the pattern that the client can do nothing about.
 func (m misfit) Client() string {
 	if !m.shape {
 		return m.Error()
 	}
-	return m.title + " cannot be made to these measurements together; please measure again, or let the studio look at them"
+	return m.title + " cannot be made to this combination of measurements; please measure again or ask the studio to look at them"
 }

@@ -310,7 +310,7 @@ func TestRefusals(t *testing.T) {
 		spoil func(*quote.Snapshot)
 		want  string
 	}{
-		"version":     {func(s *quote.Snapshot) { s.Version = 99 }, "one release"},
+		"version":     {func(s *quote.Snapshot) { s.Version = 99 }, "same release"},
 		"nothing":     {func(s *quote.Snapshot) { s.Items = nil }, "at least one"},
 		"unknown set": {func(s *quote.Snapshot) { s.Items[0].Set = "wing" }, "wing"},
 		"count":       {func(s *quote.Snapshot) { s.Items[0].Count = 0 }, "1 to"},

@@ -9,10 +9,10 @@ import (
 	"benchbell/quote/price"
 )
 
-// Dry mass that a litre of each kind of liquid leaves, grams. Common practice, no source.
+// Dry mass left by a litre of any liquid, grams. Common practice, no source.
 const gramsPerLitreDry = 550
 
-// mass of the finished work in grams: foam, hardware, and what the liquids leave when dry.
+// massOf is the mass of the finished work in grams: foam, hardware, and what the liquids leave when dry.
 func massOf(q *quote.Quote, s quote.Snapshot, bill price.Bill) float64 {
 	var g float64
 	for _, p := range q.Pieces {
@@ -39,15 +39,15 @@ func massOf(q *quote.Quote, s quote.Snapshot, bill price.Bill) float64 {
 	return g
 }
 
-// A heat-formed piece is taken as bent to a half round: an arc of width w has the chord 2w/π and the depth w/π
-// (geometry of the half circle; that pieces are bent about so far is common practice, no source).
+// A heat-formed piece is taken as bent to a half circle: an arc of width w has the chord 2w/π and the depth w/π (geometry;
+// that pieces are bent about that far is common practice, no source).
 const (
 	formedChord = 2 / math.Pi
 	formedDepth = 1 / math.Pi
 )
 
-// parcel packs each finished thing as the box of its largest piece with its other layers on top, lays these boxes on
-// each other, and adds padding all round. Matching shells of one set lie in each other.
+// parcelOf packs each finished thing as the box of its largest piece with its other layers on top, stacks these boxes, and
+// adds padding all around. Matching shells of one set nest in each other.
 func parcelOf(q *quote.Quote, s quote.Snapshot) quote.Parcel {
 	var length, width, height float64
 	for _, g := range q.Graded {
@@ -57,7 +57,7 @@ func parcelOf(q *quote.Quote, s quote.Snapshot) quote.Parcel {
 	}
 	pad := 2 * float64(s.Studio.Bench.Padding)
 	d := sorted([3]float64{length + pad, width + pad, height + pad})
-	up := func(mm float64) geom.MM { return geom.MM(10 * math.Ceil(mm/10)) } // a carton is chosen to the centimetre
+	up := func(mm float64) geom.MM { return geom.MM(10 * math.Ceil(mm/10)) } // cartons are chosen to the centimetre
 	return quote.Parcel{Length: up(d[0]), Width: up(d[1]), Height: up(d[2]), Grams: q.Grams + s.Studio.Bench.Packing}
 }
 
@@ -78,7 +78,7 @@ func box(g foam.Graded) [3]float64 {
 		}
 		layers[p.Layer] = math.Max(layers[p.Layer], float64(p.Thickness))
 	}
-	for _, t := range layers { // a sum does not depend on the order beyond rounding, which the carton swallows
+	for _, t := range layers { // the order changes a sum only by rounding, far less than a carton's slack
 		out[2] += t
 	}
 	return sorted(out)

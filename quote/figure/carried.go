@@ -9,18 +9,18 @@ import (
 	"benchbell/quote/geom"
 )
 
-// carried is a set that is held: drawn flat, to the body's scale, beside the hand of the figure seen from the front.
+// carried is a set that is held: drawn flat, to the body's scale, beside the hand of the front figure.
 type carried struct {
 	name   string
 	pieces []laid
-	box    geom.Box // of all pieces, about the middle of the whole
+	box    geom.Box // of all pieces, about the middle of the set
 }
 
-// carriedGap between the hand and what hangs beside it, mm.
+// carriedGap is the space between the hand and what hangs beside it, mm.
 const carriedGap = 15
 
-// carry gathers the carried pieces of each set and lays them out: a round thing about its middle, anything else as a
-// stack along the longest piece by the pieces' heights, those that look backward left out where others look forward.
+// carry gathers the carried pieces of each set and lays them out: a round thing about its middle, anything else as a stack
+// along the longest piece by the heights of the pieces. If some pieces face forward, those facing backward are left out.
 func carry(worn []Worn) []carried {
 	var names []string
 	sets := map[string][]Worn{}
@@ -67,7 +67,7 @@ func stack(pieces []Worn) (out []laid) {
 	return out
 }
 
-// hand is how far from the middle line the hand reaches, and how high it is.
+// hand is how far from the middle line the hand reaches, and its height.
 func (d *dresser) hand() (out, y float64) {
 	m := d.model
 	s := (m.wristAt + m.arm.length) / 2
@@ -75,7 +75,7 @@ func (d *dresser) hand() (out, y float64) {
 	return p.X + m.arm.right.at(s), p.Y
 }
 
-// reach is how far the front figure with what it carries extends on a side of the body, 0 right, 1 left.
+// reach is how far the front figure, with what it carries, extends on a side of the body, 0 right, 1 left.
 func (d *dresser) reach(side int) float64 {
 	out, _ := d.hand()
 	for i, c := range d.carried {
@@ -86,7 +86,7 @@ func (d *dresser) reach(side int) float64 {
 	return out
 }
 
-// hang draws what is carried: the first beside the body's right hand, the next beside the left, and so on outward.
+// hang draws what is carried: the first beside the body's right hand, the second beside the left, and so on outwards.
 func (d *dresser) hang(v *view) {
 	hand, y := d.hand()
 	out := [2]float64{hand, hand}
@@ -98,7 +98,7 @@ func (d *dresser) hang(v *view) {
 		w, h := float64(c.box.Width()), float64(c.box.Height())
 		x := sign * (out[i%2] + carriedGap + w/2)
 		out[i%2] += carriedGap + w
-		// Held by its lower third where that leaves it above the floor.
+		// Held by its lower third if that keeps it off the floor.
 		bottom := math.Max(.01*d.model.height, y-h*.35)
 		move := geom.Pt(x, bottom+h/2).Sub(c.box.Centre())
 		for _, l := range c.pieces {

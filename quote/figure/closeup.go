@@ -7,7 +7,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Picture of one measurement, in mm: a square window onto the body with the words below, sized to be read on a phone.
+// Picture of one measurement, in mm: a square window onto the body with text below, sized to be read on a phone.
 const (
 	closeEdge   = 8
 	window      = 104
@@ -27,15 +27,15 @@ type canvas struct {
 	notes []note
 }
 
-// note is a word in the picture with the line to what it names.
+// note is a text in the picture with a line to what it names.
 type note struct {
 	text string
 	at   geom.Point // on the picture
-	to   geom.Point // where the text's middle stands, from there
+	to   geom.Point // where the middle of the text stands, relative to that
 }
 
 // HowToOne draws how one measurement is taken: the part of the body enlarged, the tape on it with its start and end, the
-// places to find, and the words below. A measurement that it has no picture for has its words alone.
+// landmarks to find, and the instructions below. A measurement without a picture gets the instructions alone.
 func HowToOne(e Entry) draw.Scene {
 	s := draw.Scene{Width: closeWidth, Title: e.Label + ": " + e.How}
 	label := draw.Fit(draw.Bold, closeLabel, window, e.Label, 2)
@@ -50,7 +50,7 @@ func HowToOne(e Entry) draw.Scene {
 	if ok {
 		c := &canvas{scene: &s, model: newModel(nil)}
 		show(c)
-		for _, m := range []geom.Box{ // the window's surround
+		for _, m := range []geom.Box{ // the surround of the window
 			{Min: geom.Pt(0, 0), Max: geom.Pt(closeWidth, closeEdge)},
 			{Min: geom.Pt(0, closeEdge), Max: geom.Pt(closeEdge, closeEdge+window)},
 			{Min: geom.Pt(closeEdge+window, closeEdge), Max: geom.Pt(closeWidth, closeEdge+window)},
@@ -73,7 +73,7 @@ func HowToOne(e Entry) draw.Scene {
 	return s
 }
 
-// look sets the window onto a square of the body's millimetres.
+// look sets the window to a square of the body, in its millimetres.
 func (c *canvas) look(centre geom.Point, size float64) {
 	k := window / size
 	mid := closeEdge + window/2.0
@@ -82,7 +82,7 @@ func (c *canvas) look(centre geom.Point, size float64) {
 	}}
 }
 
-// body shows the standing figure around a point, sizes in shares of the stature.
+// body shows the standing figure around a point; sizes are shares of the stature.
 func (c *canvas) body(x, y, size float64, back bool) {
 	h := c.model.height
 	c.look(geom.Pt(x*h, y*h), size*h)
@@ -98,10 +98,10 @@ func (c *canvas) pose(centre geom.Point, size float64, p part, lines ...geom.Pat
 	}
 }
 
-// bulge is how far a tape around a limb is drawn below the level of its ends, as a share of the half width.
+// bulge is how far a tape around a limb is drawn below its ends, as a share of the half width.
 const bulge = .2
 
-// round lays the tape around a limb from a to b; its far half is dashed.
+// round lays the tape around a limb from a to b; the far half is dashed.
 func (c *canvas) round(a, b geom.Point) {
 	p, q := c.pen.place(a), c.pen.place(b)
 	m, u := p.Lerp(q, .5), q.Sub(p).Mul(.5)
@@ -122,7 +122,7 @@ func (c *canvas) round(a, b geom.Point) {
 	c.arrow(near, .70)
 }
 
-// tape lays the tape along a line of the body's millimetres, from its start to its end.
+// tape lays the tape along a line on the body, from its start to its end.
 func (c *canvas) tape(line geom.Path, start, end string, startTo, endTo geom.Point) {
 	p := c.pen.path(line)
 	c.strip(p)
@@ -177,7 +177,7 @@ func (c *canvas) arrow(p geom.Path, share float64) {
 	c.scene.Polygon(geom.Ring{tip, base.Add(n), base.Sub(n)}, draw.Style{Fill: ink, Stroke: draw.White, Width: .35})
 }
 
-// straight is a distance between two faces, not along the body: a line with arrowheads.
+// straight is a distance between two faces rather than along the body: a line with arrowheads.
 func (c *canvas) straight(a, b geom.Point, start, end string, startTo, endTo geom.Point) {
 	p, q := c.pen.place(a), c.pen.place(b)
 	c.scene.Line(p, q, draw.Stroke(ink, .9))
@@ -193,19 +193,19 @@ func (c *canvas) straight(a, b geom.Point, start, end string, startTo, endTo geo
 	c.notes = append(c.notes, note{start, p, startTo}, note{end, q, endTo})
 }
 
-// mark names a place of the body with a dot.
+// mark labels a place on the body with a dot.
 func (c *canvas) mark(at geom.Point, text string, to geom.Point) {
 	p := c.pen.place(at)
 	c.scene.Circle(p, 1.3, draw.Style{Fill: ink, Stroke: draw.White, Width: .4})
 	c.notes = append(c.notes, note{text, p, to})
 }
 
-// say puts a word without a line.
+// say adds a text without a line.
 func (c *canvas) say(at geom.Point, text string) {
 	c.notes = append(c.notes, note{text: text, at: c.pen.place(at)})
 }
 
-// write draws the words last, over everything, each kept within the window.
+// write draws the texts last, over everything else, each kept within the window.
 func (c *canvas) write() {
 	for _, n := range c.notes {
 		if n.text == "" {
@@ -216,7 +216,7 @@ func (c *canvas) write() {
 		m.X = clamp(m.X, closeEdge+w+2, closeEdge+window-w-2)
 		m.Y = clamp(m.Y, closeEdge+4, closeEdge+window-4)
 		if n.to != (geom.Point{}) {
-			// From the text's nearest edge to what it names.
+			// From the nearest edge of the text to what it names.
 			from := geom.Pt(clamp(n.at.X, m.X-w, m.X+w), clamp(n.at.Y, m.Y-noteSize/2, m.Y+noteSize/2))
 			c.scene.Line(from, n.at, draw.Stroke(draw.White, 1))
 			c.scene.Line(from, n.at, draw.Stroke(ink, .4))

@@ -2,16 +2,16 @@ package figure
 
 import "benchbell/quote/geom"
 
-// at is where a word stands, from what it names, in mm on the picture.
+// at is where a text stands, relative to what it names, in mm on the picture.
 var at = geom.Pt
 
-// across are the ends of a tape around a tube at a place.
+// across are the ends of a tape around a tube.
 func across(t *tube, s float64) (a, b geom.Point) {
 	p, n := t.point(s), t.normal(s)
 	return p.Sub(n.Mul(t.left.at(s))), p.Add(n.Mul(t.right.at(s)))
 }
 
-// beside is a line along the outer side of a tube, off by mm.
+// beside is a line along the outer side of a tube, off mm away from it.
 func beside(t *tube, from, to, off float64) geom.Path {
 	_, r := t.sides(from, to)
 	for i, s := range r {
@@ -21,7 +21,7 @@ func beside(t *tube, from, to, off float64) geom.Path {
 	return r
 }
 
-// closeUps draw each measurement's picture.
+// closeUps draw the picture of each measurement.
 var closeUps = map[string]func(*canvas){
 	"wrist-girth": func(c *canvas) {
 		c.pose(geom.Pt(8, 10), 200, flatHand())

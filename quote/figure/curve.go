@@ -6,11 +6,11 @@ import (
 	"benchbell/quote/geom"
 )
 
-// curve is a smooth function through knots that never overshoots between two of them: piecewise cubic with the slopes
-// of Fritsch and Butland (SIAM J. Sci. Stat. Comput. 5, 1984). Outside the knots it stays at the end's value.
+// curve is a smooth function through knots that never overshoots between them: piecewise cubic with the slopes of Fritsch
+// and Butland (SIAM J. Sci. Stat. Comput. 5, 1984). Outside the knots it keeps the end values.
 type curve struct{ x, y, slope []float64 }
 
-// newCurve takes the knots as x, y, x, y … with x rising.
+// newCurve takes the knots as x, y, x, y …, with x rising.
 func newCurve(xy ...float64) curve {
 	var c curve
 	for i := 0; i+1 < len(xy); i += 2 {
@@ -53,7 +53,7 @@ func (c curve) at(x float64) float64 {
 	return c.y[i-1]*(1+2*t)*u*u + c.y[i]*(1+2*u)*t*t + h*t*u*(c.slope[i-1]*u-c.slope[i]*t)
 }
 
-// smoothSteps is how many straight pieces stand for a curve between two points.
+// smoothSteps is how many straight segments approximate a curve between two points.
 const smoothSteps = 8
 
 // smooth is a curve through the points of a path: Catmull and Rom's spline (Computer Aided Geometric Design, 1974).
@@ -94,8 +94,8 @@ func span(a, b, c, d geom.Point) []geom.Point {
 	return out
 }
 
-// halfWidth of an ellipse of that circumference whose width is aspect times its depth. Perimeter by Ramanujan's first
-// approximation (1914).
+// halfWidth is that of an ellipse of the given circumference whose width is aspect times its depth. Perimeter by
+// Ramanujan's first approximation (1914).
 func halfWidth(girth, aspect float64) float64 {
 	k := 1 / aspect
 	return girth / (math.Pi * (3*(1+k) - math.Sqrt((3+k)*(1+3*k))))

@@ -7,15 +7,15 @@ import (
 	"benchbell/quote/geom"
 )
 
-// A round thing that is carried, a shield, is cut as sectors and laid out as it is put together: equal sectors tile the
-// circle about its middle, single pieces lie in the middle, equal narrow ones stand around it like spokes.
+// A round thing that is carried, a shield, is cut as sectors and drawn assembled: equal sectors tile the circle about its
+// middle, single pieces lie in the middle, equal narrow ones stand around it like spokes.
 
 const (
 	cornerDegrees = 20.0 // an outline that turns by more at a point has a corner there
-	offCircle     = .02  // of the radius: how far an arc's points may lie off it
-	leastArc      = .2   // of the outline: less of an arc is a rounded corner
-	tiling        = .12  // how far equal sectors may fall short of the full turn, as a share of it
-	spokeAt       = .62  // of the radius: where the middle of a spoke lies; by eye
+	offCircle     = .02  // of the radius: how far points of an arc may lie off the circle
+	leastArc      = .2   // of the outline: anything less is a rounded corner
+	tiling        = .12  // how much equal sectors may fall short of the full turn, as a share of it
+	spokeAt       = .62  // of the radius: where the middle of a spoke lies; chosen by eye
 )
 
 // arc is the circle that part of an outline follows.
@@ -42,7 +42,7 @@ func arcOf(r geom.Ring) (arc, bool) {
 		}
 	}
 	if first < 0 {
-		return arc{}, false // a full circle has no sectors to lay
+		return arc{}, false // a full circle has no sectors
 	}
 	var best, run geom.Path
 	for k := 0; k <= n; k++ {
@@ -75,7 +75,7 @@ func arcOf(r geom.Ring) (arc, bool) {
 	return out, out.span > .3
 }
 
-// bulged reports whether a run has points between its corners, and is not straight.
+// bulged reports whether a run has points between its corners and is not straight.
 func bulged(p geom.Path) bool {
 	return len(p) > 5 && float64(p.Length()) > 1.005*p[0].Dist(p[len(p)-1])
 }
@@ -90,8 +90,7 @@ func circumcentre(a, b, c geom.Point) (geom.Point, bool) {
 	return a.Add(geom.Pt((v.Y*uu-u.Y*vv)/d, (u.X*vv-v.X*uu)/d)), true
 }
 
-// laid is a carried piece with its place: turned by an angle about a point of its own, which comes to lie at an offset
-// from the middle of the whole.
+// laid is a carried piece in place: turned about one of its points, which is put at an offset from the middle of the whole.
 type laid struct {
 	Worn
 	about, at geom.Point
@@ -104,7 +103,7 @@ func (l laid) place(p geom.Point) geom.Point {
 	return geom.Pt(q.X*cos-q.Y*sin, q.X*sin+q.Y*cos).Add(l.at)
 }
 
-// disc lays out a round thing; it reports false where the pieces do not make one.
+// disc lays out a round thing; it returns false if the pieces do not form one.
 func disc(pieces []Worn) (out []laid, radius float64, ok bool) {
 	groups := equal(pieces)
 	arcs := make([]arc, len(groups))
@@ -133,7 +132,7 @@ func disc(pieces []Worn) (out []laid, radius float64, ok bool) {
 				sin, cos := math.Sincos(l.turn)
 				l.at = geom.Pt(-sin, cos).Mul(spokeAt * radius)
 			default:
-				continue // bent around the rim, or behind
+				continue // bent around the rim, or at the back
 			}
 			out = append(out, l)
 		}
@@ -141,7 +140,7 @@ func disc(pieces []Worn) (out []laid, radius float64, ok bool) {
 	return out, radius, true
 }
 
-// equal gathers the copies of one piece: the same layer, area and outline length, mirror images among them.
+// equal groups the copies of one piece: same layer, area and outline length, mirror images included.
 func equal(pieces []Worn) (out [][]Worn) {
 	const slack = 1e-6
 	same := func(a, b Worn) bool {

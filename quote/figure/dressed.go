@@ -12,10 +12,10 @@ import (
 // Worn is one graded piece and where it sits on the body.
 type Worn struct {
 	Name      string  // of the set, for the label
-	Region    string  // head neck shoulder upper-arm forearm hand chest waist hip thigh shin foot; carried where the whole set is; others are not drawn
-	Side      string  // "left" or "right" limb of the body; empty for the trunk, or the right limb
+	Region    string  // head neck shoulder upper-arm forearm hand chest waist hip thigh shin foot; carried if the whole set is carried; other regions are not drawn
+	Side      string  // "left" or "right" limb; empty for the trunk, or for the right limb
 	Facing    float64 // degrees about the body or limb: 0 front, 90 to the body's right, 180 back, -90 to its left
-	Height    float64 // where the piece's middle lies, 0 bottom of the region … 1 top
+	Height    float64 // of the piece's middle: 0 bottom of the region … 1 top
 	Layer     int     // 0 is next to the body
 	Shape     geom.Shape
 	Scores    []geom.Path
@@ -25,32 +25,32 @@ type Worn struct {
 // Picture of the dressed figure, in mm on paper.
 const (
 	dressedHeight = 172.0
-	dressedTop    = 16.0 // above it the title
+	dressedTop    = 16.0 // the title is above it
 	dressedFoot   = 15.0 // below the floor
 	labelWidth    = 36.0
 	scaleWidth    = 20.0
 	figureGap     = 5.0 // between a figure and what is beside it
 )
 
-// clearance that a piece keeps from the body by region group: clothing and ease, common practice, no source.
+// Clearance of a piece from the body by group of regions: clothing and ease; common practice, no source.
 const (
 	limbClearance  = 5.0
 	trunkClearance = 8.0
 	headClearance  = 10.0
 )
 
-// Shading of pieces by layer, darkest next to the body so that an outer one stands out; lightest where a face looks at
+// Shading of pieces by layer, darkest next to the body so that an outer layer stands out; lightest where a face looks at
 // the viewer.
 var layers = []draw.Color{0x7f8b99, 0x97a3b0, 0xaeb8c3, 0xc5cdd6, 0xd9dfe5}
 
 const edgeOfPiece draw.Color = 0x14181d
 
-// bands of equal angle in which the visible half of a piece is shaded.
+// bands is how many strips of equal angle the visible half of a piece is shaded in.
 const bands = 7
 
-// Dressed draws a plain body to its measurements (mm, keys of package measure) from the front and the back, and on it
-// the graded pieces, each bent around the part of the body that it is worn on. What is not measured is drawn as usual
-// for the height. The picture is to scale, with the scale beside it.
+// Dressed draws a plain body to its measurements (mm, keys of package measure) from front and back, wearing the graded
+// pieces, each bent around its part of the body. What is not measured is drawn as usual for the height. The picture is to
+// scale and shows a scale.
 func Dressed(body map[string]geom.MM, worn []Worn, title string) draw.Scene {
 	s := draw.Scene{Height: dressedHeight, Title: title}
 	d := dresser{scene: &s, model: newModel(body)}
@@ -76,7 +76,7 @@ type dresser struct {
 	fitted  []fitted
 	carried []carried
 	perMM   float64 // picture mm per body mm
-	between float64 // middle of the labels between the figures
+	between float64 // centre of the labels between the figures
 }
 
 // fitted is a piece with the surface it is bent around.
@@ -95,13 +95,13 @@ type view struct {
 	anchors map[string]*anchor
 }
 
-// anchor is where a set is seen, for its label: the middle of its largest visible piece.
+// anchor is the place of a set for its label: the middle of its largest visible piece.
 type anchor struct {
 	at   geom.Point
 	area float64
 }
 
-// layOut places the two figures so that all they carry has room, and sizes the picture.
+// layOut places the two figures so that everything they carry has room, and sizes the picture.
 func (d *dresser) layOut() (front, back *view) {
 	d.perMM = (dressedHeight - dressedTop - dressedFoot - 6) / d.model.height
 	arm, _ := d.hand()
@@ -128,17 +128,17 @@ func (d *dresser) view(back bool, centre float64) *view {
 	return v
 }
 
-// groups in the order in which they are painted; each is the parts of the body and the pieces on them.
+// Groups in painting order; each is parts of the body and the pieces on them.
 const (
 	onLegs = iota
 	onHips
-	onTrunk // chest and neck: over the arms, which leave the trunk behind a chest plate
+	onTrunk // chest and neck: over the arms, which come out behind a chest plate
 	onHead
 	onArms
 	onShoulders
 )
 
-// paint draws body and pieces from what lies deepest to what lies on top.
+// paint draws body and pieces from back to front.
 func (d *dresser) paint(v *view) {
 	m := d.model
 	p := v.pen
@@ -165,7 +165,7 @@ func (d *dresser) paint(v *view) {
 	}
 }
 
-// fit finds the surface of each piece; pieces on one stretch of the body lie on those of lower layers.
+// fit finds the surface of each piece; pieces on the same stretch of the body lie on top of those of lower layers.
 func (d *dresser) fit(worn []Worn) {
 	type stretch struct{ region, side string }
 	thick := map[stretch]map[int]float64{} // the thickest piece of each layer
@@ -184,7 +184,7 @@ func (d *dresser) fit(worn []Worn) {
 			continue
 		}
 		if w.Region == "carried" {
-			// What a worn set calls carried stands off the body edge on, a crest: there is nothing to see of it.
+			// A piece of a worn set marked as carried stands edge-on to the body, such as a crest: nothing of it shows.
 			if !slices.ContainsFunc(worn, func(o Worn) bool { return o.Name == w.Name && o.Region != w.Region }) {
 				held = append(held, w)
 			}
@@ -288,10 +288,10 @@ func (d *dresser) piece(v *view, f fitted) {
 	}
 }
 
-// plain is the area on paper below which a piece is shaded as one.
+// plain is the area on paper below which a piece has a single shade.
 const plain geom.MM2 = 6
 
-// shaded is the angle at which the visible part of a piece faces in the middle.
+// shaded is the direction that the middle of the visible part of a piece faces.
 func shaded(r []bent, from, to float64) float64 {
 	sum, n := 0.0, 0.0
 	for _, p := range r {
@@ -305,10 +305,11 @@ func shaded(r []bent, from, to float64) float64 {
 	return sum / n
 }
 
-// sliver is the angle that a piece must come round the side by to be drawn there: less is but a black line.
+// sliver is the least angle of a piece that must come around the side for it to be drawn there: anything less would be just
+// a black line.
 const sliver = .3 // radians
 
-// lightFrom is the angle by which the light comes from the picture's left.
+// lightFrom is how far to the picture's left the light comes from, as an angle.
 const lightFrom = .45
 
 // facing is the part of a piece between two angles, on the picture.
@@ -334,16 +335,16 @@ func drawn(v *view, f fitted, run []bent) geom.Path {
 	return sparse(out)
 }
 
-// What cannot be told apart on paper, mm: two points, and a point and the line past it.
+// What looks the same on paper, mm: two points, and a point and the line past it.
 const (
 	finest = .14
 	level  = .012
 )
 
-// leastHole is the area on paper below which a hole is not seen.
+// leastHole is the area on paper below which a hole is invisible.
 const leastHole geom.MM2 = .3
 
-// sparse leaves out points that cannot be told apart from the line without them.
+// sparse drops points whose absence is invisible.
 func sparse(p geom.Path) geom.Path {
 	var out geom.Path
 	for i, q := range p {
@@ -366,7 +367,7 @@ func shade(c draw.Color, k float64) draw.Color {
 	return f(r)<<16 | f(g)<<8 | f(b)
 }
 
-// see remembers where a set's largest piece is.
+// see remembers the place of a set's largest piece.
 func (v *view) see(name string, sh geom.Shape) {
 	area := float64(sh.Outer.Area())
 	if a := v.anchors[name]; a == nil || area > a.area {

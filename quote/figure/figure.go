@@ -1,18 +1,18 @@
-// Package figure draws a plain standing body to its measurements, shows on it where measurements are taken, one by one
-// enlarged (HowToOne) and all together (HowTo), and how graded pieces sit on it from front and back (Dressed).
+// Package figure draws a plain standing body to its measurements. It shows where measurements are taken, one at a time and
+// enlarged (HowToOne) or all together (HowTo), and how graded pieces sit on the body from front and back (Dressed).
 //
-// The body is a sign, not a person: girths become widths through ellipses of named aspects, heights are shares of the
-// stature, and what is not measured is usual for the height; the shares are a survey's, named where they stand. A piece
-// is bent around the part of the body it is worn on as around a tube or a dome. Every picture reads without colour.
+// The body is a symbol, not a likeness: girths become widths through ellipses of fixed aspects, heights are shares of the
+// stature, and what is not measured is usual for the height; the shares come from a survey named beside them. A piece is
+// bent around its part of the body as around a tube or a dome. Every picture is readable without colour.
 //
-// It refuses nothing: a measurement it has no place for is explained in words alone, a piece on no region is left out,
-// a measurement no body has is drawn at a bound. What always holds: the same input gives the same scene, every
-// coordinate is finite, the body's right is on the picture's left from the front.
+// It refuses nothing: a measurement without a place is explained in text alone, a piece with an unknown region is left out,
+// an impossible measurement is drawn at a bound. What always holds: the same input gives the same scene, every coordinate
+// is finite, and in the front view the body's right is on the picture's left.
 package figure
 
 import "benchbell/quote/draw"
 
-// Entry is one measurement to show: its key, what it is called and how it is taken.
+// Entry is a measurement to show: its key, its name and how it is taken.
 type Entry struct{ Key, Label, How string }
 
 const (

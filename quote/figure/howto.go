@@ -15,13 +15,14 @@ const (
 	textWidth  = 112
 )
 
-// place is where a measurement sits on the standing figure: a band from a to b, or, length, a line between two marks.
+// place is where a measurement sits on the standing figure: a band from a to b or, if length is set, a line between two
+// marks.
 type place struct {
 	a, b   geom.Point
 	length bool
 }
 
-// places are all measurements on a body: girths on its left side, lengths of limbs beside its right one.
+// places are all measurements on a body: girths on its left side, lengths of limbs beside its right.
 func (m *model) places() map[string]place {
 	h := m.height
 	band := func(t *tube, s float64) place {
@@ -40,7 +41,7 @@ func (m *model) places() map[string]place {
 		"stature":               line(-.385*h, h, -.385*h, 0),
 		"head-girth":            trunk(.947 * h),
 		"head-breadth":          line(-head, 1.018*h, head, 1.018*h),
-		"head-length":           line(-head-.035*h, .985*h, -head-.008*h, .935*h), // from the back to the front, aslant
+		"head-length":           line(-head-.035*h, .985*h, -head-.008*h, .935*h), // from back to front, at a slant
 		"neck-girth":            trunk(.857 * h),
 		"biacromial-breadth":    line(-m.shoulder.X, m.acromion+.012*h, m.shoulder.X, m.acromion+.012*h),
 		"chest-girth":           trunk(m.chest),
@@ -79,7 +80,7 @@ func HowTo(entries []Entry) draw.Scene {
 	s.Height = geom.MM(math.Max(bodyHeight+36, height+2*edge))
 	s.Rect(0, 0, s.Width, s.Height, draw.Fill(draw.White))
 	s.Label(geom.Pt(edge, 12), 5.2, draw.Bold, draw.Start, ink, "Where to measure")
-	s.Label(geom.Pt(edge, 17.5), 3.2, draw.Regular, draw.Start, faint, "tape snug, not tight, over what is worn beneath")
+	s.Label(geom.Pt(edge, 17.5), 3.2, draw.Regular, draw.Start, faint, "tape snug, not tight, over whatever is worn underneath")
 	m := newModel(nil)
 	places := m.places()
 	k := bodyHeight / m.height

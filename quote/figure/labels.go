@@ -10,7 +10,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// label is a set's name at the side with the line that leads to it.
+// label is the name of a set at the side, with a line leading to it.
 type label struct {
 	name  string
 	at    geom.Point // what it names
@@ -18,7 +18,7 @@ type label struct {
 	y     float64
 }
 
-// labels names each set once, in the column nearest to where it is seen best: left of the front figure, or between the
+// labels names each set once, in the column nearest to where it shows best: left of the front figure, or between the
 // figures.
 func (d *dresser) labels(front, back *view) {
 	const size, step = 3.6, 4.3
@@ -52,7 +52,7 @@ func (d *dresser) labels(front, back *view) {
 		for _, l := range ls {
 			lines += len(l.lines)
 		}
-		if room := limit - top - float64(lines-1)*step; len(ls) > 1 { // many names move together
+		if room := limit - top - float64(lines-1)*step; len(ls) > 1 { // many names move closer together
 			gap = clamp(room/float64(len(ls)-1), 0, gap)
 		}
 		y := top
@@ -60,7 +60,7 @@ func (d *dresser) labels(front, back *view) {
 			ls[i].y = math.Max(y, ls[i].at.Y-float64(len(ls[i].lines)-1)*step/2)
 			y = ls[i].y + float64(len(ls[i].lines))*step + gap
 		}
-		for i := len(ls) - 1; i >= 0; i-- { // what ran off the floor moves back up
+		for i := len(ls) - 1; i >= 0; i-- { // names that went past the floor move back up
 			ls[i].y = math.Min(ls[i].y, limit-float64(len(ls[i].lines)-1)*step)
 			limit = ls[i].y - step - gap
 		}
@@ -99,7 +99,7 @@ func (d *dresser) floor() {
 	d.scene.Line(geom.Pt(edge, y), geom.Pt(float64(d.scene.Width)-scaleWidth, y), draw.Stroke(faint, .25))
 }
 
-// scale is a height bar at the right: centimetres to its left, feet to its right.
+// scale is a height scale at the right: centimetres on its left, feet on its right.
 func (d *dresser) scale() {
 	const size = 3.0
 	x, floor := float64(d.scene.Width)-scaleWidth/2-2, dressedHeight-dressedFoot

@@ -6,8 +6,8 @@ import (
 	"benchbell/quote/geom"
 )
 
-// usual is what is drawn for a measurement that is not given, as a share of the stature: the mean of the two sexes'
-// means over stature in ANSUR II (2012), US Army, public. The knee's girth, which that survey lacks, is from memory.
+// usual is what is drawn for a measurement not given, as a share of the stature: the average of the two sexes' means over
+// stature in ANSUR II (2012), US Army, public. The knee girth, which that survey lacks, is from memory.
 var usual = map[string]float64{
 	"wrist-girth": .0977, "forearm-girth": .169, "elbow-wrist-length": .1504, "upper-arm-girth": .196,
 	"shoulder-elbow-length": .206, "biacromial-breadth": .2305, "chest-girth": .592, "waist-girth": .533,
@@ -28,14 +28,15 @@ const (
 	buttockShare  = .509
 	crotchShare   = .481
 	calfShare     = .205  // °
-	ankleShare    = .075  // ° of the least girth
+	ankleShare    = .075  // ° at the least girth
 	soleShare     = .040  // outer ankle bone
 	handShare     = .110  // length of the hand
 	ballShare     = .0575 // breadth of the foot
 )
 
-// Width over depth of the ellipse that a girth is drawn as. Trunk: so that the usual girth gives the usual breadth in
-// ANSUR II (the chest's is wider, for its girth holds what lies in front of the arms); limbs: common drawing practice.
+// Width over depth of the ellipse a girth is drawn as. Trunk: chosen so that the usual girth gives the usual breadth in
+// ANSUR II (the chest's is wider, because its girth includes what lies in front of the arms); limbs: common drawing
+// practice.
 const (
 	chestAspect   = 1.22
 	waistAspect   = 1.30
@@ -51,20 +52,20 @@ const (
 	ankleAspect   = .86
 )
 
-// Bounds of what is drawn: a body outside them is drawn at the bound, so that the picture stays one.
+// Bounds of what is drawn: a body outside them is drawn at the bound, so that it still looks like a body.
 const (
 	leastStature   = 500.0
 	mostStature    = 2500.0
 	usualStature   = 1700.0
 	leastOfUsual   = .5
 	mostOfUsual    = 2.2
-	relaxed        = .95 // an arm's girth hanging, over that with the muscle tensed, which is how it is measured
+	relaxed        = .95 // girth of a hanging arm over its girth with the muscle tensed, which is what is measured
 	upperArmDegree = 13.0
 	forearmDegree  = 8.0
 )
 
-// tube is a limb or the trunk: a middle line that runs down from s = 0 to s = length, with how far the outline lies to
-// the picture's left and right of it, seen from the front, and the girth. Lengths in mm, y up from the floor.
+// tube is a limb or the trunk: a middle line running down from s = 0 to s = length, how far the outline lies to the
+// picture's left and right of it in the front view, and the girth. Lengths in mm, y up from the floor.
 type tube struct {
 	x, y        curve // of the middle line over s
 	left, right curve
@@ -74,14 +75,14 @@ type tube struct {
 
 func (t *tube) point(s float64) geom.Point { return geom.Pt(t.x.at(s), t.y.at(s)) }
 
-// normal points to the picture's right, square to the middle line.
+// normal points to the picture's right, perpendicular to the middle line.
 func (t *tube) normal(s float64) geom.Point {
 	const step = 1.0
 	a, b := math.Max(0, s-step), math.Min(t.length, s+step)
 	return t.point(b).Sub(t.point(a)).Unit().Perp()
 }
 
-// sides are the outline's two lines from s = from to s = to.
+// sides are the two lines of the outline from s = from to s = to.
 func (t *tube) sides(from, to float64) (left, right geom.Path) {
 	const every = 8.0 // mm
 	n := max(2, int(math.Ceil((to-from)/every)))
@@ -110,8 +111,8 @@ func negative(v []float64) []float64 {
 	return out
 }
 
-// model is a body in mm: the middle line is x = 0, the floor y = 0, and x runs to the right of a picture from the front,
-// which is the body's left. Limbs are the body's left ones.
+// model is a body in mm: the middle line is x = 0, the floor y = 0, and x runs to the right in the front view, which is the
+// body's left. Limbs are the body's left ones.
 type model struct {
 	height          float64
 	chin, cervical  float64 // heights
@@ -128,7 +129,7 @@ type model struct {
 	elbowAt, wristAt, kneeAt, ankleAt, calfAt float64
 }
 
-// newModel draws a body to its measurements; what is missing, or is not a length, is usual for the height.
+// newModel draws a body to its measurements; what is missing, or not a length, is usual for the height.
 func newModel(body map[string]geom.MM) *model {
 	m := &model{height: usualStature, half: map[string]float64{}, girth: map[string]float64{}}
 	if h := float64(body["stature"]); h > 0 {
@@ -183,7 +184,7 @@ func (m *model) newTrunk(biacromial float64) *tube {
 	chest, waist, hip := m.half["chest-girth"], m.half["waist-girth"], m.half["hip-girth"]
 	axilla := math.Min(chest*1.0, biacromial*1.02)
 	w := newCurve(
-		0, head*.66, // the head's own outline is drawn apart
+		0, head*.66, // the outline of the head is drawn separately
 		.055*h, head,
 		.100*h, head*.80,
 		h-m.chin-.012*h, math.Min(neck*.94, head*.75),
@@ -199,7 +200,7 @@ func (m *model) newTrunk(biacromial float64) *tube {
 		h-m.waist, waist,
 		h-(m.waist+m.hip)/2, waist*.3+hip*.7,
 		h-m.hip, hip,
-		h-m.crotch, hip*.80, // the legs' outline lies outside it
+		h-m.crotch, hip*.80, // the outline of the legs lies outside it
 	)
 	g := newCurve(
 		.055*h, m.girth["head-girth"],
@@ -214,7 +215,7 @@ func (m *model) newTrunk(biacromial float64) *tube {
 	return &tube{x: newCurve(0, 0), y: newCurve(0, h, h, 0), left: w, right: w, girth: g, length: h - m.crotch + .01*h}
 }
 
-// newArm runs from the bone of the shoulder to the finger tips.
+// newArm runs from the shoulder bone to the finger tips.
 func (m *model) newArm(upper, lower float64) {
 	h := m.height
 	arm, fore, wrist := m.half["upper-arm-girth"], m.half["forearm-girth"], m.half["wrist-girth"]
@@ -275,12 +276,12 @@ func (m *model) newArm(upper, lower float64) {
 	m.arm = &tube{
 		x: newCurve(0, top.X, a, elbow.X, b, wristAt.X, c, tip.X),
 		y: newCurve(0, top.Y, a, elbow.Y, b, wristAt.Y, c, tip.Y),
-		// The arm is the body's left: outward is to the picture's right.
+		// The arm is the body's left: outwards is to the picture's right.
 		left: in, right: out, girth: g, length: c,
 	}
 }
 
-// newLeg runs from the height of the seat to the ankle; the foot is drawn apart.
+// newLeg runs from seat height to the ankle; the foot is drawn separately.
 func (m *model) newLeg() {
 	h := m.height
 	thigh, knee, calf, ankle := m.half["thigh-girth"], m.half["knee-girth"], m.half["calf-girth"], m.half["ankle-girth"]

@@ -13,7 +13,7 @@ type part struct {
 	lines []geom.Path
 }
 
-// tubePart is a tube from s = from to s = to, closed at an end or open to the part it joins.
+// tubePart is a tube from s = from to s = to; each end is closed, or open towards the part it joins.
 func tubePart(t *tube, from, to float64, openTop, openEnd bool) part {
 	l, r := t.sides(from, to)
 	ring := geom.Ring(slices.Clone(l))
@@ -53,7 +53,7 @@ func mirrorPath(p geom.Path) geom.Path {
 // legParts are the body's left leg and foot; back shows the heel instead of the toes.
 func (m *model) legParts(back bool) []part {
 	h := m.height
-	const gap = .0035 // of the stature: the thighs stay on their own side of the middle line
+	const gap = .0035 // of the stature: each thigh stays on its own side of the middle line
 	end := m.leg.length - .012*h
 	leg := tubePart(m.leg, 0, end, true, true)
 	for _, path := range append([]geom.Path{geom.Path(leg.area)}, leg.lines...) {
@@ -69,7 +69,7 @@ func (m *model) legParts(back bool) []part {
 	inner, outer := in[len(in)-1], leg.lines[1][len(leg.lines[1])-1]
 	c := m.leg.point(m.leg.length)
 	w, b := m.half["ankle-girth"]*1.2, ballShare*h/2
-	turn := .012 * h // the toes point a little outward
+	turn := .012 * h // the toes point outwards a little
 	foot := geom.Path{
 		inner, geom.Pt(c.X-w*1.02, c.Y-.008*h), geom.Pt(c.X-b*.98+turn, .016*h), geom.Pt(c.X-b*.84+turn, .003*h),
 		geom.Pt(c.X-b*.3+turn, 0), geom.Pt(c.X+b*.6+turn, 0), geom.Pt(c.X+b*1.08+turn, .004*h), geom.Pt(c.X+b*1.10+turn, .014*h),
@@ -96,7 +96,7 @@ func (m *model) trunkParts() []part {
 		if side == 0 {
 			r = l
 		}
-		// The arm covers the shoulder from where its own outline starts.
+		// The arm covers the shoulder from the start of its own outline.
 		cut := 0
 		for cut < len(r)-1 && r[cut].Y > shoulderShare*h {
 			cut++
@@ -107,7 +107,7 @@ func (m *model) trunkParts() []part {
 		}
 		p.lines = append(p.lines, r[:cut+1], r[low:])
 	}
-	_, thigh := m.leg.sides(0, .06*h) // again, for the trunk lies over it
+	_, thigh := m.leg.sides(0, .06*h) // again, because the trunk lies over it
 	p.lines = append(p.lines, thigh, mirrorPath(thigh))
 	var right geom.Path
 	for _, q := range [][2]float64{{0, 1}, {.47, .993}, {.83, .972}, {.99, .944}, {.985, .920}, {.90, .900}, {.72, .884}, {.46, .8735}, {.20, chinShare}} {
@@ -150,7 +150,7 @@ func (m *model) armParts() []part {
 	return []part{{area: geom.Ring(thumb), lines: []geom.Path{thumb}}, {area: area, lines: []geom.Path{line}}}
 }
 
-// details are light lines that tell the front from the back.
+// details are thin lines that distinguish front from back.
 func (m *model) details(back bool) []geom.Path {
 	h := m.height
 	chest := m.half["chest-girth"]

@@ -5,7 +5,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// pen draws in a body's millimetres onto a scene.
+// pen draws in a body's millimetres on a scene.
 type pen struct {
 	scene *draw.Scene
 	place func(geom.Point) geom.Point

@@ -7,7 +7,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Poses that a standing figure cannot show, each in its own millimetres, y up. They carry no data: shapes by eye.
+// Poses that a standing figure cannot show, each in its own millimetres, y up. They carry no data; the shapes are by eye.
 
 func path(xy ...float64) geom.Path {
 	p := make(geom.Path, 0, len(xy)/2)
@@ -26,8 +26,7 @@ func flatHand() part {
 	return part{area: geom.Ring(line), lines: []geom.Path{line}}
 }
 
-// bentArm is a left arm from the outside, the elbow at a right angle and the hand a fist; the point of the shoulder is
-// the origin.
+// bentArm is a left arm from the outside, elbow at a right angle, hand in a fist; the point of the shoulder is the origin.
 func bentArm() part {
 	line := smooth(path(
 		-62, -60, -50, -8, -20, 14, 18, 12, 48, -14, 58, -60, 60, -100, 70, -145, 72, -185, 60, -230, 56, -258,
@@ -66,7 +65,7 @@ func sideFoot() part {
 	return part{area: geom.Ring(line), lines: []geom.Path{line}}
 }
 
-// book is what a straight distance is taken between: a narrow box, hatched.
+// book is what a straight distance is measured between: a narrow box, hatched.
 func (c *canvas) book(low, high geom.Point) {
 	a, b := c.pen.place(low), c.pen.place(high)
 	x0, x1 := math.Min(a.X, b.X), math.Max(a.X, b.X)

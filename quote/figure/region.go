@@ -2,7 +2,7 @@ package figure
 
 import "math"
 
-// surface finds what a piece is bent around; an unknown region has none.
+// surface finds what a piece is bent around; an unknown region has no surface.
 func (m *model) surface(w Worn) (fitted, bool) {
 	h := m.height
 	arm, leg := m.arm, m.leg
@@ -12,7 +12,7 @@ func (m *model) surface(w Worn) (fitted, bool) {
 	// The body's right is to the picture's left.
 	f := fitted{surface: surface{slim: 1, turn: -w.Facing * math.Pi / 180, out: limbClearance}}
 	s := &f.surface
-	// along sets the middle from the region's bottom and top, places along a tube.
+	// along sets the middle from the region's bottom and top as places along a tube.
 	along := func(t *tube, bottom, top float64, order int) {
 		s.tube, f.order = t, order
 		s.mid = bottom + (top-bottom)*math.Max(-.5, math.Min(1.5, w.Height))
@@ -27,7 +27,7 @@ func (m *model) surface(w Worn) (fitted, bool) {
 		s.out = headClearance
 		s.equator = .062 * h
 		s.radius = m.half["head-girth"]
-		// The region is measured along the head: chin to equator, then over the dome to the crown.
+		// The region is measured along the head: from chin to equator, then over the dome to the crown.
 		along(m.trunk, h-m.chin, s.equator-s.radius*math.Pi/2, onHead)
 		s.least = m.half["head-girth"] * .96
 	case "neck":
@@ -36,7 +36,7 @@ func (m *model) surface(w Worn) (fitted, bool) {
 	case "chest":
 		onTrunkAt(m.waist, m.acromion, onTrunk)
 		s.least = math.Min(m.half["chest-girth"], m.shoulder.X) * .98
-		if y := m.waist + (m.acromion-m.waist)*w.Height; y < m.chest { // it may narrow toward the waist, not toward the neck
+		if y := m.waist + (m.acromion-m.waist)*w.Height; y < m.chest { // it may narrow towards the waist, not towards the neck
 			s.least = m.half["waist-girth"] * .9
 		}
 	case "waist":

@@ -9,8 +9,8 @@ import (
 	"benchbell/quote/plan/schedule"
 )
 
-// Place gives a quoted commission its place in the shop's plan as it is now: nothing begins before from, and busy keeps its
-// place.
+// Place puts a quoted commission into the shop plan: nothing of it starts before from, and what is in busy stays where it
+// is.
 func Place(ctx context.Context, s quote.Snapshot, q quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error) {
 	return schedule.Solve(ctx, s.Problem(q.Work.Plan(), from, busy), nil)
 }

@@ -1,10 +1,10 @@
-// Package floor is the shop floor: all commissions at work as one plan, what it says of each promise, what could be done to
-// have one earlier, and the place of a new commission among the others.
+// Package floor plans the shop floor: all commissions at work in one plan, what that plan means for each promised date,
+// what could be done to finish one earlier, and where a new commission fits in.
 //
-// It reads the work of a commission from its quote and never works it out anew. It refuses a commission whose operations at
-// the bench are not those of its quote, one that is given twice, and what the planner refuses. What always holds: what is
-// done, running or curing stays with its real clocks, promised dates come first, and asked again with nothing changed it
-// gives the same plan.
+// It reads the work of a commission from its quote and never recomputes it. It refuses a commission whose operations at the
+// bench differ from those of its quote, one given twice, and what the planner refuses. What always holds: work that is
+// done, running or curing keeps its real times, promised dates come first, and asking again with nothing changed gives the
+// same plan.
 package floor
 
 import (
@@ -21,21 +21,22 @@ import (
 )
 
 const (
-	// shopRounds is how often the shop's plan is searched for a better one than the one so far. Each round begins from the
-	// last one's plan; a plan that two rounds agree on is the same when asked for again.
+	// shopRounds is the most rounds of search for a better shop plan. Each round starts from the plan of the last; once two
+	// rounds agree on a plan, asking again gives the same one.
 	shopRounds = 12
-	// settleRounds is how often a plan is followed until it stays.
+	// settleRounds is the most times a plan is followed until it no longer changes.
 	settleRounds = 6
-	// leastSooner is the least by which the commissions together must be ready earlier for a plan that keeps no promise
-	// better to replace the one so far: people have arranged themselves with it (common practice, no source).
+	// leastSooner is how much earlier the commissions together must be ready before a plan that keeps no promise better
+	// replaces the current one: people have arranged their days by it (common practice, no source).
 	leastSooner = 24 * time.Hour
-	// leastLess is the same for the lateness of promises: below it the simulation's draws decide, not the plan.
+	// leastLess is the same for the lateness of promises: smaller differences come from the random draws of the simulation,
+	// not from the plan.
 	leastLess = time.Hour
-	// longestAgo bounds the real clocks of what is done: the planner looks no further back, and nothing depends on it.
+	// longestAgo bounds the real times of finished work: the planner looks no further back, and nothing depends on it.
 	longestAgo = 600 * 24 * time.Hour
 )
 
-// Actual is an operation of a commission at work: its place in the plan so far and what has become of it.
+// Actual is an operation of a commission at work: its place in the current plan and what has happened to it.
 type Actual struct {
 	Op        string
 	Title     string
@@ -44,7 +45,7 @@ type Actual struct {
 	Spans     []plan.Span
 	Resources []string
 	Started   time.Time // zero: not yet
-	Finished  time.Time // zero: not yet; without Started it was done without having been started in so many words
+	Finished  time.Time // zero: not yet; without Started it was reported done without being started first
 }
 
 // Open is a commission at work.
@@ -60,33 +61,33 @@ type Shop struct {
 	At       time.Time
 	Plan     plan.Solution // operations are named "C0007/cut-5"
 	Outlooks []Outlook     // in the order given
-	Moved    int           // operations that start at another time than in the plan so far
+	Moved    int           // operations that start at a different time than in the current plan
 
-	sh *shop // nil where nothing is left to do
+	sh *shop // nil if no work is left
 }
 
-// Outlook is what the plan says of one commission.
+// Outlook is what the plan means for one commission.
 type Outlook struct {
 	Commission quote.CommissionID
 	Promise    string // as given
-	Expected   string // date not passed in half of the simulated runs
-	Sure       string // in 80 of 100
-	Safe       string // in 95 of 100
-	// Kept is the share of simulated runs that are ready by the end of the promised day; 0 without a promise.
+	P50        string // date met in half of the simulated runs
+	P80        string // date met in 80 of 100
+	P95        string // date met in 95 of 100
+	// Kept is the share of simulated runs finished by the end of the promised day; 0 without a promise.
 	Kept float64
 	// Missed is the share of runs in which a recoat window closes before its coat is on.
 	Missed float64
-	// Danger is set where the sure date lies after the promise.
+	// Danger: P80 is later than the promise.
 	Danger bool
-	// SoFar is the sure date of the plan so far, kept to as well as it can be.
-	SoFar  string
-	Why    string           // what holds the end up most, a clause; empty where nothing is left to do
-	Closed []string         // recoat windows that are over already, sentences
-	Moved  int              // operations that start at another time than in the plan so far
-	Left   []plan.Scheduled // what is not finished, under the commission's own operation IDs
+	// P80SoFar is P80 of the current plan, followed as closely as it can be.
+	P80SoFar string
+	Why      string           // what delays the end most, a clause; empty if no work is left
+	Closed   []string         // recoat windows that have already closed, as sentences
+	Moved    int              // operations that start at a different time than in the current plan
+	Left     []plan.Scheduled // unfinished operations, under the commission's own operation IDs
 }
 
-// shopID names an operation of a commission within the shop.
+// shopID names an operation of a commission within the shop plan.
 func shopID(c quote.CommissionID, op string) string { return string(c) + "/" + op }
 
 // splitID is shopID's inverse.
@@ -95,12 +96,12 @@ func splitID(id string) (quote.CommissionID, string) {
 	return quote.CommissionID(c), op
 }
 
-// ShopPlan plans all open commissions together as things stand at now: what is finished, running or curing stays with its
-// real clocks, promised dates come first, and among plans that keep them equally well the plan so far is kept unless the
-// work together is done a day earlier. Where nothing has changed since a plan of it was taken over, it gives that plan
-// again. It refuses commissions whose operations are not those of their quote, and what package plan refuses; progress,
-// which may be nil, is told the share done.
-func ShopPlan(ctx context.Context, open []Open, st quote.Studio, now time.Time, progress func(float64)) (Shop, error) {
+// Plan plans all open commissions together as things stand at now. Work that is finished, running or curing keeps its real
+// times and promised dates come first; among plans that keep promises equally well the current one stays, unless another
+// finishes all the work a day earlier. If nothing has changed since one of its plans was adopted, it gives that plan again.
+// It refuses commissions whose operations differ from those of their quote, and what package plan refuses; progress, which
+// may be nil, receives the share done.
+func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, progress func(float64)) (Shop, error) {
 	if progress == nil {
 		progress = func(float64) {}
 	}
@@ -116,7 +117,7 @@ func ShopPlan(ctx context.Context, open []Open, st quote.Studio, now time.Time, 
 		best, err = settled(ctx, p, best)
 	}
 	if err != nil {
-		return Shop{}, fmt.Errorf("the shop's plan so far: %w", err)
+		return Shop{}, fmt.Errorf("the current shop plan: %w", err)
 	}
 	sh.soFar = best
 	for round := range shopRounds {
@@ -136,17 +137,17 @@ func ShopPlan(ctx context.Context, open []Open, st quote.Studio, now time.Time, 
 	return sh.outlooks(best)
 }
 
-// improved searches from a plan and keeps to what it found, so that the result is a plan that Follow gives again.
+// improved searches from a plan and settles the result, so that it is a plan which Follow returns unchanged.
 func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution, progress func(done, budget int)) (plan.Solution, error) {
 	found, err := schedule.Solve(ctx, plannedAs(p, best), progress)
 	if err != nil {
-		return best, fmt.Errorf("the shop's plan: %w", err)
+		return best, fmt.Errorf("the shop plan: %w", err)
 	}
 	return settled(ctx, p, found)
 }
 
-// settled follows a plan until following it changes nothing, not even who does what: what was pushed back changes the
-// order in which it is done. Twice is usual.
+// settled follows a plan until following it changes nothing, not even who does what: pushing an operation back changes the
+// order of work. Usually it takes two rounds.
 func settled(ctx context.Context, p plan.Problem, s plan.Solution) (plan.Solution, error) {
 	for range settleRounds {
 		next, err := schedule.Follow(ctx, plannedAs(p, s))
@@ -163,7 +164,7 @@ func settled(ctx context.Context, p plan.Problem, s plan.Solution) (plan.Solutio
 	return s, nil
 }
 
-// plannedAs is the problem with a solution as its plan so far.
+// plannedAs is the problem with a solution as its current plan.
 func plannedAs(p plan.Problem, s plan.Solution) plan.Problem {
 	at := make(map[string]time.Time, len(s.Operations))
 	for _, o := range s.Operations {
@@ -178,7 +179,7 @@ func plannedAs(p plan.Problem, s plan.Solution) plan.Problem {
 	return p
 }
 
-// better says whether a is worth leaving b for.
+// better reports whether a is worth giving up b for.
 func (sh *shop) better(a, b plan.Solution) bool {
 	if len(a.Broken) != len(b.Broken) {
 		return len(a.Broken) < len(b.Broken)
@@ -194,7 +195,7 @@ func (sh *shop) better(a, b plan.Solution) bool {
 	return endA < endB-leastSooner
 }
 
-// lateness adds up by how much sure dates lie after promises, and when commissions are ready after now.
+// lateness adds up how far P80 dates lie after promises, and how long after now commissions are ready.
 func (sh *shop) lateness(s plan.Solution) (late, ends time.Duration) {
 	for _, d := range s.Dates {
 		ends += d.P80.Sub(sh.now)
@@ -205,7 +206,7 @@ func (sh *shop) lateness(s plan.Solution) (late, ends time.Duration) {
 	return late, ends
 }
 
-// shop is the open commissions as one problem.
+// shop is the open commissions as one planning problem.
 type shop struct {
 	open   []Open
 	studio quote.Studio
@@ -219,7 +220,7 @@ type shop struct {
 	soFar  plan.Solution
 }
 
-// shopProblem puts all open commissions into one problem.
+// shopProblem combines all open commissions into one planning problem.
 func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *shop, error) {
 	zone, err := time.LoadLocation(st.Calendar.Zone)
 	if err != nil {
@@ -227,7 +228,7 @@ func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *sh
 	}
 	sh := &shop{open: open, studio: st, zone: zone, now: now, due: map[quote.CommissionID]time.Time{}, actual: map[string]Actual{},
 		ops: map[string]plan.Operation{}, closed: map[quote.CommissionID][]string{}}
-	// The seed is the shop's, not a commission's: it must not change when one is delivered.
+	// The seed belongs to the shop, not to a commission: it must not change when one is delivered.
 	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: st.Schedules, Runs: st.Runs, Seed: 1, Air: st.Air}
 	for _, o := range open {
 		id := o.Snapshot.Commission
@@ -235,13 +236,13 @@ func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *sh
 		if o.Promise != "" {
 			day, err := time.ParseInLocation(time.DateOnly, o.Promise, zone)
 			if err != nil {
-				return p, nil, fmt.Errorf("the promise of %s, %q, is no date; write it as 2026-12-24: %w", id, o.Promise, err)
+				return p, nil, fmt.Errorf("the promised date of %s, %q, is not a date; write it as 2026-12-24: %w", id, o.Promise, err)
 			}
 			pr.Due = time.Date(day.Year(), day.Month(), day.Day()+1, 0, 0, 0, 0, zone).UTC()
 			sh.due[id] = pr.Due
 		}
 		if slices.ContainsFunc(p.Projects, func(x plan.Project) bool { return x.ID == pr.ID }) {
-			return p, nil, fmt.Errorf("commission %s is given twice; give each once", id)
+			return p, nil, fmt.Errorf("commission %s is listed twice; list each once", id)
 		}
 		p.Projects = append(p.Projects, pr)
 		ops, err := sh.add(o)
@@ -253,11 +254,11 @@ func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *sh
 	return p, sh, nil
 }
 
-// add makes a commission's operations with their real clocks.
+// add makes a commission's operations with their real times.
 func (sh *shop) add(o Open) ([]plan.Operation, error) {
 	id := o.Snapshot.Commission
 	if o.Quote.Work.Version == 0 {
-		return nil, fmt.Errorf("the work of %s is not kept with its quote; open the ledger with this release, which works it out once", id)
+		return nil, fmt.Errorf("the quote of %s has no work breakdown stored with it; open the ledger with this release, which adds it", id)
 	}
 	ops := o.Quote.Work.Plan()
 	actual := map[string]Actual{}
@@ -311,8 +312,8 @@ func (sh *shop) add(o Open) ([]plan.Operation, error) {
 	return ops, nil
 }
 
-// relax opens the recoat windows that have closed before their coat was begun: it can still go on once the surface is
-// keyed (common practice; the data sheet says how), at any time.
+// relax opens the recoat windows that closed before their coat was started: the coat can still go on at any time once the
+// surface is keyed (common practice; the data sheet says how).
 func (sh *shop) relax(id quote.CommissionID, ops []plan.Operation) {
 	finished := map[string]*plan.Operation{}
 	for i := range ops {
@@ -337,7 +338,7 @@ func (sh *shop) relax(id quote.CommissionID, ops []plan.Operation) {
 				last, least = l.Windows[n-1].To, l.Windows[0].From
 			}
 			closes := e.Finished.Add(time.Duration(last) * time.Minute)
-			// A step of the grid before it closes nothing can be planned into it any more.
+			// Within one grid step of closing, nothing can be planned into the window any more.
 			if last == 0 || closes.After(sh.now.Add(time.Duration(plan.Grid)*time.Minute)) {
 				continue
 			}
@@ -369,7 +370,7 @@ func latest(a, b time.Time) time.Time {
 	return b
 }
 
-// outlooks reads off the plan what it says of each commission.
+// outlooks reads off the plan what it means for each commission.
 func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 	out := Shop{At: sh.now, Plan: s, sh: sh}
 	dates := map[quote.CommissionID]plan.Dates{}
@@ -388,17 +389,17 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 		id := o.Snapshot.Commission
 		d, ok := dates[id]
 		if !ok {
-			return out, fmt.Errorf("the plan says nothing of %s", id)
+			return out, fmt.Errorf("the plan has nothing about %s", id)
 		}
 		day := func(t time.Time) string { return t.In(sh.zone).Format(time.DateOnly) }
-		l := Outlook{Commission: id, Promise: o.Promise, Expected: day(d.P50), Sure: day(d.P80), Safe: day(d.P95), Kept: d.Kept, Missed: d.Missed,
+		l := Outlook{Commission: id, Promise: o.Promise, P50: day(d.P50), P80: day(d.P80), P95: day(d.P95), Kept: d.Kept, Missed: d.Missed,
 			Closed: sh.closed[id], Left: left[id]}
 		for _, x := range sh.soFar.Dates {
 			if x.Project == string(id) {
-				l.SoFar = day(x.P80)
+				l.P80SoFar = day(x.P80)
 			}
 		}
-		l.Danger = o.Promise != "" && l.Sure > o.Promise
+		l.Danger = o.Promise != "" && l.P80 > o.Promise
 		for _, x := range l.Left {
 			a := sh.actual[shopID(id, x.ID)]
 			if a.Started.IsZero() && !a.Start.Equal(x.Start) {
@@ -412,14 +413,14 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 	return out, nil
 }
 
-// wait is a stretch of the way to a commission's end, in words.
+// wait is part of what delays a commission's end, in words.
 type wait struct {
 	long time.Duration
 	text string
 }
 
-// why says what holds a commission's end up most: on the way back from its last operation the longest cure or wait for
-// a maker or place, or work that was or is late, else that the work itself takes so long.
+// why says what delays a commission's end most. Going back from its last operation, that is the longest cure or wait for a
+// maker or place, or work that was or is late; if there is none, the work itself takes that long.
 func (sh *shop) why(id quote.CommissionID, s plan.Solution) string {
 	at := map[string]plan.Scheduled{}
 	var x plan.Scheduled
@@ -450,7 +451,7 @@ func (sh *shop) why(id quote.CommissionID, s plan.Solution) string {
 			}
 			break
 		}
-		// What made it ready last?
+		// What did it wait for last?
 		ready, cure, before := sh.now, "", plan.Scheduled{}
 		for _, l := range o.After {
 			least := l.Min
@@ -486,7 +487,7 @@ func (sh *shop) resource(id string) string {
 	return id
 }
 
-// hours writes a wait as a person would say it.
+// hours writes a duration as a person would say it.
 func hours(d time.Duration) string {
 	switch h := int(d.Round(time.Hour).Hours()); {
 	case d < 90*time.Minute:
@@ -498,7 +499,7 @@ func hours(d time.Duration) string {
 	}
 }
 
-// byPromise is the commissions with a promise, the earliest first: the order of their letters.
+// byPromise lists the commissions with a promise, the earliest first: the order of their letters.
 func (sh *shop) byPromise() []quote.CommissionID {
 	ids := slices.Sorted(maps.Keys(sh.due))
 	slices.SortStableFunc(ids, func(a, b quote.CommissionID) int { return sh.due[a].Compare(sh.due[b]) })

@@ -95,7 +95,7 @@ func take(open []Open, p Shop) []Open {
 func promise(open []Open, p Shop, days func(i int) int) []Open {
 	open = slices.Clone(open)
 	for i := range open {
-		at, err := time.Parse(time.DateOnly, p.Outlooks[i].Sure)
+		at, err := time.Parse(time.DateOnly, p.Outlooks[i].P80)
 		if err != nil {
 			panic(err)
 		}
@@ -106,7 +106,7 @@ func promise(open []Open, p Shop, days func(i int) int) []Open {
 
 func planned(t testing.TB, open []Open, now time.Time) Shop {
 	t.Helper()
-	p, err := ShopPlan(t.Context(), open, shopStudio(), now, nil)
+	p, err := Plan(t.Context(), open, shopStudio(), now, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -138,7 +138,7 @@ func punctual(string) time.Duration { return 0 }
 
 // Nothing has changed since the plan was taken over: planning again changes nothing, with promises that are kept and with
 // promises that cannot be.
-func TestShopPlanAgainChangesNothing(t *testing.T) {
+func TestPlanAgainChangesNothing(t *testing.T) {
 	base := opened(t, 5)
 	first := planned(t, base, shopNow)
 	rng := rand.New(rand.NewPCG(1, 2))
@@ -154,15 +154,15 @@ func TestShopPlanAgainChangesNothing(t *testing.T) {
 			t.Fatalf("planned again, %d operations move", third.Moved)
 		}
 		for i, l := range third.Outlooks {
-			if s := second.Outlooks[i]; l.Sure != s.Sure || l.Expected != s.Expected || l.Kept != s.Kept || l.Why != s.Why {
-				t.Fatalf("%s is %s, %s, kept in %g, %s; it was %s, %s, kept in %g, %s", l.Commission, l.Expected, l.Sure, l.Kept, l.Why, s.Expected, s.Sure, s.Kept, s.Why)
+			if s := second.Outlooks[i]; l.P80 != s.P80 || l.P50 != s.P50 || l.Kept != s.Kept || l.Why != s.Why {
+				t.Fatalf("%s is %s, %s, kept in %g, %s; it was %s, %s, kept in %g, %s", l.Commission, l.P50, l.P80, l.Kept, l.Why, s.P50, s.P80, s.Kept, s.Why)
 			}
 		}
 	}
 }
 
 // What is finished or running stays as it was, whatever is planned; the plan is one that check.Plan accepts.
-func TestShopPlanKeepsHistory(t *testing.T) {
+func TestPlanKeepsHistory(t *testing.T) {
 	open := opened(t, 4)
 	first := planned(t, open, shopNow)
 	open = promise(take(open, first), first, func(i int) int { return 1 })
@@ -208,17 +208,17 @@ func TestShopPlanKeepsHistory(t *testing.T) {
 }
 
 // A promise that the plan cannot keep is in danger, with a reason; one that it can is not.
-func TestShopPlanDanger(t *testing.T) {
+func TestPlanDanger(t *testing.T) {
 	open := opened(t, 3)
 	first := planned(t, open, shopNow)
 	open = promise(take(open, first), first, func(i int) int { return []int{20, -6, 20}[i] })
 	got := planned(t, open, shopNow)
 	for i, l := range got.Outlooks {
 		if l.Danger != (i == 1) {
-			t.Errorf("%s is promised for %s and sure by %s: danger is %t", l.Commission, l.Promise, l.Sure, l.Danger)
+			t.Errorf("%s is promised for %s and sure by %s: danger is %t", l.Commission, l.Promise, l.P80, l.Danger)
 		}
-		if l.Expected > l.Sure || l.Sure > l.Safe {
-			t.Errorf("%s: dates %s, %s, %s are not in order", l.Commission, l.Expected, l.Sure, l.Safe)
+		if l.P50 > l.P80 || l.P80 > l.P95 {
+			t.Errorf("%s: dates %s, %s, %s are not in order", l.Commission, l.P50, l.P80, l.P95)
 		}
 		if (l.Kept >= 0.8) == l.Danger {
 			t.Errorf("%s is kept in %.0f %% of the runs, danger is %t", l.Commission, 100*l.Kept, l.Danger)
@@ -226,7 +226,7 @@ func TestShopPlanDanger(t *testing.T) {
 		if l.Why == "" {
 			t.Errorf("%s has no reason for its date", l.Commission)
 		}
-		t.Log(l.Commission, l.Promise, l.Expected, l.Sure, l.Kept, l.Missed, l.Why)
+		t.Log(l.Commission, l.Promise, l.P50, l.P80, l.Kept, l.Missed, l.Why)
 	}
 	if pics, err := got.Draw(); err != nil || len(pics) == 0 {
 		t.Errorf("there are %d pictures, %v", len(pics), err)
@@ -234,7 +234,7 @@ func TestShopPlanDanger(t *testing.T) {
 }
 
 // A recoat window that closed over a weekend does not keep the shop from having a plan, and is said.
-func TestShopPlanClosedWindow(t *testing.T) {
+func TestPlanClosedWindow(t *testing.T) {
 	open := opened(t, 3)
 	open = take(open, planned(t, open, shopNow))
 	zone, err := time.LoadLocation(shopStudio().Calendar.Zone)
@@ -275,7 +275,7 @@ func TestShopPlanClosedWindow(t *testing.T) {
 
 // The work is read from the quote: without patterns and pieces, and in a release whose rates would make other operations of
 // them, the plan is the same.
-func TestShopPlanReadsTheQuote(t *testing.T) {
+func TestPlanReadsTheQuote(t *testing.T) {
 	open := opened(t, 2)
 	want := planned(t, open, shopNow)
 	for i := range open {
@@ -288,25 +288,25 @@ func TestShopPlanReadsTheQuote(t *testing.T) {
 }
 
 // Errors say what is wrong with which commission.
-func TestShopPlanRefuses(t *testing.T) {
+func TestPlanRefuses(t *testing.T) {
 	open := opened(t, 2)
 	for want, o := range map[string][]Open{
-		"given twice":  {open[0], open[0]},
-		"is no date":   {{Snapshot: open[0].Snapshot, Quote: open[0].Quote, Promise: "soon"}},
-		"at the bench": {{Snapshot: open[0].Snapshot, Quote: open[0].Quote, Actual: []Actual{{Op: "cut-5"}}}},
-		"is not kept":  {{Snapshot: open[0].Snapshot, Quote: quote.Quote{Graded: open[0].Quote.Graded}}},
+		"listed twice":      {open[0], open[0]},
+		"is not a date":     {{Snapshot: open[0].Snapshot, Quote: open[0].Quote, Promise: "soon"}},
+		"at the bench":      {{Snapshot: open[0].Snapshot, Quote: open[0].Quote, Actual: []Actual{{Op: "cut-5"}}}},
+		"no work breakdown": {{Snapshot: open[0].Snapshot, Quote: quote.Quote{Graded: open[0].Quote.Graded}}},
 	} {
-		if _, err := ShopPlan(t.Context(), o, shopStudio(), shopNow, nil); err == nil || !strings.Contains(err.Error(), want) {
+		if _, err := Plan(t.Context(), o, shopStudio(), shopNow, nil); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%v, want an error with %q", err, want)
 		}
 	}
-	if p, err := ShopPlan(t.Context(), nil, shopStudio(), shopNow, nil); err != nil || len(p.Outlooks) > 0 {
+	if p, err := Plan(t.Context(), nil, shopStudio(), shopNow, nil); err != nil || len(p.Outlooks) > 0 {
 		t.Errorf("an empty shop has %d outlooks, %v", len(p.Outlooks), err)
 	}
 }
 
-// TestShopPlanPictures writes the pictures of a shop of twelve where BENCHBELL_PICTURES names a folder.
-func TestShopPlanPictures(t *testing.T) {
+// TestPlanPictures writes the pictures of a shop of twelve where BENCHBELL_PICTURES names a folder.
+func TestPlanPictures(t *testing.T) {
 	dir := os.Getenv("BENCHBELL_PICTURES")
 	if dir == "" {
 		t.Skip("BENCHBELL_PICTURES names no folder")
@@ -326,14 +326,14 @@ func TestShopPlanPictures(t *testing.T) {
 		}
 	}
 	for _, l := range got.Outlooks {
-		t.Logf("%s promised %s expected %s sure %s kept %.2f missed %.2f danger %t: %s", l.Commission, l.Promise, l.Expected, l.Sure, l.Kept, l.Missed, l.Danger, l.Why)
+		t.Logf("%s promised %s expected %s sure %s kept %.2f missed %.2f danger %t: %s", l.Commission, l.Promise, l.P50, l.P80, l.Kept, l.Missed, l.Danger, l.Why)
 	}
 }
 
-func BenchmarkShopPlan(b *testing.B) {
+func BenchmarkPlan(b *testing.B) {
 	open := opened(b, 12)
 	st := settings.Demo()
-	first, err := ShopPlan(b.Context(), open, st, shopNow, nil)
+	first, err := Plan(b.Context(), open, st, shopNow, nil)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -342,15 +342,15 @@ func BenchmarkShopPlan(b *testing.B) {
 	open = worked(open, now, func(string) time.Duration { return 40 * time.Minute })
 	defer b.ReportMetric(float64(len(first.Plan.Operations)), "operations")
 	for b.Loop() {
-		if _, err := ShopPlan(b.Context(), open, st, now, nil); err != nil {
+		if _, err := Plan(b.Context(), open, st, now, nil); err != nil {
 			b.Fatal(err)
 		}
 	}
 }
 
-func BenchmarkShopDraw(b *testing.B) {
+func BenchmarkDraw(b *testing.B) {
 	open := opened(b, 12)
-	p, err := ShopPlan(b.Context(), open, settings.Demo(), shopNow, nil)
+	p, err := Plan(b.Context(), open, settings.Demo(), shopNow, nil)
 	if err != nil {
 		b.Fatal(err)
 	}

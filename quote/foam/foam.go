@@ -1,5 +1,5 @@
-// Package foam is the words for what is cut: the pieces of a set graded to one body, their marks and seams, and the hardware
-// that goes with them.
+// Package foam holds the vocabulary for what is cut: the pieces of a set graded to one body, their marks and seams, and the
+// hardware that goes with them.
 //
 // It holds values only. Lengths are in millimetres; outlines are counter-clockwise and lie as drawn, y up.
 package foam
@@ -11,17 +11,17 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Side tells the body side of a graded set.
+// Side is the side of the body a graded set is for.
 type Side string
 
-// Sides. A set that has no side (a chest plate, a sword) is graded with NoSide.
+// Sides. A set without sides (a chest plate, a sword) is graded with NoSide.
 const (
 	NoSide Side = ""
 	Left   Side = "left"
 	Right  Side = "right"
 )
 
-// Tool is a drill or punch by the name that the bench uses: "5 mm", "3/16 in".
+// Tool is a drill or punch, named as on the bench: "5 mm", "3/16 in".
 type Tool struct {
 	Name     string  `json:"name"`
 	Diameter geom.MM `json:"diameter"`
@@ -34,7 +34,7 @@ type Graded struct {
 	Side     Side       `json:"side,omitempty"`
 	Pieces   []Piece    `json:"pieces"`
 	Seams    []Seam     `json:"seams,omitempty"`
-	Loose    []Seam     `json:"loose,omitempty"` // walked, not glued
+	Loose    []Seam     `json:"loose,omitempty"` // walked but not glued
 	Domes    []Dome     `json:"domes,omitempty"`
 	Hardware []Hardware `json:"hardware,omitempty"`
 	Notes    []string   `json:"notes,omitempty"` // remarks for the maker: trued seams, moved holes
@@ -50,10 +50,10 @@ type Piece struct {
 	Layer     int         `json:"layer"` // 0 is next to the body
 	Shape     geom.Shape  `json:"shape"` // mm, outer ring counter-clockwise; holes include drill holes as polygons
 	Drills    []Drill     `json:"drills,omitempty"`
-	Scores    []geom.Path `json:"scores,omitempty"` // cut part-way, opened with heat
+	Scores    []geom.Path `json:"scores,omitempty"` // cut part-way and opened with heat
 	Marks     []Mark      `json:"marks,omitempty"`
 	Turn      geom.Turn   `json:"turn"`
-	MayFlip   bool        `json:"may_flip"` // both faces alike, so the piece may be cut mirrored
+	MayFlip   bool        `json:"may_flip"` // both faces are alike, so the piece may be cut mirrored
 	Bevel     geom.MM     `json:"bevel"`    // length of edge to bevel
 	Glue      geom.MM     `json:"glue"`     // length of this piece's edges that lie in seams or darts
 	Lap       geom.MM2    `json:"lap"`      // area glued flat onto a layer below
@@ -82,44 +82,44 @@ const (
 	Carried  Region = "carried"
 )
 
-// Worn says where a piece sits, for the picture on the body figure.
+// Worn says where a piece sits, for the picture on the figure.
 type Worn struct {
 	Region Region  `json:"region,omitempty"` // empty: not shown
 	Facing float64 `json:"facing"`           // degrees about the body or limb: 0 front, 90 outward, 180 back
-	Height float64 `json:"height"`           // where the piece's middle lies, 0 bottom of the region … 1 top
+	Height float64 `json:"height"`           // of the piece's middle: 0 bottom of the region … 1 top
 }
 
-// Dome is the curvature that a dart, or a closed ring of gores, gives.
+// Dome is the curvature made by a dart or by a closed ring of gores.
 type Dome struct {
 	Name  string  `json:"name"`
 	Piece string  `json:"piece,omitempty"` // of a dart
-	Angle float64 `json:"angle"`           // degrees taken out of the full turn about the tip
+	Angle float64 `json:"angle"`           // degrees missing from the full turn around the tip
 	Cone  float64 `json:"cone"`            // degrees: half the cone's opening angle a, sin a = 1 − angle/360
-	Depth geom.MM `json:"depth"`           // how far the tip stands above the mouth's rim: leg · cos a
+	Depth geom.MM `json:"depth"`           // height of the tip above the rim of the opening: leg · cos a
 }
 
 // Drill is a hole of a fixed size.
 type Drill struct {
 	At       geom.Point `json:"at"`
 	Diameter geom.MM    `json:"diameter"`
-	Tool     string     `json:"tool,omitempty"` // name of the tool it was snapped to
+	Tool     string     `json:"tool,omitempty"` // name of the tool it was fitted to
 }
 
-// MarkKind names what a mark is for.
+// MarkKind says what a mark is for.
 type MarkKind string
 
 // Mark kinds.
 const (
-	Notch MarkKind = "notch" // where mated edges must meet
-	Bend  MarkKind = "bend"  // axis about which the piece is formed
-	Seat  MarkKind = "seat"  // place of hardware, never scaled
+	Notch MarkKind = "notch" // where joined edges must meet
+	Bend  MarkKind = "bend"  // axis the piece is bent about
+	Seat  MarkKind = "seat"  // place of hardware; never scaled
 	Align MarkKind = "align" // outline of a layer above
 )
 
-// Form is to which side a bend is formed, as seen on the drawn face.
+// Form says to which side a bend is formed, as seen on the drawn face.
 type Form string
 
-// Forms. The drawn face is the outer one, so most bends go away from it: it ends up outside the bend.
+// Forms. The drawn face is the outer one, so most bends go away from it: it ends up on the outside of the bend.
 const (
 	Away   Form = "away"
 	Toward Form = "toward"
@@ -128,12 +128,12 @@ const (
 // Mark is a line drawn on the foam, not cut.
 type Mark struct {
 	Kind  MarkKind  `json:"kind"`
-	Form  Form      `json:"form,omitempty"` // of a bend only, where it is never empty
+	Form  Form      `json:"form,omitempty"` // of a bend only, and never empty there
 	Label string    `json:"label,omitempty"`
 	Path  geom.Path `json:"path"`
 }
 
-// Seam is a pair of mated edges after grading, with both lengths. Its glued area is length × the thinner thickness.
+// Seam is a pair of joined edges after grading, with both lengths. The glued area is length × the smaller thickness.
 type Seam struct {
 	Name      string  `json:"name"`
 	PieceA    string  `json:"piece_a"`
@@ -142,25 +142,25 @@ type Seam struct {
 	LengthB   geom.MM `json:"length_b"`
 	Thickness geom.MM `json:"thickness"`
 	Count     int     `json:"count"` // how many such seams the set has (copies)
-	// BeforeA and BeforeB are the lengths as graded, where the seam was trued; Trued is the difference that was shared.
+	// BeforeA and BeforeB are the lengths as graded, if the seam was trued; Trued is the difference that was shared.
 	BeforeA geom.MM `json:"before_a,omitempty"`
 	BeforeB geom.MM `json:"before_b,omitempty"`
 	Trued   geom.MM `json:"trued,omitempty"`
 	Notches int     `json:"notches,omitempty"` // pairs of notches that were compared
 	Dart    bool    `json:"dart"`
-	// PathA and PathB are the two edges on the pieces as drawn, the right side's; a picture numbers them alike.
+	// PathA and PathB are the two edges on the pieces as drawn, for the right side; a picture gives both the same number.
 	PathA geom.Path `json:"-"`
 	PathB geom.Path `json:"-"`
 }
 
-// Hardware is something bought and fixed: counted, or, for webbing and elastic, a length.
+// Hardware is something bought and attached: counted or, for webbing and elastic, measured by length.
 type Hardware struct {
 	Kind   string  `json:"kind"` // key of the studio's price book: "side-release-buckle-25"
 	Count  int     `json:"count,omitempty"`
 	Length geom.MM `json:"length,omitempty"`
 }
 
-// Thicknesses are those of all pieces, thickest first.
+// Thicknesses lists the thicknesses of all pieces, thickest first.
 func Thicknesses(graded []Graded) []geom.MM {
 	var out []geom.MM
 	for _, g := range graded {

@@ -1,12 +1,12 @@
-// Package geom is the plane geometry that every other part of Benchbell measures with.
+// Package geom is the plane geometry that the rest of Benchbell measures with.
 //
-// It holds lengths and areas as types of their own, points, closed rings, open paths, shapes with holes and
-// rigid placements, and the handful of questions a shop asks of them: how long, how large, where, inside or out,
-// do these two overlap, how far apart are they. Coordinates are millimetres with x to the right and y up;
-// a file format whose y runs down is flipped where it is read or written, nowhere else.
+// It has types for lengths and areas, points, closed rings, open paths, shapes with holes and rigid placements, and answers
+// the few questions a shop asks of them: how long, how large, where, inside or outside, do these two overlap, how far apart
+// are they. Coordinates are millimetres with x to the right and y up; a file format whose y runs down is flipped where it
+// is read or written, nowhere else.
 //
-// It refuses nothing and allocates little: callers validate. What always holds: no function depends on map order,
-// the clock or the machine, so the same input gives the same floats on one architecture.
+// It refuses nothing and allocates little: callers validate. What always holds: no function depends on map order, the clock
+// or the machine, so the same input gives the same floats on one architecture.
 package geom
 
 import (
@@ -62,7 +62,7 @@ func (p Point) Lerp(q Point, t float64) Point { return Point{p.X + (q.X-p.X)*t, 
 // Perp turns the vector a quarter turn counter-clockwise.
 func (p Point) Perp() Point { return Point{-p.Y, p.X} }
 
-// Unit is the vector at length one; the zero vector stays zero.
+// Unit is the vector scaled to length one; the zero vector stays zero.
 func (p Point) Unit() Point {
 	n := p.Norm()
 	if n == 0 {
@@ -165,7 +165,7 @@ func (r Ring) SignedArea() MM2 {
 	if n < 3 {
 		return 0
 	}
-	o := r[0] // differences from a near origin keep the cancellation small
+	o := r[0] // differences from a nearby origin keep the cancellation small
 	for i := 1; i+1 < n; i++ {
 		a += r[i].Sub(o).Cross(r[i+1].Sub(o))
 	}
@@ -187,7 +187,7 @@ func (r Ring) Perimeter() MM {
 // Bounds of the ring.
 func (r Ring) Bounds() Box { return bounds(r) }
 
-// Centroid of the ring's area; the mean of its points where the area is zero.
+// Centroid of the ring's area; the mean of its points if the area is zero.
 func (r Ring) Centroid() Point {
 	a := float64(r.SignedArea())
 	if len(r) == 0 {
@@ -209,7 +209,7 @@ func (r Ring) Centroid() Point {
 	return o.Add(c.Mul(1 / (6 * a)))
 }
 
-// Reversed is the ring run the other way, starting at the same point.
+// Reversed is the ring in the opposite direction, starting at the same point.
 func (r Ring) Reversed() Ring {
 	out := make(Ring, len(r))
 	for i := range r {
@@ -218,7 +218,7 @@ func (r Ring) Reversed() Ring {
 	return out
 }
 
-// CCW is the ring run counter-clockwise.
+// CCW is the ring in counter-clockwise direction.
 func (r Ring) CCW() Ring {
 	if r.SignedArea() < 0 {
 		return r.Reversed()
@@ -226,7 +226,7 @@ func (r Ring) CCW() Ring {
 	return append(Ring(nil), r...)
 }
 
-// Contains reports whether p lies inside the ring (crossing number; points on the border may go either way).
+// Contains reports whether p lies inside the ring (crossing number; a point on the border may count as either).
 func (r Ring) Contains(p Point) bool {
 	in := false
 	for i, j := 0, len(r)-1; i < len(r); j, i = i, i+1 {
@@ -247,8 +247,8 @@ func (r Ring) DistanceTo(p Point) MM {
 	return MM(d)
 }
 
-// SelfCrossing returns the first two edges (by their start index) that cross or touch without being neighbours,
-// and the place; ok is true where there are none. Quadratic with a box filter: rings here have hundreds of points.
+// SelfCrossing returns the first two edges (by their start index) that cross or touch without being neighbours, and the
+// place; ok is true if there are none. Quadratic with a box filter: rings here have hundreds of points.
 func (r Ring) SelfCrossing() (i, j int, at Point, ok bool) {
 	n := len(r)
 	for i := 0; i < n; i++ {
@@ -260,7 +260,7 @@ func (r Ring) SelfCrossing() (i, j int, at Point, ok bool) {
 				continue
 			}
 			if j == i+1 || (i == 0 && j == n-1) {
-				// Neighbours share a point; they fold back on each other only when anti-parallel.
+				// Neighbours share a point; they fold back on each other only if they are anti-parallel.
 				p, q, s := a, b, d
 				if j != i+1 {
 					p, q, s = b, a, c
@@ -319,8 +319,8 @@ func (s Shape) Contains(p Point) bool {
 	return true
 }
 
-// Placement moves a shape rigidly: mirrored first (x → −x), then turned counter-clockwise about the origin,
-// then moved. It is the convention of the nesting layouts that Benchbell reads and writes.
+// Placement moves a shape rigidly: it is mirrored first (x → −x), then turned counter-clockwise about the origin, then
+// moved. The nesting layouts that Benchbell reads and writes use the same convention.
 type Placement struct {
 	Mirrored bool    `json:"mirrored,omitempty"`
 	Turn     float64 `json:"rotation"` // degrees, counter-clockwise
@@ -336,7 +336,7 @@ func (t Placement) Apply(p Point) Point {
 	return Point{c*p.X - s*p.Y + t.Move.X, s*p.X + c*p.Y + t.Move.Y}
 }
 
-// Ring moves a ring; a mirrored ring is reversed so that its sense stays as it was.
+// Ring moves a ring; a mirrored ring is reversed so that its direction stays the same.
 func (t Placement) Ring(r Ring) Ring {
 	out := make(Ring, len(r))
 	for i, p := range r {
@@ -413,7 +413,7 @@ func SegmentsMeet(a, b, c, d Point) (Point, bool) {
 	return a.Add(r.Mul(t)), true
 }
 
-// SegmentDistance is the distance between segments ab and cd, zero where they meet.
+// SegmentDistance is the distance between segments ab and cd, zero if they meet.
 func SegmentDistance(a, b, c, d Point) MM {
 	if _, hit := SegmentsMeet(a, b, c, d); hit {
 		return 0

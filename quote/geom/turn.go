@@ -3,7 +3,7 @@ package geom
 // Turn says how a piece may be turned on the sheet.
 type Turn string
 
-// Turn freedoms; the texture direction of the foam's face decides.
+// Turn freedoms; they follow from the texture of the foam's face.
 const (
 	TurnAny     Turn = "any"
 	TurnQuarter Turn = "quarter"

@@ -1,13 +1,13 @@
 // Package labour turns work measured on the pattern (metres cut, area coated, holes, pieces) into time.
 //
-// A rate is set-up plus minutes per unit, with a low and a high factor; from these come the three points of an
-// estimate, its expected value (O+4M+P)/6 and its standard deviation (P−O)/6 (PERT). Nothing here knows money or dates.
+// A rate is set-up plus minutes per unit, with a low and a high factor. These give the three points of an estimate, its
+// expected value (O+4M+P)/6 and its standard deviation (P−O)/6 (PERT). The package knows nothing of money or dates.
 //
-// It refuses work for which the studio has no rate, by name. What always holds: low ≤ likely ≤ high, and more work
-// never takes less time.
+// It refuses work for which the studio has no rate, by name. What always holds: low ≤ likely ≤ high, and more work never
+// takes less time.
 package labour
 
-// Unit is what a rate counts.
+// Unit is what a rate is charged by.
 type Unit string
 
 // Units.
@@ -18,7 +18,7 @@ const (
 	Job         Unit = "job"
 )
 
-// Rate of one kind of operation.
+// Rate is the rate for one kind of operation.
 type Rate struct {
 	Op      string  `json:"op"` // "cut", "bevel", "score", "form", "glue", "layer", "punch", "seal", "prime", "paint", "wash", "clear", "hardware", "fit", "pack"
 	Title   string  `json:"title"`
@@ -34,7 +34,7 @@ type Rate struct {
 type Work struct {
 	Op        string
 	Quantity  float64 // in the rate's unit
-	Thickness float64 // mm, where the rate has PerMM
+	Thickness float64 // mm, if the rate has PerMM
 }
 
 // Time is a three-point estimate in minutes.

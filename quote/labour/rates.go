@@ -7,18 +7,18 @@ import (
 	"strings"
 )
 
-// Rates is a studio's table of rates, in the order of the work; no operation appears twice.
+// Rates is a studio's table of rates, in the order of the work; each operation appears at most once.
 type Rates []Rate
 
-// Most a rate may say, so that a slip of the keyboard is caught before it becomes a price.
+// Upper bounds on rates, so that a typing mistake is caught before it becomes a price.
 const (
 	maxMinutes  = 24 * 60 // a whole day for one set-up or one unit
 	maxFactor   = 20      // pessimistic against likely
 	maxQuantity = 1e7     // units of work, ten thousand kilometres of cut
-	maxFoam     = 200     // mm; the thickest block sold as sheet is far below
+	maxFoam     = 200     // mm; the thickest foam sold as sheet is far thinner
 )
 
-// Validate says what is wrong with the table: every fault, each naming operation and field.
+// Validate says what is wrong with the table: every mistake, with operation and field.
 func (r Rates) Validate() error {
 	var errs []error
 	seen := make(map[string]bool, len(r))
@@ -27,19 +27,19 @@ func (r Rates) Validate() error {
 			errs = append(errs, fmt.Errorf("labour rate %d (%q): %s %s", i+1, x.Op, field, fmt.Sprintf(format, args...)))
 		}
 		if strings.TrimSpace(x.Op) == "" {
-			bad("op", "is empty, it must name the operation")
+			bad("op", "is empty; name the operation")
 		}
 		if seen[x.Op] {
-			bad("op", "is given twice, each operation has one rate")
+			bad("op", "is listed twice; give each operation one rate")
 		}
 		seen[x.Op] = true
 		if strings.TrimSpace(x.Title) == "" {
-			bad("title", "is empty, it must be what the quote prints")
+			bad("title", "is empty; give the text that the quote prints")
 		}
 		switch x.Unit {
 		case Metre, SquareMetre, Each, Job:
 		default:
-			bad("unit", "is %q, it must be one of \"m\", \"m2\", \"each\" and \"job\"", x.Unit)
+			bad("unit", "is %q; it must be \"m\", \"m2\", \"each\" or \"job\"", x.Unit)
 		}
 		for _, f := range []struct {
 			name     string
@@ -54,7 +54,7 @@ func (r Rates) Validate() error {
 		} {
 			// Written so that NaN fails too.
 			if !(f.v >= f.low && f.v <= f.top) {
-				bad(f.name, "is %g, it must be from %g to %g", f.v, f.low, f.top)
+				bad(f.name, "is %g; it must be from %g to %g", f.v, f.low, f.top)
 			}
 		}
 	}
@@ -73,18 +73,18 @@ func (r Rates) Find(op string) (Rate, bool) {
 
 // Estimate is the time for one batch of work: set-up once, then minutes per unit.
 //
-// No quantity takes no time, set-up included: a step that has nothing to do is not set up for. The error names the
-// operation without a rate, or the quantity that is not one.
+// A quantity of zero takes no time, not even set-up: a step with nothing to do is not set up for. The error names the
+// operation without a rate, or the invalid quantity.
 func (r Rates) Estimate(w Work) (Time, error) {
 	x, ok := r.Find(w.Op)
 	if !ok {
-		return Time{}, fmt.Errorf("no labour rate for %q, add one to the studio's rates", w.Op)
+		return Time{}, fmt.Errorf("there is no labour rate for %q; add one to the studio's rates", w.Op)
 	}
 	if !(w.Quantity >= 0 && w.Quantity <= maxQuantity) {
-		return Time{}, fmt.Errorf("quantity of %q is %g %s, it must be from 0 to %g", w.Op, w.Quantity, x.Unit, float64(maxQuantity))
+		return Time{}, fmt.Errorf("the quantity of %q is %g %s; it must be from 0 to %g", w.Op, w.Quantity, x.Unit, float64(maxQuantity))
 	}
 	if !(w.Thickness >= 0 && w.Thickness <= maxFoam) {
-		return Time{}, fmt.Errorf("foam thickness of %q is %g mm, it must be from 0 to %d mm", w.Op, w.Thickness, maxFoam)
+		return Time{}, fmt.Errorf("the foam thickness of %q is %g mm; it must be from 0 to %d mm", w.Op, w.Thickness, maxFoam)
 	}
 	if w.Quantity == 0 {
 		return Time{}, nil
@@ -92,15 +92,15 @@ func (r Rates) Estimate(w Work) (Time, error) {
 	likely := x.SetUp + w.Quantity*(x.PerUnit+x.PerMM*w.Thickness)
 	t := Time{Low: likely * x.Low, Likely: likely, High: likely * x.High}
 	if math.IsInf(t.High, 0) || math.IsNaN(t.Expected()) {
-		return Time{}, fmt.Errorf("time for %g %s of %q is out of range, check the studio's rate", w.Quantity, x.Unit, w.Op)
+		return Time{}, fmt.Errorf("the time for %g %s of %q is out of range; check the studio's rate", w.Quantity, x.Unit, w.Op)
 	}
 	return t, nil
 }
 
-// DefaultRates is where a studio of two starts, until its own log says better.
+// DefaultRates is a starting point for a studio of two, until it has logged its own times.
 //
-// Every figure is common practice, no source: no published standard times for foam armour were found. Minutes are hands
-// on the work; drying and curing are not labour.
+// Every figure is common practice, no source: no published standard times for foam armour were found. Minutes are hands-on
+// work; drying and curing are not labour.
 func DefaultRates() Rates {
 	return Rates{
 		{Op: "cut", Title: "Cutting foam", Unit: Metre, SetUp: 10, PerUnit: 1.0, PerMM: 0.15, Low: 0.8, High: 1.6},

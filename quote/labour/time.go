@@ -13,8 +13,8 @@ func (t Time) SD() float64 { return (t.High - t.Low) / 6 }
 
 // Sum is the expected minutes of all the times together and their standard deviation.
 //
-// The times are taken as independent, so variances add. Work of one commission is not wholly independent (a slow day is
-// slow for every step); the spread given here is therefore a lower bound.
+// The times are taken as independent, so variances add. The work on one commission is not quite independent (a slow day
+// slows every step), so the spread given here is a lower bound.
 func Sum(times []Time) (expected, sd float64) {
 	var v float64
 	for _, t := range times {

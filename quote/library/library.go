@@ -1,5 +1,5 @@
-// Package library looks at pattern sets as the studio offers them: checks one that a maker brings, says what the studio lacks
-// to quote it, and draws sets for choosing.
+// Package library inspects pattern sets as the studio offers them: it checks a set that a maker brings, says what the
+// studio lacks to quote it, and draws sets to choose from.
 //
 // It refuses, by piece and place, what package pattern refuses, and can draw the spot. What always holds: a set that passes
 // can be graded to its own measurements with the studio's tools.
@@ -25,10 +25,10 @@ import (
 // Inspection is what a maker is told about a pattern set before it enters the library.
 type Inspection struct {
 	Set      *pattern.Set
-	Report   string          // plain text in columns, for fixed type: pieces, seams with both lengths, darts, warnings
+	Report   string          // plain text in columns, for fixed-width type: pieces, seams with both lengths, darts, warnings
 	Words    string          // the same in a few lines, for a message
 	Pictures []quote.Picture // every piece with its seams, sections, holes and labels
-	Lacks    []string        // what the studio would need to quote it, a sentence each
+	Lacks    []string        // what the studio would still need to quote it, one sentence each
 }
 
 // Inspect reads a set and grades it to its own base measurements with the studio's tools. The error names the piece and the
@@ -51,15 +51,15 @@ func Inspect(src quote.PatternSource, st quote.Studio) (Inspection, error) {
 	return Inspection{Set: set, Report: r.Text(), Words: words(r), Pictures: []quote.Picture{p}, Lacks: lacks(st, set, g)}, nil
 }
 
-// toldPieces is how many pieces a message tells of; the report has them all.
+// toldPieces is how many pieces a message lists; the report has them all.
 const toldPieces = 12
 
-// words tells of a report in lines that wrap.
+// words sums up a report in lines that may wrap.
 func words(r pattern.Report) string {
 	var b strings.Builder
 	for i, p := range r.Pieces {
 		if i == toldPieces && len(r.Pieces) > toldPieces+1 {
-			fmt.Fprintf(&b, "• and %d more pieces, all in the report\n", len(r.Pieces)-i)
+			fmt.Fprintf(&b, "• and %d more pieces; the report lists them all\n", len(r.Pieces)-i)
 			break
 		}
 		fmt.Fprintf(&b, "• %s: %d × %s foam, %.0f × %.0f mm", p.Title, p.Copies, p.Thickness, float64(p.Width), float64(p.Height))
@@ -83,35 +83,35 @@ func words(r pattern.Report) string {
 	}
 	switch {
 	case len(r.Seams) == 1:
-		fmt.Fprintf(&b, "One seam or dart, its edges differ by %.1f mm.\n", float64(worst))
+		fmt.Fprintf(&b, "One seam or dart; its edges differ by %.1f mm.\n", float64(worst))
 	case len(r.Seams) > 1:
-		fmt.Fprintf(&b, "%d seams and darts, their edges differ by at most %.1f mm.\n", len(r.Seams), float64(worst))
+		fmt.Fprintf(&b, "%d seams and darts; their edges differ by at most %.1f mm.\n", len(r.Seams), float64(worst))
 	}
 	for _, d := range r.Domes {
 		fmt.Fprintf(&b, "%s: %.0f° taken out, %s deep.\n", d.Name, d.Angle, d.Depth)
 	}
 	for _, n := range r.Notes {
-		fmt.Fprintf(&b, "Look at: %s.\n", n)
+		fmt.Fprintf(&b, "Please check: %s.\n", n)
 	}
 	return strings.TrimSpace(b.String())
 }
 
-// lacks says what a set needs that the studio has not.
+// lacks lists what a set needs and the studio does not have.
 func lacks(st quote.Studio, set *pattern.Set, g foam.Graded) []string {
 	var out []string
 	for _, k := range set.Measures {
 		if _, ok := measure.Lookup(k); !ok {
-			out = append(out, fmt.Sprintf("the measurement %q is not known; name one of: %s", k, strings.Join(measureKeys(), ", ")))
+			out = append(out, fmt.Sprintf("there is no measurement %q; use one of: %s", k, strings.Join(measureKeys(), ", ")))
 		}
 	}
 	for _, t := range foam.Thicknesses([]foam.Graded{g}) {
 		if !slices.ContainsFunc(st.Prices.Sheets, func(s price.Sheet) bool { return s.Thickness == t }) {
-			out = append(out, fmt.Sprintf("no %s foam is bought; add a [[sheet]] of that thickness to studio.toml", t))
+			out = append(out, fmt.Sprintf("the studio buys no %s foam; add a [[sheet]] of that thickness to studio.toml", t))
 		}
 	}
 	for _, h := range g.Hardware {
 		if !slices.ContainsFunc(st.Prices.Hardware, func(x price.Hardware) bool { return x.Key == h.Kind }) {
-			out = append(out, fmt.Sprintf("the hardware %q has no price; add a [[hardware]] of that key to studio.toml", h.Kind))
+			out = append(out, fmt.Sprintf("the hardware %q has no price; add a [[hardware]] with that key to studio.toml", h.Kind))
 		}
 	}
 	if len(set.Finishes) > 0 && !slices.ContainsFunc(st.Finishes, func(f quote.Finish) bool { return slices.Contains(set.Finishes, f.Key) }) {
@@ -119,7 +119,7 @@ func lacks(st quote.Studio, set *pattern.Set, g foam.Graded) []string {
 		for _, f := range st.Finishes {
 			have = append(have, f.Key)
 		}
-		out = append(out, fmt.Sprintf("none of its finishes (%s) is offered; name one of: %s", strings.Join(set.Finishes, ", "), strings.Join(have, ", ")))
+		out = append(out, fmt.Sprintf("the studio offers none of its finishes (%s); use one of: %s", strings.Join(set.Finishes, ", "), strings.Join(have, ", ")))
 	}
 	return out
 }
@@ -132,7 +132,7 @@ func measureKeys() []string {
 	return out
 }
 
-// checked describes a graded set for the drawing board: mated edges carry one number on both pieces.
+// checked describes a graded set for draw.Checked: joined edges have the same number on both pieces.
 func checked(g foam.Graded, r pattern.Report) draw.Scene {
 	c := draw.CheckedSet{Title: g.Title}
 	at := map[string]int{}
@@ -170,18 +170,18 @@ func baseFit(set *pattern.Set, tools []foam.Tool) pattern.Fit {
 	return f
 }
 
-// FaultPicture marks the spot that an error of Inspect or pattern.Draft complains about; false where it has no place.
+// FaultPicture marks the spot an error of Inspect or pattern.Draft complains about; false if it has no place.
 func FaultPicture(err error) (quote.Picture, bool) {
 	var f *pattern.Fault
 	if !errors.As(err, &f) {
 		return quote.Picture{}, false
 	}
-	p, err := picture.Paint("fault.png", draw.Fault("Piece "+f.Piece, f.Lines, f.At, f.What), "Where the drawing is at fault: "+f.What)
+	p, err := picture.Paint("fault.png", draw.Fault("Piece "+f.Piece, f.Lines, f.At, f.What), "Where the drawing is wrong: "+f.What)
 	return p, err == nil
 }
 
-// LibraryPicture draws a set at its own base measurements, for choosing it: as it is worn or carried, or, where it does not
-// say how, by its pieces.
+// Picture draws a set at its own base measurements, to choose from: worn or carried or, if it does not say how, piece by
+// piece.
 func Picture(src quote.PatternSource) (draw.Scene, error) {
 	set, g, err := asDrawn(src)
 	if err != nil {
@@ -197,7 +197,7 @@ func Picture(src quote.PatternSource) (draw.Scene, error) {
 	return figure.Dressed(set.Base, worn, set.Title), nil
 }
 
-// LibraryOverview draws all sets on one figure, which has the mean of the bodies that they are drawn for.
+// Overview draws all sets on one figure, whose measurements are the mean of the bodies they are drawn for.
 func Overview(srcs []quote.PatternSource) (draw.Scene, error) {
 	var worn []figure.Worn
 	sum, n := map[string]geom.MM{}, map[string]geom.MM{}
@@ -222,7 +222,7 @@ func Overview(srcs []quote.PatternSource) (draw.Scene, error) {
 	return figure.Dressed(sum, worn, "The library"), nil
 }
 
-// wearBoth is a set as drawn and, where it has sides, its left beside it.
+// wearBoth is a set as drawn and, if it has sides, its left half beside it.
 func wearBoth(set *pattern.Set, right foam.Graded) ([]figure.Worn, error) {
 	worn := picture.Worn(right)
 	if !set.Sided {

@@ -8,17 +8,17 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Level says how much a finding matters; higher is more.
+// Level says how much a finding matters; higher matters more.
 type Level int
 
-// Levels. Nothing is refused at any of them: what is confirmed is kept.
+// Levels. Nothing is refused at any of them: what the client confirms is kept.
 const (
-	Note Level = iota + 1 // seen by the maker
-	Warn                  // said to the client
+	Note Level = iota + 1 // for the maker to see
+	Warn                  // the client is told
 	Ask                   // the client must confirm it
 )
 
-// Standard deviations from what the survey leads one to expect at which a finding reaches each level.
+// Standard deviations from the value expected by the survey at which a finding reaches each level.
 const (
 	noteZ = 3.0
 	warnZ = 4.0
@@ -37,21 +37,21 @@ func levelOf(z float64) Level {
 	return 0
 }
 
-// Finding is something about a body that is worth a second look.
+// Finding is something about a body's measurements that deserves a second look.
 type Finding struct {
 	Key   string  // the measurement, or "body-mass"
-	Other string  // the measurement that it does not go with, if it is about a pair
-	Z     float64 // standard deviations from the expected value; 0 where the finding is not statistical
+	Other string  // the measurement it does not match, if it is about a pair
+	Z     float64 // standard deviations from the expected value; 0 if the finding is not statistical
 	Level Level
 	Say   string // plain sentences for the person who measured
 }
 
-// largestCommon is how far beyond the expectation a girth may be explained by the other girths being large as well: a
-// heavy person is not a mistake. Further out no body was seen, and a unit that is wrong for all of them is likelier.
+// largestCommon is how far beyond expectation a girth may be explained by the other girths being large as well: a heavy
+// person is not a mistake. Nobody in the survey was further out, and a wrong unit for all of them is more likely.
 const largestCommon = 8.0
 
-// order lists pairs in which the first is smaller on every body: no person of the survey breaks one (checked where the
-// survey is at hand); those with the knee's girth, which it lacks, are common practice, no source.
+// order lists pairs in which the first is smaller on every body: no person in the survey breaks one (checked where the
+// survey is at hand). Pairs with the knee girth, which the survey lacks, are common practice, no source.
 var order = [][2]string{
 	{"wrist-girth", "forearm-girth"}, {"wrist-girth", "hand-girth"}, {"wrist-girth", "upper-arm-girth"},
 	{"ankle-girth", "calf-girth"}, {"calf-girth", "thigh-girth"}, {"ankle-girth", "knee-girth"}, {"knee-girth", "thigh-girth"},
@@ -62,20 +62,21 @@ var order = [][2]string{
 	{"biacromial-breadth", "chest-girth"},
 }
 
-// kin lists pairs of neighbours whose second predicts the first; they are compared where neither stands out by itself.
-var kin = [][2]string{
+// neighbours lists pairs of measurements of which the second predicts the first; they are compared if neither stands out by
+// itself.
+var neighbours = [][2]string{
 	{"wrist-girth", "forearm-girth"}, {"forearm-girth", "upper-arm-girth"}, {"wrist-girth", "hand-girth"},
 	{"ankle-girth", "calf-girth"}, {"calf-girth", "thigh-girth"}, {"waist-girth", "hip-girth"}, {"neck-girth", "chest-girth"},
 	{"elbow-wrist-length", "shoulder-elbow-length"}, {"shoulder-elbow-length", "arm-length"},
 	{"knee-floor-height", "waist-floor-height"}, {"front-waist-length", "back-waist-length"}, {"head-length", "head-girth"},
 }
 
-// Check looks for values of an adult's body that do not fit each other, in the order in which a form asks for them. A
-// mass of zero is not given. What Judge calls impossible is left to Judge.
+// Check looks for values of an adult's body that do not fit together, in the order of the form. A mass of zero means not
+// given. Values that Judge calls impossible are left to Judge.
 //
-// Each value is compared with the survey's people of that height, and of that mass where it is given, of the sex that
-// explains it better: of the survey's own people that marks fewer than either sex's lines alone or one line through
-// both. Without a height, or with one outside the survey, only pairs of neighbours are compared.
+// Each value is compared with people in the survey of that height, and of that mass if it is given, for the sex that
+// explains it better: that flags fewer of the survey's own people than one sex's lines alone or one line through both.
+// Without a height, or with one outside the survey, only neighbouring measurements are compared.
 func Check(body map[string]geom.MM, mass Mass) []Finding {
 	c := checker{body: map[string]geom.MM{}, flagged: map[string]bool{}}
 	for _, d := range defs {
@@ -90,14 +91,14 @@ func Check(body map[string]geom.MM, mass Mass) []Finding {
 	for _, p := range order {
 		c.order(p[0], p[1])
 	}
-	for _, p := range kin {
-		c.kin(p[0], p[1])
+	for _, p := range neighbours {
+		c.compareNeighbours(p[0], p[1])
 	}
 	slices.SortStableFunc(c.out, func(a, b Finding) int { return rank(a.Key) - rank(b.Key) })
 	return c.out
 }
 
-// rank is a key's place in the form; the mass follows the lengths.
+// rank is a key's place in the form; the mass comes after the lengths.
 func rank(key string) int {
 	if i := slices.IndexFunc(defs, func(d Def) bool { return d.Key == key }); i >= 0 {
 		return i
@@ -108,9 +109,9 @@ func rank(key string) int {
 type checker struct {
 	body    map[string]geom.MM
 	flagged map[string]bool
-	on      known // what the others are compared against: the height and the mass, if they can be
+	on      known // what the others are compared against: height and mass, if usable
 	what    string
-	mass    bool // the mass is known
+	mass    bool // the mass is usable
 	out     []Finding
 }
 
@@ -119,7 +120,7 @@ func (c *checker) add(f Finding) {
 	c.out = append(c.out, f)
 }
 
-// size judges height and mass themselves and keeps those that the rest can be compared with.
+// size judges height and mass by themselves and keeps those the rest can be compared with.
 func (c *checker) size(mass Mass) {
 	height, ok := c.body["stature"]
 	i, j := indexOf("stature"), indexOf(massKey)
@@ -130,7 +131,7 @@ func (c *checker) size(mass Mass) {
 		z := milder(i, known{}, float64(height))
 		d, _ := Lookup("stature")
 		c.add(Finding{Key: "stature", Z: z, Level: max(Note, levelOf(z)), Say: fmt.Sprintf(
-			"A height of %s is outside the adults that the comparison rests on, %s to %s, so the other measurements are only compared with each other.%s Please check it.",
+			"A height of %s is outside the range of the adults surveyed, %s to %s, so the other measurements are only compared with each other.%s Please check it.",
 			Format(height), Format(geom.MM(surveyLow[i])), Format(geom.MM(surveyHigh[i])), d.slip(height))})
 		return
 	}
@@ -160,7 +161,7 @@ func (c *checker) one(d Def) {
 	}
 	z := milder(i, c.on, float64(v))
 	if z >= noteZ && z <= largestCommon && !c.mass && girth(d.Key) {
-		if others := c.girthsBut(d.Key); len(others.at) > len(c.on.at)+1 { // at least two say the same
+		if others := c.girthsBut(d.Key); len(others.at) > len(c.on.at)+1 { // at least two agree
 			if y := milder(i, others, float64(v)); y < z {
 				z = math.Max(y, 0)
 			}
@@ -175,7 +176,7 @@ func (c *checker) one(d Def) {
 		d.Label, Format(v), sign(z, "large", "small"), c.what, Format(geom.MM(low)), Format(geom.MM(high)), slipInto(v, low, high), lower(d.How))})
 }
 
-// girthsBut are the known quantities and all girths of the body but one.
+// girthsBut are the known quantities and all girths of the body except one.
 func (c *checker) girthsBut(key string) known {
 	k := known{slices.Clone(c.on.at), slices.Clone(c.on.value)}
 	for _, d := range defs {
@@ -186,12 +187,12 @@ func (c *checker) girthsBut(key string) known {
 	return k
 }
 
-// girth reports whether the measurement grows with the body's mass: all girths but the head's.
+// girth reports whether the measurement grows with the body's mass: all girths except the head's.
 func girth(key string) bool {
 	return len(key) > 6 && key[len(key)-6:] == "-girth" && key != "head-girth"
 }
 
-// order finds a pair that is the wrong way round.
+// order finds a pair in the wrong order.
 func (c *checker) order(small, large string) {
 	a, ok := c.body[small]
 	b, ok2 := c.body[large]
@@ -202,12 +203,12 @@ func (c *checker) order(small, large string) {
 	e, _ := Lookup(large)
 	c.flagged[large] = true
 	c.add(Finding{Key: small, Other: large, Level: Ask, Say: fmt.Sprintf(
-		"%s of %s is not smaller than the %s of %s, as it is on every body. Please check both: they may be swapped, or one is in another unit.",
+		"%s of %s is not smaller than the %s of %s, as it is on every body. Please check both: they may be swapped, or one may be in the wrong unit.",
 		d.Label, Format(a), lower(e.Label), Format(b))})
 }
 
-// kin compares a measurement with its neighbour.
-func (c *checker) kin(key, by string) {
+// compareNeighbours compares a measurement with its neighbour.
+func (c *checker) compareNeighbours(key, by string) {
 	a, ok := c.body[key]
 	b, ok2 := c.body[by]
 	if !ok || !ok2 || c.flagged[key] || c.flagged[by] {
@@ -223,12 +224,12 @@ func (c *checker) kin(key, by string) {
 	d, _ := Lookup(key)
 	e, _ := Lookup(by)
 	c.add(Finding{Key: key, Other: by, Z: z, Level: levelOf(z), Say: fmt.Sprintf(
-		"%s of %s is unusually %s beside the %s of %s, where most are between %s and %s. Please check both.",
+		"%s of %s is unusually %s next to the %s of %s, where most are between %s and %s. Please check both.",
 		d.Label, Format(a), sign(z, "large", "small"), lower(e.Label), Format(b),
 		Format(geom.MM(low)), Format(geom.MM(high)))})
 }
 
-// milder is the deviation of a value in the sex that explains it better.
+// milder is the deviation of a value for the sex that explains it better.
 func milder(i int, on known, v float64) float64 {
 	f, m := female.given(i, on), male.given(i, on)
 	zf, zm := (v-f.mean)/f.sd, (v-m.mean)/m.sd
@@ -238,7 +239,7 @@ func milder(i int, on known, v float64) float64 {
 	return zm
 }
 
-// most is the range of nineteen people in twenty of either sex.
+// most is the range that holds nineteen out of twenty people of either sex.
 func most(i int, on known) (low, high float64) {
 	f, m := female.given(i, on), male.given(i, on)
 	return math.Max(0, math.Min(f.mean-2*f.sd, m.mean-2*m.sd)), math.Max(f.mean+2*f.sd, m.mean+2*m.sd)
@@ -251,7 +252,7 @@ func sign(z float64, more, less string) string {
 	return more
 }
 
-// lower starts a phrase that goes on a sentence.
+// lower puts a phrase in lower case to continue a sentence.
 func lower(s string) string {
 	if s == "" {
 		return s

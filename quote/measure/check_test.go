@@ -101,14 +101,14 @@ func TestCheckSays(t *testing.T) {
 		t.Fatalf("%+v", fs)
 	}
 	for _, f := range Check(map[string]geom.MM{"stature": 1700, "wrist-girth": 400}, 0) {
-		t.Errorf("what is impossible is Judge's: %+v", f)
+		t.Errorf("impossible values are Judge's: %+v", f)
 	}
 	fs = Check(map[string]geom.MM{"stature": 1700, "wrist-girth": 210}, 0)
 	if len(fs) != 1 || !strings.Contains(fs[0].Say, "unusually large for a height of 170 cm") || !strings.Contains(fs[0].Say, "lay the tape round the wrist") {
 		t.Errorf("%+v", fs)
 	}
 	fs = Check(map[string]geom.MM{"stature": 1700, "chest-girth": 400}, 0)
-	if len(fs) != 1 || !strings.Contains(fs[0].Say, "If inches were meant and not centimetres") {
+	if len(fs) != 1 || !strings.Contains(fs[0].Say, "If you meant inches and not centimetres") {
 		t.Errorf("%+v", fs)
 	}
 	fs = Check(map[string]geom.MM{"wrist-girth": 280, "forearm-girth": 170}, 0)
@@ -242,10 +242,10 @@ func TestEstimateRefuses(t *testing.T) {
 	}{
 		{"tail-length", map[string]geom.MM{"stature": 1700}, 0, "no measurement"},
 		{"knee-girth", map[string]geom.MM{"stature": 1700}, 0, "the survey lacks it"},
-		{"stature", map[string]geom.MM{"wrist-girth": 170}, 0, "rests on it"},
+		{"stature", map[string]geom.MM{"wrist-girth": 170}, 0, "is based on it"},
 		{"wrist-girth", nil, 0, "without the height"},
 		{"wrist-girth", map[string]geom.MM{"forearm-girth": 270}, 70, "without the height"},
-		{"wrist-girth", map[string]geom.MM{"stature": 1250}, 0, "children never"},
+		{"wrist-girth", map[string]geom.MM{"stature": 1250}, 0, "for children"},
 		{"wrist-girth", map[string]geom.MM{"stature": 2150}, 0, "only adults"},
 		{"wrist-girth", map[string]geom.MM{"stature": geom.MM(math.NaN())}, 0, "only adults"},
 		{"wrist-girth", map[string]geom.MM{"stature": 1700}, 30, "body mass of 30 kg"},
@@ -278,9 +278,9 @@ func TestParseMass(t *testing.T) {
 		}
 	}
 	for text, says := range map[string]string{
-		"": "no body mass", "72": "no unit", "72 cm": "not a unit of mass", "kg": "no body mass", "1 kg": "cannot be", "900 kg": "cannot be",
-		"-70 kg": "no body mass", "70 kg 5 lb": "more than one", "11 st 15 lb": "more than one", "1.234.5 kg": "no body mass", "1e2 kg": "not a unit",
-		"٧٠ kg": "no body mass", "NaN kg": "no body mass",
+		"": "not a body mass", "72": "no unit", "72 cm": "not a unit of mass", "kg": "not a body mass", "1 kg": "cannot be", "900 kg": "cannot be",
+		"-70 kg": "not a body mass", "70 kg 5 lb": "more than one", "11 st 15 lb": "more than one", "1.234.5 kg": "not a body mass", "1e2 kg": "not a unit",
+		"٧٠ kg": "not a body mass", "NaN kg": "not a body mass",
 	} {
 		if got, err := ParseMass(text); err == nil || !strings.Contains(err.Error(), says) {
 			t.Errorf("%q: %v, %v, want %q", text, got, err, says)

@@ -2,8 +2,8 @@ package measure
 
 import "slices"
 
-// Where the plausible ranges are from. The survey's range is the lower sex's mean less four standard deviations to the
-// higher sex's mean plus four, in whole millimetres. It measured soldiers, lightly dressed; civilians spread wider,
+// Where the plausible ranges come from. The survey range is the lower sex's mean minus four standard deviations to the
+// higher sex's mean plus four, in whole millimetres. The survey measured soldiers, lightly dressed; civilians vary more,
 // which is why a value outside asks for confirmation and is not refused.
 const (
 	ansur        = "ANSUR II (2012), US Army, public"
@@ -13,10 +13,10 @@ const (
 	habit        = "common practice, no source"
 )
 
-// defs is in the order in which a form asks: arm, trunk, head, whole body, leg, extremities.
+// defs is in the order of the form: arm, trunk, head, whole body, leg, extremities.
 //
-// Terms are from memory of the standards, without clause numbers. Min and Max are common practice, no source: wide
-// enough for a small child and for the largest adult.
+// Terms are from memory of the standards, without clause numbers. Min and Max are common practice, no source: wide enough
+// for a small child and for the largest adult.
 var defs = []Def{
 	{Key: "wrist-girth", Label: "Wrist girth", Paired: true,
 		How:  "Lay the tape round the wrist over the two wrist bones, snug but not pressing.",
@@ -120,10 +120,10 @@ var defs = []Def{
 		Low:  780, High: 1265, Min: 200, Max: 1700, Source: ansurNavel},
 }
 
-// All is every measurement in the order in which a form asks for them; the caller may change the copy.
+// All is every measurement in the order of the form; the caller may change the copy.
 func All() []Def { return slices.Clone(defs) }
 
-// Lookup is the measurement with that key.
+// Lookup finds the measurement with a key.
 func Lookup(key string) (Def, bool) {
 	for _, d := range defs {
 		if d.Key == key {

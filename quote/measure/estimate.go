@@ -7,15 +7,15 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Estimate is the expected value of a measurement that an adult did not give, its standard deviation, and the
-// measurements it rests on ("body-mass" if the mass, zero for not given, is among them).
+// Estimate is the expected value of a measurement an adult did not give, its standard deviation, and the measurements it is
+// based on (including "body-mass" if the mass is given; a mass of zero is not).
 //
-// It is the survey's linear prediction of each sex, the two weighed by how well each explains what is given; the
-// standard deviation holds both the scatter within a sex and the doubt between them, and nothing for mistakes in what
-// is given: Check first. The survey took some measurements elsewhere than a client does, see Caveat.
+// It is the survey's linear prediction for each sex, the two weighted by how well each explains what is given. The standard
+// deviation covers both the spread within a sex and the doubt between them, but not mistakes in what is given: call Check
+// first. The survey took some measurements in a different place than a client does; see Caveat.
 //
-// It refuses without a height, where the survey lacks the measurement, and where anything given lies outside the
-// survey's adults. It cannot tell a tall child from an adult: never ask it for a child.
+// It refuses if there is no height, if the survey lacks the measurement, and if anything given lies outside the survey's
+// adults. It cannot tell a tall child from an adult: never use it for a child.
 func Estimate(key string, body map[string]geom.MM, mass Mass) (value, sd geom.MM, from []string, err error) {
 	d, ok := Lookup(key)
 	if !ok {
@@ -24,13 +24,13 @@ func Estimate(key string, body map[string]geom.MM, mass Mass) (value, sd geom.MM
 	i := indexOf(key)
 	switch height, ok := body["stature"]; {
 	case i < 0:
-		return 0, 0, nil, fmt.Errorf("the %s cannot be estimated because the survey lacks it, please measure it", lower(d.Label))
+		return 0, 0, nil, fmt.Errorf("the %s cannot be estimated because the survey lacks it; please measure it", lower(d.Label))
 	case key == "stature":
-		return 0, 0, nil, fmt.Errorf("the height cannot be estimated because every estimate rests on it, please measure it")
+		return 0, 0, nil, fmt.Errorf("the height cannot be estimated because every estimate is based on it; please measure it")
 	case !ok:
-		return 0, 0, nil, fmt.Errorf("the %s cannot be estimated without the height, give the height or measure it", lower(d.Label))
+		return 0, 0, nil, fmt.Errorf("the %s cannot be estimated without the height; give the height, or measure the %[1]s", lower(d.Label))
 	case !covers(0, float64(height)):
-		return 0, 0, nil, fmt.Errorf("the %s is not estimated for a height of %s, only adults from %s to %s were surveyed and children never are: please measure it",
+		return 0, 0, nil, fmt.Errorf("the %s cannot be estimated for a height of %s, because only adults from %s to %s were surveyed, and nothing is estimated for children; please measure it",
 			lower(d.Label), Format(height), Format(geom.MM(surveyLow[0])), Format(geom.MM(surveyHigh[0])))
 	}
 	var on known
@@ -48,7 +48,7 @@ func Estimate(key string, body map[string]geom.MM, mass Mass) (value, sd geom.MM
 				e, _ := Lookup(k)
 				label = lower(e.Label) + " of " + Format(geom.MM(v))
 			}
-			return 0, 0, nil, fmt.Errorf("the %s is not estimated because the %s is outside the adults that were surveyed, please measure it", lower(d.Label), label)
+			return 0, 0, nil, fmt.Errorf("the %s cannot be estimated because the %s is outside the range of the adults surveyed; please measure it", lower(d.Label), label)
 		}
 		on.add(j, v)
 	}
@@ -56,7 +56,7 @@ func Estimate(key string, body map[string]geom.MM, mass Mass) (value, sd geom.MM
 	return geom.MM(mean), geom.MM(dev), on.names(), nil
 }
 
-// mix is mean and standard deviation of the two sexes' predictions together, each weighed by its likelihood; before
+// mix is the mean and standard deviation of the two sexes' predictions together, each weighted by its likelihood; before
 // anything is known they weigh the same.
 func mix(f, m regression) (mean, sd float64) {
 	w := 1 / (1 + math.Exp(m.like-f.like)) // of the women
@@ -65,8 +65,8 @@ func mix(f, m regression) (mean, sd float64) {
 	return mean, math.Sqrt(w*f.sd*f.sd + (1-w)*m.sd*m.sd + w*(1-w)*d*d)
 }
 
-// Caveat says, for a measurement that the survey took otherwise than a client does, how; it is empty where both are
-// taken alike. Comparisons and estimates of such a measurement are a little off, and by how much is not known here.
+// Caveat says how the survey took a measurement if a client takes it differently; it is empty if both are taken alike.
+// Comparisons and estimates of such a measurement are a little off, by an unknown amount.
 func Caveat(key string) string {
 	switch key {
 	case "waist-girth", "back-waist-length", "waist-floor-height":
@@ -74,7 +74,7 @@ func Caveat(key string) string {
 	case "front-waist-length":
 		return "The survey took this sitting, with the waist at the navel, not midway between the lowest rib and the hip bone."
 	case "knee-girth":
-		return "The survey lacks the knee's girth."
+		return "The survey lacks the knee girth."
 	}
 	return ""
 }

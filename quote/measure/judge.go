@@ -8,26 +8,26 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Judge grades a value of the measurement and says so in plain words for the person who gave it.
+// Judge grades a value of the measurement and says so in plain words to the person who gave it.
 //
-// Where the value would be ordinary in another unit, the sentence says which: a slipped unit is the most common fault.
+// If the value would be ordinary in another unit, the sentence says which: the wrong unit is the most common mistake.
 // Nothing is corrected.
 func (d Def) Judge(l geom.MM) (Grade, string) {
 	switch {
 	case !(l >= d.Min && l <= d.Max): // NaN too
-		return Impossible, fmt.Sprintf("%s of %s cannot be a body's, which is between %s and %s.%s Please measure again.",
+		return Impossible, fmt.Sprintf("%s of %s cannot be right; it must be between %s and %s.%s Please measure again.",
 			d.Label, Format(l), Format(d.Min), Format(d.Max), d.slip(l))
 	case l < d.Low || l > d.High:
-		return Unusual, fmt.Sprintf("%s of %s is unusual for an adult, most are between %s and %s.%s Please check it or confirm it.",
+		return Unusual, fmt.Sprintf("%s of %s is unusual for an adult; most are between %s and %s.%s Please check it or confirm it.",
 			d.Label, Format(l), Format(d.Low), Format(d.High), d.slip(l))
 	}
 	return Plausible, fmt.Sprintf("%s of %s is within the usual range.", d.Label, Format(l))
 }
 
-// slip names the unit mistake that would explain the value, if one would.
+// slip names the unit mistake that would explain the value, if there is one.
 func (d Def) slip(l geom.MM) string { return slipInto(l, float64(d.Low), float64(d.High)) }
 
-// slipInto names the unit mistake that would bring the value into the range.
+// slipInto names the unit mistake that would bring the value into the range, if there is one.
 func slipInto(l geom.MM, low, high float64) string {
 	for _, s := range []struct {
 		factor      geom.MM
@@ -40,14 +40,14 @@ func slipInto(l geom.MM, low, high float64) string {
 		{25.4, "millimetres", "inches"},
 	} {
 		if x := l * s.factor; float64(x) >= low && float64(x) <= high {
-			return fmt.Sprintf(" If %s were meant and not %s, it is %s.", s.meant, s.read, Format(x))
+			return fmt.Sprintf(" If you meant %s and not %s, that is %s.", s.meant, s.read, Format(x))
 		}
 	}
 	return ""
 }
 
-// inchParts is the fraction of an inch that is shown: an eighth is what a sewing tape has, and finer would claim more
-// than a tape round a limb can give.
+// inchParts is the fraction of an inch shown: an eighth is what a sewing tape has, and anything finer would claim more
+// precision than a tape around a limb can give.
 const inchParts = 8
 
 // Format shows a length in both unit systems: centimetres to a millimetre, and inches to the nearest eighth, as in

@@ -7,7 +7,7 @@ import (
 	"strings"
 )
 
-// Mass of a body in kilograms; zero is not given.
+// Mass of a body in kilograms; zero means not given.
 type Mass float64
 
 // pound and stone in kilograms; exact by the international yard and pound agreement of 1959 (NIST SP 811, app. B).
@@ -16,7 +16,7 @@ const (
 	stone      = 14 * pound
 )
 
-// Masses that a body of any age has, common practice, no source.
+// Range of masses of bodies of any age; common practice, no source.
 const (
 	leastMass Mass = 2
 	mostMass  Mass = 400
@@ -42,7 +42,7 @@ func (m Mass) String() string {
 func ParseMass(text string) (Mass, error) {
 	text = strings.TrimSpace(strings.ToValidUTF8(text, "\ufffd"))
 	if text == "" || len(text) > longestText {
-		return 0, &NotUnderstood{string([]rune(text)[:min(12, len([]rune(text)))]), "", "is no body mass, write it such as 72.5 kg or 160 lb"}
+		return 0, &NotUnderstood{string([]rune(text)[:min(12, len([]rune(text)))]), "", "is not a body mass; write it like 72.5 kg or 160 lb"}
 	}
 	s := strings.ToLower(typed.Replace(text))
 	var sum, before Mass
@@ -63,19 +63,19 @@ func ParseMass(text string) (Mass, error) {
 		v, err := strconv.ParseFloat(strings.Replace(num, ",", ".", 1), 64)
 		switch {
 		case err != nil:
-			return 0, &NotUnderstood{text, "", "is no body mass, write it such as 72.5 kg or 160 lb"}
+			return 0, &NotUnderstood{text, "", "is not a body mass; write it like 72.5 kg or 160 lb"}
 		case word == "":
-			return 0, &NotUnderstood{text, "", fmt.Sprintf("has no unit, write “%s kg” or “%s lb”", num, num)}
+			return 0, &NotUnderstood{text, "", fmt.Sprintf("has no unit; write “%s kg” or “%s lb”", num, num)}
 		case !ok:
-			return 0, &NotUnderstood{text, word, "is not a unit of mass, write kg or lb"}
+			return 0, &NotUnderstood{text, word, "is not a unit of mass; write kg or lb"}
 		case before != 0 && (before != stone || size != pound || v >= 14):
-			return 0, &NotUnderstood{text, "", "is more than one mass, write it such as 72.5 kg or 160 lb"}
+			return 0, &NotUnderstood{text, "", "is more than one mass; write it like 72.5 kg or 160 lb"}
 		}
 		sum += Mass(v) * size
 		before = size
 	}
 	if !(sum >= leastMass && sum <= mostMass) {
-		return 0, &OutOfRange{text, fmt.Sprintf("cannot be a body's mass, which is between %v and %v", leastMass, mostMass)}
+		return 0, &OutOfRange{text, fmt.Sprintf("cannot be right; a body mass is between %v and %v", leastMass, mostMass)}
 	}
 	return sum, nil
 }

@@ -10,21 +10,21 @@ import (
 	"benchbell/quote/geom"
 )
 
-// longest length that is read, in millimetres: nothing measured on a body or worn by one comes near ten metres. It also
-// decides what is ambiguous: 1.750 mm may be grouped, 38.125 in may not, for nobody is 38125 inches round.
+// longest is the longest length accepted, in millimetres: nothing measured on a body or worn comes near ten metres. It also
+// decides what is ambiguous: 1.750 mm may have a thousands separator, 38.125 in cannot, for nobody is 38125 inches around.
 const longest geom.MM = 10_000
 
 // Parse reads a length as people write it; def is the unit of a bare number, and with NoUnit a bare number is refused.
 //
 // The result is finite, above zero and at most ten metres. Errors are *Ambiguous, *MissingUnit, *NotUnderstood or
-// *OutOfRange, and say what to write instead. Digits of other scripts are refused on purpose.
+// *OutOfRange and say what to write instead. Digits of other scripts are refused on purpose.
 func Parse(text string, def Unit) (geom.MM, error) {
 	text = strings.TrimSpace(strings.ToValidUTF8(text, "\ufffd"))
 	if text == "" {
-		return 0, &NotUnderstood{text, "", "is empty, write a length such as 97.5 cm or 38 1/2 in"}
+		return 0, &NotUnderstood{text, "", "is empty; write a length such as 97.5 cm or 38 1/2 in"}
 	}
 	if len(text) > longestText {
-		return 0, &NotUnderstood{string([]rune(text)[:12]) + "…", "", "is too long for one length, write it such as 97.5 cm or 38 1/2 in"}
+		return 0, &NotUnderstood{string([]rune(text)[:12]) + "…", "", "is too long for one length; write it like 97.5 cm or 38 1/2 in"}
 	}
 	tokens, err := scan(text)
 	if err != nil {
@@ -40,23 +40,23 @@ func Parse(text string, def Unit) (geom.MM, error) {
 	}
 	switch {
 	case math.IsNaN(float64(l)) || l <= 0:
-		return 0, &OutOfRange{text, "is not above zero, a length must be"}
+		return 0, &OutOfRange{text, "is not above zero; a length must be"}
 	case l > longest:
-		return 0, &OutOfRange{text, fmt.Sprintf("is longer than %g m, check the unit", longest.M())}
+		return 0, &OutOfRange{text, fmt.Sprintf("is longer than %g m; check the unit", longest.M())}
 	}
 	return l, nil
 }
 
-// part is a run of number tokens and the unit behind it, if any.
+// part is a run of number tokens and the unit after it, if any.
 type part struct {
 	run  []token
-	unit token // text empty where there is none
+	unit token // text is empty if there is none
 }
 
 // split groups the tokens into runs that each end with a unit; only the last may lack one.
 func split(text string, tokens []token) ([]part, error) {
 	if len(tokens) > 0 && tokens[0].kind == dash {
-		return nil, &OutOfRange{text, "is negative, a length must be above zero"}
+		return nil, &OutOfRange{text, "is negative; a length must be above zero"}
 	}
 	var out []part
 	var run []token
@@ -68,7 +68,7 @@ func split(text string, tokens []token) ([]part, error) {
 			}
 			run = append(run, t)
 		case len(run) == 0:
-			return nil, &NotUnderstood{text, t.text, "has no number before it, write the number and then its unit"}
+			return nil, &NotUnderstood{text, t.text, "has no number before it; write the number and then its unit"}
 		default:
 			out = append(out, part{run, t})
 			run = nil
@@ -105,27 +105,27 @@ func add(text string, parts []part, def Unit) (geom.MM, error) {
 			last := geom.MM(v) * size
 			switch {
 			case size >= before.mm || imperial(size) != imperial(before.mm):
-				return 0, &NotUnderstood{text, p.unit.text, fmt.Sprintf("does not go with %s before it, write one length in one unit", name(before.mm))}
+				return 0, &NotUnderstood{text, p.unit.text, fmt.Sprintf("does not go with the %s before it; write one length in one unit", name(before.mm))}
 			case last >= before.mm:
-				return 0, &OutOfRange{text, fmt.Sprintf("has %g %s after %s, it must be less than %g",
+				return 0, &OutOfRange{text, fmt.Sprintf("has %g %s after %s; it must be less than %g",
 					v, name(size), name(before.mm), math.Round(float64(before.mm/size)))}
 			}
 		}
 		if i < len(parts)-1 && !whole {
-			return 0, &NotUnderstood{text, p.run[0].text, fmt.Sprintf("must be a whole number before %s, another part follows", name(p.unit.mm))}
+			return 0, &NotUnderstood{text, p.run[0].text, fmt.Sprintf("must be a whole number of %s because another part follows", name(p.unit.mm))}
 		}
 		sum += geom.MM(v) * size
 	}
 	return sum, nil
 }
 
-// bare is the size of the unit that a number alone has.
+// bare is the size of the unit of a bare number.
 func bare(text string, run []token, def Unit) (geom.MM, error) {
 	if a, b, ok := pair(run); ok {
 		return 0, &Ambiguous{text, []string{fmt.Sprintf("%s ft %s in", a, b), fmt.Sprintf("something from %s to %s", a, b)}}
 	}
 	if len(run) == 3 && run[1].kind == slash && run[0].kind == number && run[2].kind == number {
-		// On a ruler halves go on halving; anything else is more likely feet and inches, or a slip.
+		// On a ruler only halves of halves occur; anything else is more likely feet and inches, or a mistake.
 		if d, err := strconv.Atoi(run[2].text); err == nil && d > 0 && d&(d-1) != 0 {
 			return 0, &Ambiguous{text, []string{text + " in", fmt.Sprintf("%s ft %s in", run[0].text, run[2].text)}}
 		}
@@ -138,16 +138,16 @@ func bare(text string, run []token, def Unit) (geom.MM, error) {
 	case In:
 		return geom.Inch, nil
 	case NoUnit:
-		// A unit would not help a number that is none.
+		// A unit would not help if this is not a number.
 		if _, _, err := value(text, run, geom.Inch, ""); errors.As(err, new(*NotUnderstood)) {
 			return 0, err
 		}
 		return 0, &MissingUnit{text}
 	}
-	return 0, fmt.Errorf("default unit is %q, it must be %q, %q, %q or none", def, MM, CM, In)
+	return 0, fmt.Errorf("the default unit is %q; it must be %q, %q, %q or none", def, MM, CM, In)
 }
 
-// pair is two numbers with a dash or a space between that may be feet and inches.
+// pair is two numbers with a dash or a space between them that may be feet and inches.
 func pair(run []token) (a, b string, ok bool) {
 	n := len(run)
 	if n != 2 && !(n == 3 && run[1].kind == dash) || run[0].kind != number || run[n-1].kind != number {
@@ -158,7 +158,7 @@ func pair(run []token) (a, b string, ok bool) {
 	return a, b, err == nil && in < 12 && len(a) == 1
 }
 
-// implied is the unit of a number that follows another part without one: 5'11 and 1m75.
+// implied is the unit of a number without one that follows another part: 5'11 and 1m75.
 func implied(text string, before token, run []token) (geom.MM, error) {
 	switch {
 	case before.mm == geom.Foot:
@@ -176,7 +176,7 @@ func implied(text string, before token, run []token) (geom.MM, error) {
 			return 0, &Ambiguous{text, []string{head + ".0" + d + " m", head + "." + d + " m"}}
 		}
 	}
-	return 0, &NotUnderstood{text, run[0].text, fmt.Sprintf("has no unit after %s, write its unit", name(before.mm))}
+	return 0, &NotUnderstood{text, run[0].text, fmt.Sprintf("has no unit after %s; write its unit", name(before.mm))}
 }
 
 // value of a run of number tokens, and whether it is written as a whole number.
@@ -212,19 +212,19 @@ func value(text string, run []token, size geom.MM, unitText string) (v float64, 
 	case strings.Trim(s, "n") == "":
 		return grouped(text, run)
 	case s == "n-n":
-		return 0, false, &NotUnderstood{text, run[0].text + "-" + run[2].text, "is a range, write one length"}
+		return 0, false, &NotUnderstood{text, run[0].text + "-" + run[2].text, "is a range; write one length"}
 	}
-	return 0, false, &NotUnderstood{text, "", "is not one number, write a length such as 97.5 cm or 38 1/2 in"}
+	return 0, false, &NotUnderstood{text, "", "is not one number; write a length such as 97.5 cm or 38 1/2 in"}
 }
 
-// grouped is a number whose thousands are set apart by spaces, as the SI brochure has it.
+// grouped is a number whose thousands are separated by spaces, as in the SI brochure.
 func grouped(text string, run []token) (float64, bool, error) {
 	joined := ""
 	for i, t := range run {
 		digits, _, _ := strings.Cut(strings.ReplaceAll(t.text, ",", "."), ".")
 		last := i == len(run)-1
 		if i == 0 && len(digits) > 3 || i > 0 && len(digits) != 3 || !last && !plain(t.text) || strings.Count(t.text, ".")+strings.Count(t.text, ",") > 1 {
-			return 0, false, &NotUnderstood{text, run[0].text + " " + run[1].text, "are two numbers, write one length with its unit"}
+			return 0, false, &NotUnderstood{text, run[0].text + " " + run[1].text, "are two numbers; write one length with its unit"}
 		}
 		joined += t.text
 	}
@@ -235,11 +235,11 @@ func grouped(text string, run []token) (float64, bool, error) {
 	return v, plain(joined), nil
 }
 
-// decimal reads a number with comma or point, grouped or not, and refuses what could be either.
+// decimal reads a number with comma or point, grouped or not, and refuses one that could be read either way.
 func decimal(text, s string, size geom.MM, unitText string) (float64, error) {
 	comma, point := strings.LastIndexByte(s, ','), strings.LastIndexByte(s, '.')
 	at := max(comma, point)
-	bad := &NotUnderstood{text, s, "is not a number, write it without grouping"}
+	bad := &NotUnderstood{text, s, "is not a number; write it without separators"}
 	whole, frac := s, ""
 	switch {
 	case at < 0:
@@ -282,7 +282,7 @@ func decimal(text, s string, size geom.MM, unitText string) (float64, error) {
 }
 
 func fraction(text, num, den string) (float64, error) {
-	bad := &NotUnderstood{text, num + "/" + den, "is not a fraction, write whole numbers above and below"}
+	bad := &NotUnderstood{text, num + "/" + den, "is not a fraction; write whole numbers above and below"}
 	if !plain(num) || !plain(den) {
 		return 0, bad
 	}
@@ -295,7 +295,7 @@ func fraction(text, num, den string) (float64, error) {
 		return 0, bad
 	}
 	if d == 0 {
-		return 0, &NotUnderstood{text, num + "/" + den, "divides by zero, write a fraction such as 1/2"}
+		return 0, &NotUnderstood{text, num + "/" + den, "divides by zero; write a fraction such as 1/2"}
 	}
 	return n / d, nil
 }

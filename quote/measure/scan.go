@@ -7,10 +7,10 @@ import (
 	"benchbell/quote/geom"
 )
 
-// longestText bounds what is looked at, in bytes; the longest sensible entry has some twenty characters.
+// longestText bounds the text that is read, in bytes; the longest sensible entry has some twenty characters.
 const longestText = 64
 
-// kind of a token.
+// kind of token.
 type kind int
 
 const (
@@ -20,7 +20,7 @@ const (
 	dash
 )
 
-// token is a piece of the text; mm is a unit's size.
+// token is part of the text; mm is the size of a unit.
 type token struct {
 	kind kind
 	text string
@@ -39,7 +39,7 @@ var units = map[string]geom.MM{
 	"yd": 3 * geom.Foot, "yds": 3 * geom.Foot, "yard": 3 * geom.Foot, "yards": 3 * geom.Foot,
 }
 
-// typed brings the many signs of keyboards and phones to one: spaces, primes and quotes, dashes, fractions.
+// typed maps the many characters of keyboards and phones to one each: spaces, primes and quotes, dashes, fractions.
 var typed = strings.NewReplacer(
 	"\u00a0", " ", "\u202f", " ", "\u2009", " ", "\u2007", " ", "\t", " ",
 	"''", `"`, "’’", `"`, "′′", `"`, "‘‘", `"`,
@@ -51,14 +51,14 @@ var typed = strings.NewReplacer(
 	"⅕", " 1/5", "⅖", " 2/5", "⅗", " 3/5", "⅘", " 4/5", "⅙", " 1/6", "⅚", " 5/6", "⅐", " 1/7", "⅑", " 1/9", "⅒", " 1/10",
 )
 
-// scan cuts the text into tokens.
+// scan splits the text into tokens.
 func scan(text string) ([]token, error) {
 	var out []token
 	for _, r := range text {
 		if r > unicode.MaxASCII && unicode.IsDigit(r) {
-			// Reading them would be easy; showing the value back to a person and a bench who may not read them, and
-			// knowing which sign is their decimal one, is not.
-			return nil, &NotUnderstood{text, string(r), "is a digit of another script, write the number with the digits 0 to 9"}
+			// Reading them would be easy; showing the value back to people who may not be able to read them, and knowing
+			// which character is their decimal sign, is not.
+			return nil, &NotUnderstood{text, string(r), "is a digit of another script; write the number with the digits 0 to 9"}
 		}
 	}
 	s := strings.ToLower(strings.TrimSpace(typed.Replace(text)))
@@ -87,15 +87,15 @@ func scan(text string) ([]token, error) {
 			case word == "mil" || word == "mils":
 				return nil, &Ambiguous{text, []string{"millimetres (mm)", "thousandths of an inch (thou)"}}
 			case !ok:
-				return nil, &NotUnderstood{text, word, "is not a unit, write mm, cm, m, in or ft"}
+				return nil, &NotUnderstood{text, word, "is not a unit; write mm, cm, m, in or ft"}
 			}
-			if j < len(s) && s[j] == '.' { // an abbreviation's point
+			if j < len(s) && s[j] == '.' { // the point of an abbreviation
 				j++
 			}
 			out = append(out, token{unit, word, mm})
 		default:
 			r := []rune(s[i:])[0]
-			return nil, &NotUnderstood{text, string(r), "is not understood, write a length such as 97.5 cm or 38 1/2 in"}
+			return nil, &NotUnderstood{text, string(r), "is not understood; write a length such as 97.5 cm or 38 1/2 in"}
 		}
 		i = j
 	}

@@ -7,16 +7,16 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Differences between left and right that are usual, as a share of the larger side and at least leastDifference, which
-// is what two careful measurements of one limb differ by. Common practice, no source: the survey took the right side.
+// Usual differences between left and right, as a share of the larger side and at least leastDifference, which is how much
+// two careful measurements of one limb differ. Common practice, no source: the survey measured the right side.
 const (
 	girthDifference  = 0.05
 	lengthDifference = 0.03
 	leastDifference  = 6 // mm
 )
 
-// CheckSides notes paired measurements whose sides differ more than is usual. Both sides are kept; from twice the usual
-// difference on the client is told, from four times they are asked.
+// CheckSides notes paired measurements whose sides differ more than usual. Both sides are kept; from twice the usual
+// difference the client is told, from four times the client must confirm.
 func CheckSides(left, right map[string]geom.MM) []Finding {
 	var out []Finding
 	for _, d := range defs {
@@ -41,7 +41,7 @@ func CheckSides(left, right map[string]geom.MM) []Finding {
 			level = Warn
 		}
 		out = append(out, Finding{Key: d.Key, Level: level, Say: fmt.Sprintf(
-			"%s is %s on the left and %s on the right, a larger difference than usual. Both are kept, each side is cut to its own; please measure again if that is a surprise.",
+			"%s is %s on the left and %s on the right, a larger difference than usual. Each side is cut to its own measurement; please measure again if this surprises you.",
 			d.Label, Format(l), Format(r))})
 	}
 	return out

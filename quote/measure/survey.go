@@ -5,20 +5,20 @@ import (
 	"slices"
 )
 
-// massKey names the body mass among the survey's quantities; it is no length, so All does not list it.
+// massKey is the body mass among the survey's quantities; it is not a length, so All does not list it.
 const massKey = "body-mass"
 
 // sex is one half of the survey as a multivariate normal distribution: means and standard deviations in the order of
-// surveyKeys, in mm and kg, and the rows of the correlation matrix up to the diagonal.
+// surveyKeys, in mm and kg, and the lower triangle of the correlation matrix, row by row.
 //
-// Every linear regression of one quantity on some others follows from these three; on stature and mass they are the
-// ordinary least-squares lines of the survey (up to n−1 against n−3 in the residual).
+// Every linear regression of one quantity on others follows from these; on stature and mass they are the ordinary
+// least-squares lines of the survey (up to n−1 versus n−3 in the residual).
 type sex struct {
 	mean, sd []float64
 	corr     [][]float64
 }
 
-// known are quantities with their values, by index into surveyKeys.
+// known is quantities with their values, by index into surveyKeys.
 type known struct {
 	at    []int
 	value []float64
@@ -37,14 +37,14 @@ func (k *known) names() []string {
 // regression is one sex's linear prediction of a quantity.
 type regression struct {
 	mean, sd float64
-	// like is the logarithm of how likely the known values are in this sex, up to a constant.
+	// like is the log-likelihood of the known values for this sex, up to a constant.
 	like float64
 }
 
-// given is the distribution of quantity i when the others are known, by Cholesky factorisation of their correlations.
+// given is the distribution of quantity i given the known ones, by Cholesky factorisation of their correlations.
 func (s *sex) given(i int, k known) regression {
 	n := len(k.at)
-	l := make([][]float64, n+1) // the last row is the wanted quantity's
+	l := make([][]float64, n+1) // the last row is that of the wanted quantity
 	at := append(slices.Clone(k.at), i)
 	for r := range l {
 		l[r] = make([]float64, r+1)
@@ -62,7 +62,7 @@ func (s *sex) given(i int, k known) regression {
 	}
 	var out regression
 	var z float64
-	w := make([]float64, n) // the known values, freed of what the ones before them explain
+	w := make([]float64, n) // the known values, without what the ones before them explain
 	for r := range n {
 		w[r] = (k.value[r] - s.mean[k.at[r]]) / s.sd[k.at[r]]
 		for j := range r {
@@ -77,7 +77,7 @@ func (s *sex) given(i int, k known) regression {
 	return out
 }
 
-// leastShare of a variance that is left unexplained: below it lies only the rounding of the table.
+// leastShare of a variance left unexplained: what is below it is only rounding in the table.
 const leastShare = 1e-4
 
 func (s *sex) correlation(i, j int) float64 {
@@ -87,8 +87,8 @@ func (s *sex) correlation(i, j int) float64 {
 	return s.corr[max(i, j)][min(i, j)]
 }
 
-// indexOf is the place of a measurement in the survey, or -1 where the survey does not have it.
+// indexOf is the index of a measurement in the survey, or -1 if the survey does not have it.
 func indexOf(key string) int { return slices.Index(surveyKeys, key) }
 
-// covers reports whether the value lies within the survey's people: from the smaller sex's P0.1 to the larger's P99.9.
+// covers reports whether the value lies in the survey's range: from the smaller sex's P0.1 to the larger's P99.9.
 func covers(i int, v float64) bool { return v >= surveyLow[i] && v <= surveyHigh[i] }

@@ -8,12 +8,12 @@ import (
 	"benchbell/quote/geom"
 )
 
-// The cover: a head, the two check squares one below the other with the use and the map in them, and columns of text to
-// their right, which go on over further pages.
+// The cover: a head, the two check squares one below the other with the instructions and the map in them, and columns of
+// text to their right, which continue on further pages.
 const (
 	coverHead   = 25.0
 	metric      = 100.0                  // side of the metric check square
-	imperial    = 4 * float64(geom.Inch) // and of the other
+	imperial    = 4 * float64(geom.Inch) // and of the other one
 	squareGap   = 4.0
 	leastColumn = 64.0
 	coverWidth  = imperial + columnGap + leastColumn
@@ -24,7 +24,7 @@ const (
 	rollCover   = 287.0 // height of a roll's cover between its margins
 )
 
-// flow fills columns with lines of text over the cover and the pages after it. Without a press it only counts.
+// flow fills columns with lines of text on the cover and the pages after it. Without a press it only counts.
 type flow struct {
 	s       *sheet
 	p       *sheetPress
@@ -44,7 +44,7 @@ func (s *sheet) coverSize() (w, h float64) {
 	return w, h
 }
 
-// split divides a width from x on into columns.
+// split divides a width, starting at x, into columns.
 func split(x, width, top, bottom float64) []column {
 	const wanted = 86.0
 	n := max(1, int((width+columnGap)/(wanted+columnGap)))
@@ -56,7 +56,7 @@ func split(x, width, top, bottom float64) []column {
 	return out
 }
 
-// room makes sure of a height in the current column.
+// room makes sure that the current column has a height left.
 func (f *flow) room(high float64) column {
 	c := f.columns[f.at]
 	if f.y+high > c.bottom {
@@ -88,7 +88,7 @@ func (f *flow) foot() {
 	f.p.Text(w-m, h-m-1, 2.6, draw.Regular, draw.End, black, fmt.Sprintf("page %d of %d", f.pages, f.s.pages()))
 }
 
-// say sets a text in the column.
+// say adds a text to the column.
 func (f *flow) say(size float64, font draw.Font, indent float64, s string) {
 	c := f.columns[f.at]
 	for i, l := range draw.Fit(font, geom.MM(size), geom.MM(c.w-indent), s, 0) {
@@ -115,7 +115,7 @@ func (f *flow) heading(s string, follows float64) {
 // printCover prints the cover and the pages of the list.
 func (s *sheet) printCover(p *sheetPress) { s.cover(p) }
 
-// cover lays the cover out and reports its pages; without a press it only counts them.
+// cover lays out the cover and returns its number of pages; without a press it only counts them.
 func (s *sheet) cover(p *sheetPress) int {
 	w, h := s.coverSize()
 	m := float64(s.job.Margin)
@@ -195,13 +195,13 @@ func count(n int, what string) string {
 	return fmt.Sprintf("%d %ss", n, what)
 }
 
-// use is how the pattern is put to use; it fits into the metric square.
+// use is the instructions; they fit into the metric square.
 var use = []string{
 	"Print at 100 % (“actual size”), never “fit to page”, without scaling in the printer's own settings.",
 	"Measure both squares on every side before cutting: this one must be 100 mm, the one below 4 in (101.6 mm). If a side is off by more than 0.5 mm, do not cut; print again.",
-	"Pages with a dashed strip are joined. Cut the neighbour along its frame, lay it over the strip up to the dashed line, bring the crosses in their circles onto each other, then tape or glue. The map shows which.",
+	"Pages with a dashed strip are joined. Trim the next page along its frame, lay it over the strip up to the dashed line, line up the crosses in circles, then tape or glue. The map shows which pages meet.",
 	"All other pages stand alone.",
-	"Cut in the middle of the outline. The blade's or saw's own width is not allowed for.",
+	"Cut in the middle of the outline. The width of the blade or saw is not allowed for.",
 }
 
 // Text in the metric square.
@@ -216,7 +216,7 @@ func squareLines(s string) []string {
 	return draw.Fit(draw.Regular, squareSize, metric-2*squarePad-squareIndent, s, 0)
 }
 
-// cautionsInSquare reports whether the cautions fit under the use in the metric square.
+// cautionsInSquare reports whether the cautions fit below the instructions in the metric square.
 func (s *sheet) cautionsInSquare() bool {
 	high := 10 + 7.0
 	for _, u := range use {
@@ -228,7 +228,7 @@ func (s *sheet) cautionsInSquare() bool {
 	return high <= metric-squarePad/2
 }
 
-// squares draws the check squares with the use, the cautions and the map in them.
+// squares draws the check squares with the instructions, the cautions and the map in them.
 func (s *sheet) squares(p *sheetPress, x, y float64) {
 	st := draw.Stroke(black, 0.3)
 	p.rect(x, y, metric, metric, st)
@@ -289,7 +289,7 @@ func (s *sheet) tileMap(p *sheetPress, x, y, w, h float64) {
 	pages := s.covers
 	for _, t := range s.tiles {
 		f := s.grid.frame(t.cell)
-		fw, fh := s.grid.width, t.height // to the frame's end, or to where the neighbour lies over it
+		fw, fh := s.grid.width, t.height // to the end of the frame, or to where the next tile covers it
 		if s.at[cell{t.col + 1, t.row}] != nil {
 			fw = s.grid.stepX
 		}
@@ -305,14 +305,14 @@ func (s *sheet) tileMap(p *sheetPress, x, y, w, h float64) {
 		c, r := draw.Roomiest(it.room.shape)
 		wide := float64(draw.TextWidth(draw.Regular, 1, label))
 		fit := math.Min(2.4, 2*float64(r)*k/math.Max(wide, 1)*1.1)
-		if fit < 1.1 { // three points: smaller is not read
+		if fit < 1.1 { // three points: anything smaller is illegible
 			continue
 		}
 		p.Text(x+(c.X+it.offset.X)*k, y+(c.Y+it.offset.Y)*k+fit*0.35, fit, draw.Regular, draw.Middle, black, label)
 	}
 }
 
-// legend names the lines.
+// legend explains the lines.
 func legend(p *sheetPress, x, y, w float64) {
 	p.Text(x, y+3.8, 3.8, draw.Bold, draw.Start, black, "Lines")
 	type row struct {
@@ -329,19 +329,19 @@ func legend(p *sheetPress, x, y, w float64) {
 			p.PDF.Circle(x+6, y, 1.6, "D")
 			p.line(x+3.2, y, x+8.8, y, crossStyle)
 			p.line(x+6, y-2.8, x+6, y+2.8, crossStyle)
-		}, "hole: drill or punch of the size"},
+		}, "hole: drill or punch to size"},
 		{stroke(scoreStyle), "score: cut part-way"},
 		{stroke(bendStyle), "bend away: drawn face out"},
 		{stroke(towardStyle), "bend toward: drawn face in"},
-		{func(x, y float64) { p.line(x+6, y-2.2, x+6, y+2.2, notchStyle) }, "notch: equal numbers meet"},
-		{stroke(seatStyle), "seat of hardware: do not cut"},
+		{func(x, y float64) { p.line(x+6, y-2.2, x+6, y+2.2, notchStyle) }, "notch: match equal numbers"},
+		{stroke(seatStyle), "hardware goes here: do not cut"},
 		{stroke(alignStyle), "edge of a layer above: do not cut"},
-		{stroke(draw.Stroke(frameGrey, 0.25, 3, 2)), "neighbour reaches to here"},
-		{func(x, y float64) { p.sign(x+6, y) }, "bring onto its like"},
+		{stroke(draw.Stroke(frameGrey, 0.25, 3, 2)), "next page reaches to here"},
+		{func(x, y float64) { p.sign(x+6, y) }, "line up with its match"},
 		{func(x, y float64) {
 			p.line(x, y, x+10, y, draw.Stroke(black, 0.25))
 			p.figure(draw.Figure{Shape: &geom.Shape{Outer: geom.Ring{{X: 12}, {X: 8, Y: -1.1}, {X: 8, Y: 1.1}}}, Style: draw.Fill(black)}, geom.Pt(x, y))
-		}, "lie of the foam's texture"},
+		}, "direction of the foam's texture"},
 	}
 	columns := 1
 	if w >= 96 {

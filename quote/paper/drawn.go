@@ -9,10 +9,10 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Lines are told apart by width and dash alone; everything of the piece is black.
+// Lines are distinguished by width and dash alone; everything on the piece is black.
 const black draw.Color = 0x000000
 
-// Line styles. Lengths are of what a worn office printer still shows apart at arm's length; common practice, no source.
+// Line styles. The lengths stay distinct on a worn office printer at arm's length; common practice, no source.
 var (
 	outlineStyle = draw.Stroke(black, 0.5)
 	holeStyle    = draw.Stroke(black, 0.35)
@@ -42,27 +42,26 @@ func style(k LineKind) draw.Style {
 	return alignStyle
 }
 
-// drawing is a piece drawn one way up, with its words. Its coordinates have y down; where it lies on the pattern is
-// added when it is printed.
+// drawing is a piece drawn one way up, with its text. Its coordinates have y down; its place on the pattern is added when
+// it is printed.
 type drawing struct {
 	piece   *Piece
 	turned  bool // a quarter turn
 	room    room
 	figures []draw.Figure
-	box     geom.Box // of all of it, with air
-	grained bool     // the arrow of its texture does, or it has none
+	box     geom.Box // of all of it, with a margin
+	grained bool     // the texture arrow is drawn, or there is none
 	named   bool     // its name stands inside its outline
-	name    plate    // the block with the name
-	quiet   []plate  // places to be kept free of the name where possible
-	missed  []string // words that found no place at their line
+	name    plate    // the block of text with the name
+	quiet   []plate  // places the name should stay clear of if it can
+	missed  []string // texts that did not fit at their line
 	job     *Pattern
 }
 
-// air about a piece, so that no line is cut by the edge of a tile and pieces do not touch.
+// air is the space around a piece, so that no line is cut by the edge of a tile and pieces do not touch.
 const air = 1.2
 
-// view maps the piece's coordinates, y up, to the drawing's, y down. It is a rigid motion of the paper: nothing is
-// mirrored.
+// view maps the piece's coordinates, y up, to the drawing's, y down. It moves the piece rigidly: nothing is mirrored.
 func view(p geom.Point, turned bool) geom.Point {
 	if turned {
 		return geom.Pt(-p.Y, -p.X)
@@ -78,7 +77,7 @@ func viewed(ps []geom.Point, turned bool) []geom.Point {
 	return out
 }
 
-// drawPiece draws a piece. Words keep off the quiet places if they can.
+// drawPiece draws a piece. Text keeps off the quiet places if it can.
 func drawPiece(job *Pattern, p *Piece, turned bool, quiet []plate) *drawing {
 	d := &drawing{piece: p, turned: turned, job: job, quiet: quiet}
 	d.room.shape.Outer = viewed(p.Shape.Outer, turned)
@@ -113,7 +112,7 @@ func (d *drawing) closed(r geom.Ring, st draw.Style) {
 	d.figures = append(d.figures, draw.Figure{Shape: &geom.Shape{Outer: r}, Style: st})
 }
 
-// drill draws a hole with its centre cross, which runs past the rim so that a punch can be set by it.
+// drill draws a hole with a centre cross that runs past the rim, so that a punch can be lined up with it.
 func (d *drawing) drill(at geom.Point, diameter geom.MM) {
 	const (
 		corners = 48  // flat by 0.02 mm at 20 mm
@@ -145,7 +144,7 @@ func (q *Piece) drilled(hole geom.Ring) bool {
 	return false
 }
 
-// size is the piece's own width and height, "216 × 118 mm", as drawn and not as turned on the paper.
+// size is the piece's width and height, "216 × 118 mm", as drawn and not as turned on the paper.
 func (q *Piece) size() string {
 	b := q.Shape.Bounds()
 	return fmt.Sprintf("%.0f × %.0f mm", float64(b.Width()), float64(b.Height()))
@@ -160,7 +159,7 @@ func (q *Piece) cut() string {
 	return s
 }
 
-// holes is "2 holes 5 mm, 1 hole 3/16 in" in the order in which sizes first come; empty without drills.
+// holes is "2 holes 5 mm, 1 hole 3/16 in", in order of first appearance; empty without drills.
 func (q *Piece) holes() string {
 	var sizes []string
 	count := map[string]int{}

@@ -9,8 +9,8 @@ import (
 	"benchbell/quote/geom"
 )
 
-// grid is the lattice of tiles that the pattern lies on. Tile (col, row) shows the frame from (col·stepX, row·stepY) on,
-// width × height; neighbours share a strip of the overlap.
+// grid is the lattice of tiles under the pattern. Tile (col, row) shows the frame starting at (col·stepX, row·stepY), width
+// × height; neighbours share a strip as wide as the overlap.
 type grid struct {
 	width, height float64 // of a frame
 	stepX, stepY  float64
@@ -40,8 +40,8 @@ func newGrid(p *Pattern) grid {
 	return grid{width: w, height: h, stepX: w - float64(p.Overlap), stepY: h - float64(p.Overlap)}
 }
 
-// span is the tiles along one axis that a stretch needs: from the one whose own part holds its beginning to the first
-// whose frame reaches its end.
+// span is the tiles along one axis that a stretch needs: from the one that owns its beginning to the first whose frame
+// reaches its end.
 func span(lo, hi, step, frame float64) (first, last int) {
 	const slack = 1e-6
 	first = int(math.Floor(lo/step + slack))
@@ -61,7 +61,7 @@ func (g grid) block(b geom.Box) block {
 func (b block) single() bool { return b.c0 == b.c1 && b.r0 == b.r1 }
 func (b block) tiles() int   { return (b.c1 - b.c0 + 1) * (b.r1 - b.r0 + 1) }
 
-// part is what a tile alone is answerable for within a block: its frame up to where the next tile begins.
+// part is the area within a block that only this tile shows: its frame up to where the next tile starts.
 func (g grid) part(b block, c cell) geom.Box {
 	x, y := float64(c.col)*g.stepX, float64(c.row)*g.stepY
 	out := geom.Box{Min: geom.Pt(x, y), Max: geom.Pt(x+g.stepX, y+g.stepY)}
@@ -74,13 +74,13 @@ func (g grid) part(b block, c cell) geom.Box {
 	return out
 }
 
-// frame is all that a tile shows.
+// frame is everything a tile shows.
 func (g grid) frame(c cell) geom.Box {
 	x, y := float64(c.col)*g.stepX, float64(c.row)*g.stepY
 	return geom.Box{Min: geom.Pt(x, y), Max: geom.Pt(x+g.width, y+g.height)}
 }
 
-// item is a drawn piece at its place on the pattern.
+// item is a drawn piece in its place on the pattern.
 type item struct {
 	*drawing
 	offset geom.Point // added to the drawing's coordinates
@@ -92,13 +92,12 @@ func (it *item) bounds() geom.Box {
 	return geom.Box{Min: it.box.Min.Add(it.offset), Max: it.box.Max.Add(it.offset)}
 }
 
-// pack lays the pieces out, large before small. A piece that fits on one tile, upright or turned a quarter, is never
-// laid over a seam; a larger one lies where it needs the fewest tiles, on tiles of another large one only if it fits among
-// them. Among places the one that opens the fewest new
-// tiles is taken, then the topmost, then the leftmost. Packed by the pieces' boxes at corners of tiles and of pieces
-// already laid (a corner-fitting heuristic as is usual for rectangle packing).
+// pack lays the pieces out, large ones first. A piece that fits on one tile, upright or turned a quarter, is never laid
+// over a seam; a larger one lies where it needs the fewest tiles, and on tiles of another large piece only if it fits
+// within them. It takes the place that opens the fewest new tiles, then the topmost, then the leftmost. Pieces are packed
+// by their boxes at corners of tiles and of pieces already placed (a usual corner-fitting heuristic for rectangle packing).
 func pack(g *grid, pairs [][2]*drawing) []*item {
-	const aspect = 1.3 // tiles across to tiles down: a table is wider than deep
+	const aspect = 1.3 // tiles across to tiles down: tables are wider than deep
 	w := func(d *drawing) float64 { return float64(d.box.Width()) }
 	h := func(d *drawing) float64 { return float64(d.box.Height()) }
 	at0 := func(d *drawing) block { return g.block(geom.Box{Max: geom.Pt(w(d), h(d))}) }
@@ -114,7 +113,7 @@ func pack(g *grid, pairs [][2]*drawing) []*item {
 		}
 		g.cols = max(g.cols, wide)
 	}
-	if g.height < float64(maxLength)/2 { // sheets; a roll is as many strips wide as its widest piece needs
+	if g.height < float64(maxLength)/2 { // sheets of paper; a roll has as many strips as its widest piece needs
 		g.cols = max(g.cols, int(math.Ceil(math.Sqrt(area/(g.width*g.height)*aspect))))
 	}
 	size := func(i int) float64 { return w(pairs[i][0]) * h(pairs[i][0]) }
@@ -131,7 +130,7 @@ func pack(g *grid, pairs [][2]*drawing) []*item {
 		for _, d := range pairs[i] {
 			fits = fits || at0(d).single()
 		}
-		// A piece in the lowest row may reach by the overlap into the next, but never into the one after.
+		// A piece in the lowest row may reach into the next by the overlap, but never into the one after.
 		corners := g.corners(laid, lowest+2)
 		for t, d := range pairs[i] {
 			if fits && !at0(d).single() {
@@ -145,7 +144,7 @@ func pack(g *grid, pairs [][2]*drawing) []*item {
 				}
 				r := rank{tiles: bl.tiles(), bottom: b.Max.Y, left: b.Min.X, turned: t}
 				if !bl.single() {
-					r.tiles *= 2 // every seam is work, beside its paper
+					r.tiles *= 2 // a seam costs work as well as paper
 				}
 				opens, shares := 0, false
 				for row := bl.r0; row <= bl.r1; row++ {
@@ -159,7 +158,7 @@ func pack(g *grid, pairs [][2]*drawing) []*item {
 						}
 					}
 				}
-				// Two pieces that share a tile are glued into one sheet; a long chain of them fits on no table.
+				// Two pieces that share a tile are glued into one sheet; a long chain of them would not fit on any table.
 				if !bl.single() && shares && opens > 0 {
 					continue
 				}
@@ -182,7 +181,7 @@ func pack(g *grid, pairs [][2]*drawing) []*item {
 		lowest = max(lowest, it.block.r1)
 		laid = append(laid, it)
 	}
-	// Back to the pattern's order.
+	// Back to the order of the pattern.
 	out := make([]*item, len(pairs))
 	for k, i := range order {
 		out[i] = laid[k]
@@ -201,7 +200,8 @@ func (r rank) before(o rank) bool {
 	return cmp.Or(cmp.Compare(r.tiles, o.tiles), cmp.Compare(r.bottom, o.bottom), cmp.Compare(r.left, o.left), cmp.Compare(r.turned, o.turned)) < 0
 }
 
-// corners are the places to try: every tile's corner down to the row, and beside and below what lies there.
+// corners are the places to try: every tile's corner down to the row, and the places beside and below what is already
+// there.
 func (g *grid) corners(laid []*item, row int) []geom.Point {
 	var out []geom.Point
 	for r := 0; r <= row; r++ {

@@ -54,19 +54,19 @@ func TestRefuses(t *testing.T) {
 		return p
 	}
 	for want, p := range map[string]Pattern{
-		"no pieces":           good(func(p *Pattern) { p.Pieces = nil }),
-		"a margin of 25 mm":   good(func(p *Pattern) { p.Margin = 25 }),
-		"an overlap of 2 mm":  good(func(p *Pattern) { p.Overlap = 2 }),
-		"wide":                good(func(p *Pattern) { p.Paper = Size{Key: "a6", Width: 105, Height: 148} }),
-		"high":                good(func(p *Pattern) { p.Paper.Height = 200 }),
-		"has no area":         good(func(p *Pattern) { p.Pieces[0].Shape.Outer = geom.Ring{{X: 0}, {X: 1}, {X: 2}} }),
-		"no number":           good(func(p *Pattern) { p.Pieces[0].Shape.Outer[1].X = math.NaN() }),
-		"a hole of -1 mm":     good(func(p *Pattern) { p.Pieces[0].Drills = []Drill{{geom.Pt(5, 5), -1, ""}} }),
-		"divide it at a seam": good(func(p *Pattern) { p.Pieces[0].Shape.Outer = box(5100, 40) }),
-		"outside its outline": good(func(p *Pattern) { p.Pieces[0].Lines = []Line{{Score, geom.Path{{X: 0}, {X: 900}}, ""}} }),
-		"different pieces":    good(func(p *Pattern) { p.Pieces = make([]Piece, maxPieces+1) }),
-		"A3 would take":       good(func(p *Pattern) { p.Pieces[0].Shape.Outer = box(4900, 4400) }),
-		"print in parts of at": good(func(p *Pattern) {
+		"no pieces":             good(func(p *Pattern) { p.Pieces = nil }),
+		"the margin is 25 mm":   good(func(p *Pattern) { p.Margin = 25 }),
+		"the overlap is 2 mm":   good(func(p *Pattern) { p.Overlap = 2 }),
+		"wide":                  good(func(p *Pattern) { p.Paper = Size{Key: "a6", Width: 105, Height: 148} }),
+		"high":                  good(func(p *Pattern) { p.Paper.Height = 200 }),
+		"has no area":           good(func(p *Pattern) { p.Pieces[0].Shape.Outer = geom.Ring{{X: 0}, {X: 1}, {X: 2}} }),
+		"not a number":          good(func(p *Pattern) { p.Pieces[0].Shape.Outer[1].X = math.NaN() }),
+		"a hole of -1 mm":       good(func(p *Pattern) { p.Pieces[0].Drills = []Drill{{geom.Pt(5, 5), -1, ""}} }),
+		"divide it with a seam": good(func(p *Pattern) { p.Pieces[0].Shape.Outer = box(5100, 40) }),
+		"outside its outline":   good(func(p *Pattern) { p.Pieces[0].Lines = []Line{{Score, geom.Path{{X: 0}, {X: 900}}, ""}} }),
+		"different pieces":      good(func(p *Pattern) { p.Pieces = make([]Piece, maxPieces+1) }),
+		"use A3, which needs":   good(func(p *Pattern) { p.Pieces[0].Shape.Outer = box(4900, 4400) }),
+		"print it in parts of at": good(func(p *Pattern) {
 			p.Pieces[0].Shape.Holes = make([]geom.Ring, 1)
 			p.Pieces[0].Shape.Holes[0] = make(geom.Ring, maxPoints)
 		}),

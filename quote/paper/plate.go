@@ -6,18 +6,18 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Here and in everything below, coordinates are millimetres with y down, as paper is read.
+// From here on coordinates are millimetres with y down, as on paper.
 
-// seg is a straight stretch of ink.
+// seg is a straight line of ink.
 type seg struct{ a, b geom.Point }
 
-// plate is the rectangle that a text or a sign covers: centre, direction of reading, size.
+// plate is the rectangle covered by a text or a sign: centre, reading direction, size.
 type plate struct {
 	c, u geom.Point
 	w, h float64
 }
 
-// turnedPlate is the plate of reading direction turn, degrees counter-clockwise.
+// turnedPlate is a plate with reading direction turn, in degrees counter-clockwise.
 func turnedPlate(c geom.Point, w, h, turn float64) plate {
 	sin, cos := geom.SinCosDeg(turn)
 	return plate{c, geom.Pt(cos, -sin), w, h}
@@ -35,7 +35,7 @@ func (p plate) moved(d geom.Point) plate {
 	return p
 }
 
-// point is the plate's point at shares of its half sizes: (-1, -1) is the beginning of the text's upper edge.
+// point is the plate's point at shares of its half sizes: (-1, -1) is the start of the text's upper edge.
 func (p plate) point(x, y float64) geom.Point {
 	return p.c.Add(p.u.Mul(x * p.w / 2)).Add(p.down().Mul(y * p.h / 2))
 }
@@ -64,9 +64,9 @@ func (p plate) near(q geom.Point) geom.Point {
 	return p.c.Add(p.u.Mul(math.Max(-p.w/2, math.Min(p.w/2, x)))).Add(p.down().Mul(math.Max(-p.h/2, math.Min(p.h/2, y))))
 }
 
-// hit reports whether the stretch runs over the plate.
+// hit reports whether the line runs over the plate.
 func (p plate) hit(s seg) bool {
-	r := (p.w + p.h) / 2 // not less than half the diagonal
+	r := (p.w + p.h) / 2 // at least half the diagonal
 	if math.Max(s.a.X, s.b.X) < p.c.X-r || math.Min(s.a.X, s.b.X) > p.c.X+r ||
 		math.Max(s.a.Y, s.b.Y) < p.c.Y-r || math.Min(s.a.Y, s.b.Y) > p.c.Y+r {
 		return false
@@ -106,7 +106,7 @@ func (p plate) meets(q plate) bool {
 	return q.contains(p.corners()[0])
 }
 
-// room is where words may stand: a piece with its ink, and what stands there already.
+// room is where text may stand: a piece with its ink, and what is already there.
 type room struct {
 	shape geom.Shape
 	ink   []seg
@@ -121,7 +121,7 @@ const (
 	anywhere
 )
 
-// free reports whether nothing is in the plate's way.
+// free reports whether nothing is in the way of the plate.
 func (r *room) free(p plate, w where) bool {
 	for _, t := range r.taken {
 		if p.meets(t) {
@@ -133,7 +133,7 @@ func (r *room) free(p plate, w where) bool {
 			return false
 		}
 	}
-	switch w { // no outline runs through the plate, so its centre tells of all of it
+	switch w { // no outline crosses the plate, so its centre speaks for all of it
 	case inside:
 		return r.shape.Contains(p.c)
 	case outside:

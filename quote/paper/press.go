@@ -8,7 +8,7 @@ import (
 	"benchbell/quote/press"
 )
 
-// Greys of what is not the pattern: a photocopy still shows them, and nobody cuts along them.
+// Greys for everything that is not the pattern: a photocopier still shows them, and nobody cuts along them.
 const (
 	frameGrey draw.Color = 0xa0a0a0
 	wordGrey  draw.Color = 0x606060
@@ -25,10 +25,10 @@ func newPress(job *Pattern) *sheetPress {
 		Title: "Paper pattern: " + job.Title, Author: job.Studio, Subject: job.Commission, Created: job.Date})}
 }
 
-// page begins a page; the size is given upright or lying, as it is to be read.
+// page starts a page; the size is given upright or lying, as it is read.
 func (p *sheetPress) page(w, h float64) {
 	orientation := "P"
-	if w > h { // the library swaps the sides of a lying page
+	if w > h { // the library swaps the sides of a landscape page
 		orientation, w, h = "L", h, w
 	}
 	p.PDF.AddPageFormat(orientation, gofpdf.SizeType{Wd: w, Ht: h})

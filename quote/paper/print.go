@@ -11,13 +11,13 @@ import (
 // band is the height above a tile's frame for its name, the ruler and the page number.
 const band = 9.0
 
-// Print lays the pattern out over its paper and returns the PDF: a cover with the check squares, the map of the tiles
-// and the list of the pieces, then the tiles at 1:1. It refuses a pattern that the package refuses, and one of more than
-// 400 pages with the paper that would do.
+// Print lays the pattern out over its paper and returns the PDF: a cover with the check squares, the map of the tiles and
+// the list of pieces, then the tiles at 1:1. It refuses what the package refuses, and a pattern of more than 400 pages,
+// naming a paper that would do.
 func Print(job Pattern) (out []byte, err error) {
 	defer func() {
-		// The library reports some faults by panicking (an index out of its font tables); a pattern that does not print
-		// is an error of this pattern, not of the program.
+		// The library reports some errors by panicking (an index out of its font tables); a pattern that does not print is
+		// an error of this pattern, not of the program.
 		if r := recover(); r != nil {
 			out, err = nil, fmt.Errorf("pattern %q could not be printed: %v", job.Title, r)
 		}
@@ -27,7 +27,7 @@ func Print(job Pattern) (out []byte, err error) {
 	}
 	s := arrange(&job)
 	if n := s.pages(); n > maxPages {
-		return nil, fmt.Errorf("pattern %q needs %d pages of %s, more than %d; %s", job.Title, n, job.Paper.Title, maxPages, larger(job))
+		return nil, fmt.Errorf("pattern %q needs %d pages of %s, more than the limit of %d; %s", job.Title, n, job.Paper.Title, maxPages, larger(job))
 	}
 	p := newPress(&job)
 	s.printCover(p)
@@ -43,7 +43,7 @@ func Print(job Pattern) (out []byte, err error) {
 
 func (s *sheet) pages() int { return s.covers + len(s.tiles) }
 
-// larger names the first larger paper on which the pattern stays within bounds.
+// larger names the first larger paper on which the pattern stays within the limit.
 func larger(job Pattern) string {
 	for _, size := range Sizes() {
 		if !size.roll() && size.Width*size.Height <= job.Paper.Width*job.Paper.Height {
@@ -54,13 +54,13 @@ func larger(job Pattern) string {
 			continue
 		}
 		if n := arrange(&job).pages(); n <= maxPages {
-			return fmt.Sprintf("%s would take %d", size.Title, n)
+			return fmt.Sprintf("use %s, which needs %d", size.Title, n)
 		}
 	}
-	return "print its pieces in parts"
+	return "print it in parts"
 }
 
-// pageHeight of a tile: the paper's, or what a roll is cut off at.
+// pageHeight of a tile: the paper's, or the length at which a roll is cut off.
 func (s *sheet) pageHeight(t *tile) float64 {
 	if s.job.Paper.roll() {
 		return t.height + band + 2*float64(s.job.Margin)
@@ -98,7 +98,7 @@ func (s *sheet) printTile(p *sheetPress, t *tile) {
 	s.printBand(p, t)
 }
 
-// figureBox is at least what a figure covers.
+// figureBox is a box around a figure, possibly larger than the figure.
 func figureBox(f draw.Figure, offset geom.Point) geom.Box {
 	b := geom.EmptyBox()
 	var wide geom.MM = 1
@@ -115,7 +115,7 @@ func figureBox(f draw.Figure, offset geom.Point) geom.Box {
 	return geom.Box{Min: b.Min.Add(offset), Max: b.Max.Add(offset)}
 }
 
-// printBand prints the tile's name, a ruler, whose pattern it is and which page.
+// printBand prints the tile's name, a ruler, whose pattern it is, and the page number.
 func (s *sheet) printBand(p *sheetPress, t *tile) {
 	const ruler = 100.0
 	x, y := float64(s.job.Margin), float64(s.job.Margin)
@@ -148,7 +148,7 @@ func (s *sheet) printBand(p *sheetPress, t *tile) {
 	p.short(x, foot-0.3, 2.6, wide, draw.Regular, black, s.job.Title)
 }
 
-// printSeams draws the glued strips and names the neighbours at the edges.
+// printSeams draws the glue strips and names the neighbours at the edges.
 func (s *sheet) printSeams(p *sheetPress, t *tile, shift geom.Point) {
 	b := s.grid.frame(t.cell)
 	w, h := s.grid.width, t.height
@@ -161,7 +161,7 @@ func (s *sheet) printSeams(p *sheetPress, t *tile, shift geom.Point) {
 		y := b.Min.Y + s.grid.stepY + shift.Y
 		p.line(b.Min.X+shift.X, y, b.Min.X+w+shift.X, y, dashed)
 	}
-	const inset = 2.0 // of words from the frame
+	const inset = 2.0 // of text from the frame
 	name := func(col, row int) string { return cell{col, row}.name() }
 	for _, e := range []struct {
 		near, joined bool
@@ -188,8 +188,8 @@ func (s *sheet) printSeams(p *sheetPress, t *tile, shift geom.Point) {
 	}
 }
 
-// edgeWord prints a text along an edge where it keeps clear of the pieces: the long form, else the short one; with no
-// free place at all the short one in the middle.
+// edgeWord prints a text along an edge clear of the pieces: the long form, or else the short one; if there is no free place
+// at all, the short one in the middle.
 func (s *sheet) edgeWord(p *sheetPress, t *tile, from, to, shift geom.Point, turn float64, long, short string) {
 	const size = 2.4
 	for _, word := range [2]string{long, short} {
@@ -212,7 +212,7 @@ func (s *sheet) setEdge(p *sheetPress, pl plate, shift geom.Point, size, turn fl
 	p.turned(at.X, at.Y, size, draw.Regular, turn, wordGrey, word)
 }
 
-// clear reports whether no piece on the tile has ink or words under the plate, given in the pattern's coordinates.
+// clear reports whether no piece on the tile has ink or text under the plate, which is given in the pattern's coordinates.
 func (s *sheet) clear(t *tile, pl plate) bool {
 	b := pl.bounds()
 	for _, it := range s.items {

@@ -26,9 +26,9 @@ type sheet struct {
 type tile struct {
 	cell
 	number      int     // counted from 0 among the tiles
-	glued       int     // tiles that are glued together have one number
+	glued       int     // tiles glued together share a number
 	height      float64 // of its frame; shorter than the grid's on a roll
-	right, down bool    // glued to the tile there
+	right, down bool    // glued to the tile on that side
 	left, up    bool
 }
 
@@ -60,8 +60,8 @@ func arrange(job *Pattern) *sheet {
 	return s
 }
 
-// tile opens the tiles that a piece needs and joins them. A tile of its block that neither its foam nor its ink meets
-// is left out.
+// tile opens the tiles a piece needs and joins them. A tile of its block that neither its foam nor its ink touches is left
+// out.
 func (s *sheet) tile(it *item) {
 	for row := it.block.r0; row <= it.block.r1; row++ {
 		for col := it.block.c0; col <= it.block.c1; col++ {
@@ -85,7 +85,7 @@ func (s *sheet) tile(it *item) {
 	}
 }
 
-// glue finds which tiles make one sheet and joins all neighbours in it: they lie on each other anyway.
+// glue finds which tiles form one sheet and joins all neighbours in it, since they lie on each other anyway.
 func (s *sheet) glue() {
 	for changed := true; changed; {
 		changed = false
@@ -113,15 +113,15 @@ func (s *sheet) glue() {
 	}
 }
 
-// on reports whether a tile shows the item: it is one of the item's tiles, or glued to them, so that its paper may lie
-// over the item's.
+// on reports whether a tile shows the item: it is one of the item's tiles or glued to them, so that its paper may lie over
+// the item's.
 func (s *sheet) on(t *tile, it *item) bool {
 	return s.at[it.cells[0]].glued == t.glued && it.bounds().Overlaps(s.grid.frame(t.cell))
 }
 
-// meets reports whether foam, ink or words of the item lie in the box.
+// meets reports whether foam, ink or text of the item lies in the box.
 func (it *item) meets(b geom.Box) bool {
-	p := turnedPlate(b.Centre().Sub(it.offset), float64(b.Width()), float64(b.Height()), 0).grow(1) // half the widest stroke, and then some
+	p := turnedPlate(b.Centre().Sub(it.offset), float64(b.Width()), float64(b.Height()), 0).grow(1) // half the widest stroke, and a bit more
 	if it.room.shape.Outer.Contains(p.c) {
 		return true
 	}
@@ -159,8 +159,8 @@ func (s *sheet) trim() {
 	}
 }
 
-// nameOnTiles moves the name of a piece that lies over seams off the glued strips where it can, and sets the label once
-// more on every other tile, so that no sheet of paper is nameless.
+// nameOnTiles moves the name of a piece that lies over seams off the glue strips if it can, and repeats the label on every
+// other tile, so that every sheet of paper has a name.
 func (s *sheet) nameOnTiles(it *item) {
 	const size = 3.6
 	over := float64(s.job.Overlap)
@@ -205,7 +205,7 @@ func (s *sheet) nameOnTiles(it *item) {
 	}
 }
 
-// findWithin looks for a free place on the foam within a box, the one nearest to the box's middle on a grid.
+// findWithin looks for a free place on the foam within a box, the nearest to the box's middle on a grid.
 func (d *drawing) findWithin(p plate, b geom.Box) (plate, bool) {
 	const cells = 16
 	best, found := p, false
@@ -224,7 +224,7 @@ func (d *drawing) findWithin(p plate, b geom.Box) (plate, bool) {
 	return best, found
 }
 
-// tileNames says which tiles show a piece: "B3" or "A1–A3, B1–B3".
+// tileNames lists the tiles that show a piece: "B3" or "A1–A3, B1–B3".
 func (it *item) tileNames() string {
 	var out []string
 	for i := 0; i < len(it.cells); {
@@ -242,8 +242,8 @@ func (it *item) tileNames() string {
 	return strings.Join(out, ", ")
 }
 
-// marks are the places of the registration marks of the pattern that lie in a tile's glued strips. Both tiles of a seam
-// show each at the same point of the pattern.
+// marks are the places of the pattern's registration marks that lie in a tile's glue strips. Both tiles of a seam show each
+// one at the same point of the pattern.
 func (s *sheet) marks(t *tile) []geom.Point {
 	var out []geom.Point
 	half := float64(s.job.Overlap) / 2

@@ -7,23 +7,23 @@ import (
 	"benchbell/quote/geom"
 )
 
-// What a job may be.
+// Limits of a print job.
 const (
-	DefaultOverlap geom.MM = 12 // room for a tape and a registration mark; common practice, no source
-	DefaultMargin  geom.MM = 6  // office printers leave 4 to 5 mm white; common practice, no source
+	DefaultOverlap geom.MM = 12 // room for tape and a registration mark; common practice, no source
+	DefaultMargin  geom.MM = 6  // office printers leave 4 to 5 mm blank; common practice, no source
 
-	minOverlap geom.MM  = 8    // below, a registration mark does not fit into the strip
-	maxOverlap geom.MM  = 40   // above, tiles are mostly overlap
-	maxMargin  geom.MM  = 20   // above, the check squares no longer fit on Letter
-	maxLength  geom.MM  = 5000 // of a page: 14 400 points, 5080 mm, is the most that PDF readers must take (ISO 32000-1, annex C; from memory)
-	minArea    geom.MM2 = 1    // below, a piece is a slip of the pen
+	minOverlap geom.MM  = 8    // on less, a registration mark does not fit
+	maxOverlap geom.MM  = 40   // with more, tiles would be mostly overlap
+	maxMargin  geom.MM  = 20   // with more, the check squares no longer fit on Letter
+	maxLength  geom.MM  = 5000 // of a page: 14 400 points, 5080 mm, is the most that PDF readers must accept (ISO 32000-1, annex C; from memory)
+	minArea    geom.MM2 = 1    // anything smaller is a drawing mistake
 	maxPages            = 400  // nobody glues more
 	maxPieces           = 400  // different ones; copies do not count
 	maxPoints           = 200000
 )
 
-// Sizes is every paper that a pattern can be printed on, small to large. A sizes are those of ISO 216; Letter and
-// Tabloid those of ANSI/ASME Y14.1 (8.5 × 11 in and 11 × 17 in); rolls are 24 and 36 in wide.
+// Sizes lists every paper a pattern can be printed on, small to large. A sizes are from ISO 216; Letter and Tabloid from
+// ANSI/ASME Y14.1 (8.5 × 11 in and 11 × 17 in); rolls are 24 and 36 in wide.
 func Sizes() []Size {
 	return []Size{
 		{Key: "a4", Title: "A4", Width: 210, Height: 297},
@@ -38,7 +38,7 @@ func Sizes() []Size {
 	}
 }
 
-// Lookup finds a paper by its key. An unknown key is an error that lists the keys there are.
+// Lookup finds a paper by its key. The error for an unknown key lists the known ones.
 func Lookup(key string) (Size, error) {
 	var keys []string
 	for _, s := range Sizes() {
@@ -47,7 +47,7 @@ func Lookup(key string) (Size, error) {
 		}
 		keys = append(keys, s.Key)
 	}
-	return Size{}, fmt.Errorf("paper %q is not known; there are %s", key, strings.Join(keys, ", "))
+	return Size{}, fmt.Errorf("there is no paper %q; use one of %s", key, strings.Join(keys, ", "))
 }
 
 // roll reports whether the paper is cut off where the pattern ends.
@@ -56,10 +56,10 @@ func (s Size) roll() bool { return s.Height == 0 }
 // check refuses what cannot be printed, by name and with what would do.
 func (p Pattern) check() error {
 	if !(p.Margin >= 0) || p.Margin > maxMargin {
-		return fmt.Errorf("a margin of %v cannot be printed; it must be between 0 and %v", p.Margin, maxMargin)
+		return fmt.Errorf("the margin is %v; it must be from 0 to %v", p.Margin, maxMargin)
 	}
 	if !(p.Overlap >= minOverlap) || p.Overlap > maxOverlap {
-		return fmt.Errorf("an overlap of %v cannot be glued; it must be between %v and %v", p.Overlap, minOverlap, maxOverlap)
+		return fmt.Errorf("the overlap is %v; to be glued it must be from %v to %v", p.Overlap, minOverlap, maxOverlap)
 	}
 	least := geom.MM(coverWidth) + 2*p.Margin
 	if !(p.Paper.Width >= least) || p.Paper.Width > maxLength {
@@ -73,7 +73,7 @@ func (p Pattern) check() error {
 		return fmt.Errorf("the pattern has no pieces to print")
 	}
 	if len(p.Pieces) > maxPieces {
-		return fmt.Errorf("the pattern has %d different pieces; print at most %d at a time", len(p.Pieces), maxPieces)
+		return fmt.Errorf("the pattern has %d different pieces; print at most %d at once", len(p.Pieces), maxPieces)
 	}
 	points := 0
 	for i := range p.Pieces {
@@ -84,7 +84,7 @@ func (p Pattern) check() error {
 		points += q.points()
 	}
 	if points > maxPoints {
-		return fmt.Errorf("the pattern has %d points; print in parts of at most %d", points, maxPoints)
+		return fmt.Errorf("the pattern has %d points; print it in parts of at most %d", points, maxPoints)
 	}
 	return nil
 }
@@ -94,13 +94,13 @@ func (q *Piece) check() error {
 	for _, ps := range q.rings() {
 		for _, at := range ps {
 			if !at.Finite() {
-				return fmt.Errorf("piece %q has a point that is no number", name)
+				return fmt.Errorf("piece %q has a point that is not a number; draw it again", name)
 			}
 		}
 	}
 	for _, d := range q.Drills {
 		if !d.At.Finite() || !(d.Diameter > 0) || d.Diameter > maxLength {
-			return fmt.Errorf("piece %q has a hole of %v; a drill has a diameter above zero", name, d.Diameter)
+			return fmt.Errorf("piece %q has a hole of %v; its diameter must be above zero", name, d.Diameter)
 		}
 	}
 	if len(q.Shape.Outer) < 3 || !(q.Shape.Outer.Area() >= minArea) {
@@ -115,15 +115,15 @@ func (q *Piece) check() error {
 		}
 	}
 	if b.Width() > maxLength || b.Height() > maxLength {
-		return fmt.Errorf("piece %q measures %v × %v; nothing longer than %v is printed, so divide it at a seam", name, b.Width(), b.Height(), maxLength)
+		return fmt.Errorf("piece %q measures %v × %v; the limit for printing is %v, so divide it with a seam", name, b.Width(), b.Height(), maxLength)
 	}
 	return nil
 }
 
-// strayMark is how far a mark may lie outside its piece; farther is a slip that would waste paper.
+// strayMark is how far a mark may lie outside its piece; further away is a mistake that would waste paper.
 const strayMark geom.MM = 50
 
-// rings is every run of points of the piece.
+// rings are all runs of points of the piece.
 func (q *Piece) rings() [][]geom.Point {
 	out := [][]geom.Point{q.Shape.Outer}
 	for _, h := range q.Shape.Holes {

@@ -10,25 +10,25 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Sizes of words on pieces, em in millimetres: 2.6 mm is 7.4 points, small print that is still read at the bench.
+// Sizes of text on pieces, em in millimetres: 2.6 mm is 7.4 points, small print but still readable at the bench.
 const (
 	markSize  = 2.6
 	leastSize = 2.6
 )
 
-// Extents of a line of text about its baseline, in ems, and from line to line.
+// Extents of a line of text above and below its baseline, in ems, and line spacing.
 const (
 	ascent  = 0.76
 	descent = 0.22
 	leading = 1.28
 )
 
-// textPlate is what one line of text covers.
+// textPlate is the plate covered by one line of text.
 func textPlate(c geom.Point, size float64, font draw.Font, turn float64, s string) plate {
 	return turnedPlate(c, float64(draw.TextWidth(font, geom.MM(size), s)), size*(ascent+descent), turn)
 }
 
-// write sets one line of text on its plate.
+// write puts one line of text on its plate.
 func (d *drawing) write(p plate, size float64, font draw.Font, turn float64, s string) {
 	d.room.taken = append(d.room.taken, p)
 	d.set(p.c.Add(p.down().Mul(size*(ascent-descent)/2)), size, font, turn, s)
@@ -40,7 +40,7 @@ func (d *drawing) set(at geom.Point, size float64, font draw.Font, turn float64,
 	d.figures = append(d.figures, draw.Figure{Text: &draw.Text{At: at, Size: geom.MM(size), Font: font, Anchor: draw.Middle, Turn: turn, Value: s, Color: black}})
 }
 
-// words names everything on the piece: first what belongs to a line, then the grain, then the piece itself.
+// words labels everything on the piece: first what belongs to a line, then the grain, then the piece itself.
 func (d *drawing) words() {
 	for _, l := range d.piece.Lines {
 		path := geom.Path(viewed(l.Path, d.turned))
@@ -92,7 +92,7 @@ func bendWords(way, label string) string {
 	return way + ": " + label
 }
 
-// grainForm is how the arrow of the texture is set on the foam: the name goes first where there is not room for both.
+// grainForm is how the texture arrow is placed on the foam: if there is not room for both, the name comes first.
 type grainForm int
 
 const (
@@ -101,14 +101,14 @@ const (
 	noArrow // it stands beside the piece, with the name
 )
 
-// missing notes a word that found no place; it then stands with the piece's name.
+// missing notes a text that did not fit; it then stands with the piece's name.
 func (d *drawing) missing(s string) {
 	if s != "" && !slices.Contains(d.missed, s) {
 		d.missed = append(d.missed, s)
 	}
 }
 
-// readable turns a direction so that its text is read from below or from the right.
+// readable turns a direction so that text along it is read from below or from the right.
 func readable(u geom.Point) (dir geom.Point, turn float64) {
 	turn = math.Atan2(-u.Y, u.X) * 180 / math.Pi
 	if turn > 90.001 || turn <= -89.999 {
@@ -118,7 +118,7 @@ func readable(u geom.Point) (dir geom.Point, turn float64) {
 	return geom.Pt(cos, -sin), turn
 }
 
-// outgrows reports whether a word at this place makes a piece that fits on a tile too large for it.
+// outgrows reports whether a text in this place makes a piece that fits on a tile too large for it.
 func (d *drawing) outgrows(p plate) bool {
 	g := newGrid(d.job)
 	fits := func(b geom.Box) bool {
@@ -128,7 +128,7 @@ func (d *drawing) outgrows(p plate) bool {
 	return fits(d.box) && !fits(d.box.Union(p.bounds()))
 }
 
-// along writes a word beside a line, read along it.
+// along writes a text beside a line, in its direction.
 func (d *drawing) along(path geom.Path, s string) {
 	s = draw.Printable(s)
 	if s == "" {
@@ -165,7 +165,7 @@ func (d *drawing) at(path geom.Path, s string) {
 	d.around(mid, float64(path.Length())/2+0.3, s, "notch ")
 }
 
-// around writes a word near a point, as near as its radius allows; inside the piece before outside.
+// around writes a text near a point, as near as its radius allows; inside the piece if possible, else outside.
 func (d *drawing) around(c geom.Point, radius float64, s, unplaced string) {
 	s = draw.Printable(s)
 	if s == "" {
@@ -223,8 +223,7 @@ func (d *drawing) within(path geom.Path, s string) {
 	d.missing("dotted: " + s)
 }
 
-// grain draws the arrow of the foam's texture along the piece's own y with its words beside it, or with them in the
-// piece's name.
+// grain draws the texture arrow along the piece's own y with its text beside it, or puts the text into the piece's name.
 func (d *drawing) grain(form grainForm) {
 	const clear = 0.8
 	s := draw.Printable(d.piece.Turn)
@@ -262,10 +261,10 @@ func (d *drawing) grain(form grainForm) {
 	}
 }
 
-// arrowWide is the width of the head of the texture's arrow.
+// arrowWide is the width of the texture arrow's head.
 const arrowWide = 2.2
 
-// arrow draws the arrow of the texture about its middle; u reads as the paper does, up is the way it points.
+// arrow draws the texture arrow about its middle; u is the reading direction on paper, up is the way it points.
 func (d *drawing) arrow(middle, u, up geom.Point, length float64) {
 	tail, tip := middle.Sub(u.Mul(length/2)), middle.Add(u.Mul(length/2))
 	if u.Dot(up) < 0 {
@@ -280,7 +279,7 @@ func (d *drawing) arrow(middle, u, up geom.Point, length float64) {
 
 // spots are places on a grid over the piece, the nearest to the target first.
 func (d *drawing) spots(target geom.Point) []geom.Point {
-	const cells = 22 // a side: places a twentieth of the piece apart
+	const cells = 22 // per side: places a twentieth of the piece apart
 	b := d.room.shape.Bounds()
 	spots := make([]geom.Point, 0, cells*cells+1)
 	spots = append(spots, target)
@@ -294,7 +293,7 @@ func (d *drawing) spots(target geom.Point) []geom.Point {
 	return slices.DeleteFunc(spots, func(p geom.Point) bool { return !d.room.shape.Contains(p) })
 }
 
-// find looks for a free place in the piece for a rectangle, the first of the spots that has room.
+// find looks for a free place in the piece for a rectangle: the first of the spots with room.
 func (d *drawing) find(spots []geom.Point, w, h, turn, clear float64) (plate, bool) {
 	b := d.room.shape.Bounds()
 	p := turnedPlate(b.Centre(), w, h, turn)
@@ -311,13 +310,13 @@ func (d *drawing) find(spots []geom.Point, w, h, turn, clear float64) (plate, bo
 	return p, false
 }
 
-// line is one line of the block with a piece's name.
+// line is a line of the block with a piece's name.
 type line struct {
 	font  draw.Font
 	value string
 }
 
-// blocks are the ways to set the name, tall to flat; each says the same.
+// blocks are the ways to set the name, from tall to flat; each says the same.
 func (d *drawing) blocks() [][]line {
 	p := d.piece
 	var notes []line
@@ -364,8 +363,8 @@ func blockSize(b []line, size float64) (w, h float64) {
 	return w, size * (ascent + descent + leading*float64(len(b)-1))
 }
 
-// block writes the piece's name, copies, thickness, commission and notes inside the outline, large before small. It
-// reports whether they fit.
+// block writes the piece's name, copies, thickness, commission and notes inside the outline, as large as fits. It reports
+// whether they fit.
 func (d *drawing) block() bool {
 	spots := d.spots(d.room.shape.Outer.Centroid())
 	ways := d.blocks()
@@ -373,7 +372,7 @@ func (d *drawing) block() bool {
 		d.room.taken = append(d.room.taken, q...)
 		for _, t := range [6]struct{ size, clear float64 }{{6, 3}, {5, 2}, {4, 2}, {4, 1}, {3.2, 1}, {leastSize, 0.8}} {
 			for i, b := range ways {
-				if t.size >= 4 && i > 1 { // a long line in large letters is read worse than a block in small ones
+				if t.size >= 4 && i > 1 { // a long line in large type is harder to read than a block in small type
 					break
 				}
 				for _, turn := range [2]float64{0, 90} {
@@ -405,27 +404,27 @@ func (d *drawing) writeBlock(p plate, b []line, size, turn float64) {
 	}
 }
 
-// beside writes the name off the piece with a leader from it, where words and piece take little paper and the leader is
-// short.
+// beside writes the name next to the piece with a leader from it, choosing a place where text and piece take little paper
+// and the leader is short.
 func (d *drawing) beside(b []line) {
 	const (
 		arrow   = 12.0
 		clear   = 1.5
 		cells   = 24
-		perArea = 0.02 // mm of leader that a square millimetre of paper is worth,
-		perWord = 40.0 // and a word that it would run over,
-		perTile = 1e4  // and a second tile, which nothing else is worth
+		perArea = 0.02 // mm of leader worth a square millimetre of paper,
+		perWord = 40.0 // a text that it would run over,
+		perTile = 1e4  // and a second tile, worth more than anything else
 	)
 	w, words := blockSize(b, leastSize)
 	h, up := words, view(geom.Pt(0, 1), d.turned)
-	if !d.grained { // room for it under the words
+	if !d.grained { // room for it below the text
 		h += 2 + math.Abs(up.Y)*arrow + math.Abs(up.X)*arrowWide
 		w = math.Max(w, math.Abs(up.X)*arrow)
 	}
 	foot, _ := draw.Roomiest(d.room.shape)
 	if !d.room.shape.Contains(foot) {
 		foot = d.room.shape.Outer[0]
-	} else if p, ok := d.find(d.spots(foot), 1, 1, 0, 0.3); ok { // off the words on the foam
+	} else if p, ok := d.find(d.spots(foot), 1, 1, 0, 0.3); ok { // clear of the text on the foam
 		foot = p.c
 	}
 	best := turnedPlate(geom.Pt(d.box.Max.X+2*clear+w/2, foot.Y), w, h, 0) // always free

@@ -50,7 +50,7 @@ b = "p%d.left"
 `, id, i, id, max(0, i-1))
 	}
 	svg = []byte(`<svg xmlns="http://www.w3.org/2000/svg" width="1000mm" height="1700mm" viewBox="0 0 1000 1700">` + strings.Join(groups, "\n") + `</svg>`)
-	return svg, sidecar("waist-girth = 820\nchest-girth = 980\nfront-waist-length = 420", "BASE\n"+rules.String())
+	return svg, specSheet("waist-girth = 820\nchest-girth = 980\nfront-waist-length = 420", "BASE\n"+rules.String())
 }
 
 func BenchmarkParse(b *testing.B) {

@@ -8,8 +8,8 @@ import (
 	"benchbell/quote/geom"
 )
 
-// coneBase is the frame of a piece drawn as a developed frustum: the small end's middle, both ends' lengths along the
-// neutral line, and the slant. The drawing has the small end at the bottom.
+// coneBase is the frame of a piece drawn as a developed frustum: the middle of the small end, the lengths of both ends
+// along the neutral line, and the slant. The drawing has the small end at the bottom.
 type coneBase struct {
 	origin geom.Point // middle of the small end
 	small  float64    // width at the small end
@@ -19,8 +19,8 @@ type coneBase struct {
 
 func (c coneBase) theta() float64 { return (c.big - c.small) / c.slant }
 
-// put maps frustum coordinates, u across (−½..½ of the width) and t along (0 small end, 1 big end), onto the sheet.
-// Written with sin(φ)/φ so that a cylinder (angle 0) and a cone that tapers the other way need no special case.
+// put maps frustum coordinates, u across (−½..½ of the width) and t along (0 small end, 1 big end), to the sheet. Written
+// with sin(φ)/φ so that a cylinder (angle 0) and a cone that tapers the other way need no special case.
 func (c coneBase) put(u, t float64) geom.Point {
 	phi := u * c.theta()
 	w := u * (c.small + t*(c.big-c.small))
@@ -43,13 +43,13 @@ func sinc(x float64) float64 {
 	return math.Sin(x) / x
 }
 
-// closedTolerance: a closed cuff's drawn width and its base width must agree this well, so that the graded girth is
-// within half a millimetre of what the body asks.
+// closedTolerance is how closely the drawn width of a closed cuff must match its base width, so that the graded girth is
+// within half a millimetre of what the body needs.
 const closedTolerance = 0.4
 
 func (p *part) setCone(s *Set) error {
 	if len(p.sections) != 2 || p.sections[0].at != 0 || p.sections[1].at != 1 {
-		return errors.New("frame \"cone\" needs exactly two sections, at 0 (small end, drawn at the bottom) and at 1")
+		return errors.New("frame \"cone\" needs exactly two sections: at 0 (small end, drawn at the bottom) and at 1")
 	}
 	x := p.outline.Bounds().Centre().X
 	lo, hi := math.Inf(1), math.Inf(-1)
@@ -66,9 +66,9 @@ func (p *part) setCone(s *Set) error {
 		small: p.sections[0].width(s.base, p),
 		big:   p.sections[1].width(s.base, p),
 	}
-	// A near-cylinder has its apex kilometres away, and the polar inverse loses its digits.
+	// The apex of a near-cylinder is kilometres away, and the polar inverse would lose its digits.
 	if !(cb.slant > 1) || !(cb.theta() > 1e-3) || !(cb.theta() < math.Pi) {
-		return fmt.Errorf("the base is no developable cone: %.1f mm at the bottom, %.1f mm at the top, slant %.1f mm; the bottom must be the smaller end", cb.small, cb.big, cb.slant)
+		return fmt.Errorf("the base is not a cone that lies flat: %.1f mm at the bottom, %.1f mm at the top, slant %.1f mm; the bottom must be the smaller end", cb.small, cb.big, cb.slant)
 	}
 	p.base = cb
 	if !p.doc.Closed {
@@ -86,7 +86,7 @@ func (p *part) setCone(s *Set) error {
 			want = cb.big
 		}
 		if got := (uhi - ulo) * want; !(math.Abs(got-want) <= closedTolerance) {
-			return fmt.Errorf("section %d: the drawing is %.1f mm wide there, a closed piece needs %.1f mm (girth, ease and bend allowance)", i+1, got, want)
+			return fmt.Errorf("section %d: the drawing is %.1f mm wide there but a closed piece must be %.1f mm (girth, ease and bend allowance)", i+1, got, want)
 		}
 	}
 	return nil

@@ -7,8 +7,8 @@ import (
 	"benchbell/quote/geom"
 )
 
-// copies makes the numbered copies of a piece: as drawn, then, of a pair, the mirror images; all of them mirrored for
-// the left side.
+// copies makes the numbered copies of a piece: as drawn and, of a pair, the mirror images; for the left side all are
+// mirrored.
 func copies(p *part, pc foam.Piece, left bool) []foam.Piece {
 	var out []foam.Piece
 	for half := 0; half < 2; half++ {
@@ -35,7 +35,7 @@ func copies(p *part, pc foam.Piece, left bool) []foam.Piece {
 // apart is the angle between the copies of a closed gore; mirror images take the other half of the ring.
 func (p *part) apart() float64 { return 360 / float64(p.physical()) }
 
-// turned adds an angle to a facing, the other way about for a mirror image, and keeps it within ±180.
+// turned adds an angle to a facing, subtracts it for a mirror image, and keeps the result within ±180.
 func turned(facing, by float64, mirrored bool) float64 {
 	if mirrored {
 		by = -by
@@ -44,7 +44,7 @@ func turned(facing, by float64, mirrored bool) float64 {
 	return facing - 360*math.Floor((facing+180-1e-9)/360)
 }
 
-// moved is the piece carried by a placement, sharing no memory with it.
+// movedPiece is the piece moved by a placement, sharing no memory with it.
 func movedPiece(p foam.Piece, t geom.Placement) foam.Piece {
 	p.Shape = t.Shape(p.Shape)
 	drills := p.Drills
@@ -69,11 +69,11 @@ func movedPiece(p foam.Piece, t geom.Placement) foam.Piece {
 
 func clonedPiece(p foam.Piece) foam.Piece { return movedPiece(p, geom.Placement{}) }
 
-// mirror turns the piece over about its own upright middle line, so that it stays where it was drawn.
+// mirroredPiece turns the piece over about its own vertical middle line, so that it stays where it was drawn.
 func mirroredPiece(p foam.Piece) foam.Piece {
 	x := p.Shape.Bounds().Centre().X
 	out := movedPiece(p, geom.Placement{Mirrored: true, Move: geom.Pt(2*x, 0)})
 	out.Mirrored = true
-	out.Worn.Facing = 0 - out.Worn.Facing // not −x, which would print a front as -0
+	out.Worn.Facing = 0 - out.Worn.Facing // not −x, which would print the front as -0
 	return out
 }

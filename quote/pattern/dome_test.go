@@ -44,7 +44,7 @@ func disc(t testing.TB, dart float64, extra string) *Set {
 	}
 	return parse(t, sheet(`<g id="disc"><polygon class="outline" points="`+b.String()+`"/>`+
 		mark("a", point(-90-dart/2))+mark("b", point(-90+dart/2))+mark("t", "400,500")+`</g>`),
-		sidecar("chest-girth = 900", `BASE
+		specSheet("chest-girth = 900", `BASE
 [[piece]]
 id = "disc"
 title = "Disc"
@@ -72,7 +72,7 @@ func TestDartRange(t *testing.T) {
 	}
 	f.Body["chest-girth"] = 1200
 	g, err = s.Grade(f)
-	if err != nil || len(g.Notes) != 1 || !contains(g.Notes[0], "piece disc", `dart "middle"`, "outside its 25° to 35°") {
+	if err != nil || len(g.Notes) != 1 || !contains(g.Notes[0], "piece disc", `dart "middle"`, "outside its range of 25° to 35°") {
 		t.Fatalf("%v, notes %q", err, g.Notes)
 	}
 	r := s.seams[0]
@@ -85,7 +85,7 @@ func TestDartRange(t *testing.T) {
 // closedBody is the sum of all curvature of pieces that are sewn to a closed body, in degrees, and its Euler number
 // V − E + F: angle defects where corners meet (360° less the pieces' own angles there), and, along each seam, by how much
 // both edges together turn more than they would on a flat sheet.
-func closedBody(s *Set, works []*work) (total float64, euler int) {
+func closedBody(s *Set, workpieces []*workpiece) (total float64, euler int) {
 	type corner struct{ piece, vertex int }
 	root := map[corner]corner{}
 	var find func(c corner) corner
@@ -104,7 +104,7 @@ func closedBody(s *Set, works []*work) (total float64, euler int) {
 		}
 	}
 	defect := map[corner]float64{}
-	inner := func(w *work, i int) float64 {
+	inner := func(w *workpiece, i int) float64 {
 		n := len(w.outer)
 		return wedge(w.outer[(i+1)%n], w.outer[i], w.outer[(i+n-1)%n])
 	}
@@ -113,12 +113,12 @@ func closedBody(s *Set, works []*work) (total float64, euler int) {
 		if _, ok := defect[k]; !ok {
 			defect[k] = 360
 		}
-		defect[k] -= inner(works[c.piece], works[c.piece].at[c.vertex])
+		defect[k] -= inner(workpieces[c.piece], workpieces[c.piece].at[c.vertex])
 	}
 	for _, d := range defect {
 		total += d
 	}
-	for _, w := range works {
+	for _, w := range workpieces {
 		corner := map[int]bool{}
 		for _, e := range w.p.edges {
 			corner[w.at[e.from]], corner[w.at[e.to]] = true, true
@@ -136,11 +136,11 @@ func closedBody(s *Set, works []*work) (total float64, euler int) {
 // of total angle defect for a polyhedron: a cube's eight corners have 90° each).
 func TestGaussBonnet(t *testing.T) {
 	for name, s := range map[string]*Set{"cube": cube(t), "helmet with a base": helmetWithBase(t)} {
-		works := make([]*work, len(s.parts))
+		workpieces := make([]*workpiece, len(s.parts))
 		for i, p := range s.parts {
-			works[i] = graded(t, s, p, s.BaseFit(foam.NoSide))
+			workpieces[i] = graded(t, s, p, s.BaseFit(foam.NoSide))
 		}
-		total, euler := closedBody(s, works)
+		total, euler := closedBody(s, workpieces)
 		if euler != 2 || math.Abs(total-360*float64(euler)) > 1e-6 {
 			t.Errorf("%s: curvature %.6f° with V − E + F = %d, want 720° and 2", name, total, euler)
 		}
@@ -162,7 +162,7 @@ func TestGaussBonnet(t *testing.T) {
 func pyramid(t testing.TB, faces int, angle float64) *Set {
 	half := 100 * math.Tan(angle/2*math.Pi/180)
 	return parse(t, sheet(fmt.Sprintf(`<g id="face"><polygon class="outline" points="%.9f,500 300,400 %.9f,500"/><circle class="point" data-name="top" cx="300" cy="400" r="1"/></g>`, 300-half, 300+half)),
-		sidecar("head-girth = 560", fmt.Sprintf("BASE\n[[piece]]\nid = \"face\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\ncopies = %d\n[[dome]]\nname = \"corner\"\npieces = [\"face\"]\napex = \"top\"\n", faces)))
+		specSheet("head-girth = 560", fmt.Sprintf("BASE\n[[piece]]\nid = \"face\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\ncopies = %d\n[[dome]]\nname = \"corner\"\npieces = [\"face\"]\napex = \"top\"\n", faces)))
 }
 
 // flatSet is fixed pieces by polygon, every corner named, every side an edge "0", "1", …
@@ -183,7 +183,7 @@ func flatSet(t testing.TB, pieces map[string][][2]float64, order []string, seams
 	for i, s := range seams {
 		toml += fmt.Sprintf("[[seam]]\nname = \"s%d\"\na = \"%s\"\nb = \"%s\"\n", i, s[0], s[1])
 	}
-	return parse(t, sheet(svg...), sidecar("head-girth = 560", toml))
+	return parse(t, sheet(svg...), specSheet("head-girth = 560", toml))
 }
 
 // cube: a bottom, four walls with edges counter-clockwise as seen (e0 right side, e1 top, e2 left side, e3 foot), a lid.
@@ -228,5 +228,5 @@ func helmetWithBase(t testing.TB) *Set {
 		toml += fmt.Sprintf("[[seam]]\nname = \"m%d\"\na = \"g%d.right\"\nb = \"g%d.left\"\n", i, i, (i+1)%n)
 		toml += fmt.Sprintf("[[seam]]\nname = \"r%d\"\na = \"g%d.rim\"\nb = \"base.e%d\"\n", i, i, (n-i)%n)
 	}
-	return parse(t, sheet(svg...), sidecar("head-girth = 560", toml))
+	return parse(t, sheet(svg...), specSheet("head-girth = 560", toml))
 }

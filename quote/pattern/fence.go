@@ -7,9 +7,8 @@ import (
 	"benchbell/quote/geom"
 )
 
-// fence is a closed ring with a grid over it, so that crossing and nearness are asked of the few edges that lie near
-// instead of all. Cells are as wide and as high as the ring's edges are on average, which suits a comb as well as a
-// circle.
+// fence is a closed ring with a grid over it, so that crossing and nearness are tested against the few edges nearby instead
+// of all. Cells are as wide and as high as the ring's edges on average, which suits a comb as well as a circle.
 type fence struct {
 	ring   geom.Ring
 	box    geom.Box
@@ -19,11 +18,11 @@ type fence struct {
 	item   []int32 // edges by their first vertex
 }
 
-// maxCrossWork bounds the comparisons of one ring's edges. A ring of 20 000 points from a real drawing needs a tenth;
-// only a drawing made to be slow reaches it.
+// maxCrossWork bounds the comparisons of one ring's edges. A ring of 20 000 points from a real drawing needs a tenth of
+// that; only a drawing made to be slow reaches it.
 const maxCrossWork = 4_000_000
 
-var errIntricate = errors.New("its line is too intricate to be checked for crossings, simplify it")
+var errIntricate = errors.New("its line is too intricate to check for crossings; simplify it")
 
 func newFence(r geom.Ring) *fence {
 	f := &fence{ring: r, box: r.Bounds()}
@@ -37,7 +36,7 @@ func newFence(r geom.Ring) *fence {
 	// Twice the mean keeps most edges in one or two cells.
 	f.nx, f.w = cells(float64(f.box.Width()), 2*dx/float64(n), n)
 	f.ny, f.h = cells(float64(f.box.Height()), 2*dy/float64(n), n)
-	for f.nx*f.ny > 4*n+16 { // both coarser until the grid is no larger than the ring
+	for f.nx*f.ny > 4*n+16 { // coarser both ways until the grid is no larger than the ring
 		f.nx, f.w = (f.nx+1)/2, f.w*2
 		f.ny, f.h = (f.ny+1)/2, f.h*2
 	}
@@ -73,7 +72,7 @@ func (f *fence) row(y float64) int {
 	return max(0, min(f.ny-1, int((y-f.box.Min.Y)/f.h)))
 }
 
-// each calls do for every cell that an edge may touch: row by row, the stretch of the edge in that row.
+// each calls do for every cell an edge may touch: row by row, for the part of the edge in that row.
 func (f *fence) each(do func(cell, edge int)) {
 	for i, a := range f.ring {
 		b := f.ring[(i+1)%len(f.ring)]
@@ -84,7 +83,7 @@ func (f *fence) each(do func(cell, edge int)) {
 		for r := r0; r <= r1; r++ {
 			xa, xb := a.X, b.X
 			if r0 < r1 && b.Y > a.Y {
-				// A hair more than the row, so that rounding cannot lose a cell.
+				// Slightly more than the row, so that rounding cannot miss a cell.
 				lo, hi := f.box.Min.Y+(float64(r)-1e-6)*f.h, f.box.Min.Y+(float64(r)+1+1e-6)*f.h
 				slope := (b.X - a.X) / (b.Y - a.Y)
 				if lo > a.Y {
@@ -115,7 +114,7 @@ func (f *fence) crossing() (at geom.Point, crosses bool, err error) {
 		for x, i32 := range items {
 			i := int(i32)
 			a, b := r[i], r[(i+1)%n]
-			for _, j32 := range items[x+1:] { // edges lie in a cell in rising order
+			for _, j32 := range items[x+1:] { // edges are listed in a cell in rising order
 				j := int(j32)
 				p, q := r[j], r[(j+1)%n]
 				if math.Max(a.X, b.X) < math.Min(p.X, q.X) || math.Max(p.X, q.X) < math.Min(a.X, b.X) ||
@@ -142,13 +141,13 @@ func (f *fence) crossing() (at geom.Point, crosses bool, err error) {
 	return geom.Point{}, false, nil
 }
 
-// folds reports whether the way a → b → c turns straight back, or stands still.
+// folds reports whether the way a → b → c turns straight back, or does not move.
 func folds(a, b, c geom.Point) bool {
 	u, v := a.Sub(b), c.Sub(b)
 	return u.Cross(v) == 0 && u.Dot(v) >= 0
 }
 
-// meeting is the place nearest to q where the ring crosses the other; q itself where they do not.
+// meeting is the place nearest to q where the ring crosses the other one; q itself if they do not cross.
 func (f *fence) meeting(other geom.Ring, q geom.Point) geom.Point {
 	n, at, best := len(f.ring), q, math.Inf(1)
 	for j, a := range other {
@@ -168,7 +167,7 @@ func (f *fence) meeting(other geom.Ring, q geom.Point) geom.Point {
 	return at
 }
 
-// near is whether an edge of the ring comes closer than d to the segment pq.
+// near reports whether an edge of the ring comes closer than d to the segment pq.
 func (f *fence) near(p, q geom.Point, d float64) bool {
 	n := len(f.ring)
 	c0, c1 := f.col(math.Min(p.X, q.X)-d), f.col(math.Max(p.X, q.X)+d)
@@ -191,8 +190,8 @@ func (f *fence) near(p, q geom.Point, d float64) bool {
 	return false
 }
 
-// contains is whether p lies inside the ring, by counting the edges to its right (points on the border may go either
-// way). An edge that lies in several cells is counted in the one in which it passes the level of p.
+// contains reports whether p lies inside the ring, by counting the edges to its right (a point on the border may count as
+// either). An edge that lies in several cells is counted in the one where it passes the level of p.
 func (f *fence) contains(p geom.Point) bool {
 	if !f.box.Contains(p) {
 		return false

@@ -65,26 +65,26 @@ func TestMirrorKeepsForm(t *testing.T) {
 }
 
 // What is mended in the sidecar is told from what is mended in the drawing.
-func TestSidecarErrors(t *testing.T) {
+func TestSpecErrors(t *testing.T) {
 	good := "BASE\n[[piece]]\nid = \"p\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\n"
 	panel := sheet(`<g id="p"><path class="outline" d="M10 10h100v80h-100z"/></g>`)
 	for name, c := range map[string]struct {
 		drawing []byte
 		toml    []byte
-		sidecar bool
+		spec    bool
 	}{
-		"unknown key":  {panel, append([]byte("x = 1\n"), sidecar("chest-girth = 900", good)...), true},
+		"unknown key":  {panel, append([]byte("x = 1\n"), specSheet("chest-girth = 900", good)...), true},
 		"not TOML":     {panel, []byte("name"), true},
-		"thickness":    {panel, sidecar("chest-girth = 900", good+"layer = 12\n"), true},
-		"gap":          {panel, append([]byte("gap = 9\n"), sidecar("chest-girth = 900", good)...), true},
-		"seam":         {panel, sidecar("chest-girth = 900", good+"[[seam]]\nname = \"s\"\na = \"p.x\"\nb = \"p.y\"\n"), true},
-		"open outline": {sheet(`<g id="p"><path class="outline" d="M10 10h100v80h-80"/></g>`), sidecar("chest-girth = 900", good), false},
-		"not SVG":      {[]byte("<html/>"), sidecar("chest-girth = 900", good), false},
-		"hole":         {sheet(`<g id="p"><path class="outline" d="M10 10h100v80h-100z"/><circle class="drill" cx="11" cy="50" r="2"/></g>`), sidecar("chest-girth = 900", good), false},
+		"thickness":    {panel, specSheet("chest-girth = 900", good+"layer = 12\n"), true},
+		"gap":          {panel, append([]byte("gap = 9\n"), specSheet("chest-girth = 900", good)...), true},
+		"seam":         {panel, specSheet("chest-girth = 900", good+"[[seam]]\nname = \"s\"\na = \"p.x\"\nb = \"p.y\"\n"), true},
+		"open outline": {sheet(`<g id="p"><path class="outline" d="M10 10h100v80h-80"/></g>`), specSheet("chest-girth = 900", good), false},
+		"not SVG":      {[]byte("<html/>"), specSheet("chest-girth = 900", good), false},
+		"hole":         {sheet(`<g id="p"><path class="outline" d="M10 10h100v80h-100z"/><circle class="drill" cx="11" cy="50" r="2"/></g>`), specSheet("chest-girth = 900", good), false},
 	} {
 		_, err := Parse(c.drawing, c.toml)
-		var se *SidecarError
-		if err == nil || errors.As(err, &se) != c.sidecar {
+		var se *SpecError
+		if err == nil || errors.As(err, &se) != c.spec {
 			t.Errorf("%s: %v (%T)", name, err, err)
 		}
 	}

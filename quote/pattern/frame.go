@@ -15,10 +15,10 @@ const (
 	frameFixed frameKind = iota
 	frameFlat
 	frameCone
-	frameGore // graded as flat is: along the meridian and across it; what differs is what its sections ask
+	frameGore // graded like flat: along the meridian and across it; only what its sections ask for differs
 )
 
-// setFrame chooses the piece's frame and checks that the drawing suits it.
+// setFrame chooses the piece's frame and checks that it suits the drawing.
 func (p *part) setFrame(s *Set) error {
 	b := p.outline.Bounds()
 	p.holdX = b.Centre().X
@@ -32,12 +32,12 @@ func (p *part) setFrame(s *Set) error {
 		return fmt.Errorf("hold %q must be left, middle or right", clip(p.doc.Hold))
 	}
 	if p.doc.Closed && p.doc.Frame != "cone" && p.doc.Frame != "gore" {
-		return errors.New("closed needs frame \"cone\" or \"gore\"")
+		return errors.New("closed = true needs frame \"cone\" or \"gore\"")
 	}
 	switch p.doc.Frame {
 	case "fixed":
 		if len(p.sections) > 0 || p.doc.Length != nil {
-			return errors.New("frame \"fixed\" can have neither sections nor a length driver")
+			return errors.New("frame \"fixed\" takes no sections and no length driver")
 		}
 		p.frame = frameFixed
 	case "", "flat":
@@ -57,13 +57,13 @@ func (p *part) setFrame(s *Set) error {
 	return nil
 }
 
-// setGore checks that a gore's copies close round the girth that its sections ask.
+// setGore checks that the copies of a gore close around the girth its sections ask for.
 func (p *part) setGore(s *Set) error {
 	if len(p.sections) == 0 {
 		return errors.New("frame \"gore\" needs at least one section, at 0 for the rim")
 	}
 	if p.doc.Hold != "" && p.doc.Hold != "middle" {
-		return errors.New("frame \"gore\" holds its middle, which is the meridian: leave out hold")
+		return errors.New("frame \"gore\" always holds its middle, the meridian; leave out hold")
 	}
 	if !p.doc.Closed {
 		return nil
@@ -72,7 +72,7 @@ func (p *part) setGore(s *Set) error {
 	for i, c := range p.sections {
 		want := c.width(s.base, p) / c.share
 		if got := n * p.widthAt(c.at); !(math.Abs(got-want) <= closedTolerance) {
-			return fmt.Errorf("section %d: %g gores of the drawing come to %.1f mm there, a closed ring needs %.1f mm (girth, ease and bend allowance), so each is %.2f mm wide", i+1, n, got, want, want/n)
+			return fmt.Errorf("section %d: %g gores as drawn come to %.1f mm there but a closed ring needs %.1f mm (girth, ease and bend allowance), so each must be %.2f mm wide", i+1, n, got, want, want/n)
 		}
 	}
 	return nil
@@ -81,13 +81,13 @@ func (p *part) setGore(s *Set) error {
 // widthAt is the width of the drawn outline at a share of its height.
 func (p *part) widthAt(at float64) float64 {
 	b := p.outline.Bounds()
-	const inside = 1e-3 // mm: at the very ends a flat rim has no width to measure, only corners
+	const inside = 1e-3 // mm: at its very ends a flat rim has no width, only corners
 	y := math.Max(b.Min.Y+inside, math.Min(b.Max.Y-inside, b.Min.Y+at*float64(b.Height())))
 	lo, hi := crossings(p.outline, y)
 	return hi - lo
 }
 
-// crossings is the leftmost and the rightmost place where the ring meets the level y.
+// crossings are the leftmost and the rightmost place where the ring meets the level y.
 func crossings(r geom.Ring, y float64) (lo, hi float64) {
 	lo, hi = math.Inf(1), math.Inf(-1)
 	for i, a := range r {
@@ -100,7 +100,7 @@ func crossings(r geom.Ring, y float64) (lo, hi float64) {
 	return lo, hi
 }
 
-// mapping takes a point of the drawing to the graded piece.
+// mapping maps a point of the drawing to the graded piece.
 type mapping func(geom.Point) geom.Point
 
 // grading is the piece's mapping for one fit.
@@ -112,7 +112,7 @@ func (p *part) grading(s *Set, f Fit) (mapping, error) {
 	if l := p.doc.Length; l != nil {
 		along += p.follow * (l.asked(f, p)/l.asked(s.base, p) - 1)
 		if !(along >= 1.0/maxRatio && along <= maxRatio) {
-			return nil, fmt.Errorf("its length comes to %.2f of the drawing, which is not within a factor %g: check %s", along, maxRatio, strings.Join(l.Measures, ", "))
+			return nil, fmt.Errorf("its length comes to %.2f of the drawing; it must be within a factor of %g: check %s", along, maxRatio, strings.Join(l.Measures, ", "))
 		}
 	}
 	scale := make([]float64, len(p.sections))
@@ -121,14 +121,14 @@ func (p *part) grading(s *Set, f Fit) (mapping, error) {
 		widths[i] = c.width(f, p)
 		scale[i] = widths[i] / c.width(s.base, p)
 		if !(scale[i] >= 1.0/maxRatio && scale[i] <= maxRatio) {
-			return nil, fmt.Errorf("section %d comes to %.1f mm, which is not within a factor %g of the drawing: check %s", i+1, widths[i], maxRatio, c.measure)
+			return nil, fmt.Errorf("section %d comes to %.1f mm; it must be within a factor of %g of the drawing: check %s", i+1, widths[i], maxRatio, c.measure)
 		}
 	}
 	if p.frame == frameCone {
 		to := p.base
 		to.small, to.big, to.slant = widths[0], widths[1], p.base.slant*along
 		if math.Abs(to.theta()) >= math.Pi {
-			return nil, fmt.Errorf("a taper from %.1f to %.1f mm over %.1f mm is no cone that lies flat: check %s and %s", to.small, to.big, to.slant, p.sections[0].measure, p.sections[1].measure)
+			return nil, fmt.Errorf("a taper from %.1f to %.1f mm over %.1f mm is not a cone that lies flat: check %s and %s", to.small, to.big, to.slant, p.sections[0].measure, p.sections[1].measure)
 		}
 		return func(q geom.Point) geom.Point { return to.put(p.base.take(q)) }, nil
 	}
@@ -140,5 +140,5 @@ func (p *part) grading(s *Set, f Fit) (mapping, error) {
 	}, nil
 }
 
-// maxRatio: nobody is two and a half times the body a set was drawn for; it is a wrong unit or a wrong limb.
+// maxRatio: nobody is two and a half times the size a set was drawn for; that is a wrong unit or the wrong limb.
 const maxRatio = 2.5

@@ -110,7 +110,7 @@ func TestGoreIsMonotone(t *testing.T) {
 		a, b := graded(rt, s, s.parts[0], f), graded(rt, s, s.parts[0], more)
 		for i := range 50 {
 			at := (float64(i) + 0.5) / 50
-			wide := func(w *work) float64 {
+			wide := func(w *workpiece) float64 {
 				bb := w.outer.Bounds()
 				lo, hi := crossings(w.outer, bb.Min.Y+at*float64(bb.Height()))
 				return hi - lo
@@ -126,7 +126,7 @@ func TestGoreIsMonotone(t *testing.T) {
 // panel is a flat piece whose three sections follow three measurements without ease or bend.
 func panel(t testing.TB) *Set {
 	return parse(t, sheet(`<g id="p"><path class="outline" d="M100 500L300 500C330 420 330 330 300 200L100 200C80 330 80 420 100 500Z"/></g>`),
-		sidecar("hip-girth = 950\nwaist-girth = 800\nchest-girth = 980", `BASE
+		specSheet("hip-girth = 950\nwaist-girth = 800\nchest-girth = 980", `BASE
 [[piece]]
 id = "p"
 title = "Panel"
@@ -258,7 +258,7 @@ func TestMixedGoresAreTrued(t *testing.T) {
 	ring := "[[dome]]\nname = \"crown\"\npieces = [\"a\", \"b\"]\n"
 	drawing := sheet(sphereGore("a", n, 100, 200, 500), sphereGore("b", n, 100, 500, 500))
 	base := fmt.Sprintf("head-girth = %.9f\nhead-length = 195", girth)
-	s := parse(t, drawing, sidecar(base, "BASE\n"+gore("a", "1")+gore("b", "0.7")+seams+ring))
+	s := parse(t, drawing, specSheet(base, "BASE\n"+gore("a", "1")+gore("b", "0.7")+seams+ring))
 	rapid.Check(t, func(rt *rapid.T) {
 		f := s.BaseFit(foam.NoSide)
 		f.Body["head-length"] = geom.MM(rapid.Float64Range(175, 215).Draw(rt, "length"))
@@ -288,7 +288,7 @@ func TestMixedGoresAreTrued(t *testing.T) {
 		"add up to": {"copies = 3", "copies = 4"},
 		"together":  {base, fmt.Sprintf("head-girth = %.9f\nhead-length = 195", girth-1)},
 	} {
-		toml := strings.Replace(string(sidecar(base, "BASE\n"+gore("a", "1")+gore("b", "0.7")+ring)), change[0], change[1], 1)
+		toml := strings.Replace(string(specSheet(base, "BASE\n"+gore("a", "1")+gore("b", "0.7")+ring)), change[0], change[1], 1)
 		if _, err := Parse(drawing, []byte(toml)); err == nil || !contains(err.Error(), `dome 1 ("crown")`, what) {
 			t.Errorf("got %v, want %q", err, what)
 		}

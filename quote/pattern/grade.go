@@ -9,12 +9,12 @@ import (
 	"benchbell/quote/geom"
 )
 
-// work is one piece on its way from the drawing to the body.
-type work struct {
+// workpiece is a piece being graded: from its drawing to one body.
+type workpiece struct {
 	p      *part
 	m      mapping
 	outer  geom.Ring
-	at     []int       // where each drawn vertex of the outline went in outer
+	at     []int       // index in outer of each drawn vertex of the outline
 	slots  []geom.Ring // cut-outs, graded holes first
 	drills []foam.Drill
 	rows   []geom.Path
@@ -22,74 +22,74 @@ type work struct {
 	marks  []foam.Mark
 	piece  foam.Piece
 	length map[string]geom.MM // edge name → length
-	rowed  int                // holes in rows
+	rowed  int                // number of holes in rows
 }
 
 // Grade cuts the set to one body. Grading to BaseFit changes nothing (within 1e-6 mm).
 //
-// It refuses a fit that lacks a measurement or lies far from the base, and a result whose outlines cross, whose holes
-// leave the piece, or whose seams and darts do not match; the error names the piece and the place.
+// It refuses a fit that lacks a measurement or is far from the base, and a result whose outlines cross, whose holes leave
+// the piece, or whose seams and darts do not match; the error names the piece and the place.
 func (s *Set) Grade(f Fit) (foam.Graded, error) {
 	if err := s.Suits(f); err != nil {
 		return foam.Graded{}, err
 	}
 	g := foam.Graded{Set: s.Name, Title: s.Title, Side: f.Side, Notes: s.uncertain(f)}
-	works := make([]*work, len(s.parts))
+	workpieces := make([]*workpiece, len(s.parts))
 	for i, p := range s.parts {
 		m, err := p.grading(s, f)
 		if err != nil {
 			return foam.Graded{}, asIn(s.dxf, inPiece(p.doc.ID, err))
 		}
-		works[i] = p.start(m)
+		workpieces[i] = p.start(m)
 	}
-	t, err := s.trueUp(works)
+	t, err := s.trueUp(workpieces)
 	if err != nil {
 		return foam.Graded{}, err
 	}
 	g.Notes = append(g.Notes, t.notes...)
 	rowHoles := map[string]int{}
 	for i, p := range s.parts {
-		notes, err := works[i].finish(f)
+		notes, err := workpieces[i].finish(f)
 		if err != nil {
 			return foam.Graded{}, asIn(s.dxf, inPiece(p.doc.ID, err))
 		}
 		g.Notes = append(g.Notes, notes...)
-		rowHoles[p.doc.ID] = works[i].rowed * p.physical()
+		rowHoles[p.doc.ID] = workpieces[i].rowed * p.physical()
 	}
-	if err := s.walk(&g, works, t); err != nil {
+	if err := s.walk(&g, workpieces, t); err != nil {
 		return foam.Graded{}, asIn(s.dxf, err)
 	}
 	for i, p := range s.parts {
-		g.Pieces = append(g.Pieces, copies(p, works[i].piece, f.Side == foam.Left)...)
+		g.Pieces = append(g.Pieces, copies(p, workpieces[i].piece, f.Side == foam.Left)...)
 	}
-	s.curve(&g, works)
+	s.curve(&g, workpieces)
 	g.Hardware = s.hardwareFor(f, rowHoles)
 	return g, nil
 }
 
-// Suits says whether the set has what it needs of a fit, and each value is one that it can be drawn for; Grade may still
-// find that they have no shape together.
+// Suits reports whether a fit has what the set needs, each value within the range the set can be drawn for; Grade may still
+// find that they cannot be met together.
 func (s *Set) Suits(f Fit) error {
 	switch {
 	case s.Sided && f.Side != foam.Left && f.Side != foam.Right:
-		return fmt.Errorf("set %q is made for one side of the body: say left or right", s.Name)
+		return fmt.Errorf("set %q is made for one side of the body; say left or right", s.Name)
 	case !s.Sided && f.Side != foam.NoSide:
-		return fmt.Errorf("set %q has no side: leave out %q", s.Name, f.Side)
+		return fmt.Errorf("set %q has no sides; leave out %q", s.Name, f.Side)
 	case !(f.FoamK >= 0 && f.FoamK <= 1):
 		return fmt.Errorf("the foam factor %g must lie between 0 and 1", f.FoamK)
 	case !(f.Clothing >= 0 && f.Clothing <= 50):
-		return fmt.Errorf("clothing of %s beneath is out of range, give its thickness from 0 to 50 mm", f.Clothing)
+		return fmt.Errorf("clothing of %s is out of range; give its thickness, from 0 to 50 mm", f.Clothing)
 	case !(f.Allowance >= 0 && f.Allowance <= 100):
-		return fmt.Errorf("a mock-up allowance of %s is out of range, give 0 to 100 mm", f.Allowance)
+		return fmt.Errorf("a mock-up allowance of %s is out of range; give 0 to 100 mm", f.Allowance)
 	}
 	for _, t := range f.Tools {
 		if !(t.Diameter > 0 && t.Diameter <= 200) {
-			return fmt.Errorf("tool %q: a diameter of %s is out of range, give more than 0 and at most 200 mm", clip(t.Name), t.Diameter)
+			return fmt.Errorf("tool %q: a diameter of %s is out of range; give more than 0 and at most 200 mm", clip(t.Name), t.Diameter)
 		}
 	}
 	for _, k := range s.Measures {
 		if sd := f.Uncertain[k]; !(sd >= 0 && sd <= 100) {
-			return fmt.Errorf("%s: a standard deviation of %s is out of range, give 0 to 100 mm", k, sd)
+			return fmt.Errorf("%s: a standard deviation of %s is out of range; give 0 to 100 mm", k, sd)
 		}
 		v, ok := f.Body[k]
 		if !ok {
@@ -102,9 +102,9 @@ func (s *Set) Suits(f Fit) error {
 	return nil
 }
 
-// start takes the piece's drawing through its mapping.
-func (p *part) start(m mapping) *work {
-	w := &work{p: p, m: m}
+// start puts the drawing of the piece through its mapping.
+func (p *part) start(m mapping) *workpiece {
+	w := &workpiece{p: p, m: m}
 	w.outer, w.at = m.ring(p.outline)
 	for _, h := range p.holes {
 		r, _ := m.ring(h)
@@ -134,14 +134,14 @@ func (p *part) start(m mapping) *work {
 	return w
 }
 
-// finish makes the piece of what grading and truing left: it sets the holes, measures, and checks.
-func (w *work) finish(f Fit) ([]string, error) {
+// finish completes the piece after grading and truing: it places the holes, measures, and checks.
+func (w *workpiece) finish(f Fit) ([]string, error) {
 	p := w.p
 	var notes []string
 	for i, r := range p.rows {
 		holes, drawn := r.holes(w.rows[i]), r.holes(r.path)
 		if len(holes) != len(drawn) {
-			notes = append(notes, fmt.Sprintf("piece %s: a row of %d holes became %d, so that they stay about %s apart", p.doc.ID, len(drawn), len(holes), r.pitch))
+			notes = append(notes, fmt.Sprintf("piece %s: a row of %d holes became %d, to keep them about %s apart", p.doc.ID, len(drawn), len(holes), r.pitch))
 		}
 		w.drills = append(w.drills, holes...)
 		w.rowed += len(holes)
@@ -167,7 +167,7 @@ func (w *work) finish(f Fit) ([]string, error) {
 		}
 		for _, q := range mk.Path {
 			if !fn.contains(q) {
-				return nil, fault(q, []geom.Path{mk.Path}, "the seat %q leaves the outline at %s: move it inwards", mk.Label, place(q))
+				return nil, fault(q, []geom.Path{mk.Path}, "the seat %q extends beyond the outline at %s: move it inwards", mk.Label, place(q))
 			}
 		}
 	}
@@ -197,7 +197,7 @@ func (w *work) finish(f Fit) ([]string, error) {
 }
 
 // edge is a named edge of the graded outline.
-func (w *work) edge(name string) geom.Path { return run(w.outer, w.at, w.p.edges[name]) }
+func (w *workpiece) edge(name string) geom.Path { return run(w.outer, w.at, w.p.edges[name]) }
 
 // run is the polyline of an edge on a graded ring.
 func run(r geom.Ring, at []int, e edge) geom.Path {
@@ -210,10 +210,10 @@ func run(r geom.Ring, at []int, e edge) geom.Path {
 	}
 }
 
-// minArea in mm²: smaller rings are slips of the pen.
+// minArea in mm²: smaller rings are drawing mistakes.
 const minArea geom.MM2 = 1
 
-// checkRing holds what every ring of a drawing satisfies: it is simple, counter-clockwise and has an area.
+// checkRing checks what must hold for every ring of a drawing: it is simple, counter-clockwise and has an area.
 func checkRing(r geom.Ring) error {
 	if len(r) < 3 {
 		return errors.New("it has fewer than three corners")
@@ -223,32 +223,32 @@ func checkRing(r geom.Ring) error {
 
 func checkFence(f *fence) error {
 	if flat(f.ring) {
-		return fault(f.ring[0], nil, "it encloses no area at %s: its corners lie on one line, draw it about the foam that is to be cut", place(f.ring[0]))
+		return fault(f.ring[0], nil, "it encloses no area at %s because its corners lie on one line; draw it around the foam to be cut", place(f.ring[0]))
 	}
 	at, crosses, err := f.crossing()
 	if err != nil {
 		return err
 	}
 	if crosses {
-		return fault(at, nil, "it crosses or touches itself at %s, it must be a simple line", place(at))
+		return fault(at, nil, "it crosses or touches itself at %s; it must be a simple line", place(at))
 	}
 	if a := f.ring.SignedArea(); !(a >= minArea) {
-		return fault(f.ring[0], nil, "it encloses %.2f mm² at %s, it must enclose an area", float64(a), place(f.ring[0]))
+		return fault(f.ring[0], nil, "it encloses only %.2f mm² at %s; it must enclose an area", float64(a), place(f.ring[0]))
 	}
 	return nil
 }
 
-// flat reports whether the ring's corners lie on one line. Such a ring also touches itself, which is not what its maker
-// looks for.
+// flat reports whether the ring's corners lie on one line. Such a ring also touches itself, but that is not what its maker
+// would look for.
 func flat(r geom.Ring) bool {
-	var swept float64 // without signs, so that the two halves of an eight do not cancel
+	var swept float64 // unsigned, so that the two halves of a figure eight do not cancel
 	for i := 2; i < len(r); i++ {
 		swept += math.Abs(r[i-1].Sub(r[0]).Cross(r[i].Sub(r[0]))) / 2
 	}
 	return geom.MM2(swept) < minArea
 }
 
-// inOutline says that the ring at fault is the piece's outline.
+// inOutline says that the faulty ring is the piece's outline.
 func inOutline(err error) error {
 	var f *Fault
 	if errors.As(err, &f) && err == error(f) {

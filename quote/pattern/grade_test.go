@@ -49,7 +49,7 @@ func drawFit(t *rapid.T) Fit {
 }
 
 // graded is one piece graded alone, without its seams.
-func graded(t interface{ Fatal(...any) }, s *Set, p *part, f Fit) *work {
+func graded(t interface{ Fatal(...any) }, s *Set, p *part, f Fit) *workpiece {
 	m, err := p.grading(s, f)
 	if err != nil {
 		t.Fatal(err)

@@ -11,44 +11,45 @@ import (
 
 // Rules of holes.
 const (
-	// leastBridge is the least foam between a hole and the edge, or another hole: less tears out when a rivet pulls
-	// (common practice, no source). A piece may ask for less or more.
+	// leastBridge is the least foam between a hole and the edge, or another hole: with less, a rivet tears out (common
+	// practice, no source). A piece may ask for less or more.
 	leastBridge geom.MM = 3
-	// bridgeShare of the thickness is left where that is more: a drill wanders in thick foam (common practice, no source).
+	// bridgeShare of the thickness is left if that is more: a drill wanders in thick foam (common practice, no source).
 	bridgeShare = 0.4
-	// holeMargin is the least a piece can ask for: a knife cannot leave less standing (common practice, no source).
+	// holeMargin is the least that a piece can ask for: a knife cannot leave less (common practice, no source).
 	holeMargin geom.MM = 1
-	// A hole takes the diameter of the studio's nearest drill or punch where that changes it by at most snapShare of what
-	// is drawn, or by at most snapLeast, which the foam gives; further off it is another hole (common practice, no source).
+	// A hole takes the diameter of the studio's nearest drill or punch if that changes it by at most snapShare of what is
+	// drawn, or by at most snapLeast, which the foam takes up; any further and it is a different hole (common practice, no
+	// source).
 	snapShare         = 0.1
 	snapLeast geom.MM = 0.5
-	// knifeLeast: a hole that no tool fits is cut with the knife, which cannot turn in one smaller than this (common
+	// knifeLeast: a hole that no tool fits is cut with the knife, which cannot turn in a hole smaller than this (common
 	// practice, no source).
 	knifeLeast geom.MM = 4
-	// snapNote: smaller changes of a diameter are not worth a remark.
+	// snapNote: smaller changes of diameter are not worth mentioning.
 	snapNote geom.MM = 0.2
-	// maxRowHoles bounds the holes of one row; ten metres of lacing at 50 mm stay below.
+	// maxRowHoles bounds the holes of one row; ten metres of lacing at 50 mm need fewer.
 	maxRowHoles = 200
 )
 
-// row is a line along which equal holes sit.
+// row is a line with equal holes along it.
 type row struct {
 	name     string
 	path     geom.Path
-	closed   bool // the path then ends where it begins
+	closed   bool // the path then ends where it starts
 	diameter geom.MM
 	pitch    geom.MM
 	inset    geom.MM // from either end to the first hole
 }
 
-// fixHoles checks the bridge and completes the rows from the sidecar.
+// fixHoles checks the bridge and completes the rows from the spec sheet.
 func (p *part) fixHoles() error {
 	d := p.doc
 	p.bridge = max(leastBridge, geom.MM(bridgeShare*d.Thickness))
 	if d.Bridge != nil {
 		p.bridge = geom.MM(*d.Bridge)
 		if !(p.bridge >= holeMargin && p.bridge <= 50) {
-			return fmt.Errorf("bridge %g must be %g to 50 mm", *d.Bridge, float64(holeMargin))
+			return fmt.Errorf("bridge is %g; it must be from %g to 50 mm", *d.Bridge, float64(holeMargin))
 		}
 	}
 	for i := range d.Rows {
@@ -63,18 +64,18 @@ func (p *part) fixHoles() error {
 			r.diameter, r.pitch, r.inset = geom.MM(rd.Diameter), geom.MM(rd.Pitch), geom.MM(rd.Inset)
 		}
 		if !found {
-			return fmt.Errorf("row %d: the drawing has no line of class row called %q", i+1, clip(rd.Line))
+			return fmt.Errorf("row %d: the drawing has no line of class row named %q", i+1, clip(rd.Line))
 		}
 	}
 	for _, r := range p.rows {
 		l := r.path.Length()
 		switch {
 		case !(r.diameter >= 1 && r.diameter <= 100):
-			return fmt.Errorf("the row at %s: its holes are %s wide, they must be 1 to 100 mm (data-diameter, or a [[piece.row]] that names the line)", place(r.path[0]), r.diameter)
+			return fmt.Errorf("the row at %s: its holes are %s wide; they must be from 1 to 100 mm (data-diameter, or a [[piece.row]] that names the line)", place(r.path[0]), r.diameter)
 		case !(r.pitch > r.diameter):
 			return fmt.Errorf("the row at %s: a pitch of %s leaves no foam between holes of %s", place(r.path[0]), r.pitch, r.diameter)
 		case !(r.inset >= 0 && 2*r.inset < l):
-			return fmt.Errorf("the row at %s: an inset of %s leaves nothing of its %s", place(r.path[0]), r.inset, l)
+			return fmt.Errorf("the row at %s: an inset of %s uses up its length of %s", place(r.path[0]), r.inset, l)
 		case l/r.pitch > maxRowHoles:
 			return fmt.Errorf("the row at %s would have more than %d holes", place(r.path[0]), maxRowHoles)
 		}
@@ -82,7 +83,7 @@ func (p *part) fixHoles() error {
 	return nil
 }
 
-// holes spaces the row's holes along its graded path: the nearest whole number of steps of the pitch, all equal.
+// holes spaces the row's holes along its graded path: the whole number of equal steps nearest to the pitch.
 func (r row) holes(path geom.Path) []foam.Drill {
 	l := path.Length()
 	at := func(d geom.MM) foam.Drill {
@@ -113,7 +114,7 @@ func (r row) steps(l geom.MM) int {
 	return min(2*maxRowHoles, int(math.Round(math.Max(0, float64(l/r.pitch)))))
 }
 
-// nearest is the tool nearest to a diameter; of two equally near the smaller, whose hole a punch can widen.
+// nearest is the tool nearest to a diameter; of two equally near ones the smaller, because a punch can widen its hole.
 func nearest(tools []foam.Tool, d geom.MM) foam.Tool {
 	best := tools[0]
 	for _, t := range tools[1:] {
@@ -125,8 +126,8 @@ func nearest(tools []foam.Tool, d geom.MM) foam.Tool {
 	return best
 }
 
-// snap gives each drill the diameter of the nearest tool. Those that no tool fits come back as cut, the others as
-// drilled, both in their order.
+// snap gives each drill the diameter of the nearest tool. Holes that no tool fits are returned as cut, the others as
+// drilled, both in order.
 func (p *part) snap(drills []foam.Drill, tools []foam.Tool) (drilled, cut []foam.Drill, notes []string, err error) {
 	if len(tools) == 0 {
 		return drills, nil, nil, nil
@@ -142,7 +143,7 @@ func (p *part) snap(drills []foam.Drill, tools []foam.Tool) (drilled, cut []foam
 		diff := math.Abs(float64(t.Diameter - d.Diameter))
 		if diff > snapShare*float64(d.Diameter) && diff > float64(snapLeast) {
 			if d.Diameter < knifeLeast {
-				return nil, nil, nil, fault(d.At, nil, "the hole of %s at %s: no drill or punch of that size is owned (the nearest is %s), and it is too small for the knife, so name a tool of it or draw the hole to one", d.Diameter, place(d.At), t.Name)
+				return nil, nil, nil, fault(d.At, nil, "the hole of %s at %s: the studio has no drill or punch of that size (the nearest is %s), and it is too small for the knife; add a tool of that size or change the hole to fit one", d.Diameter, place(d.At), t.Name)
 			}
 			add(&kept, fmt.Sprintf("%s (the nearest is %s)", d.Diameter, t.Name))
 			cut = append(cut, d)
@@ -155,15 +156,15 @@ func (p *part) snap(drills []foam.Drill, tools []foam.Tool) (drilled, cut []foam
 		drilled = append(drilled, d)
 	}
 	if len(changed) > 0 {
-		notes = append(notes, fmt.Sprintf("piece %s: holes fit the tools there are: %s", p.doc.ID, strings.Join(changed, ", ")))
+		notes = append(notes, fmt.Sprintf("piece %s: holes changed to fit the tools: %s", p.doc.ID, strings.Join(changed, ", ")))
 	}
 	if len(kept) > 0 {
-		notes = append(notes, fmt.Sprintf("piece %s: no drill or punch is owned for holes of %s: they stay as drawn and are cut out", p.doc.ID, strings.Join(kept, ", ")))
+		notes = append(notes, fmt.Sprintf("piece %s: the studio has no drill or punch for holes of %s; they stay as drawn and are cut out with the knife", p.doc.ID, strings.Join(kept, ", ")))
 	}
 	return drilled, cut, notes, nil
 }
 
-// ring draws the drill as an inscribed polygon, within FlattenTolerance of the circle.
+// drillRing draws the drill as an inscribed polygon, within FlattenTolerance of the circle.
 func drillRing(d foam.Drill) geom.Ring {
 	r := float64(d.Diameter) / 2
 	n := max(12, int(math.Ceil(math.Pi/math.Acos(1-math.Min(1, float64(FlattenTolerance)/r)))))
@@ -175,12 +176,12 @@ func drillRing(d foam.Drill) geom.Ring {
 	return out
 }
 
-// bridges checks that foam of the bridge's width is left about every hole. Cut-outs are given as rings, drills as
-// circles, which need one distance each.
+// bridges checks that enough foam is left around every hole. Cut-outs are given as rings; drills as circles, for which one
+// distance is enough.
 func (p *part) bridges(f *fence, cuts []geom.Ring, drills []foam.Drill) error {
 	w := float64(p.bridge) - bridgeRounding
 	for i, h := range cuts {
-		if !f.contains(h[0]) { // with no edge near it, a hole is inside as a whole or not at all
+		if !f.contains(h[0]) { // with no edge near it, a hole is either all inside or all outside
 			return p.tooNear(h.Centroid())
 		}
 		for j, q := range h {
@@ -213,11 +214,11 @@ func (p *part) bridges(f *fence, cuts []geom.Ring, drills []foam.Drill) error {
 	return nil
 }
 
-// bridgeRounding in mm: a bridge drawn exactly as wide as it must be is wide enough.
+// bridgeRounding in mm: a bridge drawn exactly as wide as required is wide enough.
 const bridgeRounding = 1e-3
 
 func (p *part) tooNear(at geom.Point) error {
-	return fault(at, nil, "the hole at %s leaves the outline or comes within %s of it: move it inwards, or give the piece a smaller bridge", place(at), p.bridge)
+	return fault(at, nil, "the hole at %s lies outside the outline or within %s of it: move it inwards, or give the piece a smaller bridge", place(at), p.bridge)
 }
 
 func (p *part) tooClose(a, b geom.Point) error {

@@ -18,7 +18,7 @@ func strap(t testing.TB, extra string) *Set {
 <line class="row" data-name="rivets" x1="100" y1="110" x2="500" y2="110" data-diameter="4" data-pitch="30" data-inset="20"/>
 <circle class="row" id="eyelets" cx="300" cy="128" r="6"/>
 <circle class="drill" cx="130" cy="128" r="2.5"/><rect class="slot" x="400" y="122" width="27" height="5"/></g>`),
-		sidecar("waist-girth = 800", `BASE
+		specSheet("waist-girth = 800", `BASE
 [[piece]]
 id = "strap"
 title = "Strap"
@@ -120,16 +120,16 @@ func TestHolesSnapToTools(t *testing.T) {
 // The bounds of snapping: a tenth of the diameter, or half a millimetre.
 func TestHolesWithoutTool(t *testing.T) {
 	s := parse(t, sheet(`<g id="p"><rect class="outline" x="100" y="100" width="200" height="60"/><circle class="drill" cx="130" cy="130" r="7.3"/><circle class="drill" cx="200" cy="130" r="2.7"/><circle class="hole" cx="260" cy="130" r="9"/></g>`),
-		sidecar("chest-girth = 900", "BASE\n[[piece]]\nid = \"p\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\n"))
+		specSheet("chest-girth = 900", "BASE\n[[piece]]\nid = \"p\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\n"))
 	for _, c := range []struct {
 		tool         geom.MM
 		drilled      int
 		large, small geom.MM // diameters that the two holes come to
 		note, absent string
 	}{
-		{12, 0, 14.6, 5.4, "no drill or punch is owned for holes of 14.6 mm (the nearest is x), 5.4 mm (the nearest is x)", "became"},
+		{12, 0, 14.6, 5.4, "the studio has no drill or punch for holes of 14.6 mm (the nearest is x), 5.4 mm (the nearest is x)", "became"},
 		{13.2, 1, 13.2, 5.4, "14.6 mm became x", "14.6 mm ("},
-		{13.1, 0, 14.6, 5.4, "owned for holes of 14.6 mm", "became"},
+		{13.1, 0, 14.6, 5.4, "no drill or punch for holes of 14.6 mm", "became"},
 		{5, 1, 14.6, 5, "5.4 mm became x", "5.4 mm ("},
 		{4.8, 0, 14.6, 5.4, "5.4 mm (", "became"},
 	} {
@@ -163,7 +163,7 @@ func TestBridges(t *testing.T) {
 		return sheet(`<g id="p"><rect class="outline" x="100" y="100" width="100" height="60"/>` + hole + `</g>`)
 	}
 	toml := func(bridge string) []byte {
-		return sidecar("chest-girth = 900", "BASE\n[[piece]]\nid = \"p\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\n"+bridge)
+		return specSheet("chest-girth = 900", "BASE\n[[piece]]\nid = \"p\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\n"+bridge)
 	}
 	for _, c := range []struct {
 		hole, bridge string

@@ -4,14 +4,14 @@ import (
 	"benchbell/quote/geom"
 )
 
-// FlattenTolerance is how far a chord of a drill's outline or of a bent edge may lie from its curve: a tenth of what a
-// blade held by hand can follow (common practice, no source), so it is never what makes an edge not fit.
+// FlattenTolerance is how far a chord of a drill's outline or of a bent edge may lie from its curve: a tenth of the
+// precision of a hand-held blade (common practice, no source), so it is never the reason why an edge does not fit.
 const FlattenTolerance geom.MM = 0.05
 
-// sag bounds how far a graded edge may run from where the mapping would bend it: the flattening tolerance again.
+// sag bounds how far a graded edge may lie from where the mapping would bend it: the flattening tolerance again.
 const sag = float64(FlattenTolerance)
 
-// line maps an open path; extra points appear only where the mapping bends a straight edge.
+// line maps an open path; points are added only where the mapping bends a straight edge.
 func (m mapping) line(p geom.Path) geom.Path {
 	out := geom.Path{m(p[0])}
 	for i := 1; i < len(p); i++ {
@@ -33,7 +33,7 @@ func (m mapping) segment(out geom.Path, a, b geom.Point, depth int) geom.Path {
 	return m.segment(m.segment(out, a, mid, depth-1), mid, b, depth-1)
 }
 
-// ring maps a closed ring and says where each drawn vertex went.
+// ring maps a closed ring and returns the new index of each drawn vertex.
 func (m mapping) ring(r geom.Ring) (geom.Ring, []int) {
 	at := make([]int, len(r))
 	out := geom.Path{m(r[0])}
@@ -44,8 +44,8 @@ func (m mapping) ring(r geom.Ring) (geom.Ring, []int) {
 	return geom.Ring(out[:len(out)-1]), at
 }
 
-// rigid is the motion that carries something of fixed size centred at c: it moves with c and turns with the piece's
-// lengthwise direction there, and never scales.
+// rigid is the motion for something of fixed size centred at c: it moves with c and turns with the piece's lengthwise
+// direction there, and never scales.
 func (m mapping) rigid(c geom.Point) mapping {
 	const step = 0.01 // mm; far below any curvature of the mapping, far above rounding
 	to := m(c)
@@ -56,7 +56,7 @@ func (m mapping) rigid(c geom.Point) mapping {
 	}
 }
 
-// all maps every point of a ring, none added.
+// all maps every point of a ring and adds none.
 func (m mapping) all(r geom.Ring) geom.Ring {
 	out := make(geom.Ring, len(r))
 	for i, q := range r {

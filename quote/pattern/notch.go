@@ -9,10 +9,10 @@ import (
 	"benchbell/quote/geom"
 )
 
-// touch is a notch that begins on an edge.
+// touch is a notch that starts on an edge.
 type touch struct {
 	mark int  // of the piece's marks
-	last bool // its last point lies on the edge, not its first
+	last bool // its last point lies on the edge rather than its first
 	at   geom.MM
 }
 
@@ -27,7 +27,7 @@ func (r *seamRule) findNotches() error {
 	}
 	r.notchesB = r.b.touching(r.edgeB)
 	if na, nb := len(r.notchesA), len(r.notchesB); na > 0 && nb > 0 && na != nb {
-		return fmt.Errorf("edge %s.%s has %d notches and edge %s.%s has %d: draw one on both where the edges must meet", r.a.doc.ID, r.edgeA, na, r.b.doc.ID, r.edgeB, nb)
+		return fmt.Errorf("edge %s.%s has %d notches but edge %s.%s has %d: draw them in pairs where the edges must meet", r.a.doc.ID, r.edgeA, na, r.b.doc.ID, r.edgeB, nb)
 	}
 	if !r.sameWay {
 		for i, j := 0, len(r.notchesB)-1; i < j; i, j = i+1, j-1 {
@@ -70,7 +70,7 @@ func (t touch) point(p geom.Path) geom.Point {
 	return p[0]
 }
 
-// along is how far along the path the nearest place to q lies, and how far q lies off it.
+// along is how far along the path the nearest point to q lies, and how far q is from it.
 func along(p geom.Path, q geom.Point) (d geom.MM, off float64) {
 	off = math.Inf(1)
 	var run float64
@@ -89,8 +89,8 @@ func along(p geom.Path, q geom.Point) (d geom.MM, off float64) {
 	return d, off
 }
 
-// notch is where the seam's i-th pair of notches lies, both counted from the start of edge a.
-func (r seamRule) notch(a, b geom.Path, wa, wb *work, i int) (da, db geom.MM) {
+// notch is the place of the seam's i-th pair of notches, both measured from the start of edge a.
+func (r seamRule) notch(a, b geom.Path, wa, wb *workpiece, i int) (da, db geom.MM) {
 	da, _ = along(a, r.notchesA[i].point(wa.marks[r.notchesA[i].mark].Path))
 	db, _ = along(b, r.notchesB[i].point(wb.marks[r.notchesB[i].mark].Path))
 	if !r.sameWay {
@@ -100,21 +100,21 @@ func (r seamRule) notch(a, b geom.Path, wa, wb *work, i int) (da, db geom.MM) {
 }
 
 // meet checks that the notches of a seam meet.
-func (r seamRule) meet(wa, wb *work) error {
+func (r seamRule) meet(wa, wb *workpiece) error {
 	if len(r.notchesA) == 0 || len(r.notchesB) == 0 {
 		return nil
 	}
 	a, b := wa.edge(r.edgeA), wb.edge(r.edgeB)
 	for i := range r.notchesA {
 		if da, db := r.notch(a, b, wa, wb, i); apart(da, db) > SeamTolerance {
-			return fmt.Errorf("notch %d lies %s along edge %s.%s and its mate on %s.%s lies at %s: notches must meet within %s, so move one, or mark the seam as trued", i+1, da, r.a.doc.ID, r.edgeA, r.b.doc.ID, r.edgeB, db, SeamTolerance)
+			return fmt.Errorf("notch %d is %s along edge %s.%s, but its mate on %s.%s is at %s: they must meet within %s, so move one, or mark the seam as trued", i+1, da, r.a.doc.ID, r.edgeA, r.b.doc.ID, r.edgeB, db, SeamTolerance)
 		}
 	}
 	return nil
 }
 
-// slideNotches moves the notches of a trued seam along their edges to where they meet; a fixed piece keeps its own.
-func (r seamRule) slideNotches(wa, wb *work) {
+// slideNotches moves the notches of a trued seam along their edges to where they meet; those of a fixed piece stay.
+func (r seamRule) slideNotches(wa, wb *workpiece) {
 	if len(r.notchesA) == 0 || len(r.notchesB) == 0 {
 		return
 	}
@@ -136,7 +136,7 @@ func (r seamRule) slideNotches(wa, wb *work) {
 	}
 }
 
-func (t touch) slide(w *work, edge geom.Path, to geom.MM) {
+func (t touch) slide(w *workpiece, edge geom.Path, to geom.MM) {
 	path := w.marks[t.mark].Path
 	q, _ := edge.At(to)
 	d := q.Sub(t.point(path))

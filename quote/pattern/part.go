@@ -11,7 +11,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// part is one piece of the set: drawing and rules brought together.
+// part is one piece of the set: its drawing together with its rules.
 type part struct {
 	drawn
 	doc       pieceDoc
@@ -30,24 +30,24 @@ type part struct {
 	base      coneBase
 }
 
-// edge is a run of outline vertices, counter-clockwise, by index of its first and last vertex.
+// edge is a run of outline vertices, counter-clockwise, given by the indices of the first and last.
 type edge struct{ from, to int }
 
-// join brings drawing and sidecar together, piece by piece.
+// join combines drawing and spec sheet, piece by piece.
 func (s *Set) join(doc setDoc, pieces map[string]*drawn) error {
 	if len(doc.Pieces) == 0 || len(doc.Pieces) > 100 {
-		return errors.New("a set has 1 to 100 [[piece]] entries")
+		return errors.New("a set must have from 1 to 100 [[piece]] entries")
 	}
 	for _, pd := range doc.Pieces {
 		if !validID(pd.ID) {
-			return fmt.Errorf("piece id %q must be letters, digits and hyphens", clip(pd.ID))
+			return fmt.Errorf("piece id %q may contain only letters, digits and hyphens", clip(pd.ID))
 		}
 		if s.find(pd.ID) != nil {
-			return fmt.Errorf("piece %q is described twice", pd.ID)
+			return fmt.Errorf("piece %q has two [[piece]] entries; leave one", pd.ID)
 		}
 		d := pieces[pd.ID]
 		if d == nil {
-			return fmt.Errorf("piece %q is not drawn: the drawing needs a group of that id", pd.ID)
+			return fmt.Errorf("piece %q is not in the drawing: draw it in a group with that id", pd.ID)
 		}
 		p := &part{drawn: *d, doc: pd, index: len(s.parts)}
 		if err := s.build(p); err != nil {
@@ -62,7 +62,7 @@ func (s *Set) join(doc setDoc, pieces map[string]*drawn) error {
 				spare = id
 			}
 		}
-		return fmt.Errorf("piece %q is drawn but has no [[piece]] entry", spare)
+		return fmt.Errorf("piece %q is in the drawing but has no [[piece]] entry", spare)
 	}
 	return nil
 }
@@ -76,25 +76,25 @@ func (s *Set) find(id string) *part {
 	return nil
 }
 
-// build checks one piece; pieces it lies over must come before it in the sidecar, which rules out cycles.
+// build checks one piece; pieces it lies over must come before it in the spec sheet, which rules out cycles.
 func (s *Set) build(p *part) error {
 	d := &p.doc
 	if strings.TrimSpace(d.Title) == "" {
-		return errors.New("title is empty")
+		return errors.New("title is empty; give the piece one")
 	}
 	if d.Thickness != 2 && d.Thickness != 5 && d.Thickness != 10 {
 		return fmt.Errorf("thickness %g must be 2, 5 or 10 mm", d.Thickness)
 	}
 	if d.Layer < 0 || d.Layer > 9 {
-		return fmt.Errorf("layer %d must be 0 (next to the body) to 9", d.Layer)
+		return fmt.Errorf("layer %d must be from 0 (next to the body) to 9", d.Layer)
 	}
 	for _, o := range d.Over {
 		q := s.find(o)
 		if q == nil {
-			return fmt.Errorf("over %q is no piece described before this one", clip(o))
+			return fmt.Errorf("over lists %q, which is not a piece described before this one", clip(o))
 		}
 		if q.doc.Layer >= d.Layer {
-			return fmt.Errorf("layer %d must be above layer %d of %q, which it lies over", d.Layer, q.doc.Layer, o)
+			return fmt.Errorf("layer %d must be above layer %d of %q, since it lies over that piece", d.Layer, q.doc.Layer, o)
 		}
 		// Pieces side by side on one layer do not add up: the highest stack counts.
 		p.beneath = max(p.beneath, q.beneath+geom.MM(q.doc.Thickness))
@@ -104,7 +104,7 @@ func (s *Set) build(p *part) error {
 		p.copies = *d.Copies
 	}
 	if p.copies < 1 || p.copies > 200 {
-		return fmt.Errorf("copies %d must be 1 to 200", p.copies)
+		return fmt.Errorf("copies %d must be from 1 to 200", p.copies)
 	}
 	switch geom.Turn(d.Turn) {
 	case "":
@@ -117,7 +117,7 @@ func (s *Set) build(p *part) error {
 		return fmt.Errorf("lap %g must be a share from 0 to 1", d.Lap)
 	}
 	if p.outline == nil {
-		return errors.New("the drawing has no element of class outline for it")
+		return errors.New("the drawing has no outline for it")
 	}
 	if err := s.wear(p); err != nil {
 		return err
@@ -139,7 +139,7 @@ func (s *Set) build(p *part) error {
 	return p.setFrame(s)
 }
 
-// place puts the named points onto the outline and resolves the edges.
+// place puts the named points on the outline and resolves the edges.
 func (p *part) place() error {
 	seen := map[string]bool{}
 	for _, np := range p.points {
@@ -167,7 +167,7 @@ func (p *part) place() error {
 	for _, name := range p.edgeNames {
 		ends := p.doc.Edges[name]
 		if len(ends) != 2 {
-			return fmt.Errorf("edge %q must name two points, its start and its end going counter-clockwise", clip(name))
+			return fmt.Errorf("edge %q must list two points, its start and its end going counter-clockwise", clip(name))
 		}
 		for _, e := range ends {
 			if _, ok := p.named[e]; !ok {
@@ -183,10 +183,10 @@ func (p *part) place() error {
 	return nil
 }
 
-// pointSnap is how far a named point may be drawn off the outline; more is a slip of the mouse.
+// pointSnap is how far off the outline a named point may be drawn; further is a drawing mistake.
 const pointSnap = 0.5
 
-// insert makes the named point a vertex, so that it survives grading exactly.
+// insert makes the named point a vertex, so that grading keeps it exactly.
 func (p *part) insert(np namedPoint) error {
 	best, bi, bp := math.Inf(1), 0, geom.Point{}
 	n := len(p.outline)
@@ -200,7 +200,7 @@ func (p *part) insert(np namedPoint) error {
 		}
 	}
 	if best > pointSnap {
-		return fault(np.at, []geom.Path{{np.at, bp}}, "point %q at %s lies %.1f mm off the outline, at most %.1f is allowed", np.name, place(np.at), best, pointSnap)
+		return fault(np.at, []geom.Path{{np.at, bp}}, "point %q at %s is %.1f mm off the outline; it must be within %.1f mm", np.name, place(np.at), best, pointSnap)
 	}
 	if bp.Dist(p.outline[bi]) <= 0.01 || bp.Dist(p.outline[(bi+1)%n]) <= 0.01 {
 		return nil // already a vertex
@@ -209,7 +209,7 @@ func (p *part) insert(np namedPoint) error {
 	return nil
 }
 
-// wear says where on the body the piece lies.
+// wear says where on the body the piece is worn.
 func (s *Set) wear(p *part) error {
 	d := p.doc
 	if err := checkRegion(d.Region); err != nil {
@@ -220,11 +220,11 @@ func (s *Set) wear(p *part) error {
 		p.worn.Region = foam.Region(d.Region)
 	}
 	if !(d.Facing >= -180 && d.Facing <= 180) {
-		return fmt.Errorf("facing %g must be -180 to 180 degrees: 0 front, 90 outward, 180 back", d.Facing)
+		return fmt.Errorf("facing %g must be from -180 to 180 degrees: 0 front, 90 outward, 180 back", d.Facing)
 	}
 	if p.worn.Region == "" {
 		if d.Facing != 0 || d.Height != nil {
-			return errors.New("facing and height need a region, of the set or of the piece")
+			return errors.New("facing and height need a region; give one to the set or the piece")
 		}
 		return nil
 	}
@@ -233,7 +233,7 @@ func (s *Set) wear(p *part) error {
 		p.worn.Height = *d.Height
 	}
 	if !(p.worn.Height >= 0 && p.worn.Height <= 1) {
-		return fmt.Errorf("height %g must be 0 (bottom of the region) to 1 (top)", p.worn.Height)
+		return fmt.Errorf("height %g must be from 0 (bottom of the region) to 1 (top)", p.worn.Height)
 	}
 	return nil
 }

@@ -14,27 +14,27 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Bounds on a drawing; a generous hand-made set stays ten times below each.
+// Bounds on a drawing; a large hand-made set stays ten times below each.
 const (
 	maxLines    = 5000
 	maxElements = 400 // lines of one piece
 	maxPieces   = 100
 	maxPoints   = 60_000 // of the whole drawing, flattened
-	// maxCorners of one line that is cut: a hand follows a corner every millimetre or so, and a plate of three metres
-	// round has half of these. Work on a piece grows with the square of its corners.
+	// maxCorners of one line that is cut: a hand follows a corner every millimetre or so, and a plate three metres around
+	// has half as many. Work on a piece grows with the square of its corners.
 	maxCorners = 6000
 )
 
-// gapDefault in mm: an outline open by at most this is closed. A pen's width; more is a missing edge.
+// gapDefault in mm: an outline open by at most this is closed. It is the width of a pen; a larger gap is a missing edge.
 const gapDefault = 0.5
 
-// drillLargest in mm: a circle up to this, drawn inside a piece without saying what it is, is drilled or punched; a
-// larger one is cut with the knife and graded (common practice, no source).
+// drillLargest in mm: a circle up to this, drawn inside a piece without a role, is drilled or punched; a larger one is cut
+// with the knife and graded (common practice, no source).
 const drillLargest = 16
 
-// drawn is what the drawing says of one piece; y points up.
+// drawn is what the drawing says about one piece; y points up.
 type drawn struct {
-	title   string // as written in the drawing, empty where it is not
+	title   string // as written in the drawing; empty if it is not
 	outline geom.Ring
 	holes   []geom.Ring
 	slots   []geom.Ring
@@ -53,27 +53,27 @@ type namedPoint struct {
 // reading is a drawing sorted into pieces.
 type reading struct {
 	dxf    bool     // not SVG
-	order  []string // ids, from the top left to the bottom right
+	order  []string // ids, from top left to bottom right
 	pieces map[string]*drawn
 	notes  []string
 }
 
-// item is a line of the drawing on its way into a piece.
+// item is a line of the drawing to be assigned to a piece.
 type item struct {
 	*drawing.Line
 	order int    // among the drawing's lines
-	role  string // what the drawing says, else what the rule says once the piece is known
+	role  string // what the drawing says, or else what the default rule says once the piece is known
 	given bool   // the drawing says it
 	ring  geom.Ring
 	box   geom.Box
 	area  float64
-	grid  *fence   // over ring, once asked for
-	names []string // of the groups it lies in that could be a piece, outermost first
+	grid  *fence   // grid over ring, made when needed
+	names []string // of the groups around it that could be a piece, outermost first
 	title []string // the same as a person would write them
 	keys  []string // tells these groups apart
 }
 
-// readDrawing reads the pieces of a drawing. ids are those that the sidecar describes, nil where there is none.
+// readDrawing reads the pieces of a drawing. ids are those the spec sheet describes, nil if there is none.
 func readDrawing(data []byte, gap float64, ids []string) (*reading, error) {
 	d, err := drawing.Read(data)
 	if err != nil {
@@ -110,7 +110,7 @@ func (r *reading) sort(d *drawing.Drawing, gap float64, ids []string) error {
 		return err
 	}
 	if loose > 0 {
-		r.notes = append(r.notes, fmt.Sprintf("%s skipped, being outside every outline", were(loose, "line")))
+		r.notes = append(r.notes, fmt.Sprintf("%s skipped because outside every outline", were(loose, "line")))
 	}
 	inOrder(sheets)
 	r.name(sheets, d.Texts)
@@ -132,12 +132,12 @@ func were(n int, what string) string {
 	return strconv.Itoa(n) + " " + what + "s were"
 }
 
-// items takes the lines that are to be cut or drawn: it skips guides and what is hidden, and closes outlines.
+// items takes the lines to be cut or drawn: it skips guides and hidden lines, and closes outlines.
 func (r *reading) items(d *drawing.Drawing, gap float64, ids []string) ([]*item, error) {
 	if len(d.Lines) > maxLines {
-		return nil, fmt.Errorf("the drawing has %d lines, at most %d are read: leave out what is not cut, or split it", len(d.Lines), maxLines)
+		return nil, fmt.Errorf("the drawing has %d lines and the limit is %d: leave out what is not cut, or split it", len(d.Lines), maxLines)
 	}
-	// Only what can bound foam is joined: two score lines that meet are two cuts.
+	// Only lines that can bound foam are joined: two score lines that meet are two cuts.
 	var closed, ends, rest []drawing.Line
 	hidden := 0
 	for _, l := range d.Lines {
@@ -165,15 +165,15 @@ func (r *reading) items(d *drawing.Drawing, gap float64, ids []string) ([]*item,
 	var out []*item
 	for _, l := range slices.Concat(closed, joined, rest) {
 		if points += len(l.Points); points > maxPoints {
-			return nil, fmt.Errorf("the drawing has more than %d points, simplify it", maxPoints)
+			return nil, fmt.Errorf("the drawing has more than %d points; simplify it", maxPoints)
 		}
 		it := &item{Line: &l, order: len(out), role: roleOf(&l, ids), box: l.Points.Bounds()}
 		it.given = it.role != ""
 		if len(l.Points) > maxCorners {
 			if l.Points = thinned(l.Points, l.Closed); len(l.Points) > maxCorners {
-				return nil, fault(it.box.Centre(), nil, "the line about %s has more than %d corners (%s), which no hand cuts: simplify it in the editor", place(it.box.Centre()), maxCorners, l.At)
+				return nil, fault(it.box.Centre(), nil, "the line around %s has more than %d corners (%s), more than can be cut by hand: simplify it in the editor", place(it.box.Centre()), maxCorners, l.At)
 			}
-			r.notes = append(r.notes, fmt.Sprintf("the line about %s had so many points that those within %.2f mm of its course were left out", place(it.box.Centre()), thin))
+			r.notes = append(r.notes, fmt.Sprintf("the line around %s had so many points that those within %.2f mm of its course were left out", place(it.box.Centre()), thin))
 		}
 		if l.Closed && len(l.Points) >= 3 {
 			it.ring = geom.Ring(l.Points).CCW()
@@ -184,8 +184,8 @@ func (r *reading) items(d *drawing.Drawing, gap float64, ids []string) ([]*item,
 	return out, nil
 }
 
-// meet moves the end of a line that was closed onto its start, where bridging the gap makes the line cross itself: the
-// pen ran a little past its beginning.
+// meet moves the end of a closed line onto its start if bridging the gap would make the line cross itself: the pen ran a
+// little past its start.
 func meet(l *drawing.Line, gap float64) {
 	n := len(l.Points)
 	if !l.Closed || n < 4 || l.Points[0].Dist(l.Points[n-1]) > gap || checkRing(geom.Ring(l.Points).CCW()) == nil {
@@ -196,15 +196,15 @@ func meet(l *drawing.Line, gap float64) {
 	}
 }
 
-// inGroups lists the enclosing groups that have a name of their own and do not say a role.
+// inGroups lists the enclosing groups that have a name of their own that is not a role.
 func (it *item) inGroups(dxf bool, ids []string) {
-	const deep = 8 // a piece's group that lies deeper in named groups is nobody's drawing
+	const deep = 8 // a piece's group nested deeper than this in named groups is not a real drawing
 	for _, g := range it.Groups {
 		if groupRole(g) != "" && !named(g, ids) || len(it.keys) == deep {
 			continue
 		}
 		if dxf {
-			g.ID, g.Label = g.Label, g.ID // a block's name is the maker's, its handle the program's
+			g.ID, g.Label = g.Label, g.ID // the name of a block is the maker's, its handle the program's
 		}
 		name := ownName(g)
 		if dxf {
@@ -219,7 +219,7 @@ func (it *item) inGroups(dxf bool, ids []string) {
 			}
 		}
 		if name == "" && g.ID == "" {
-			continue // nothing tells it from its neighbours
+			continue // nothing distinguishes it from its neighbours
 		}
 		if g.Layer && name == "" {
 			continue
@@ -239,7 +239,7 @@ func (it *item) inGroups(dxf bool, ids []string) {
 	}
 }
 
-// bounding is whether the line can be the outline of a piece.
+// bounding reports whether the line can be the outline of a piece.
 func (it *item) bounding() bool {
 	return it.ring != nil && (it.role == roleOutline || !it.given && !it.Dashed)
 }
@@ -252,7 +252,7 @@ func (it *item) fence() *fence {
 	return it.grid
 }
 
-// path is the line with a closed line's first point repeated.
+// path is the line; of a closed line the first point is repeated at the end.
 func (it *item) path() geom.Path {
 	p := slices.Clone(it.Points)
 	if it.Closed && len(p) > 0 {
@@ -263,13 +263,13 @@ func (it *item) path() geom.Path {
 
 // pieceSheet is a piece being put together.
 type pieceSheet struct {
-	name    string // from its group, empty where it has none
+	name    string // from its group; empty if it has none
 	title   string
 	outline *item
 	items   []*item
 }
 
-// draw turns the piece's lines into what the bench does with them.
+// draw turns the piece's lines into what they mean at the bench.
 func (s *pieceSheet) draw() (*drawn, error) {
 	p := &drawn{outline: s.outline.ring}
 	if err := checkFence(s.outline.fence()); err != nil {
@@ -286,7 +286,7 @@ func (s *pieceSheet) draw() (*drawn, error) {
 	return p, nil
 }
 
-// withLine adds the line at fault to a fault that has none.
+// withLine adds the faulty line to a fault that has none.
 func withLine(err error, it *item) error {
 	var f *Fault
 	if errors.As(err, &f) && len(f.Lines) == 0 && err == error(f) {
@@ -322,7 +322,7 @@ func (p *drawn) add(it *item) error {
 	case roleDrill, rolePoint:
 		c := it.Circle
 		if c == nil {
-			return at("the %s at %s must be a round circle", it.role, place(it.box.Centre()))
+			return at("the %s at %s must be a circle", it.role, place(it.box.Centre()))
 		}
 		if it.role == rolePoint {
 			name := it.Data["name"]
@@ -336,7 +336,7 @@ func (p *drawn) add(it *item) error {
 			return nil
 		}
 		if d := 2 * c.Radius; !(d >= 1 && d <= 100) {
-			return at("the drill at %s is %s wide, it must be 1 to 100 mm", place(c.Centre), d)
+			return at("the drill at %s is %s wide; it must be from 1 to 100 mm", place(c.Centre), d)
 		}
 		p.drills = append(p.drills, foam.Drill{At: c.Centre, Diameter: 2 * c.Radius})
 	case roleRow:

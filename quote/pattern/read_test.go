@@ -60,9 +60,9 @@ func TestPiecesAndRoles(t *testing.T) {
 			[]string{"A: 0 holes 0 slots 0 drills 0 rows 0 scores"}, "joined"},
 		"a small gap": {svg(`<path d="M10 10h100v80h-100v-79.6"/>`), []string{"A: 0 holes 0 slots 0 drills 0 rows 0 scores"}, "closed over a gap of 0.40 mm"},
 		"texts": {svg(left + right + `<text x="250" y="50">Über-flap 2</text><text x="0" y="300">not for cutting</text>`),
-			[]string{"A: 0 holes 0 slots 0 drills 0 rows 0 scores", "Ueber-flap-2: 0 holes 0 slots 0 drills 0 rows 0 scores"}, `named by the text "Über-flap 2"`},
+			[]string{"A: 0 holes 0 slots 0 drills 0 rows 0 scores", "Ueber-flap-2: 0 holes 0 slots 0 drills 0 rows 0 scores"}, `takes its name from the text "Über-flap 2"`},
 		"the same name twice": {svg(`<g id="flap">` + left + `</g><g id="g1" inkscape:label="flap">` + right + `</g>`),
-			[]string{"flap: 0 holes 0 slots 0 drills 0 rows 0 scores", "flap-2: 0 holes 0 slots 0 drills 0 rows 0 scores"}, "has the name of another"},
+			[]string{"flap: 0 holes 0 slots 0 drills 0 rows 0 scores", "flap-2: 0 holes 0 slots 0 drills 0 rows 0 scores"}, "has the same name as another"},
 		"hidden and stray lines": {svg(left + `<path style="display:none" d="M20 20h5v5h-5z"/><path d="M300 300h50"/>`),
 			[]string{"A: 0 holes 0 slots 0 drills 0 rows 0 scores"}, "outside every outline"},
 		"rows by layer": {svg(left + fmt.Sprintf(layer, "row", 9, `<path id="studs" data-diameter="4" data-pitch="20" d="M20 80h80"/>`)),
@@ -117,14 +117,14 @@ func TestFaults(t *testing.T) {
 		"no area":            {svg(left + `<path d="M210 10h.5v.5z"/>`), "B", []string{"encloses no area"}, 210, 390},
 		"no width":           {svg(left + `<path d="M210 10h40h40z"/>`), "B", []string{"encloses no area"}, 210, 390},
 		"figure of eight":    {svg(left + `<path d="M210 10l40 40v-40l-40 40z"/>`), "B", []string{"crosses"}, 230, 370},
-		"lettering":          {svg(`<g id="text172"><path d="M10 10h9v9h-9z"/><path d="M30 10h9v9h-9z"/></g>`), "text172", []string{"second outline", "lettering turned to paths"}, 34.5, 385.5},
+		"lettering":          {svg(`<g id="text172"><path d="M10 10h9v9h-9z"/><path d="M30 10h9v9h-9z"/></g>`), "text172", []string{"second outline", "text converted to paths"}, 34.5, 385.5},
 		"overlap, corners":   {svg(`<path d="M10 10h100v100h-100z"/><path d="M80 20h80v80h-80z"/>`), "", []string{"overlap at (110.0, 380.0) mm from the lower left corner"}, 110, 380},
 		"open DXF":           {dxfHead + dxfLine("0", 0, 0, 100, 0) + dxfLine("0", 100, 0, 100, 80) + dxfLine("0", 100, 80, 0, 2) + dxfTail, "", []string{"open between (0.0, 0.0) and (0.0, 2.0) mm from the drawing's zero point"}, 0, 1},
 		"comb":               {svg(`<path d="M0 0` + teeth(maxCorners+1) + `V0z"/>`), "", []string{"more than 6000 corners", "simplify"}, 150, 305},
 		"outline in outline": {svg(left + `<path d="M20 20h60v50h-60z"/><path d="M30 30h20v20h-20z"/>`), "", []string{"lies in another"}, 40, 360},
 		"two outlines":       {svg(`<g id="cuff">` + left + `<path d="M210 10h100v80h-100z"/></g>`), "cuff", []string{"second outline"}, 260, 350},
 		"overlap":            {svg(left + `<path d="M50 5h20v200h-20z"/>`), "", []string{"two outlines overlap"}, 50, 390},
-		"stray role":         {svg(left + `<path class="slot" d="M210 10h27v5h-27z"/>`), "", []string{`class "slot"`, "lies in no piece"}, 223.5, 387.5},
+		"stray role":         {svg(left + `<path class="slot" d="M210 10h27v5h-27z"/>`), "", []string{`class "slot"`, "belongs to no piece"}, 223.5, 387.5},
 		"touching hole":      {svg(`<g id="cuff">` + left + `<path d="M20 20h20v20h-20z M30 30h5v5"/></g>`), "cuff", nil, 0, 0},
 	} {
 		_, _, _, err := Draft([]byte(c.drawing), "x")
@@ -187,10 +187,10 @@ func TestManyPointsAreThinned(t *testing.T) {
 func TestGapKey(t *testing.T) {
 	d := []byte(svg(`<g id="p"><path class="outline" d="M10 10h100v80h-100v-79"/></g>`))
 	toml := "BASE\n[[piece]]\nid = \"p\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\n"
-	if _, err := Parse(d, sidecar("chest-girth = 900", toml)); err == nil || !contains(err.Error(), "gap of 1.00 mm") {
+	if _, err := Parse(d, specSheet("chest-girth = 900", toml)); err == nil || !contains(err.Error(), "gap of 1.00 mm") {
 		t.Errorf("got %v, want the gap", err)
 	}
-	s, err := Parse(d, append([]byte("gap = 1.5\n"), sidecar("chest-girth = 900", toml)...))
+	s, err := Parse(d, append([]byte("gap = 1.5\n"), specSheet("chest-girth = 900", toml)...))
 	if err != nil || len(s.Notes) != 1 || !contains(s.Notes[0], "closed over a gap of 1.00 mm") {
 		t.Errorf("%v, notes %v", err, s)
 	}
@@ -234,7 +234,7 @@ func BenchmarkRefuseManyLines(b *testing.B) {
 // A piece may be called what a role is called: the sidecar's word counts.
 func TestPieceNamedLikeARole(t *testing.T) {
 	s := parse(t, []byte(svg(`<g id="seat"><path d="M10 10h100v80h-100z"/><path d="M20 20v40"/></g>`)),
-		sidecar("hip-girth = 950", "BASE\n[[piece]]\nid = \"seat\"\ntitle = \"Seat\"\nthickness = 10\nframe = \"fixed\"\n"))
+		specSheet("hip-girth = 950", "BASE\n[[piece]]\nid = \"seat\"\ntitle = \"Seat\"\nthickness = 10\nframe = \"fixed\"\n"))
 	if p := s.parts[0]; len(p.scores) != 1 || len(p.marks) != 0 {
 		t.Fatalf("%d scores and %d marks", len(p.scores), len(p.marks))
 	}

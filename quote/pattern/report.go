@@ -9,23 +9,23 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Report is what a maker checks of a graded set before cutting.
+// Report is what a maker checks on a graded set before cutting.
 type Report struct {
 	Set    string        `json:"set"`
 	Title  string        `json:"title"`
 	Side   foam.Side     `json:"side,omitempty"`
 	Pieces []PieceReport `json:"pieces"`
-	Seams  []foam.Seam   `json:"seams,omitempty"` // glued seams and darts, then those only walked
+	Seams  []foam.Seam   `json:"seams,omitempty"` // glued seams and darts, then those that are only walked
 	Loose  int           `json:"loose,omitempty"` // how many at the end of Seams are only walked
 	Domes  []foam.Dome   `json:"domes,omitempty"`
-	Notes  []string      `json:"notes,omitempty"` // of the drawing, then of the grade
+	Notes  []string      `json:"notes,omitempty"` // from the drawing, then from grading
 }
 
-// PieceReport is one piece of the set, all its copies together.
+// PieceReport is one piece of the set, with all its copies.
 type PieceReport struct {
 	ID        string          `json:"id"`
 	Title     string          `json:"title"`
-	Copies    int             `json:"copies"` // mirror images counted
+	Copies    int             `json:"copies"` // including mirror images
 	Thickness geom.MM         `json:"thickness"`
 	Layer     int             `json:"layer"`
 	Frame     string          `json:"frame"` // flat, cone, gore, fixed
@@ -37,16 +37,16 @@ type PieceReport struct {
 	Sections  []SectionReport `json:"sections,omitempty"`
 }
 
-// SectionReport is a control section: what the body asks there and what the drawing has at the base.
+// SectionReport is a control section: what the body requires there and what the drawing has at the base.
 type SectionReport struct {
 	At      float64   `json:"at"` // 0 bottom … 1 top
 	Measure string    `json:"measure"`
 	Asked   geom.MM   `json:"asked"` // width along the foam's neutral line
 	Base    geom.MM   `json:"base"`  // the same for the body the set is drawn for
-	Line    geom.Path `json:"-"`     // where it lies on the graded piece as drawn, the right side's
+	Line    geom.Path `json:"-"`     // its place on the graded piece as drawn, the right side's
 }
 
-// Report tells of g, which must be this set graded to f, what a maker wants to check.
+// Report tells a maker what to check on g, which must be this set graded to f.
 func (s *Set) Report(f Fit, g foam.Graded) Report {
 	r := Report{Set: g.Set, Title: g.Title, Side: g.Side, Domes: g.Domes, Loose: len(g.Loose)}
 	r.Seams = append(append(r.Seams, g.Seams...), g.Loose...)
@@ -67,7 +67,7 @@ func (s *Set) Report(f Fit, g foam.Graded) Report {
 		m, err := p.grading(s, f)
 		for _, sec := range p.sections {
 			sr := SectionReport{At: sec.at, Measure: sec.says(), Asked: geom.MM(sec.width(f, p)), Base: geom.MM(sec.width(s.base, p))}
-			if err == nil { // it is, since g was graded
+			if err == nil { // it always is, since g was graded
 				sr.Line = m.line(p.across(sec.at))
 			}
 			pr.Sections = append(pr.Sections, sr)
@@ -77,10 +77,10 @@ func (s *Set) Report(f Fit, g foam.Graded) Report {
 	return r
 }
 
-// across is the drawn line at a share of the piece's length: straight, or an arc about a cone's apex.
+// across is the drawn line at a share of the piece's length: straight, or an arc about the apex of a cone.
 func (p *part) across(at float64) geom.Path {
 	if p.frame == frameCone {
-		const steps = 24 // a section is looked at, not cut
+		const steps = 24 // a section is only looked at, not cut
 		var out geom.Path
 		for i := 0; i <= steps; i++ {
 			out = append(out, p.base.put(float64(i)/steps-0.5, at))
@@ -92,7 +92,7 @@ func (p *part) across(at float64) geom.Path {
 	return geom.Path{geom.Pt(b.Min.X, y), geom.Pt(b.Max.X, y)}
 }
 
-// says names what drives the section: "1/6 of head-girth", "0.62 of upper-arm-girth".
+// says describes what drives the section: "1/6 of head-girth", "0.62 of upper-arm-girth".
 func (c section) says() string {
 	m := c.measure
 	if c.doc.Part > 0 {
@@ -108,7 +108,7 @@ func (k frameKind) String() string {
 	return [...]string{"fixed", "flat", "cone", "gore"}[k]
 }
 
-// Text is the report in lines of at most about 100 characters, for a terminal or a message in fixed type.
+// Text is the report in lines of at most about 100 characters, for a terminal or a message in fixed-width type.
 func (r Report) Text() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s", r.Title)
@@ -156,7 +156,7 @@ func (r Report) Text() string {
 		fmt.Fprintf(&b, "  %-18s %6.1f° %6.1f° %7.1f%s\n", d.Name, d.Angle, d.Cone, float64(d.Depth), where)
 	}
 	if len(r.Notes) > 0 {
-		b.WriteString("\nLook at\n")
+		b.WriteString("\nPlease check\n")
 	}
 	for _, n := range r.Notes {
 		fmt.Fprintf(&b, "  - %s\n", n)
@@ -164,7 +164,7 @@ func (r Report) Text() string {
 	return b.String()
 }
 
-// holes says how many of which diameter, in order of first appearance.
+// holes lists how many of each diameter, in order of first appearance.
 func (p PieceReport) holes() string {
 	var names []string
 	counts := map[string]int{}

@@ -9,26 +9,26 @@ import (
 	"benchbell/quote/foam"
 )
 
-// Roles: what a line is to the bench.
+// Roles: what a line means at the bench.
 const (
-	roleOutline = "outline" // cut, graded; one closed line per piece
+	roleOutline = "outline" // cut and graded; one closed line per piece
 	roleHole    = "hole"    // cut out, graded with the piece
-	roleSlot    = "slot"    // cut out, never scaled (webbing slots, buckle windows)
-	roleDrill   = "drill"   // circle, moves and keeps its diameter
-	roleRow     = "row"     // line along which equal holes sit, spaced after grading
+	roleSlot    = "slot"    // cut out and never scaled (webbing slots, buckle windows)
+	roleDrill   = "drill"   // a circle that moves but keeps its diameter
+	roleRow     = "row"     // line with equal holes along it, spaced after grading
 	roleScore   = "score"   // cut part-way
-	roleNotch   = "notch"   // drawn, where mated edges meet
-	roleBend    = "bend"    // drawn, axis of forming
+	roleNotch   = "notch"   // drawn, where joined edges must meet
+	roleBend    = "bend"    // drawn, axis of a bend
 	roleSeat    = "seat"    // drawn, place of hardware, never scaled
 	roleAlign   = "align"   // drawn, outline of a layer above
 	rolePoint   = "point"   // circle on the outline that names an end of an edge
-	roleGuide   = "guide"   // for the designer only, skipped
+	roleGuide   = "guide"   // for the designer only; skipped
 )
 
 var roles = []string{roleOutline, roleHole, roleSlot, roleDrill, roleRow, roleScore, roleNotch, roleBend, roleSeat, roleAlign, rolePoint, roleGuide}
 
-// roleOf is what the drawing itself says a line is: by class, else by the object's name, else by the innermost group or
-// layer that is named after a role. Empty: the drawing does not say. A group that the sidecar calls a piece is no role,
+// roleOf is the role that the drawing itself gives a line: by class, else by the object's name, else by the innermost group
+// or layer named after a role. Empty: the drawing does not say. A group that is a piece in the spec sheet is not a role,
 // whatever its name; ids are those pieces.
 func roleOf(l *drawing.Line, ids []string) string {
 	if r := classRole(l.Class); r != "" {
@@ -50,7 +50,7 @@ func roleOf(l *drawing.Line, ids []string) string {
 	return namesRole(l.Layer)
 }
 
-// named reports whether the group bears the name of a piece of the sidecar.
+// named reports whether the group has the name of a piece in the spec sheet.
 func named(g drawing.Group, ids []string) bool {
 	return index(ids, slug(g.ID)) >= 0 || index(ids, slug(g.Label)) >= 0
 }
@@ -76,7 +76,7 @@ func groupRole(g drawing.Group) string {
 	return ""
 }
 
-// namesRole reads "Score", "scores", "score lines", "SCORE-2", "bend-toward" as a role; "" where the name is none.
+// namesRole reads "Score", "scores", "score lines", "SCORE-2", "bend-toward" as a role; "" if the name is not one.
 func namesRole(name string) string {
 	n := bareName(name)
 	for _, r := range roles {
@@ -90,8 +90,8 @@ func namesRole(name string) string {
 	return ""
 }
 
-// formOf is to which side a bend line is formed: its data-form, else what its class, its own name, or the innermost group
-// or layer says that is called bend-toward or bend-away. Without either it goes away from the drawn face.
+// formOf says to which side a bend line is formed: from its data-form, else its class, its own name, or the innermost group
+// or layer called bend-toward or bend-away. Without any of these it goes away from the drawn face.
 func formOf(l *drawing.Line) foam.Form {
 	if f, ok := l.Data["form"]; ok {
 		return foam.Form(strings.ToLower(strings.TrimSpace(f)))
@@ -118,7 +118,7 @@ func bendForm(bare string) (bool, foam.Form) {
 	return false, ""
 }
 
-// bareName is a name in small letters without a number or the word line or mark at its end.
+// bareName is a name in lower case without a number or the word line or mark at its end.
 func bareName(name string) string {
 	n := strings.ToLower(strings.TrimSpace(name))
 	n = strings.TrimRight(n, "0123456789-_. ")
@@ -128,7 +128,7 @@ func bareName(name string) string {
 	return n
 }
 
-// validID is what names a piece, an edge or a point: letters, digits and hyphens.
+// validID reports whether s can name a piece, an edge or a point: letters, digits and hyphens.
 func validID(s string) bool {
 	if s == "" || len(s) > maxID {
 		return false
@@ -147,12 +147,12 @@ func idRune(c rune) bool {
 	return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '-'
 }
 
-// plainLetters writes the commonest letters with marks without them, so that a name keeps its sound as an id.
+// plainLetters replaces the most common accented letters, so that a name keeps its sound as an id.
 var plainLetters = strings.NewReplacer("ä", "ae", "ö", "oe", "ü", "ue", "Ä", "Ae", "Ö", "Oe", "Ü", "Ue", "ß", "ss",
 	"á", "a", "à", "a", "â", "a", "å", "a", "ã", "a", "é", "e", "è", "e", "ê", "e", "ë", "e", "í", "i", "î", "i", "ó", "o",
 	"ô", "o", "õ", "o", "ø", "o", "ú", "u", "û", "u", "ñ", "n", "ç", "c", "æ", "ae", "œ", "oe", "'", "", "’", "")
 
-// slug makes an id of any name; "" where nothing of it is left.
+// slug makes an id from any name; "" if nothing of it is left.
 func slug(name string) string {
 	var b strings.Builder
 	for _, c := range plainLetters.Replace(name) {
@@ -167,8 +167,8 @@ func slug(name string) string {
 	return strings.Trim(b.String(), "-")
 }
 
-// ownName is the name that a person gave a group: its id, unless an editor made it up, else its label, unless that is
-// the editor's too.
+// ownName is the name a person gave a group: its id, unless an editor made it up, else its label, unless the editor made
+// that up too.
 func ownName(g drawing.Group) string {
 	for _, n := range []string{g.ID, g.Label} {
 		if n != "" && !madeUp(n) {
@@ -178,7 +178,7 @@ func ownName(g drawing.Group) string {
 	return ""
 }
 
-// madeUp reports names that editors give of themselves: "g123", "layer1", "Layer 1", "group-2", "0", "default".
+// madeUp recognises names that editors make up: "g123", "layer1", "Layer 1", "group-2", "0", "default".
 func madeUp(name string) bool {
 	n := strings.ToLower(strings.TrimRightFunc(name, func(c rune) bool {
 		return unicode.IsDigit(c) || c == '-' || c == '_' || c == ' ' || c == '.'
@@ -192,7 +192,7 @@ func madeUp(name string) bool {
 	return false
 }
 
-// clip shortens what is quoted in an error.
+// clip shortens what an error quotes.
 func clip(s string) string {
 	if len(s) > 40 {
 		return strings.ToValidUTF8(s[:40], "") + "…"

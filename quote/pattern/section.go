@@ -10,7 +10,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// section is a control section: where along the piece, and what width it asks.
+// section is a control section: its place along the piece, and the width it requires.
 type section struct {
 	at      float64
 	doc     sectionDoc
@@ -20,8 +20,8 @@ type section struct {
 	measure string
 }
 
-// estimateEase is how many standard deviations of an estimated measurement are given as ease: one, so that five of six
-// bodies get into the piece without a new cut, and a strap or an overlap takes up what is too much (common practice, no
+// estimateEase is how many standard deviations of an estimated measurement are added as ease: one, so that five out of six
+// bodies fit into the piece without cutting again, and a strap or an overlap takes up the excess (common practice, no
 // source).
 const estimateEase = 1.0
 
@@ -37,7 +37,7 @@ func (c section) width(f Fit, p *part) float64 {
 	m, sd := float64(f.Body[c.measure]), float64(f.Uncertain[c.measure])
 	if c.doc.Toward != "" {
 		m += (float64(f.Body[c.doc.Toward]) - m) * c.doc.Part
-		// Two estimates of one body err the same way: their deviations are mixed as they are.
+		// Two estimates of one body err in the same direction: their deviations are mixed like the measurements.
 		sd += (float64(f.Uncertain[c.doc.Toward]) - sd) * c.doc.Part
 	}
 	m = m*(1+c.doc.EasePercent/100) + estimateEase*sd
@@ -47,14 +47,14 @@ func (c section) width(f Fit, p *part) float64 {
 	return c.share*(c.profile*m+c.doc.Ease) + 2*math.Pi*c.turns*p.offset(f)
 }
 
-// offset is how far the foam's neutral line lies off the skin.
+// offset is the distance of the foam's neutral line from the skin.
 func (p *part) offset(f Fit) float64 {
 	return float64(f.Clothing) + float64(p.beneath) + f.FoamK*p.doc.Thickness
 }
 
 func isGirth(measure string) bool { return strings.HasSuffix(measure, "-girth") }
 
-// asked is the length that the body asks of a piece whose length is driven, as a section asks its width.
+// asked is the length that the body requires of a piece with a length driver, computed like the width at a section.
 func (l lengthDoc) asked(f Fit, p *part) float64 {
 	var m float64
 	for _, k := range l.Measures {
@@ -63,13 +63,13 @@ func (l lengthDoc) asked(f Fit, p *part) float64 {
 	return *l.Share*(m+l.Ease) + 2*math.Pi*l.Bend*p.offset(f)
 }
 
-// scaleAt blends the sections' scales at position t; beyond the outermost sections they hold.
+// scaleAt blends the scales of the sections at position t; beyond the outermost sections they stay constant.
 //
-// Between two sections the scale eases from one to the other, level at every section that has more of the piece beyond
-// it, so that an edge has no kink there. No smoother blend will do: where each graded width must meet its section, grow
-// when any measurement grows, and stay constant when all sections grow alike, the slope at an inner section cannot
-// depend on its neighbours' scales, so it is zero (a monotone cubic through the scales sags next to a section that
-// grows). At an end of the piece nothing lies beyond, and two sections at 0 and 1 blend along a straight line.
+// Between two sections the scale eases from one to the other, level at every section with more of the piece beyond it, so
+// that an edge has no kink there. No smoother blend is possible: if each graded width must match its section, grow when any
+// measurement grows, and stay constant when all sections grow alike, the slope at an inner section cannot depend on its
+// neighbours' scales, so it is zero (a monotone cubic through the scales sags next to a section that grows). At an end of
+// the piece nothing lies beyond, and two sections at 0 and 1 blend along a straight line.
 func (p *part) scaleAt(scale []float64, t float64) float64 {
 	n := len(p.sections)
 	if n == 0 {
@@ -114,7 +114,7 @@ func (s *Set) drive(p *part) error {
 			c.profile = *sd.Profile
 		}
 		if isGirth(sd.Measure) {
-			// Foam over a dome stands off along the normal, which lifts the girth there by the profile's share only.
+			// Foam over a dome stands off along the normal, which increases the girth there only by the profile's share.
 			c.turns = c.share * c.profile
 		}
 		if sd.Bend != nil {
@@ -122,25 +122,25 @@ func (s *Set) drive(p *part) error {
 		}
 		switch {
 		case !(sd.At >= 0 && sd.At <= 1):
-			return fmt.Errorf("section %d: at %g must be a share of the piece's length from 0 (bottom) to 1 (top)", i+1, sd.At)
+			return fmt.Errorf("section %d: at %g must be a share of the piece's length, from 0 (bottom) to 1 (top)", i+1, sd.At)
 		case i > 0 && !(sd.At > p.doc.Sections[i-1].At):
-			return fmt.Errorf("section %d: at %g must be above the section before it", i+1, sd.At)
+			return fmt.Errorf("section %d: at %g must be greater than that of the section before", i+1, sd.At)
 		case !(c.share > 0 && c.share <= 4):
 			return fmt.Errorf("section %d: share %g must be more than 0 and at most 4", i+1, c.share)
 		case sd.Profile != nil && p.doc.Frame != "gore":
-			return fmt.Errorf("section %d: profile needs frame \"gore\"", i+1)
+			return fmt.Errorf("section %d: profile is only for frame \"gore\"", i+1)
 		case !(c.profile > 0 && c.profile <= 2):
-			return fmt.Errorf("section %d: profile %g must be more than 0 and at most 2, the crown itself needs no section", i+1, c.profile)
+			return fmt.Errorf("section %d: profile %g must be more than 0 and at most 2; the crown itself needs no section", i+1, c.profile)
 		case !(c.turns >= 0 && c.turns <= 4):
-			return fmt.Errorf("section %d: bend %g must be a share of a full turn, 0 to 4", i+1, c.turns)
+			return fmt.Errorf("section %d: bend %g must be a share of a full turn, from 0 to 4", i+1, c.turns)
 		case !(sd.Part >= 0 && sd.Part <= 1) || (sd.Part > 0 && sd.Toward == ""):
-			return fmt.Errorf("section %d: part %g must be 0 to 1 of the way toward a second measure", i+1, sd.Part)
+			return fmt.Errorf("section %d: part %g must be from 0 to 1, the share of the way toward a second measure", i+1, sd.Part)
 		case !(math.Abs(sd.Ease) <= 500) || !(math.Abs(sd.EasePercent) <= 100):
 			return fmt.Errorf("section %d: ease must be at most 500 mm and ease_percent at most 100", i+1)
 		}
 		p.sections = append(p.sections, c)
 		if w := c.width(s.base, p); !(w > 1) {
-			return fmt.Errorf("section %d: the base width comes to %.1f mm, it must be more than 1", i+1, w)
+			return fmt.Errorf("section %d: the base width comes to %.1f mm; it must be more than 1", i+1, w)
 		}
 	}
 	return s.driveLength(p)
@@ -153,14 +153,14 @@ func (s *Set) known(k string) error {
 	return nil
 }
 
-// driveLength checks the length driver and fills in what it leaves out.
+// driveLength checks the length driver and fills in its defaults.
 func (s *Set) driveLength(p *part) error {
 	l := p.doc.Length
 	if l == nil {
 		return nil
 	}
 	if (l.Measure == "") == (len(l.Measures) == 0) || len(l.Measures) > 4 {
-		return errors.New("length: it needs either one measure or one to four measures to take the mean of")
+		return errors.New("length: give either one measure, or up to four measures to take the mean of")
 	}
 	if l.Measure != "" {
 		l.Measures = []string{l.Measure}
@@ -180,19 +180,19 @@ func (s *Set) driveLength(p *part) error {
 	}
 	switch {
 	case !(p.follow >= 0 && p.follow <= 1):
-		return fmt.Errorf("length: follow %g must be 0 (rigid) to 1 (in proportion)", p.follow)
+		return fmt.Errorf("length: follow %g must be from 0 (rigid) to 1 (in proportion)", p.follow)
 	case !(*l.Share > 0 && *l.Share <= 4):
 		return fmt.Errorf("length: share %g must be more than 0 and at most 4", *l.Share)
 	case !(math.Abs(l.Ease) <= 500) || !(l.Bend >= 0 && l.Bend <= 4):
-		return errors.New("length: ease must be at most 500 mm and bend a share of a full turn, 0 to 4")
+		return errors.New("length: ease must be at most 500 mm and bend a share of a full turn, from 0 to 4")
 	}
 	if a := l.asked(s.base, p); !(a > 1) {
-		return fmt.Errorf("length: it comes to %.1f mm at the base, it must be more than 1", a)
+		return fmt.Errorf("length: it comes to %.1f mm at the base; it must be more than 1", a)
 	}
 	return nil
 }
 
-// uncertain says which estimated measurements gave ease, for the maker.
+// uncertain says, for the maker, which estimated measurements got ease.
 func (s *Set) uncertain(f Fit) []string {
 	var out []string
 	for _, k := range s.Measures {
@@ -202,7 +202,7 @@ func (s *Set) uncertain(f Fit) []string {
 		}
 		for _, p := range s.parts {
 			if p.drivenBy(k) {
-				out = append(out, fmt.Sprintf("%s is an estimate: what it drives has %s of ease for that on the whole measurement, to be taken off at the fitting", k, geom.MM(estimateEase)*sd))
+				out = append(out, fmt.Sprintf("%s is an estimate, so %s of ease was added to the whole measurement; take it off at the fitting", k, geom.MM(estimateEase)*sd))
 				break
 			}
 		}

@@ -7,8 +7,8 @@ import (
 	"testing"
 )
 
-// sidecar is the head of a test set followed by its pieces. base is "key = value" lines.
-func sidecar(base string, rest string) []byte {
+// specSheet is the head of a test set followed by its pieces. base is "key = value" lines.
+func specSheet(base string, rest string) []byte {
 	var keys []string
 	for _, l := range strings.Split(strings.TrimSpace(base), "\n") {
 		k, _, _ := strings.Cut(l, " ")
@@ -61,7 +61,7 @@ func hemisphere(t testing.TB, n int) *Set {
 		cos := math.Cos(deg * math.Pi / 180)
 		fmt.Fprintf(&secs, "[[piece.section]]\nat = %.9f\nmeasure = \"head-girth\"\nshare = %.12f\nprofile = %.12f\n", deg/90, 1/float64(n), cos)
 	}
-	return parse(t, sheet(sphereGore("gore", n, 100, 300, 500)), sidecar(fmt.Sprintf("head-girth = %.9f\nhead-length = 195\nhead-breadth = 155", girth), `region = "head"
+	return parse(t, sheet(sphereGore("gore", n, 100, 300, 500)), specSheet(fmt.Sprintf("head-girth = %.9f\nhead-length = 195\nhead-breadth = 155", girth), `region = "head"
 BASE
 [[piece]]
 id = "gore"

@@ -10,8 +10,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// sortPieces finds the pieces: the groups that hold one outermost closed line, and the outermost closed lines that lie
-// in no such group.
+// sortPieces finds the pieces: groups that hold one outermost closed line, and outermost closed lines in no such group.
 func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
 	if err := noDuplicates(items); err != nil {
 		return nil, err
@@ -27,7 +26,7 @@ func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
 			in[k] = append(in[k], it)
 		}
 	}
-	sort.SliceStable(keys, func(i, j int) bool { return len(keys[i]) < len(keys[j]) }) // a group's key begins those of its groups
+	sort.SliceStable(keys, func(i, j int) bool { return len(keys[i]) < len(keys[j]) }) // a group's key is a prefix of the keys of its subgroups
 	var sheets []*pieceSheet
 	taken := map[*item]bool{}
 	for _, k := range keys {
@@ -38,7 +37,7 @@ func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
 			}
 		}
 		if len(free) < len(in[k]) || len(free) == 0 {
-			continue // inside a piece already
+			continue // already inside a piece
 		}
 		depth := 0
 		for i, x := range free[0].keys {
@@ -56,11 +55,11 @@ func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
 				return nil, inPiece(slug(name), it.openFault())
 			}
 			if wanted {
-				return nil, inPiece(slug(name), fault(free[0].box.Centre(), nil, "the drawing has no outline for it: draw one closed line"))
+				return nil, inPiece(slug(name), fault(free[0].box.Centre(), nil, "it has no outline: draw one closed line"))
 			}
 			continue
 		case len(tops) > 1:
-			// A person's group with two outlines of its own could be one piece or two.
+			// A group made by a person that has two outlines could be one piece or two.
 			var own []*item
 			for _, it := range tops {
 				if it.keys[len(it.keys)-1] == k {
@@ -68,7 +67,7 @@ func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
 				}
 			}
 			if len(own) > 1 && (wanted || name != "" && !layer && !dxf) {
-				return nil, inPiece(slug(name), fault(own[1].box.Centre(), []geom.Path{own[0].path(), own[1].path()}, "a second outline begins at %s, a piece has one: give each piece a group of its own, and cut-outs the class hole%s", place(own[1].Points[0]), lettering(name)))
+				return nil, inPiece(slug(name), fault(own[1].box.Centre(), []geom.Path{own[0].path(), own[1].path()}, "it has a second outline at %s: give each piece its own group, and cut-outs the class hole%s", place(own[1].Points[0]), lettering(name)))
 			}
 			continue
 		case layer && !wanted && name == "":
@@ -97,7 +96,7 @@ func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
 		}
 		for _, o := range sheets {
 			if at, ok := overlap(s, o); ok {
-				return nil, fault(at, []geom.Path{o.outline.path(), it.path()}, "two outlines overlap at %s: move them apart, or give each piece a group of its own", place(at))
+				return nil, fault(at, []geom.Path{o.outline.path(), it.path()}, "two outlines overlap at %s: move them apart, or give each piece its own group", place(at))
 			}
 		}
 		sheets = append(sheets, s)
@@ -106,30 +105,31 @@ func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
 		if it := open(items, true); it != nil {
 			return nil, it.openFault()
 		}
-		return nil, fmt.Errorf("the drawing has no closed line, so there is nothing to cut")
+		return nil, fmt.Errorf("the drawing has no closed line, so there is nothing to cut: draw each piece as a closed outline")
 	}
 	if len(sheets) > maxPieces {
-		return nil, fmt.Errorf("the drawing has more than %d outlines that lie in no other: split it, or draw lines that are not cut on a layer called guide", maxPieces)
+		return nil, fmt.Errorf("the drawing has more than %d separate outlines: split it, or put lines that are not cut on a layer called guide", maxPieces)
 	}
 	return sheets, nil
 }
 
-// lettering is a hint for a group that an editor named when it turned a text to paths.
+// lettering is a hint for a group that an editor named when converting text to paths.
 func lettering(name string) string {
 	if !strings.HasPrefix(strings.ToLower(name), "text") {
 		return ""
 	}
-	return "; if this is lettering turned to paths, make it text again, delete it, or put it on a layer called guide"
+	return "; if this is text converted to paths, make it text again, delete it, or put it on a layer called guide"
 }
 
-// layerAt is whether the group of this key is a layer: whether the editor marks it, or the file has only layers.
+// layerAt reports whether the group with this key is a layer: the editor marks it as one, or the file has nothing but
+// layers.
 func (it *item) layerAt(key string) bool {
 	const mark = " true"
 	return len(key) > len(mark) && (key[len(key)-len(mark):] == mark || key[:6] == "layer ")
 }
 
-// outermost is the lines that may bound a piece and lie in no other such line. Where some say that they are outlines,
-// only those count.
+// outermost lists the lines that may bound a piece and lie in no other such line. If some say that they are outlines, only
+// those count.
 func outermost(items []*item) []*item {
 	var all, said []*item
 	for _, it := range items {
@@ -155,7 +155,7 @@ func outermost(items []*item) []*item {
 		}
 		if top {
 			if tops = append(tops, it); len(tops) > maxPieces {
-				break // refused whatever follows
+				break // it will be refused whatever follows
 			}
 		}
 	}
@@ -163,7 +163,7 @@ func outermost(items []*item) []*item {
 	return tops
 }
 
-// holds is whether the closed line o encloses it.
+// holds reports whether the closed line o encloses it.
 func (it *item) holds(o *item) bool {
 	b := it.box
 	if it == o || it.ring == nil || !(b.Contains(o.box.Min) && b.Contains(o.box.Max)) {
@@ -186,10 +186,10 @@ func inside(it *item, sheets []*pieceSheet) bool {
 	return false
 }
 
-// overlapSteps is how many places of an outline are looked at for lying in another.
+// overlapSteps is how many points of an outline are tested for lying in another.
 const overlapSteps = 256
 
-// overlap finds a place of one outline well inside the other, and from there the nearest place where the two cross.
+// overlap finds a point of one outline well inside the other, and from there the nearest place where the two cross.
 // Outlines that share an edge do not overlap.
 func overlap(a, b *pieceSheet) (geom.Point, bool) {
 	if !a.outline.box.Overlaps(b.outline.box) {
@@ -210,7 +210,7 @@ func overlap(a, b *pieceSheet) (geom.Point, bool) {
 // sameWithin in mm: two outlines nearer than this everywhere are one drawn twice.
 const sameWithin = 0.05
 
-// noDuplicates refuses an outline that is drawn twice: it would be cut twice, or take its own copy for a hole.
+// noDuplicates refuses an outline that is drawn twice: it would be cut twice, or be taken for a hole in itself.
 func noDuplicates(items []*item) error {
 	var rings []*item
 	for _, it := range items {
@@ -228,7 +228,7 @@ func noDuplicates(items []*item) error {
 				continue
 			}
 			if same := sameLine(a, b); same {
-				return fault(a.box.Centre(), []geom.Path{a.path(), b.path()}, "the line about %s is drawn twice, at %s and %s: delete one", place(a.box.Centre()), a.At, b.At)
+				return fault(a.box.Centre(), []geom.Path{a.path(), b.path()}, "the line around %s is drawn twice, at %s and %s: delete one", place(a.box.Centre()), a.At, b.At)
 			}
 		}
 	}
@@ -244,11 +244,11 @@ func sameLine(a, b *item) bool {
 	return true
 }
 
-// openAtMost: a line whose ends lie further apart than this share of its length was never meant to be closed.
+// openAtMost: a line whose ends are further apart than this share of its length was never meant to be closed.
 const openAtMost = 0.1
 
-// open finds a line that was meant as an outline and is not closed: one that says so, or, where a piece is due, the
-// longest that nearly returns.
+// open finds a line that was meant as an outline and is not closed: one that says so or, if a piece is expected, the
+// longest that nearly returns to its start.
 func open(items []*item, due bool) *item {
 	var best *item
 	for _, it := range items {
@@ -272,8 +272,8 @@ func (it *item) openFault() error {
 	return fault(a.Lerp(b, 0.5), []geom.Path{it.path()}, "the outline is open between %s, a gap of %.2f mm: close it, or give the set a larger gap", places(a, b), it.gap())
 }
 
-// spread gives every line its role by the rule where the drawing does not say one, and lines that lie in no piece's
-// group to the piece that they lie in. It returns how many lie in none.
+// spread gives every line a role by the default rule if the drawing does not say one, and assigns lines outside every
+// piece's group to the piece they lie in. It returns how many lie in none.
 func spread(items []*item, sheets []*pieceSheet) (loose int, err error) {
 	of := map[*item]*pieceSheet{}
 	for _, s := range sheets {
@@ -289,7 +289,7 @@ func spread(items []*item, sheets []*pieceSheet) (loose int, err error) {
 					return 0, it.openFault()
 				}
 				if it.given && len(it.Class) > 0 && classRole(it.Class) != "" {
-					return 0, fault(it.box.Centre(), []geom.Path{it.path()}, "the line of class %q at %s lies in no piece: put it inside an outline, or into a group whose id is the piece's", it.role, place(it.box.Centre()))
+					return 0, fault(it.box.Centre(), []geom.Path{it.path()}, "the line of class %q at %s belongs to no piece: put it inside an outline, or into a group with the piece's id", it.role, place(it.box.Centre()))
 				}
 				if it := open([]*item{it}, true); it != nil {
 					return 0, it.openFault()
@@ -308,10 +308,10 @@ func spread(items []*item, sheets []*pieceSheet) (loose int, err error) {
 	return loose, nil
 }
 
-// touching in mm: a notch or a score that begins this near an outline belongs to it.
+// touching in mm: a notch or a score that starts this close to an outline belongs to it.
 const touching = 0.5
 
-// about is the piece that the line lies in: the one whose outline holds the most of its points.
+// about is the piece a line lies in: the one whose outline contains the most of its points.
 func about(it *item, sheets []*pieceSheet) *pieceSheet {
 	var best *pieceSheet
 	most := 0
@@ -332,12 +332,12 @@ func about(it *item, sheets []*pieceSheet) *pieceSheet {
 	return best
 }
 
-// roles is the rule for lines of which the drawing does not say what they are: closed lines in the outline are holes,
-// small circles drills; open lines are scores, dashed ones bends; closed dashed lines show a layer above. A closed line
-// in a hole is refused: it may be an island or a second cut.
+// roles is the default rule for lines whose role the drawing does not say: closed lines in the outline are holes, small
+// circles drills; open lines are scores, dashed ones bends; closed dashed lines show a layer above. A closed line in a hole
+// is refused: it could be an island or a second cut.
 func (s *pieceSheet) roles() error {
 	if n := len(s.items); n > maxElements {
-		return fault(s.outline.box.Centre(), []geom.Path{s.outline.path()}, "it has %d lines, at most %d are read: put what is not cut on a layer called guide", n, maxElements)
+		return fault(s.outline.box.Centre(), []geom.Path{s.outline.path()}, "it has %d lines and the limit is %d: put what is not cut on a layer called guide", n, maxElements)
 	}
 	said := s.outline.role == roleOutline
 	var holes []*item
@@ -351,10 +351,10 @@ func (s *pieceSheet) roles() error {
 			it.role = roleHole
 			holes = append(holes, it)
 		case it.role == roleOutline:
-			return fault(it.box.Centre(), []geom.Path{s.outline.path(), it.path()}, "a second outline begins at %s, a piece has one (cut-outs are of class hole)%s", place(it.Points[0]), lettering(s.name))
+			return fault(it.box.Centre(), []geom.Path{s.outline.path(), it.path()}, "it has a second outline at %s; a piece has only one (cut-outs are of class hole)%s", place(it.Points[0]), lettering(s.name))
 		case it.given:
 		case said && len(it.Class) > 0:
-			return fault(it.box.Centre(), []geom.Path{it.path()}, "a line has class %q, its class must be one of %s", clip(it.Class[0]), roleList)
+			return fault(it.box.Centre(), []geom.Path{it.path()}, "a line has class %q; its class must be one of %s", clip(it.Class[0]), roleList)
 		case it.ring != nil && it.Dashed:
 			it.role = roleAlign
 		case it.ring != nil:
@@ -375,7 +375,7 @@ func (s *pieceSheet) roles() error {
 	for _, a := range holes {
 		for _, b := range holes {
 			if a.holds(b) {
-				return fault(b.box.Centre(), []geom.Path{s.outline.path(), a.path(), b.path()}, "a closed line lies in another that lies in the outline, at %s: say what they are, by class or by a layer named after the role; a frame about the drawing belongs on a layer called guide", place(b.box.Centre()))
+				return fault(b.box.Centre(), []geom.Path{s.outline.path(), a.path(), b.path()}, "a closed line lies in another one inside the outline, at %s: say what they are, by class or by a layer named after the role; a frame around the drawing belongs on a layer called guide", place(b.box.Centre()))
 			}
 		}
 	}
@@ -384,8 +384,8 @@ func (s *pieceSheet) roles() error {
 
 const roleList = "outline, hole, slot, drill, row, score, notch, bend, seat, align, point, guide"
 
-// inOrder sorts the pieces as one reads: rows from the top, each from the left. A piece belongs to a row while its middle
-// lies above the foot of the row's first piece.
+// inOrder sorts the pieces in reading order: rows from the top, each from the left. A piece belongs to a row if its middle
+// lies above the bottom of the row's first piece.
 func inOrder(sheets []*pieceSheet) {
 	sort.SliceStable(sheets, func(i, j int) bool { return sheets[i].outline.box.Max.Y > sheets[j].outline.box.Max.Y })
 	for i := 0; i < len(sheets); {
@@ -400,7 +400,7 @@ func inOrder(sheets []*pieceSheet) {
 	}
 }
 
-// name gives each piece its id: of its group, else of a text that lies in its outline, else a letter.
+// name gives each piece its id: from its group, else from a text inside its outline, else a letter.
 func (r *reading) name(sheets []*pieceSheet, texts []drawing.Text) {
 	used := map[string]bool{}
 	for _, s := range sheets {
@@ -417,21 +417,21 @@ func (r *reading) name(sheets []*pieceSheet, texts []drawing.Text) {
 				break
 			}
 			if k := slug(t.Value); k != "" && s.outline.fence().contains(t.Place) {
-				id, s.title, from = k, plain(t.Value), fmt.Sprintf("is named by the text %q", clip(plain(t.Value)))
+				id, s.title, from = k, plain(t.Value), fmt.Sprintf("takes its name from the text %q", clip(plain(t.Value)))
 			}
 		}
 		for id == "" || id != "" && s.name == "" && from == "" && used[id] {
-			id, from = letters(letter), "has no name in the drawing, so it has a letter"
+			id, from = letters(letter), "has no name in the drawing"
 			letter++
 		}
 		base := id
 		for n := 2; taken[id]; n++ {
 			id = fmt.Sprintf("%s-%d", base[:min(len(base), maxID-4)], n)
-			from = fmt.Sprintf("has the name of another, %s", base)
+			from = fmt.Sprintf("has the same name as another, %s", base)
 		}
 		taken[id] = true
 		if from != "" {
-			r.notes = append(r.notes, fmt.Sprintf("the piece at %s %s: it is %s", place(s.outline.box.Centre()), from, id))
+			r.notes = append(r.notes, fmt.Sprintf("the piece at %s %s; its id is %s", place(s.outline.box.Centre()), from, id))
 		}
 		r.order = append(r.order, id)
 	}

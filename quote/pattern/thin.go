@@ -5,21 +5,21 @@ import (
 	"benchbell/quote/geom"
 )
 
-// thin in mm is how far from its course the points of a line may lie that are left out: its flattening, once more.
+// thin in mm is how far dropped points may lie from a line's course: the flattening tolerance again.
 const thin = float64(drawing.Flatness)
 
-// thinWork is how often each point may be looked at: halves of halves of a smooth line need some twenty rounds.
+// thinWork is how often each point may be examined: repeated halving of a smooth line takes some twenty rounds.
 const thinWork = 64
 
-// thinned leaves out points of a line that lie within thin of the chord between their neighbours that stay (Douglas and
-// Peucker 1973), by halves on a stack. A line that would need too much work, or keeps too many corners, is given up.
+// thinned drops points of a line that lie within thin of the chord between the neighbours that stay (Douglas and Peucker
+// 1973), by halves on a stack. It gives up on a line that would need too much work or keeps too many corners.
 func thinned(p geom.Path, closed bool) geom.Path {
 	n := len(p)
 	keep := make([]bool, n)
 	keep[0], keep[n-1] = true, true
 	type span struct{ a, b int }
 	stack := []span{{0, n - 1}}
-	if closed { // from the farthest point round, so that start and end may be neighbours
+	if closed { // from the farthest point around, so that start and end may be neighbours
 		far := 0
 		for i := range p {
 			if p[i].Dist(p[0]) > p[far].Dist(p[0]) {

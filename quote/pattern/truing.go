@@ -8,30 +8,30 @@ import (
 	"benchbell/quote/geom"
 )
 
-// truing is what truing the seams and darts of one grade has done.
+// truing is the result of truing the seams and darts of one grade.
 type truing struct {
 	before map[int][2]geom.MM // by number of the seam: both lengths as graded
 	notes  []string
 }
 
-// truingPasses bounds the rounds: edges that share a corner disturb each other, and settle within a few.
+// truingPasses bounds the rounds: edges that share a corner disturb each other, and settle within a few rounds.
 const truingPasses = 12
 
-// truedTo is how equal two trued edges are left: a tenth of a knife's width.
+// truedTo is how close to equal two trued edges must be: a tenth of a knife's width.
 const truedTo geom.MM = 0.05
 
-// trueUp makes the legs of darts and the edges of seams that are marked as trued equal, and takes along what lies near.
-// Edges that match within the tolerance stay exactly as graded.
-func (s *Set) trueUp(works []*work) (*truing, error) {
+// trueUp makes the legs of darts and the edges of seams marked as trued equal, and moves what lies near them along. Edges
+// that match within the tolerance stay exactly as graded.
+func (s *Set) trueUp(workpieces []*workpiece) (*truing, error) {
 	t := &truing{before: map[int][2]geom.MM{}}
-	drawn := make([]geom.Ring, len(works)) // outlines as graded, of pieces that were reshaped
+	drawn := make([]geom.Ring, len(workpieces)) // outlines as graded, of pieces that were reshaped
 	for range truingPasses {
 		moved := false
 		for i, r := range s.seams {
 			if r.self() || !r.dart && !r.trued {
 				continue
 			}
-			wa, wb := works[r.a.index], works[r.b.index]
+			wa, wb := workpieces[r.a.index], workpieces[r.b.index]
 			la, lb := wa.edge(r.edgeA).Length(), wb.edge(r.edgeB).Length()
 			_, open := t.before[i]
 			switch diff := apart(la, lb); {
@@ -44,7 +44,7 @@ func (s *Set) trueUp(works []*work) (*truing, error) {
 				}
 				t.before[i] = [2]geom.MM{la, lb}
 			}
-			for _, w := range []*work{wa, wb} {
+			for _, w := range []*workpiece{wa, wb} {
 				if drawn[w.p.index] == nil {
 					drawn[w.p.index] = append(geom.Ring(nil), w.outer...)
 				}
@@ -62,7 +62,7 @@ func (s *Set) trueUp(works []*work) (*truing, error) {
 			break
 		}
 	}
-	for i, w := range works {
+	for i, w := range workpieces {
 		if drawn[i] != nil {
 			w.follow(drawn[i])
 		}
@@ -72,37 +72,37 @@ func (s *Set) trueUp(works []*work) (*truing, error) {
 		if !ok {
 			continue
 		}
-		wa, wb := works[r.a.index], works[r.b.index]
+		wa, wb := workpieces[r.a.index], workpieces[r.b.index]
 		to := (wa.edge(r.edgeA).Length() + wb.edge(r.edgeB).Length()) / 2
 		if r.dart {
-			t.notes = append(t.notes, fmt.Sprintf("piece %s: legs of dart %q differed by %s and were trued to %s each", r.a.doc.ID, r.name, apart(b[0], b[1]), to))
+			t.notes = append(t.notes, fmt.Sprintf("piece %s: the legs of dart %q differed by %s and were trued to %s each", r.a.doc.ID, r.name, apart(b[0], b[1]), to))
 			continue
 		}
-		t.notes = append(t.notes, fmt.Sprintf("seam %q: edges of %s and %s were trued to %s each", r.name, b[0], b[1], to))
+		t.notes = append(t.notes, fmt.Sprintf("seam %q: the edges of %s and %s were trued to %s each", r.name, b[0], b[1], to))
 		r.slideNotches(wa, wb)
 	}
 	return t, nil
 }
 
-// mayBeTrued refuses a difference that is too great to be shared.
+// mayBeTrued refuses a difference that is too large to be shared.
 func (r seamRule) mayBeTrued(la, lb geom.MM) error {
 	diff := float64(apart(la, lb))
 	if r.dart {
 		if mean := float64(la+lb) / 2; diff > dartTruedShare*mean {
-			return inPiece(r.a.doc.ID, fmt.Errorf("the legs of dart %q come to %s and %s, truing shares at most %s: check the measurements that drive its ends", r.name, la, lb, geom.MM(dartTruedShare*mean)))
+			return inPiece(r.a.doc.ID, fmt.Errorf("the legs of dart %q come to %s and %s; truing can share at most %s: check the measurements that drive its ends", r.name, la, lb, geom.MM(dartTruedShare*mean)))
 		}
 		return nil
 	}
 	if r.a.frame == frameFixed && r.b.frame == frameFixed {
-		return fmt.Errorf("seam %q: edge %s.%s is %s and edge %s.%s is %s, and both pieces are fixed: draw them to match", r.name, r.a.doc.ID, r.edgeA, la, r.b.doc.ID, r.edgeB, lb)
+		return fmt.Errorf("seam %q: edge %s.%s is %s but edge %s.%s is %s, and both pieces are fixed: draw them to match", r.name, r.a.doc.ID, r.edgeA, la, r.b.doc.ID, r.edgeB, lb)
 	}
 	if most := truedShare * float64(max(la, lb)); diff > most {
-		return fmt.Errorf("seam %q: edge %s.%s is %s and edge %s.%s is %s, truing shares at most %s: check the measurements that drive them", r.name, r.a.doc.ID, r.edgeA, la, r.b.doc.ID, r.edgeB, lb, geom.MM(most))
+		return fmt.Errorf("seam %q: edge %s.%s is %s but edge %s.%s is %s; truing can share at most %s: check the measurements that drive them", r.name, r.a.doc.ID, r.edgeA, la, r.b.doc.ID, r.edgeB, lb, geom.MM(most))
 	}
 	return nil
 }
 
-// shares is by how much each edge is stretched: both to the mean, or the other to a fixed piece's.
+// shares is how much each edge is stretched: both to the mean, or one to match a fixed piece.
 func (r seamRule) shares(la, lb geom.MM) (ka, kb float64) {
 	switch {
 	case r.a.frame == frameFixed:
@@ -114,9 +114,9 @@ func (r seamRule) shares(la, lb geom.MM) (ka, kb float64) {
 	return float64(mean / la), float64(mean / lb)
 }
 
-// stretch scales an edge to k times its length, about the end that other seams also use, or about the middle between
-// its ends; the outline beyond follows.
-func (s *Set) stretch(w *work, name string, k float64) {
+// stretch scales an edge to k times its length, about the end that other seams also use, or about the middle between its
+// ends; the outline beyond follows.
+func (s *Set) stretch(w *workpiece, name string, k float64) {
 	if k == 1 {
 		return
 	}
@@ -150,14 +150,14 @@ func (s *Set) busy(p *part, name string, vertex int) bool {
 	return false
 }
 
-// trueDart scales each leg about the tip to their mean length; the outline beyond its mouth is faired into the new place.
-func (r seamRule) trueDart(w *work, la, lb geom.MM) {
+// trueDart scales each leg about the tip to their mean length; the outline beyond the mouth is faired to match.
+func (r seamRule) trueDart(w *workpiece, la, lb geom.MM) {
 	mean := (la + lb) / 2
 	ea, eb := r.a.edges[r.edgeA], r.a.edges[r.edgeB]
 	tip := w.outer[w.at[ea.to]]
 	ka, kb := float64(mean/la), float64(mean/lb)
 	ends := w.p.edgeEnds(w.at)
-	// Leg a is left backwards at its mouth, leg b forwards; the outline beyond follows the moved mouth.
+	// The outline leaves leg a's mouth backwards and leg b's forwards; beyond them it follows the moved mouth.
 	fair(w.outer, w.at[ea.from], -1, tip.Sub(w.outer[w.at[ea.from]]).Mul(1-ka), ends)
 	fair(w.outer, w.at[eb.to], 1, tip.Sub(w.outer[w.at[eb.to]]).Mul(1-kb), ends)
 	shrink(w.outer, w.at[ea.from], w.at[ea.to], tip, ka)
@@ -174,11 +174,11 @@ func shrink(r geom.Ring, from, to int, tip geom.Point, k float64) {
 	}
 }
 
-// fairPerMove: a moved dart mouth is faded out along its neighbouring edge over this many times the move, at most to
-// the next named point; a shorter fade shows as a jog, a longer one changes the edge (common practice, no source).
+// fairPerMove: the move of a dart mouth fades out along the neighbouring edge over this many times the move, at most to the
+// next named point; a shorter fade shows as a jog, a longer one changes the edge (common practice, no source).
 const fairPerMove = 12
 
-// fair carries the move of the mouth at vertex i into the outline beyond it (step ±1), smoothly down to nothing.
+// fair carries the move of the mouth at vertex i into the outline beyond it (step ±1), fading smoothly to nothing.
 func fair(r geom.Ring, i, step int, move geom.Point, ends map[int]bool) {
 	n := len(r)
 	reach := fairPerMove * move.Norm()
@@ -200,7 +200,7 @@ func fair(r geom.Ring, i, step int, move geom.Point, ends map[int]bool) {
 	}
 }
 
-// edgeEnds is the graded vertices at which a named edge begins or ends.
+// edgeEnds are the graded vertices at which a named edge starts or ends.
 func (p *part) edgeEnds(at []int) map[int]bool {
 	out := map[int]bool{}
 	for _, e := range p.edges {
@@ -209,9 +209,9 @@ func (p *part) edgeEnds(at []int) map[int]bool {
 	return out
 }
 
-// follow moves what lies near the reshaped outline with it: marks and scores point by point, holes and seats as a whole,
-// by the move of the nearest place of the outline as it was, fading with the distance from it.
-func (w *work) follow(old geom.Ring) {
+// follow moves what lies near the reshaped outline with it: marks and scores point by point, holes and seats as a whole, by
+// the move of the nearest point of the outline as it was, fading with distance.
+func (w *workpiece) follow(old geom.Ring) {
 	most := 0.0
 	for i, q := range old {
 		most = math.Max(most, q.Dist(w.outer[i]))

@@ -36,7 +36,7 @@ b = "b.left"
 <line class="notch" x1="307.5" y1="250" x2="299" y2="250"/><line class="score" x1="120" y1="250" x2="306" y2="200"/>
 <circle class="drill" cx="295" cy="380" r="2"/></g>`, `<g id="b"><path class="outline" d="M500 400L700 400L700 100L500 100C510 200 510 300 500 400Z"/>
 <circle class="point" data-name="bl" cx="500" cy="400" r="1"/><circle class="point" data-name="bt" cx="500" cy="100" r="1"/>
-<line class="notch" x1="507.5" y1="250" x2="515" y2="250"/></g>`), sidecar("front-waist-length = 400", toml))
+<line class="notch" x1="507.5" y1="250" x2="515" y2="250"/></g>`), specSheet("front-waist-length = 400", toml))
 }
 
 const followsLess = `length = { measure = "front-waist-length", follow = 0.75 }`
@@ -103,7 +103,7 @@ func TestSeamsThatCannotBeTrued(t *testing.T) {
 		want   []string
 	}{
 		{"", 430, []string{`seam "side"`, "a.right", "b.left", "must match within 2 mm"}},
-		{"trued = true", 500, []string{`seam "side"`, "a.right", "b.left", "truing shares at most"}},
+		{"trued = true", 500, []string{`seam "side"`, "a.right", "b.left", "truing can share at most"}},
 	} {
 		s := sides(t, followsLess, c.trued)
 		f := s.BaseFit(foam.NoSide)
@@ -136,23 +136,23 @@ func TestTruingMovesLittle(t *testing.T) {
 	s := sides(t, followsLess, "trued = true")
 	f := s.BaseFit(foam.NoSide)
 	f.Body["front-waist-length"] = 450
-	works := make([]*work, len(s.parts))
+	workpieces := make([]*workpiece, len(s.parts))
 	var before []geom.Ring
 	for i, p := range s.parts {
 		m, err := p.grading(s, f)
 		if err != nil {
 			t.Fatal(err)
 		}
-		works[i] = p.start(m)
-		before = append(before, append(geom.Ring(nil), works[i].outer...))
+		workpieces[i] = p.start(m)
+		before = append(before, append(geom.Ring(nil), workpieces[i].outer...))
 	}
-	tr, err := s.trueUp(works)
+	tr, err := s.trueUp(workpieces)
 	if err != nil {
 		t.Fatal(err)
 	}
 	b := tr.before[0]
 	most := 0.0
-	for i, w := range works {
+	for i, w := range workpieces {
 		for j, q := range w.outer {
 			most = math.Max(most, q.Dist(before[i][j]))
 		}

@@ -4,7 +4,7 @@ import (
 	"benchbell/quote/draw"
 )
 
-// plan prints the plan, each picture on a page of its own, lying where it is wider than high.
+// plan prints the plan, each picture on a page of its own, landscape if it is wider than high.
 func (p *printer) plan() {
 	var scenes []draw.Scene
 	for _, s := range p.d.Plan {
@@ -19,7 +19,7 @@ func (p *printer) plan() {
 	p.heading("Annex: plan", 0)
 	p.paragraph(side, p.width(), bodySize, bodyLine, draw.Regular, draw.Ink, p.d.PlanNote)
 	for i, s := range scenes {
-		if i > 0 || p.left() < 60 { // after a note of more than half a page
+		if i > 0 || p.left() < 60 { // after a note that fills more than half a page
 			p.turn(lying(scenes[i:]))
 		}
 		if i == 0 {

@@ -8,7 +8,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// letterhead prints the studio's head and the title block.
+// letterhead prints the letterhead and the title block.
 func (p *printer) letterhead() {
 	d := p.d
 	p.fill(0, 0, p.w, 3, draw.Accent)
@@ -34,7 +34,7 @@ func (p *printer) letterhead() {
 
 	p.text(side, p.y+8, 10, draw.Bold, draw.Start, draw.Accent, "Quote")
 	p.y += 15
-	// Left the client, right number and dates: labels in one column, values in the other.
+	// The client on the left, number and dates on the right: labels in one column, values in the other.
 	top := p.y
 	if d.Client != "" {
 		p.text(side, p.y+2.5, smallSize, draw.Regular, draw.Start, draw.Grey, "for")
@@ -68,7 +68,7 @@ func (p *printer) letterhead() {
 	p.y = math.Max(left, p.y) + 1
 }
 
-// made prints what is made: words, drawing, facts.
+// made prints what is made: text, drawings, facts.
 func (p *printer) made() {
 	d := p.d
 	if len(d.Intro) == 0 && len(d.Facts) == 0 && len(d.Drawings) == 0 {
@@ -93,7 +93,7 @@ func (p *printer) made() {
 	p.facts(d.Facts)
 }
 
-// factLines is how many lines a fact may take: a client's notes of usual length whole, and never more than a page.
+// factLines is how many lines a fact may take: enough for a client's notes of usual length, and never more than a page.
 const factLines = 40
 
 // facts prints labels and values in two columns, read across.
@@ -145,7 +145,7 @@ func (p *printer) changes() {
 	p.list(title, p.d.Changes)
 }
 
-// list prints a section of points; a short one stays on one page.
+// list prints a section of points; a short one is kept on one page.
 func (p *printer) list(title string, points []string) {
 	if len(points) == 0 {
 		return
@@ -185,19 +185,19 @@ func (p *printer) point(t string) {
 	p.y += 1.1
 }
 
-// body prints the measurements the quote was made for.
+// body prints the measurements that the quote is based on.
 func (p *printer) body() {
 	if len(p.d.Body) == 0 {
 		return
 	}
 	p.heading("Made to these measurements", 5*bodyLine)
-	p.paragraph(side, p.width(), pointSize, smallLine, draw.Regular, draw.Grey, "Please compare them with the tape once more before approving.")
+	p.paragraph(side, p.width(), pointSize, smallLine, draw.Regular, draw.Grey, "Please check them with the tape once more before approving.")
 	p.y += 1
 	p.facts(p.d.Body)
 }
 
-// closing prints the terms and the acceptance block, which is never alone on a page where the terms, or a part of
-// them, can go with it.
+// closing prints the terms and the acceptance block, which is never alone on a page if the terms, or part of them, can go
+// with it.
 func (p *printer) closing() {
 	const most = 140.0
 	terms := p.listHeight(p.d.Terms)

@@ -1,11 +1,11 @@
 // Package pdf prints a quote.
 //
-// It takes a Document, which is text and pictures ready to print (amounts and dates already formatted), and lays it
-// out on A4 or Letter with the Go fonts. It knows no prices, plans or patterns.
+// It takes a Document, which is text and pictures ready to print (amounts and dates already formatted), and lays it out on
+// A4 or Letter with the Go fonts. It knows nothing of prices, plans or patterns.
 //
-// It refuses nothing: characters the fonts lack are replaced, long texts wrap or flow to the next page. What always
-// holds: the same document gives the same bytes; every page carries its number and the page count; no two documents
-// share memory, so any number can be printed at once.
+// It refuses nothing: characters the fonts lack are replaced, long texts wrap or continue on the next page. What always
+// holds: the same document gives the same bytes; every page has its number and the page count; no two documents share
+// memory, so any number can be printed at once.
 package pdf
 
 import (
@@ -38,15 +38,15 @@ type Document struct {
 	ValidTo   string
 	Intro     []string     // what is made: one paragraph each
 	Facts     []Fact       // finish, weight, wanted by …
-	Drawings  []draw.Scene // of what is made, each whole on a page
+	Drawings  []draw.Scene // of what is made, each kept on one page
 	Lines     []Line
-	Totals    []Fact       // subtotal, discount, net, tax, total, deposit, balance; the one with Strong stands out
+	Totals    []Fact       // subtotal, discount, net, tax, total, deposit, balance; the Strong one stands out
 	Promise   string       // sentence with the date and its probability
 	Plan      []draw.Scene // a page each
 	PlanNote  string
 	Changes   []string // against the revision before
 	Sheets    []Captioned
-	Body      []Fact // measurements the quote was made for, both systems
+	Body      []Fact // measurements the quote is based on, in both unit systems
 	Cautions  []string
 	Terms     []string
 }

@@ -17,7 +17,7 @@ const (
 	bottom    = 24.0 // above the footer
 )
 
-// Sizes of text, em in millimetres (1 mm is 2.83 points), and the space from line to line.
+// Sizes of text, em in millimetres (1 mm is 2.83 points), and line spacing.
 const (
 	bodySize  = 3.25
 	bodyLine  = 4.7
@@ -49,7 +49,7 @@ func newPrinter(d Document, pages int) *printer {
 	return p
 }
 
-// turn begins a page: "P" upright, "L" lying.
+// turn starts a page: "P" portrait, "L" landscape.
 func (p *printer) turn(orientation string) {
 	p.PDF.AddPageFormat(orientation, p.size)
 	p.w, p.h = p.PDF.GetPageSize()
@@ -71,7 +71,7 @@ func (p *printer) width() float64 { return p.w - 2*side }
 // left is the height still free on the page.
 func (p *printer) left() float64 { return p.h - bottom - p.y }
 
-// need turns the page unless the height is free. It reports whether it turned.
+// need starts a new page unless the height is free. It reports whether it did.
 func (p *printer) need(height float64) bool {
 	if height <= p.left() {
 		return false
@@ -91,14 +91,14 @@ func (p *printer) footer() {
 	p.text(p.w-side, y, smallSize, draw.Regular, draw.End, draw.Grey, fmt.Sprintf("page %d of %d", p.page(), max(p.pages, p.page())))
 }
 
-// text prints one line with its baseline at y; the counting pass places no letters.
+// use selects a font. A font is added on first use, from its own copy: the library writes to the bytes.
 func (p *printer) text(x, y, size float64, font draw.Font, anchor draw.Anchor, c draw.Color, s string) {
 	if p.pages > 0 {
 		p.Text(x, y, size, font, anchor, c, s)
 	}
 }
 
-// clip is the text cut to one line of the width.
+// clip is the text shortened to one line of the width.
 func clip(font draw.Font, size, width float64, s string) string {
 	return draw.Short(font, geom.MM(size), geom.MM(width), s)
 }
@@ -124,7 +124,7 @@ func (p *printer) fill(x, y, w, h float64, c draw.Color) {
 	p.PDF.Rect(x, y, w, h, "F")
 }
 
-// heading begins a section, kept together with the height that follows it.
+// heading starts a section, kept together with the height that follows it.
 func (p *printer) heading(title string, follows float64) {
 	if p.y > topMargin {
 		p.y += 6
@@ -136,7 +136,7 @@ func (p *printer) heading(title string, follows float64) {
 	p.y += 4
 }
 
-// paragraph flows a text over lines and pages, with the first baseline a line below y.
+// paragraph flows a text over lines and pages; its first baseline is a line below y.
 func (p *printer) paragraph(x, width, size, line float64, font draw.Font, c draw.Color, s string) {
 	for _, t := range wrap(font, size, width, s) {
 		p.need(line)

@@ -5,18 +5,17 @@ import (
 	"fmt"
 )
 
-// Print lays the document out and returns the PDF. It fails only where the PDF library does, which for text and
-// pictures of any content it is not known to.
+// undated is used for a document without Created: the library would put the current time into the file.
 func Print(d Document) (out []byte, err error) {
 	defer func() {
-		// The library reports some faults by panicking (an index out of its font tables); a quote that does not print
-		// is an error of this document, not of the program.
+		// The library reports some errors by panicking (an index out of its font tables); a quote that does not print is an
+		// error of this document, not of the program.
 		if r := recover(); r != nil {
 			out, err = nil, fmt.Errorf("quote %q could not be printed: %v", d.Number, r)
 		}
 	}()
-	// The page count is known only when all is laid out: the first pass counts. (The library's own placeholder for the
-	// count prints as boxes, the digits it is replaced with not being in the embedded part of the font.)
+	// The page count is known only once everything is laid out: the first pass counts. (The library's own placeholder for
+	// the count prints as boxes, because the digits that replace it are not in the embedded part of the font.)
 	p, err := layOut(d, 0)
 	if err != nil {
 		return nil, err

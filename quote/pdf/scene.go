@@ -7,7 +7,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// fit is the scale at which a scene fits a width and a height, never above most.
+// fit is the scale at which a scene fits a width and a height, at most most.
 func fit(s draw.Scene, width, height, most float64) float64 {
 	w, h := s.Size()
 	return math.Min(most, math.Min(width/float64(w), height/float64(h)))

@@ -35,7 +35,7 @@ func (p *printer) columns() columns {
 	return c
 }
 
-// table prints the quote's lines; its head is repeated on every page.
+// table prints the quote's lines; its header is repeated on every page.
 func (p *printer) table() {
 	if len(p.d.Lines) == 0 {
 		return
@@ -130,7 +130,7 @@ func (p *printer) totals() {
 		p.need(h + 1)
 		if t.Strong {
 			font, ink = draw.Bold, draw.White
-			p.fill(x-3, p.y, width+6, h+1.6, draw.Accent) // hangs out so that the figures stay in line
+			p.fill(x-3, p.y, width+6, h+1.6, draw.Accent) // sticks out so that the figures stay aligned
 			p.y += 0.8
 		}
 		for j, l := range labels[i] {

@@ -1,7 +1,7 @@
-// Package picture draws what a quote holds: pieces, sheets, the plan, things as they are worn. Whoever shows something to
-// people, on paper or in a thread, takes it from here, so that one thing looks alike everywhere.
+// Package picture draws what a quote contains: pieces, sheets, the plan, things as they are worn. Everything shown to
+// people, on paper or in a thread, comes from here, so that a thing looks the same everywhere.
 //
-// It only describes and paints; it works nothing out. The same values give the same bytes.
+// It only describes and paints; it computes nothing. The same values give the same bytes.
 package picture
 
 import (
@@ -14,10 +14,10 @@ import (
 	"benchbell/quote/nest"
 )
 
-// Pixels per picture millimetre of the PNGs for chat: sharp on a phone's screen, small to send.
+// Pixels per millimetre of the PNGs for chat: sharp on a phone's screen, small to send.
 const chatPixels = 6
 
-// drawingWidth of "what is made" on the quote, mm: the text width of its page.
+// PageWidth is the width of drawings on the quote, mm: the text width of its page.
 const PageWidth = 170
 
 func Paint(name string, s draw.Scene, alt string) (quote.Picture, error) {
@@ -28,7 +28,7 @@ func Paint(name string, s draw.Scene, alt string) (quote.Picture, error) {
 	return quote.Picture{Name: name, MIME: "image/png", Alt: alt, Data: data}, nil
 }
 
-// named lists the pieces of a graded set with copies folded.
+// Named lists the pieces of a graded set, copies counted together.
 func Named(g foam.Graded) []draw.NamedPiece {
 	var out []draw.NamedPiece
 	at := map[string]int{}
@@ -43,7 +43,7 @@ func Named(g foam.Graded) []draw.NamedPiece {
 	return out
 }
 
-// laidPieces are the pieces of a layout where they lie.
+// LaidPieces are the pieces of a layout in place.
 func LaidPieces(l nest.Layout, shapes map[string]foam.Piece) []draw.LaidPiece {
 	var out []draw.LaidPiece
 	for _, pl := range l.Placed {
@@ -60,7 +60,7 @@ func LaidPieces(l nest.Layout, shapes map[string]foam.Piece) []draw.LaidPiece {
 	return out
 }
 
-// wear is a graded set as the figure wears it.
+// Worn describes a graded set for the figure that wears it.
 func Worn(g foam.Graded) []figure.Worn {
 	var out []figure.Worn
 	for _, p := range g.Pieces {

@@ -47,7 +47,7 @@ func PlanPicture(p plan.Solution, st quote.Studio, zone *time.Location, title st
 		}
 		g.Lanes = append(g.Lanes, lane)
 	}
-	// A cure is critical where a critical operation waited for it.
+	// A cure is critical if a critical operation waits for it.
 	critical := map[string]bool{}
 	for _, o := range ops {
 		if o.Critical && o.Wait != nil && o.Wait.Why == plan.WaitCure {

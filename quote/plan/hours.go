@@ -5,8 +5,8 @@ import (
 	"time"
 )
 
-// Open reports whether the shop works on t's local day by its shifts; t is in the shop's zone. A calendar without shifts is
-// open on every day that is not closed: nothing is known against it.
+// Open reports whether the shop works on t's local day according to its shifts; t is in the shop's zone. A calendar without
+// shifts is open on every day not marked as closed.
 func (c Calendar) Open(t time.Time) bool {
 	if slices.Contains(c.Closed, t.Format(time.DateOnly)) {
 		return false
@@ -14,11 +14,11 @@ func (c Calendar) Open(t time.Time) bool {
 	return len(c.Shifts) == 0 || slices.ContainsFunc(c.Shifts, func(s Shift) bool { return s.Weekday == t.Weekday() })
 }
 
-// longestClosed bounds the days looked ahead for an open one.
+// longestClosed bounds how many days ahead to look for an open one.
 const longestClosed = 366
 
-// Handover is when what is ready at t can be collected: t itself while a shift of its day is still to end, otherwise the
-// beginning of the next open day; t is in the shop's zone. It is t where the shop is closed for a year.
+// Handover is when something ready at t can be collected: t itself if a shift of that day has yet to end, otherwise the
+// start of the next open day. t is in the shop's zone. If the shop is closed for a year, it is t.
 func (c Calendar) Handover(t time.Time) time.Time {
 	d := t
 	for range longestClosed {

@@ -1,8 +1,8 @@
-// Package plan is the words of the shop's plan: operations with what they need and wait for, makers and places, working
-// hours, and the plan that comes of them.
+// Package plan holds the vocabulary of the shop plan: operations with what they need and wait for, makers and places,
+// working hours, and the resulting plan.
 //
-// It holds values only and computes nothing: package schedule makes plans, package check looks at them. Times are UTC on a
-// grid of five minutes, working hours are local. What of a problem lies off the grid is rounded by the rules at Grid.
+// It holds values only and computes nothing: package schedule makes plans, package check checks them. Times are UTC on a grid
+// of five minutes; working hours are local. Grid says how anything off the grid is rounded.
 package plan
 
 import "time"
@@ -10,24 +10,25 @@ import "time"
 // Minutes is a duration. Any number of them can be asked for; what is planned is a multiple of Grid.
 type Minutes int64
 
-// Grid is the plan's step: every start and end is a multiple of it, in UTC. Five minutes is finer than anyone works to.
+// Grid is the step of the plan: every start and end is a multiple of it, in UTC. Nobody works to anything finer than five
+// minutes.
 //
-// What is asked for off the grid is rounded so that the plan holds in truth. Durations, tails and least lags are rounded up:
-// work of 7 minutes is planned in 10. Where a window closes is rounded down, but a window with no moment of the grid in it
-// is open for the first one after it opens. Windows that share a moment of the grid are one. Each shift shrinks to the
-// moments of the grid within it, and shifts that then touch or overlap are one stretch of work. A start, release or pin
-// counts as the next moment of the grid. Work that has begun is drawn from the moment before its real start to the one
-// after its real end; its lags count from the real end, in whole seconds, its tail from that moment of the grid.
+// Values off the grid are rounded so that the plan is true. Durations, tails and minimum lags are rounded up: 7 minutes of
+// work are planned as 10. The end of a window is rounded down, but a window that contains no moment of the grid is open for
+// the first one after it opens. Windows that share a moment of the grid are one window. A shift shrinks to the moments of the
+// grid within it, and shifts that then touch or overlap are one stretch of work. A start, release or pin counts as the next
+// moment of the grid. Work that has begun runs from the moment before its real start to the one after its real end; its lags
+// count from the real end, in whole seconds, and its tail from that moment of the grid.
 const Grid Minutes = 5
 
-// Resource is somebody or something an operation occupies: a maker, the booth, a bench.
+// Resource is someone or something an operation occupies: a maker, the booth, a bench.
 type Resource struct {
 	ID       string `json:"id"`
 	Title    string `json:"title"`
 	Kind     string `json:"kind"`     // "maker", "bench", "booth", "rack"
 	Capacity int    `json:"capacity"` // how many operations at once; a maker is 1
 
-	Skills []string `json:"skills,omitempty"` // what a need may ask of it
+	Skills []string `json:"skills,omitempty"` // that a need may ask for
 }
 
 // Shift is one stretch of working time on a weekday, minutes after local midnight. They are the wall's: on the day the
@@ -44,7 +45,7 @@ type Calendar struct {
 	Zone   string   `json:"zone"` // IANA name
 	Shifts []Shift  `json:"shifts"`
 	Closed []string `json:"closed,omitempty"` // dates "2026-12-24"
-	Extra  []Extra  `json:"extra,omitempty"`  // overtime: open besides the shifts, also on a closed day
+	Extra  []Extra  `json:"extra,omitempty"`  // overtime: open in addition to the shifts, on closed days too
 }
 
 // Extra is one stretch of working time on one date, minutes after local midnight.
@@ -54,23 +55,24 @@ type Extra struct {
 	To   int    `json:"to"`
 }
 
-// Need is a kind of resource, perhaps with a skill, of which an operation occupies one unit while it is worked on; a kind
-// named twice is two units. An operation that pauses at closing time leaves its resources until it goes on.
+// Need is a kind of resource, possibly with a skill; an operation occupies one unit of it while it is worked on. A kind
+// named twice means two units. An operation that pauses at closing time releases its resources until it continues.
 type Need struct {
 	Kind  string `json:"kind"`
 	Skill string `json:"skill,omitempty"`
 }
 
-// Lag ties an operation to an earlier one: it starts at least Min and, where Max > 0, at most Max minutes after the
-// earlier one's end. A cure is such a lag. Windows, where given, replace Min and Max: the start must fall in one. Rack is
-// a kind of resource of which one unit is occupied from the earlier operation's end until the cure's least time is over;
-// all cures after one operation share that unit. Water marks a water-borne cure, whose time depends on the day's air.
+// Lag ties an operation to an earlier one: it starts at least Min and, if Max > 0, at most Max minutes after the earlier
+// one ends. A cure is such a lag. Windows, if given, replace Min and Max: the start must fall in one of them. Rack is a
+// kind of resource; one unit is occupied from the end of the earlier operation until the least time of the cure is over,
+// and all cures after one operation share that unit. Water marks a water-borne cure, whose time depends on the day's
+// humidity.
 type Lag struct {
 	After   string      `json:"after"`
 	Min     Minutes     `json:"min,omitempty"`
 	Max     Minutes     `json:"max,omitempty"`
 	Windows []LagWindow `json:"windows,omitempty"`
-	Cure    string      `json:"cure,omitempty"` // what cures meanwhile, as drawn on the plan
+	Cure    string      `json:"cure,omitempty"` // what is curing, as drawn on the plan
 	Rack    string      `json:"rack,omitempty"`
 	Water   bool        `json:"water,omitempty"`
 }
@@ -81,58 +83,58 @@ type LagWindow struct {
 	To   Minutes `json:"to,omitempty"`
 }
 
-// Operation is one batch of work. What has begun carries its real clocks: Started alone is running and goes on in open hours
-// for what is left of Duration, at least for one step of the grid where that is over; Started and Finished is done, and its
-// cures run from the real end.
+// Operation is one batch of work. Work that has begun has its real times: with Started alone it is running and continues in
+// open hours for what is left of Duration, at least one step of the grid if that is over; with Started and Finished it is
+// done, and its cures run from the real end.
 type Operation struct {
 	ID       string  `json:"id"`
 	Title    string  `json:"title"`
 	Group    string  `json:"group"`    // assembly, for drawing
 	Kind     string  `json:"kind"`     // labour op: "cut", "prime", …
-	Duration Minutes `json:"duration"` // most likely, and what is planned with; 0 is a milestone
+	Duration Minutes `json:"duration"` // most likely, and used for planning; 0 is a milestone
 	Low      Minutes `json:"low"`      // shortest; Low and High both 0: the duration is exact
 	High     Minutes `json:"high"`     // longest
 	Needs    []Need  `json:"needs"`
 	After    []Lag   `json:"after,omitempty"`
-	Whole    bool    `json:"whole"`          // must lie in one shift; otherwise it may stop at closing time and go on next morning
+	Whole    bool    `json:"whole"`          // must fit in one shift; otherwise it may stop at closing time and continue the next morning
 	Tail     Minutes `json:"tail,omitempty"` // cure after the last operation of a chain, before delivery
 	TailCure string  `json:"tail_cure,omitempty"`
 
 	TailRack  string    `json:"tail_rack,omitempty"`  // as Lag.Rack
 	TailWater bool      `json:"tail_water,omitempty"` // as Lag.Water
-	Project   string    `json:"project,omitempty"`    // whose: an ID of Problem.Projects
-	Setup     string    `json:"setup,omitempty"`      // how its place is set up, a colour say; fewer changes are better
+	Project   string    `json:"project,omitempty"`    // the ID of one of Problem.Projects
+	Setup     string    `json:"setup,omitempty"`      // how its place is set up, such as a colour; fewer changes are better
 	Release   time.Time `json:"release,omitzero"`     // starts no earlier
-	Pinned    time.Time `json:"pinned,omitzero"`      // starts then, or Broken says why not
-	Planned   time.Time `json:"planned,omitzero"`     // start in the plan so far: of equal plans the nearer is better
+	Pinned    time.Time `json:"pinned,omitzero"`      // starts exactly then, or Broken says why not
+	Planned   time.Time `json:"planned,omitzero"`     // start in the current plan: of equal plans the one closer to it is better
 	Started   time.Time `json:"started,omitzero"`
 	Finished  time.Time `json:"finished,omitzero"`
-	By        []string  `json:"by,omitempty"` // resources that a running operation occupies; chosen where not given
+	By        []string  `json:"by,omitempty"` // resources that a running operation occupies; chosen if not given
 }
 
 // Project is what is delivered together: a commission.
 type Project struct {
 	ID       string    `json:"id"`
-	Release  time.Time `json:"release,omitzero"` // nothing of it starts earlier
+	Release  time.Time `json:"release,omitzero"` // no operation of it starts earlier
 	Due      time.Time `json:"due,omitzero"`
-	Promised bool      `json:"promised,omitempty"` // Due is a promise, which goes before wishes and an early end
-	Weight   int       `json:"weight,omitempty"`   // of its lateness against others'; 0 is 1
+	Promised bool      `json:"promised,omitempty"` // Due is a promise, which comes before wishes and an early end
+	Weight   int       `json:"weight,omitempty"`   // of its lateness compared with others'; 0 is 1
 }
 
-// Air is how much shorter and longer than planned water-borne cures get with the day's humidity: the factor of a day is
-// drawn from beta-PERT with Low, 1 and High and is common to all cures that begin on it (UTC days).
+// Air is how much shorter or longer than planned water-borne cures can get with the day's humidity: the factor of a day is
+// drawn from beta-PERT with Low, 1 and High and applies to all cures that begin on that day (UTC).
 type Air struct {
 	Low  float64 `json:"low"`  // 0.1 to 1
 	High float64 `json:"high"` // 1 to 10
 }
 
-// Laws of drawn durations.
+// Distributions that durations are drawn from.
 const (
 	BetaPERT  = ""          // beta-PERT of Low, Duration (the most likely) and High
-	Lognormal = "lognormal" // median Duration, High not exceeded in 95 of 100; never below Low
+	Lognormal = "lognormal" // median Duration, High exceeded in 5 of 100; never below Low
 )
 
-// Busy is time already promised on a resource.
+// Busy is time on a resource that is already promised.
 type Busy struct {
 	Resource string    `json:"resource"`
 	From     time.Time `json:"from"`
@@ -140,8 +142,8 @@ type Busy struct {
 	Label    string    `json:"label,omitempty"` // whose: a commission number
 }
 
-// Problem is what is to be placed into the shop's plan: one commission, or all that are open. Start is "now" where
-// operations carry real clocks.
+// Problem is what is to be fitted into the shop plan: one commission, or all open ones. Start is "now" if operations have
+// real times.
 type Problem struct {
 	Start      time.Time   `json:"start"` // nothing begins earlier
 	Calendar   Calendar    `json:"calendar"`
@@ -152,12 +154,12 @@ type Problem struct {
 	Runs       int         `json:"runs"`      // Monte Carlo runs for the delivery date
 	Seed       uint64      `json:"seed"`
 
-	Projects []Project `json:"projects,omitempty"` // those with dates; others come from the operations
+	Projects []Project `json:"projects,omitempty"` // those with dates; the others are taken from the operations
 	Law      string    `json:"law,omitempty"`      // BetaPERT or Lognormal
-	Air      *Air      `json:"air,omitempty"`      // nil: humidity is as planned
+	Air      *Air      `json:"air,omitempty"`      // nil: humidity is always as planned
 }
 
-// Scheduled is an operation with its times.
+// Scheduled is an operation with its times in the plan.
 type Scheduled struct {
 	ID        string    `json:"id"`
 	Title     string    `json:"title"`
@@ -165,17 +167,17 @@ type Scheduled struct {
 	Kind      string    `json:"kind"`
 	Start     time.Time `json:"start"`
 	End       time.Time `json:"end"`
-	Spans     []Span    `json:"spans"` // the stretches actually worked, in order
+	Spans     []Span    `json:"spans"` // stretches of time worked, in order
 	Resources []string  `json:"resources"`
 	Cure      *Cure     `json:"cure,omitempty"` // what follows it
 	Rack      string    `json:"rack,omitempty"` // resource it cures on
 	Project   string    `json:"project,omitempty"`
-	Critical  bool      `json:"critical,omitempty"` // its delay delays the end of a project
-	Wait      *Wait     `json:"wait,omitempty"`     // what it waited for last; nil: for nothing but the start or the hours
+	Critical  bool      `json:"critical,omitempty"` // a delay of it delays the end of a project
+	Wait      *Wait     `json:"wait,omitempty"`     // what it waited for last; nil: only for the start or working hours
 }
 
-// Wait is what an operation waited for: a predecessor's end or cure, or a resource that another operation or a promise
-// had.
+// Wait is what an operation waited for: the end or the cure of an earlier operation, or a resource occupied by another
+// operation or a promise.
 type Wait struct {
 	For string `json:"for,omitempty"` // operation ID
 	Why string `json:"why"`           // WaitOrder, WaitCure, the resource's ID, or WaitRelease
@@ -194,9 +196,9 @@ type Span struct {
 	To   time.Time `json:"to"`
 }
 
-// Cure is the drying or curing after an operation: ready from Ready, next coat at latest at Latest (zero: no end). Of
-// several allowed windows it is the one in which the plan has the next coat, the first where it has it in none; of several
-// cures it is the one that is ready last.
+// Cure is the drying or curing after an operation: it is ready from Ready, and the next coat must go on by Latest (zero: no
+// limit). Of several allowed windows it is the one in which the plan has the next coat, or the first if it is in none of
+// them; of several cures it is the one that is ready last.
 type Cure struct {
 	Material string    `json:"material"`
 	From     time.Time `json:"from"`
@@ -204,11 +206,11 @@ type Cure struct {
 	Latest   time.Time `json:"latest,omitzero"`
 }
 
-// Solution is the plan and what may be promised.
+// Solution is the plan and the dates that can be promised.
 type Solution struct {
 	Operations []Scheduled `json:"operations"`
 	End        time.Time   `json:"end"` // planned finish, tail cures included
-	P50        time.Time   `json:"p50"` // handover of everything not later than this in half of the runs
+	P50        time.Time   `json:"p50"` // everything is handed over by then in half of the runs
 	P80        time.Time   `json:"p80"`
 	P95        time.Time   `json:"p95"`
 	// Broken are the pins and windows that no schedule tried could keep, in words: one each, by operation in the problem's
@@ -221,8 +223,8 @@ type Solution struct {
 	Changes    int       `json:"changes,omitempty"`    // of set-up, on all resources but makers
 }
 
-// Dates are when one project is ready. P50, P80 and P95 are moments of handover: in working hours, with everything
-// cured, not passed in those shares of the runs.
+// Dates are when one project is ready. P50, P80 and P95 are times of handover, met in those shares of the runs: in working
+// hours, with everything cured.
 type Dates struct {
 	Project string    `json:"project,omitempty"`
 	End     time.Time `json:"end"` // planned, tail cures included
@@ -230,5 +232,5 @@ type Dates struct {
 	P80     time.Time `json:"p80"`
 	P95     time.Time `json:"p95"`
 	Missed  float64   `json:"missed,omitempty"` // share of the runs in which a window closed before its operation could start
-	Kept    float64   `json:"kept,omitempty"`   // share of the runs with its handover by Project.Due; 0 without one
+	Kept    float64   `json:"kept,omitempty"`   // share of the runs handed over by Project.Due; 0 without one
 }

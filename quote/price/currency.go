@@ -5,7 +5,7 @@ import (
 	"strings"
 )
 
-// minorDigits holds the active codes of ISO 4217 by the number of decimals their minor unit has. Codes for metals, funds
+// minorDigits maps the active codes of ISO 4217 to the number of decimals of their minor unit. Codes for metals, funds
 // without a minor unit and testing are left out: nobody is quoted in them.
 //
 // Source: ISO 4217 via datasets/currency-codes, 1 Feb 2026.
@@ -32,15 +32,15 @@ var minorDigits = func() map[string]int {
 
 // Digits is the number of decimals of a currency, given by its ISO 4217 code in capitals.
 //
-// It refuses a code that the list does not have, so that a mistyped code never prices a quote.
+// It refuses a code not in the list, so that a mistyped code never prices a quote.
 func Digits(currency string) (int, error) {
 	if d, ok := minorDigits[currency]; ok {
 		return d, nil
 	}
 	if up := strings.ToUpper(strings.TrimSpace(currency)); up != currency {
 		if _, ok := minorDigits[up]; ok {
-			return 0, fmt.Errorf("currency is %q, write it as %q", currency, up)
+			return 0, fmt.Errorf("the currency is %q; write it as %q", currency, up)
 		}
 	}
-	return 0, fmt.Errorf("currency is %q, it must be a three-letter code of ISO 4217 such as \"EUR\"", currency)
+	return 0, fmt.Errorf("the currency is %q; it must be a three-letter code of ISO 4217 such as \"EUR\"", currency)
 }

@@ -7,26 +7,26 @@ import (
 	"strconv"
 )
 
-// Limits of a bill; beyond them a quantity is a mistake of whoever measured it.
+// Limits of a bill; a quantity above them is a measuring mistake.
 const (
 	maxArea    = 1e12 // mm², one square kilometre
 	maxCoats   = 1000
 	maxCount   = 1e6
 	maxLength  = 1e9 // mm, a thousand kilometres
 	maxMinutes = 1e7 // nineteen years
-	// shareSlack lets a full sheet be a float's rounding above one; it is far below anything that can be cut.
+	// shareSlack lets a full sheet exceed one by a rounding error; it is far less than anything that can be cut.
 	shareSlack = 1e-9
 )
 
 // Estimate prices the bill: one line for each kind of sheet, liquid and hardware, in the order of first use, and one for
 // each entry of labour.
 //
-// A line's amount is rounded once, from exact arithmetic. Waste is added to liquids and to what is sold by length, and
-// the printed quantity includes it; markup is added to material, not to labour. Uses of nothing make no line.
-// The error is a *Missing where the book lacks a price, and otherwise names the key and what is wrong.
+// A line's amount is rounded once, from exact arithmetic. Waste is added to liquids and to what is sold by length, and the
+// printed quantity includes it; markup is added to material, not to labour. Unused entries get no line. The error is a
+// *Missing if the book lacks a price; any other error names the key and what is wrong.
 func (b Book) Estimate(bill Bill) (Estimate, error) {
 	if err := b.Validate(); err != nil {
-		return Estimate{}, fmt.Errorf("cannot price with this book: %w", err)
+		return Estimate{}, fmt.Errorf("this price book cannot be used: %w", err)
 	}
 	if err := b.missing(bill); err != nil {
 		return Estimate{}, err
@@ -39,7 +39,7 @@ func (b Book) Estimate(bill Bill) (Estimate, error) {
 		for _, l := range lines {
 			amount, ok := round(l.exact)
 			if !ok || e.Subtotal+amount > maxTotal {
-				return Estimate{}, fmt.Errorf("price of %q is out of range, a quote is at most %s", l.Title, maxTotal.Format(b.Currency))
+				return Estimate{}, fmt.Errorf("the price of %q is out of range; a quote can be at most %s", l.Title, maxTotal.Format(b.Currency))
 			}
 			l.Amount = amount
 			e.Subtotal += amount
@@ -165,7 +165,7 @@ func (b Book) labourLines(bill Bill) []pricedLine {
 	return out
 }
 
-// Missing is the error for a bill that uses what the price book does not hold.
+// Missing is the error for a bill that uses something without a price in the book.
 type Missing struct {
 	Items []string // "sheet \"eva-5\"", each once, in the order of the bill
 }
@@ -182,7 +182,7 @@ func (m *Missing) Error() string {
 		}
 		s += it
 	}
-	return s + ", add it to the book or change the pattern or finish that asks for it"
+	return s + "; add it to the book, or change the pattern or finish that needs it"
 }
 
 func (b Book) missing(bill Bill) error {
@@ -206,7 +206,7 @@ func (b Book) missing(bill Bill) error {
 	return nil
 }
 
-// check refuses quantities that are none; the keys are known to be in the book.
+// check refuses invalid quantities; the keys are known to be in the book.
 func (bill Bill) check(b Book) error {
 	var errs []error
 	bad := func(kind, key, format string, args ...any) {
@@ -216,37 +216,37 @@ func (bill Bill) check(b Book) error {
 	for _, u := range bill.Sheets {
 		for _, s := range u.Shares {
 			if !within(s, 1+shareSlack) {
-				bad("sheet", u.Key, "share used is %g, it must be from 0 to 1", s)
+				bad("sheet", u.Key, "the share used is %g; it must be from 0 to 1", s)
 			}
 		}
 	}
 	for _, u := range bill.Liquids {
 		if !within(float64(u.Area), maxArea) {
-			bad("liquid", u.Key, "area is %g mm², it must be from 0 to %g mm²", float64(u.Area), float64(maxArea))
+			bad("liquid", u.Key, "the area is %g mm²; it must be from 0 to %g mm²", float64(u.Area), float64(maxArea))
 		}
 		// A covered area without a coat is a mistake that would cost the studio the material.
 		if u.Coats < 1 && u.Area != 0 || u.Coats < 0 || u.Coats > maxCoats {
-			bad("liquid", u.Key, "coats is %d, it must be from 1 to %d", u.Coats, maxCoats)
+			bad("liquid", u.Key, "the number of coats is %d; it must be from 1 to %d", u.Coats, maxCoats)
 		}
 	}
 	for _, u := range bill.Hardware {
 		h, _ := b.hardware(u.Key)
 		if u.Count < 0 || u.Count > maxCount {
-			bad("hardware", u.Key, "count is %d, it must be from 0 to %g", u.Count, float64(maxCount))
+			bad("hardware", u.Key, "the count is %d; it must be from 0 to %g", u.Count, float64(maxCount))
 		}
 		if !within(float64(u.Length), maxLength) {
-			bad("hardware", u.Key, "length is %g mm, it must be from 0 to %g mm", float64(u.Length), float64(maxLength))
+			bad("hardware", u.Key, "the length is %g mm; it must be from 0 to %g mm", float64(u.Length), float64(maxLength))
 		}
 		if h.PerMetre > 0 && u.Count != 0 {
-			bad("hardware", u.Key, "is sold by the metre, give the length in all and no count")
+			bad("hardware", u.Key, "is sold by the metre; give the total length and no count")
 		}
 		if h.Each > 0 && u.Length != 0 {
-			bad("hardware", u.Key, "is sold by the piece, give a count and no length")
+			bad("hardware", u.Key, "is sold by the piece; give a count and no length")
 		}
 	}
 	for _, u := range bill.Labour {
 		if !within(u.Minutes, maxMinutes) {
-			bad("labour", u.Title, "takes %g minutes, it must be from 0 to %g", u.Minutes, float64(maxMinutes))
+			bad("labour", u.Title, "takes %g minutes; it must be from 0 to %g", u.Minutes, float64(maxMinutes))
 		}
 	}
 	return errors.Join(errs...)
@@ -279,7 +279,7 @@ func (b Book) hardware(key string) (Hardware, bool) {
 	return Hardware{}, false
 }
 
-// firsts is the keys of the uses, each once, in the order of first use.
+// firsts lists the keys of the uses, each once, in the order of first use.
 func firsts[T any](uses []T, key func(T) string) []string {
 	var out []string
 	seen := make(map[string]bool, len(uses))

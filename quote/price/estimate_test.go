@@ -117,7 +117,7 @@ func TestRefusals(t *testing.T) {
 	if !errors.As(err, &missing) || !reflect.DeepEqual(missing.Items, []string{`sheet "eva-3"`, `liquid "varnish"`, `hardware "snap"`}) {
 		t.Fatalf("missing prices: %v", err)
 	}
-	if want := `no price for sheet "eva-3", liquid "varnish" and hardware "snap", add it`; !strings.Contains(err.Error(), want) {
+	if want := `no price for sheet "eva-3", liquid "varnish" and hardware "snap"; add it`; !strings.Contains(err.Error(), want) {
 		t.Errorf("%q does not say %q", err, want)
 	}
 	b := book()
@@ -166,13 +166,13 @@ func TestValidate(t *testing.T) {
 		{func(b *price.Book) { b.Currency = "eur" }, `"EUR"`},
 		{func(b *price.Book) { b.Rate = -1 }, "rate is -1"},
 		{func(b *price.Book) { b.Markup = -1 }, "markup is -0.01 %"},
-		{func(b *price.Book) { b.Discount = 10001 }, "discount is 100.01 %, it must be from 0 % to 100 %"},
+		{func(b *price.Book) { b.Discount = 10001 }, "discount is 100.01 %; it must be from 0 % to 100 %"},
 		{func(b *price.Book) { b.TaxName = "" }, "tax_name"},
-		{func(b *price.Book) { b.TaxRule = "total" }, `tax_rule is "total", it must be "line" or "invoice"`},
+		{func(b *price.Book) { b.TaxRule = "total" }, `tax_rule is "total"; it must be "line" or "invoice"`},
 		{func(b *price.Book) { b.SheetRule = "" }, "sheet_rule"},
 		{func(b *price.Book) { b.Sheets[0].Price = 0 }, `sheet "eva-5": price is 0`},
 		{func(b *price.Book) { b.Sheets[1].Width = geom.MM(math.NaN()) }, `sheet "eva-10": width is NaN`},
-		{func(b *price.Book) { b.Sheets[1].Key = "eva-5" }, `sheet "eva-5": key is given twice`},
+		{func(b *price.Book) { b.Sheets[1].Key = "eva-5" }, `sheet "eva-5": key is used twice`},
 		{func(b *price.Book) { b.Sheets[1].Key = "" }, `sheet 2: key is empty`},
 		{func(b *price.Book) { b.Liquids[0].Faces = 0 }, `liquid "solvent contact cement": faces is 0`},
 		{func(b *price.Book) { b.Liquids[1].Spread = 0 }, `liquid "flexible primer": spread is 0`},

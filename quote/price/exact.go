@@ -8,8 +8,8 @@ import (
 	"strconv"
 )
 
-// exact is the decimal number a float stands for: a spread typed as 7.35 is 735/100 and not the binary fraction near
-// it, so that a half cent is a half cent. The caller has checked that it is finite.
+// exact is the decimal number that a float stands for: a spread typed as 7.35 is 735/100 and not the nearest binary
+// fraction, so that a half cent is a half cent. The caller has checked that it is finite.
 func exact(f float64) *big.Rat {
 	r, ok := new(big.Rat).SetString(strconv.FormatFloat(f, 'g', -1, 64))
 	if !ok {
@@ -31,7 +31,7 @@ func product(first *big.Rat, rest ...*big.Rat) *big.Rat {
 	return out
 }
 
-// round is the whole number nearest to r, halves away from zero, and whether it fits Money.
+// round is the whole number nearest to r, halves away from zero, and whether it fits into Money.
 func round(r *big.Rat) (Money, bool) {
 	two := big.NewInt(2)
 	num := new(big.Int).Mul(new(big.Int).Abs(r.Num()), two)
@@ -44,8 +44,8 @@ func round(r *big.Rat) (Money, bool) {
 }
 
 // distribute splits a discount over the lines in proportion to their amounts, by largest remainder: each gets its share
-// rounded down, and the units left over go to the largest fractions, the earlier line first. The parts sum to the
-// discount. Amounts are not negative and the discount is at most their sum.
+// rounded down, and the remaining units go to the largest fractions, earlier lines first. The parts add up to the discount.
+// Amounts are not negative and the discount is at most their sum.
 func distribute(discount Money, lines []Line) []Money {
 	parts := make([]Money, len(lines))
 	var sum Money
@@ -79,7 +79,7 @@ func distribute(discount Money, lines []Line) []Money {
 	return parts
 }
 
-// short prints a size without needless decimals.
+// short prints a size without unnecessary decimals.
 func short(f float64) string { return strconv.FormatFloat(f, 'f', -1, 64) }
 
 func plural(n int, noun string) string {
@@ -89,7 +89,7 @@ func plural(n int, noun string) string {
 	return fmt.Sprintf("%d %ss", n, noun)
 }
 
-// volume prints litres; below a decilitre in millilitres, where two decimals of a litre would say little.
+// volume prints litres, or millilitres below a decilitre, where two decimals of a litre would say little.
 func volume(litres *big.Rat) string {
 	if litres.Cmp(big.NewRat(1, 10)) >= 0 {
 		return litres.FloatString(2) + " l"
@@ -101,7 +101,7 @@ func volume(litres *big.Rat) string {
 	return ml.FloatString(0) + " ml"
 }
 
-// length prints metres; below a decimetre in millimetres.
+// length prints metres, or millimetres below a decimetre.
 func length(metres *big.Rat) string {
 	if metres.Cmp(big.NewRat(1, 10)) >= 0 {
 		return metres.FloatString(1) + " m"
@@ -113,7 +113,7 @@ func length(metres *big.Rat) string {
 	return mm.FloatString(0) + " mm"
 }
 
-// duration prints hours; below an hour in minutes.
+// duration prints hours, or minutes below an hour.
 func duration(minutes float64) string {
 	m := exact(minutes)
 	if m.Cmp(big.NewRat(60, 1)) >= 0 {

@@ -11,7 +11,7 @@ import (
 // hundredPercent is 100 % as a Percent.
 const hundredPercent Percent = 10000
 
-// Of is the percentage of an amount, rounded half away from zero; a result too large for Money is held at its limit.
+// Of is the percentage of an amount, rounded half away from zero; a result too large for Money is clamped to its limit.
 func (p Percent) Of(m Money) Money {
 	hi, lo := bits.Mul64(magnitude(int64(p)), magnitude(int64(m)))
 	lo, carry := bits.Add64(lo, uint64(hundredPercent)/2, 0)
@@ -27,12 +27,12 @@ func (p Percent) Of(m Money) Money {
 		q = min(q, limit)
 	}
 	if negative {
-		return Money(-q) // two's complement, right for 1<<63 too
+		return Money(-q) // two's complement, correct for 1<<63 too
 	}
 	return Money(q)
 }
 
-// magnitude is the absolute value, right for the smallest int64 too.
+// magnitude is the absolute value, correct for the smallest int64 too.
 func magnitude(v int64) uint64 {
 	if v < 0 {
 		return -uint64(v)
@@ -53,10 +53,10 @@ func (p Percent) String() string {
 	return s + " %"
 }
 
-// Format prints the amount with the currency's code in front, a comma between thousands and a point before the
-// decimals ISO 4217 gives the currency: "EUR 1,234.50", "JPY 1,235", "EUR -0.05".
+// Format prints the amount with the currency code in front, a comma between thousands and a point before the decimals that
+// ISO 4217 gives the currency: "EUR 1,234.50", "JPY 1,235", "EUR -0.05".
 //
-// A currency that Digits refuses has no decimals to print; the amount is then said in minor units.
+// For a currency that Digits refuses, the amount is given in minor units.
 func (m Money) Format(currency string) string {
 	digits, err := Digits(currency)
 	if err != nil {

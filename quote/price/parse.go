@@ -8,9 +8,9 @@ import (
 
 // ParseMoney reads an amount of the currency as people write it: "1234.5", "1,234.50", "1 234,50", "EUR 12", "12 EUR".
 //
-// With both comma and point the later one is before the decimals. One alone with three digits behind it is taken as
-// Format would have written it: a comma groups, a point is before decimals; where the currency's decimals leave both
-// readings open or neither, it is refused. More decimals than the currency has are refused, never rounded.
+// With both comma and point, the later one is the decimal sign. A single one with three digits after it is read as Format
+// would have written it: a comma groups, a point is the decimal sign; if the currency's decimals allow both readings or
+// neither, it is refused. More decimals than the currency has are refused, never rounded.
 func ParseMoney(s, currency string) (Money, error) {
 	digits, err := Digits(currency)
 	if err != nil {
@@ -40,7 +40,7 @@ func ParseMoney(s, currency string) (Money, error) {
 	var u uint64
 	for _, c := range whole + part + strings.Repeat("0", digits-len(part)) {
 		if c < '0' || c > '9' {
-			return bad("is not understood at %q, it must be a number such as %s", c, Money(123450).Format(currency))
+			return bad("is not understood at %q; it must be a number such as %s", c, Money(123450).Format(currency))
 		}
 		if u > (math.MaxInt64-9)/10 {
 			return bad("is too large")
@@ -53,38 +53,38 @@ func ParseMoney(s, currency string) (Money, error) {
 	return Money(u), nil
 }
 
-// spacer turns the spaces that group digits into one kind: no-break, narrow no-break, thin and figure space.
+// spacer replaces the spaces that group digits with one kind: no-break, narrow no-break, thin and figure space.
 var spacer = strings.NewReplacer("\u00a0", " ", "\u202f", " ", "\u2009", " ", "\u2007", " ")
 
-// splitDecimals cuts the text at its decimal sign; the groups in whole keep their one kind of separator.
+// splitDecimals splits the text at its decimal sign; the groups in whole keep their one kind of separator.
 func splitDecimals(t string, digits int) (whole, part, why string) {
 	comma, point := strings.LastIndexByte(t, ','), strings.LastIndexByte(t, '.')
 	at := max(comma, point)
 	switch {
 	case at < 0:
 		return t, "", ""
-	case comma >= 0 && point >= 0: // the later one is decimal
+	case comma >= 0 && point >= 0: // the later one is the decimal sign
 		if strings.Count(t, t[at:at+1]) > 1 {
 			return "", "", "has two decimal signs"
 		}
-	case strings.Count(t, t[at:at+1]) > 1: // one kind, repeated: it groups
+	case strings.Count(t, t[at:at+1]) > 1: // one kind, repeated: it separates groups
 		return t, "", ""
 	case len(t)-at-1 == 3 && at >= 1 && at <= 3 && t[0] != '0' && !strings.Contains(t[:at], " "):
 		if t[at] == ',' && digits < 3 {
 			return t, "", ""
 		}
 		if t[at] == ',' || digits < 3 {
-			return "", "", fmt.Sprintf("could be %s or %s, write it without grouping",
+			return "", "", fmt.Sprintf("could be %s or %s; write it without separators",
 				t[:at]+t[at+1:], t[:at]+"."+t[at+1:])
 		}
 	}
 	if at == len(t)-1 {
-		return "", "", "ends in a decimal sign, write the decimals or leave it out"
+		return "", "", "ends in a decimal sign; write the decimals or leave it out"
 	}
 	return t[:at], t[at+1:], ""
 }
 
-// ungroup removes the group separators of a whole number, which stand in threes and are all the same.
+// ungroup removes the group separators of a whole number, which must be three digits apart and all the same.
 func ungroup(t string) (plain, why string) {
 	if t == "" {
 		return "", "has no digits before the decimal sign"

@@ -1,15 +1,16 @@
 // Package price turns quantities into money.
 //
-// Amounts are integer minor units of one currency with the digits ISO 4217 gives it; no float ever holds money.
-// Rounding is half away from zero and happens once per line, and for tax per line or per invoice as the studio's law
-// wants. Whole sheets are bought and the share a commission uses can be charged. Markup is on material, not on labour.
+// Amounts are integer minor units of one currency with the decimals that ISO 4217 gives it; no float ever holds money.
+// Rounding is half away from zero and happens once per line; tax is rounded per line or per invoice, as the law that
+// applies to the studio requires. Sheets are bought whole, and the share that a commission uses can be charged. Markup is
+// on material, not on labour.
 //
-// It refuses quantities without a price, by name and with the key that is missing from the price book. What always
-// holds: the lines add up to the subtotal, subtotal − discount + tax to the total, deposit + balance to the total; prices
-// are without tax, which is on what is left after the discount.
+// It refuses quantities without a price, naming the key missing from the price book. What always holds: the lines add up to
+// the subtotal, subtotal − discount + tax to the total, deposit + balance to the total; prices are without tax, which is
+// charged on what is left after the discount.
 //
-// Nothing here looks at an estimate once it is made: its tests work every line and sum out again in rational numbers, from
-// book and bill alone. That check shares with what it checks: the words of book, bill and estimate, and no reckoning.
+// Nothing here checks an estimate once it is made: the tests work out every line and sum again in rational numbers, from book
+// and bill alone. That check shares the types of book, bill and estimate with what it checks, and no arithmetic.
 package price
 
 import "benchbell/quote/geom"
@@ -35,7 +36,7 @@ type Book struct {
 	Rate      Money      `json:"rate" toml:"rate"`         // per labour hour
 	Markup    Percent    `json:"markup" toml:"markup"`     // on material
 	Waste     Percent    `json:"waste" toml:"waste"`       // added to adhesives, coats and webbing
-	Discount  Percent    `json:"discount" toml:"discount"` // on the whole
+	Discount  Percent    `json:"discount" toml:"discount"` // on everything
 	Tax       Percent    `json:"tax" toml:"tax"`
 	TaxName   string     `json:"tax_name" toml:"tax_name"`
 	TaxRule   TaxRule    `json:"tax_rule" toml:"tax_rule"`
@@ -46,10 +47,10 @@ type Book struct {
 	Hardware  []Hardware `json:"hardware" toml:"hardware"`
 }
 
-// SheetRule says what of a bought sheet the client pays.
+// SheetRule says how much of a bought sheet the client pays for.
 type SheetRule string
 
-// Sheet rules: every sheet bought in full, or the share used and the rest to the shelf.
+// Sheet rules: every sheet in full, or the share used, with the rest going on the shelf.
 const (
 	WholeSheets SheetRule = "whole"
 	SharedSheet SheetRule = "share"
@@ -74,7 +75,7 @@ type Liquid struct {
 	Faces    int     `json:"faces" toml:"faces"`   // 2 for a contact adhesive, else 1
 }
 
-// Hardware is priced by the piece, or per metre where PerMetre is set.
+// Hardware is priced by the piece, or per metre if PerMetre is set.
 type Hardware struct {
 	Key      string  `json:"key" toml:"key"`
 	Title    string  `json:"title" toml:"title"`
@@ -91,13 +92,13 @@ type Bill struct {
 	Labour   []LabourUse   `json:"labour"`
 }
 
-// SheetUse is a number of bought sheets and the share of each that becomes pieces.
+// SheetUse is a number of sheets bought and the share of each that becomes pieces.
 type SheetUse struct {
 	Key    string    `json:"key"`
 	Shares []float64 `json:"shares"` // one per sheet, 0..1
 }
 
-// LiquidUse is an area covered by a number of coats; area is one face, the glued joint for an adhesive.
+// LiquidUse is an area and its number of coats; area is one face, for an adhesive the glued joint.
 type LiquidUse struct {
 	Key   string   `json:"key"`
 	Area  geom.MM2 `json:"area"`
@@ -111,7 +112,7 @@ type HardwareUse struct {
 	Length geom.MM `json:"length,omitempty"`
 }
 
-// LabourUse is time at the bench, expected minutes.
+// LabourUse is time at the bench, in expected minutes.
 type LabourUse struct {
 	Title   string  `json:"title"`
 	Minutes float64 `json:"minutes"`
@@ -134,7 +135,7 @@ type Line struct {
 	Title    string  `json:"title"`
 	Quantity string  `json:"quantity"` // formatted with its unit: "2 sheets, 71 % used"
 	Amount   Money   `json:"amount"`
-	Tax      Money   `json:"tax"` // only where tax is rounded per line
+	Tax      Money   `json:"tax"` // only if tax is rounded per line
 }
 
 // Estimate is the priced bill.

@@ -1,5 +1,5 @@
-// Package quotetest makes the commissions that tests of the engine's rooms work on: sets of the library on an invented body.
-// It is for tests only. What it makes is complete: everything in it can be quoted.
+// Package quotetest makes commissions for tests: sets of the library on an invented body. It is for tests only. What it
+// makes is complete: everything in it can be quoted.
 package quotetest
 
 import (
@@ -15,8 +15,8 @@ import (
 	"benchbell/templates"
 )
 
-// Snapshot orders each of the sets once, pairs of what has sides, with small budgets; without names every set of the
-// library. The body is a twenty-fifth larger than the sets' own.
+// Snapshot orders each of the named sets once, as a pair if it has sides, with small budgets; without names every set of
+// the library. The body is a twenty-fifth larger than the sets' own.
 func Snapshot(t testing.TB, sets ...string) quote.Snapshot {
 	t.Helper()
 	s := quote.Snapshot{
@@ -54,8 +54,8 @@ func Snapshot(t testing.TB, sets ...string) quote.Snapshot {
 	return s
 }
 
-// Graded is the quote of a snapshot as far as its pieces and its work go, quickly: without sheets, price, plan and paper.
-// Pieces go by their number.
+// Graded is the quote of a snapshot with only its pieces and its work, made quickly: without sheets, price, plan and paper.
+// Its pieces are labelled a, b, c and so on.
 func Graded(t testing.TB, s quote.Snapshot) quote.Quote {
 	t.Helper()
 	q := quote.Quote{Commission: s.Commission, Revision: s.Revision}

@@ -1,9 +1,9 @@
-// Package settings reads the studio's settings file, studio.toml, and holds the one of the invented demo studio, which
+// Package settings reads the studio's settings file, studio.toml, and contains that of the invented demo studio, which
 // documents every field.
 //
-// It refuses unknown keys, values out of bounds, finishes and adhesives that the cure table lacks and kinds of work that
-// nobody can do, all faults at once, each with its line and field. What always holds: settings that it returns can be quoted
-// with.
+// It refuses unknown keys, values out of range, finishes and adhesives not in the cure table, and kinds of work nobody can
+// do. It reports all mistakes at once, each with line and field. What always holds: settings it returns can be used to
+// quote.
 package settings
 
 import (
@@ -31,7 +31,7 @@ import (
 	"benchbell/quote/price"
 )
 
-// DemoStudioTOML is the settings file of the invented demo studio; it documents every field.
+// DemoTOML is the settings file of the invented demo studio; it documents every field.
 //
 //go:embed studio.toml
 var DemoTOML []byte
@@ -39,7 +39,7 @@ var DemoTOML []byte
 // maxStudio bounds studio.toml: a real one has a few hundred lines.
 const maxStudio = 1 << 20
 
-// DemoStudio is the demo studio's settings.
+// Demo is the demo studio's settings.
 func Demo() quote.Studio {
 	s, err := Parse(DemoTOML)
 	if err != nil {
@@ -152,11 +152,11 @@ type studioFile struct {
 	} `toml:"rate"`
 }
 
-// ParseStudio reads studio.toml. An error names the line and the field and says what would be right; all faults that
-// are not errors of the TOML syntax are reported at once, joined.
+// Parse reads studio.toml. An error names the line and the field and says what would be right; all mistakes other than TOML
+// syntax errors are reported at once, joined.
 func Parse(data []byte) (quote.Studio, error) {
 	if len(data) > maxStudio {
-		return quote.Studio{}, fmt.Errorf("studio.toml has %d bytes; at most %d are read", len(data), maxStudio)
+		return quote.Studio{}, fmt.Errorf("studio.toml has %d bytes; the limit is %d", len(data), maxStudio)
 	}
 	var f studioFile
 	dec := toml.NewDecoder(strings.NewReader(string(data)))
@@ -177,7 +177,7 @@ func tomlError(err error) error {
 	if errors.As(err, &strict) && len(strict.Errors) > 0 {
 		e := strict.Errors[0]
 		line, _ := e.Position()
-		return fmt.Errorf("studio.toml line %d: there is no field %q; see the documented example for the fields there are", line, strings.Join(e.Key(), "."))
+		return fmt.Errorf("studio.toml line %d: there is no field %q; the documented example lists all fields", line, strings.Join(e.Key(), "."))
 	}
 	var bad *toml.DecodeError
 	if errors.As(err, &bad) {
@@ -232,7 +232,7 @@ type studioReader struct {
 	faults []error
 }
 
-// fault records what is wrong with a field. A field that is missing is reported at its table.
+// fault records what is wrong with a field. A missing field is reported at its table.
 func (r *studioReader) fault(field, format string, args ...any) {
 	line, at := 0, field
 	for at != "" && line == 0 {
@@ -292,7 +292,7 @@ func (r *studioReader) money(field, v, currency string) price.Money {
 func (r *studioReader) unique(field, key string, seen map[string]bool) {
 	r.text(field, key)
 	if seen[key] {
-		r.fault(field, "%q stands twice; keys must differ", key)
+		r.fault(field, "%q is used twice; give each entry its own key", key)
 	}
 	seen[key] = true
 }
@@ -304,7 +304,7 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 		Validity:    r.whole("validity_days", &f.ValidityDays, 0, 1, 365),
 		DepositDays: r.whole("deposit_days", f.DepositDays, 7, 1, 365),
 		StartAfter:  r.whole("shop.start_after_days", f.Shop.StartAfter, 3, 0, 365),
-		Promise:     r.whole("shop.promise_percent", f.Shop.Promise, 80, 50, 95),
+		Confidence:  r.whole("shop.promise_percent", f.Shop.Promise, 80, 50, 95),
 		Overtime:    r.whole("shop.overtime_percent", f.Shop.Overtime, 50, 0, 500),
 		Room: cure.Room{
 			Celsius:  r.within("shop.temperature_c", f.Shop.Celsius, -20, 60),
@@ -323,8 +323,8 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 	if s.Paper != "A4" && s.Paper != "Letter" {
 		r.fault("paper", "is %q; give \"A4\" or \"Letter\"", s.Paper)
 	}
-	if s.Promise != 50 && s.Promise != 80 && s.Promise != 95 {
-		r.fault("shop.promise_percent", "is %d; give 50, 80 or 95", s.Promise)
+	if s.Confidence != 50 && s.Confidence != 80 && s.Confidence != 95 {
+		r.fault("shop.promise_percent", "is %d; give 50, 80 or 95", s.Confidence)
 	}
 	if f.Foam.NeutralLine != nil {
 		s.FoamK = r.within("foam.neutral_line", *f.Foam.NeutralLine, 0.3, 1)
@@ -340,7 +340,7 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 			r.fault(at+".kind", "is %q; give \"maker\", \"bench\", \"booth\" or \"rack\"", p.Kind)
 		}
 		if len(p.Skills) > 0 && p.Kind != "maker" {
-			r.fault(at+".skills", "only a maker has skills; leave it out")
+			r.fault(at+".skills", "only makers have skills; leave it out")
 		}
 		kinds[p.Kind] = true
 		s.Resources = append(s.Resources, plan.Resource{ID: p.ID, Title: r.text(at+".title", p.Title), Kind: p.Kind, Capacity: r.whole(at+".capacity", p.Capacity, 1, 1, 100), Skills: p.Skills})
@@ -357,15 +357,15 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 	return s
 }
 
-// air is by how much water-borne cures get shorter and longer with the days' humidity: they take 1/(1 − RH) at one
-// temperature (package cure).
+// air is how much shorter and longer water-borne cures get with the day's humidity: at a given temperature they take 1/(1 −
+// RH) (package cure).
 func (r *studioReader) air(f studioFile) *plan.Air {
 	b := f.Shop.Between
 	if b == nil {
 		return nil
 	}
 	if len(b) != 2 || !(b[0] > 0 && b[0] <= f.Shop.Humidity && f.Shop.Humidity <= b[1] && b[1] < 100) {
-		r.fault("shop.humidity_between", "is %v; give the driest and the dampest usual day about humidity_percent, such as [40, 65]", b)
+		r.fault("shop.humidity_between", "is %v; give the humidity of the driest and the dampest usual day, on either side of humidity_percent, such as [40, 65]", b)
 		return nil
 	}
 	dry := func(percent float64) float64 { return 1 - percent/100 }
@@ -373,13 +373,13 @@ func (r *studioReader) air(f studioFile) *plan.Air {
 	return &plan.Air{Low: math.Max(leastAir, usual/dry(b[0])), High: math.Min(mostAir, usual/dry(b[1]))}
 }
 
-// Bounds of package plan on the factors of a day's air.
+// Bounds of package plan on the factors of a day's humidity.
 const (
 	leastAir = 0.1
 	mostAir  = 10
 )
 
-// skills gives makers who name none all of them, where others name some, and sees that somebody can do each kind of work.
+// skills gives all skills to makers who name none, if others name some, and checks that somebody can do each kind of work.
 func (r *studioReader) skills(s *quote.Studio) {
 	if !s.Specialists() {
 		return
@@ -400,18 +400,18 @@ func (r *studioReader) skills(s *quote.Studio) {
 		for _, k := range p.Skills {
 			have[k] = true
 			if !slices.Contains(ops, k) {
-				r.fault(fmt.Sprintf("place.%d.skills", i+1), "%q is no kind of work; name some of: %s", k, strings.Join(ops, ", "))
+				r.fault(fmt.Sprintf("place.%d.skills", i+1), "%q is not a kind of work; use some of: %s", k, strings.Join(ops, ", "))
 			}
 		}
 	}
 	for _, op := range ops {
 		if !have[op] {
-			r.fault("place", "nobody can do the work %q; add it to a maker's skills", op)
+			r.fault("place", "nobody can do %q; add it to a maker's skills", op)
 		}
 	}
 }
 
-// bench reads what the studio cuts and packs with; every field may be left out.
+// bench reads what the studio has for cutting and packing; every field may be left out.
 func (r *studioReader) bench(f studioFile, s *quote.Studio) {
 	or := func(field string, v *float64, def, low, high float64) float64 {
 		if v == nil {
@@ -431,13 +431,13 @@ func (r *studioReader) bench(f studioFile, s *quote.Studio) {
 		r.fault("bench.pattern_paper", "%v", err)
 	}
 	if len(f.Bench.Tools) > maxTools {
-		r.fault("bench.tools", "names %d tools; at most %d are read", len(f.Bench.Tools), maxTools)
+		r.fault("bench.tools", "lists %d tools; the limit is %d", len(f.Bench.Tools), maxTools)
 		return
 	}
 	for _, name := range f.Bench.Tools {
 		d, err := measure.Parse(name, measure.NoUnit)
 		if err != nil || d < 0.5 || d > 50 {
-			r.fault("bench.tools", "%q is no size of a drill or punch; write it as \"5 mm\" or \"3/16 in\", from 0.5 to 50 mm", name)
+			r.fault("bench.tools", "%q is not a drill or punch size; write it as \"5 mm\" or \"3/16 in\", from 0.5 to 50 mm", name)
 			continue
 		}
 		s.Bench.Tools = append(s.Bench.Tools, foam.Tool{Name: name, Diameter: d})
@@ -450,7 +450,7 @@ const maxTools = 200
 func (r *studioReader) calendar(f studioFile) plan.Calendar {
 	c := plan.Calendar{Zone: f.Shop.Zone, Closed: f.Shop.Closed}
 	if _, err := time.LoadLocation(f.Shop.Zone); err != nil || f.Shop.Zone == "" || f.Shop.Zone == "Local" {
-		r.fault("shop.zone", "%q is no time zone; give an IANA name such as \"Europe/Berlin\"", f.Shop.Zone)
+		r.fault("shop.zone", "%q is not a time zone; give an IANA name such as \"Europe/Berlin\"", f.Shop.Zone)
 	}
 	for _, h := range f.Shop.Hours {
 		shifts, err := parseHours(h)
@@ -477,7 +477,7 @@ func (r *studioReader) calendar(f studioFile) plan.Calendar {
 	}
 	for _, d := range f.Shop.Closed {
 		if _, err := time.Parse(time.DateOnly, d); err != nil {
-			r.fault("shop.closed", "%q is no date; write it as \"2026-12-24\"", d)
+			r.fault("shop.closed", "%q is not a date; write it as \"2026-12-24\"", d)
 		}
 	}
 	return c
@@ -552,7 +552,7 @@ func (r *studioReader) prices(f studioFile, s *quote.Studio) {
 		at := fmt.Sprintf("liquid.%d", i+1)
 		r.unique(at+".key", l.Key, seen)
 		if _, ok := cure.Lookup(l.Key); l.Key != "" && !ok {
-			r.fault(at+".key", "%q is not in the cure table; give one of: %s", l.Key, cureKeys())
+			r.fault(at+".key", "%q is not in the cure table; use one of: %s", l.Key, cureKeys())
 		}
 		s.Prices.Liquids = append(s.Prices.Liquids, price.Liquid{
 			Key: l.Key, Title: r.text(at+".title", l.Title), PerLitre: r.money(at+".per_litre", l.PerLitre, m.Currency),
@@ -560,7 +560,7 @@ func (r *studioReader) prices(f studioFile, s *quote.Studio) {
 		})
 	}
 	if !seen[f.Foam.Adhesive] {
-		r.fault("foam.adhesive", "%q has no [[liquid]] entry; add one or name one that is there", f.Foam.Adhesive)
+		r.fault("foam.adhesive", "%q has no [[liquid]] entry; add one, or use one that is listed", f.Foam.Adhesive)
 	}
 	s.Adhesive = f.Foam.Adhesive
 	seen = map[string]bool{}
@@ -592,7 +592,7 @@ func (r *studioReader) finishes(f studioFile, s *quote.Studio) {
 		fin := quote.Finish{Key: x.Key, Title: r.text(at+".title", x.Title), Note: x.Note}
 		for _, c := range x.Coats {
 			if !priced[c.Material] {
-				r.fault(at+".coats", "%q has no [[liquid]] entry; add one or name one that is there", c.Material)
+				r.fault(at+".coats", "%q has no [[liquid]] entry; add one, or use one that is listed", c.Material)
 			}
 			r.within(at+".coats", float64(c.Coats), 1, 20)
 			fin.Coats = append(fin.Coats, quote.Coat{Op: c.Op, Material: c.Material, Coats: c.Coats})
@@ -600,7 +600,7 @@ func (r *studioReader) finishes(f studioFile, s *quote.Studio) {
 		s.Finishes = append(s.Finishes, fin)
 	}
 	if len(f.Finish) == 0 {
-		r.fault("finish", "there is none; add a [[finish]]")
+		r.fault("finish", "there is no finish; add a [[finish]]")
 	}
 	rates := labour.DefaultRates()
 	for i, x := range f.Rate {
@@ -627,7 +627,7 @@ func (r *studioReader) finishes(f studioFile, s *quote.Studio) {
 	for i, fin := range s.Finishes {
 		for _, c := range fin.Coats {
 			if !known[c.Op] {
-				r.fault(fmt.Sprintf("finish.%d.coats", i+1), "there is no labour rate for %q; add a [[rate]] or use one of the built-in ops", c.Op)
+				r.fault(fmt.Sprintf("finish.%d.coats", i+1), "there is no labour rate for %q; add a [[rate]], or use one of the built-in ops", c.Op)
 			}
 		}
 	}

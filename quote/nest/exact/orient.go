@@ -1,10 +1,10 @@
-// Package exact decides on which side of a line a point lies, and from that whether two shapes overlap, as if it
-// reckoned without rounding.
+// Package exact decides on which side of a line a point lies, and from that whether two shapes overlap, without any
+// rounding error.
 //
-// An answer is first sought in floating point with a bound on its error, and in rational numbers where the bound does
-// not settle it (Shewchuk, "Adaptive precision floating-point arithmetic and fast robust geometric predicates", 1997).
-// It refuses nothing: coordinates must be finite, rings simple. What always holds: the answer is that of the very
-// coordinates given; there is no tolerance, and shapes that touch do not overlap.
+// It first computes in floating point with a bound on the error, and in rational numbers if the bound does not settle the
+// answer (Shewchuk, "Adaptive precision floating-point arithmetic and fast robust geometric predicates", 1997). It refuses
+// nothing: coordinates must be finite, rings simple. What always holds: the answer is exact for the coordinates given;
+// there is no tolerance, and shapes that only touch do not overlap.
 package exact
 
 import (
@@ -18,13 +18,13 @@ const (
 	unit = 0x1p-53
 	// side is Shewchuk's bound on the error of the determinant, as a share of the sum of its two products.
 	side = (3 + 16*unit) * unit
-	// small is where products may have lost digits below the least number; the bound does not hold there.
+	// small is where products may have lost digits to underflow; the bound does not hold there.
 	small = 1e-280
 )
 
-// Orient is 1 where c lies to the left of the line from a to b, -1 to the right, 0 on it.
+// Orient is 1 if c lies to the left of the line from a to b, -1 if to the right, 0 if on it.
 func Orient(a, b, c geom.Point) int {
-	// The conversions keep a compiler from fusing product and difference, which the bound does not allow for.
+	// The conversions keep a compiler from fusing product and difference, which the bound does not cover.
 	l := float64((a.X - c.X) * (b.Y - c.Y))
 	r := float64((a.Y - c.Y) * (b.X - c.X))
 	det := l - r
@@ -55,7 +55,7 @@ func between(a, b, c geom.Point) bool {
 	return (a.Y < c.Y && c.Y < b.Y) || (b.Y < c.Y && c.Y < a.Y)
 }
 
-// sameWay reports whether p and q, known to lie on one line with v, lie to the same side of v.
+// sameWay reports whether p and q, known to lie on a line with v, lie on the same side of v.
 func sameWay(v, p, q geom.Point) bool {
 	if p.X != v.X && q.X != v.X {
 		return (p.X > v.X) == (q.X > v.X)
@@ -63,7 +63,7 @@ func sameWay(v, p, q geom.Point) bool {
 	return (p.Y > v.Y) == (q.Y > v.Y)
 }
 
-// sector is the open angle at v from the ray to from, counter-clockwise, to the ray to to.
+// sector is the open angle at v, counter-clockwise from the ray to from to the ray to to.
 type sector struct{ v, from, to geom.Point }
 
 // holds reports whether the ray from the apex to p lies in the sector or on its first ray.
@@ -79,7 +79,7 @@ func (s sector) holds(p geom.Point) bool {
 	case turn < 0:
 		return first > 0 || last > 0
 	case sameWay(s.v, s.from, s.to):
-		return false // an edge gone and returned upon holds nothing
+		return false // an edge that goes out and straight back encloses nothing
 	}
 	return first > 0
 }

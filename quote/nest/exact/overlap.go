@@ -6,7 +6,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Outline is a shape ready to be asked: its rings run with the inside to their left.
+// Outline is a shape prepared for queries: its rings run with the inside to their left.
 type Outline struct {
 	rings []ring
 	box   geom.Box
@@ -17,7 +17,7 @@ type ring struct {
 	box geom.Box
 }
 
-// NewOutline prepares a shape. Points repeated in a row are taken once.
+// NewOutline prepares a shape. Repeated points are dropped.
 func NewOutline(s geom.Shape) Outline {
 	o := Outline{box: geom.EmptyBox()}
 	for i, r := range append([]geom.Ring{s.Outer}, s.Holes...) {
@@ -42,7 +42,7 @@ func NewOutline(s geom.Shape) Outline {
 	return o
 }
 
-// leftTurning reports whether a ring runs counter-clockwise, by its turn at its lowest leftmost corner.
+// leftTurning reports whether a ring runs counter-clockwise, judged by the turn at its lowest leftmost corner.
 func leftTurning(pts []geom.Point) bool {
 	n, at := len(pts), 0
 	for i, p := range pts {
@@ -58,9 +58,8 @@ func (o Outline) Box() geom.Box { return o.box }
 
 // Overlap reports whether the insides of two shapes have a point in common.
 //
-// Insides meet when two edges cross, when their angles overlap where a corner of one lies on the other's border, or
-// when a ring that the other's border does not touch lies inside the other. Each of the three takes nothing but
-// Orient, on the coordinates given.
+// Insides meet if two edges cross, if the angles overlap where a corner of one lies on the other's border, or if a ring
+// that the other's border does not touch lies inside the other. All three tests use only Orient, on the coordinates given.
 func Overlap(a, b Outline) bool {
 	if !a.box.Overlaps(b.box) {
 		return false
@@ -123,7 +122,7 @@ func ringsMeet(r, s ring) (over, touch bool) {
 			if oc*od < 0 && oa*ob < 0 {
 				return true, true
 			}
-			// Each corner is looked at as the beginning of its edge: the other end is the next edge's.
+			// Each corner is examined as the start of its edge: the other end belongs to the next edge.
 			if oa == 0 && (a == c || between(c, d, a)) {
 				touch = true
 				if r.at(i).overlaps(s.along(j, a)) {
@@ -147,7 +146,7 @@ func (r ring) at(i int) sector {
 	return sector{r.pts[i], r.pts[(i+1)%n], r.pts[(i+n-1)%n]}
 }
 
-// along is the ring's inside at a point of its edge j: a corner's where the point is the edge's beginning.
+// along is the ring's inside at a point of its edge j: that of the corner if the point is the start of the edge.
 func (r ring) along(j int, p geom.Point) sector {
 	if r.pts[j] == p {
 		return r.at(j)
@@ -178,7 +177,7 @@ func (o Outline) holds(p geom.Point) bool {
 
 func edgeBox(a, b geom.Point) geom.Box { return geom.EmptyBox().Extend(a).Extend(b) }
 
-// closed reports whether boxes have a point in common, on their borders too.
+// closed reports whether two boxes share a point, borders included.
 func closed(a, b geom.Box) bool {
 	return a.Min.X <= b.Max.X && b.Min.X <= a.Max.X && a.Min.Y <= b.Max.Y && b.Min.Y <= a.Max.Y
 }

@@ -9,9 +9,9 @@ import (
 type choice struct {
 	counts []int
 	cost   int64
-	need   float64 // piece area as a share of the sheets'
+	need   float64 // piece area as a share of the sheets' area
 	fails  int
-	pool   []attempt // layouts of earlier tries, the least overlapping first
+	pool   []attempt // layouts of earlier tries, the one with the least overlap first
 }
 
 func (c choice) list() []int {
@@ -25,14 +25,14 @@ func (c choice) list() []int {
 }
 
 const (
-	// maxChoices bounds how many choices of sheets are looked at in one go; with a few kinds in stock all are.
+	// maxChoices bounds how many choices of sheets are examined in one go; with few kinds in stock it covers all.
 	maxChoices = 20000
-	// failDebt is by how much fuller a choice counts for each time it failed, so that others get their turn.
+	// failDebt is how much fuller a choice counts for each time it failed, so that others get their turn.
 	failDebt = 0.02
 )
 
-// cheaper is the most promising choice that costs less than the best layout: the one whose sheets need be filled
-// least. ok is false where none has the area, and the cost cannot fall.
+// cheaper is the most promising choice that costs less than the best layout: the one whose sheets need to be filled least.
+// ok is false if none has enough area, so the cost cannot fall.
 func (t *stock) cheaper() (best choice, ok bool) {
 	if len(t.best.Left) > 0 {
 		return t.complete()
@@ -64,7 +64,7 @@ func (t *stock) cheaper() (best choice, ok bool) {
 		if c := t.sheets[k].Count; c > 0 {
 			most = min(most, c)
 		}
-		// As many as the cost allows, but none beyond twice the area: free sheets would never end.
+		// As many as the cost allows, but not beyond twice the area: free sheets would never end.
 		for c := 0; c <= most; c++ {
 			price := cost + int64(c)*t.sheets[k].Price
 			if price >= t.best.Cost || (c > 0 && area+float64(float64(c-1)*t.sheets[k].Area) > 2*t.area) {
@@ -81,7 +81,7 @@ func (t *stock) cheaper() (best choice, ok bool) {
 	return best, ok
 }
 
-// complete is all of the stock, for pieces that have no place yet.
+// complete is the entire stock, for pieces that have no place yet.
 func (t *stock) complete() (choice, bool) {
 	c := choice{counts: make([]int, len(t.sheets))}
 	area := 0.0
@@ -130,7 +130,7 @@ func (t *stock) fail(c choice) {
 	t.failed[at].pool = c.pool
 }
 
-// remember puts a failure where its loss belongs.
+// remember adds a failure to the pool, sorted by its loss.
 func remember(pool []attempt, loss float64, spots []Spot) []attempt {
 	at, _ := slices.BinarySearchFunc(pool, loss, func(a attempt, l float64) int { return cmp.Compare(a.loss, l) })
 	pool = slices.Insert(pool, at, attempt{loss, spots})

@@ -2,13 +2,13 @@ package search
 
 import "math"
 
-// Loss of two outlines that lie in one another. Poles deeper in each other than decay, a share of the larger
-// outline's diameter, count their depth; shallower or apart they count ever less but never nothing, so that the loss
-// falls smoothly until the outlines are free of each other (after Gardeyn et al. 2025).
+// Loss of two overlapping outlines. Pairs of poles that overlap deeper than decay, a share of the larger outline's
+// diameter, count by their depth; shallower or separate ones count less and less but never zero, so that the loss falls
+// smoothly until the outlines are free of each other (after Gardeyn et al. 2025).
 const decay = 0.01
 
-// pairLoss is 0 when b, moved by dx, dy against a, has no inner point in common with it. A loss of limit or more need
-// not be told exactly.
+// pairLoss is 0 if b, moved by dx, dy relative to a, has no inner point in common with a. A loss of limit or more need not
+// be exact.
 func (w *worker) pairLoss(a, b *form, dx, dy, limit float64) float64 {
 	if !w.collides(a, b, dx, dy) {
 		return 0
@@ -51,9 +51,9 @@ func poleLoss(a, b *form, dx, dy, limit float64) float64 {
 	return math.Sqrt(sum) * scale
 }
 
-// collides reports whether the insides of a, and of b moved by dx, dy against it, meet.
+// collides reports whether the insides of a, and of b moved by dx, dy relative to it, meet.
 func (w *worker) collides(a, b *form, dx, dy float64) bool {
-	// The first poles are the largest; when they meet, nothing else need be asked.
+	// The first poles are the largest; if they meet, no further test is needed.
 	for i := range min(len(a.poles), quickPoles) {
 		p := &a.poles[i]
 		for j := range min(len(b.poles), quickPoles) {
@@ -70,7 +70,7 @@ func (w *worker) collides(a, b *form, dx, dy float64) bool {
 	case touching:
 		return midsInside(a, b, dx, dy) || midsInside(b, a, -dx, -dy)
 	}
-	// No border meets another: apart, or one wholly within the other.
+	// The borders do not meet: the outlines are apart, or one lies inside the other.
 	if len(a.poles) == 0 || len(b.poles) == 0 {
 		return false
 	}
@@ -103,7 +103,7 @@ func shared(a, b box) box {
 
 const (
 	quickPoles = 3
-	// quickShare keeps two circles that touch from counting as meeting through the last digit of a root.
+	// quickShare keeps touching circles from counting as overlapping because of the last digit of a root.
 	quickShare = 1 - 1e-12
 )
 
@@ -119,11 +119,11 @@ const (
 	crossing
 )
 
-// bordersCross looks for two edges that cross at an inner point of both. Edges that only touch are reported when
-// none cross: whether insides meet then takes a closer look.
+// bordersCross looks for two edges that cross at an inner point of both. Edges that only touch are reported if none cross:
+// whether insides meet then needs a closer look.
 func (w *worker) bordersCross(a, b *form, dx, dy float64) meeting {
-	// Only edges in the window that both boxes share matter. It is reckoned in a's place and in b's, each from the box
-	// there: carried over from one to the other, it would lose an edge on its border to a rounding.
+	// Only edges in the window common to both boxes matter. The window is computed in a's place and in b's, each from the
+	// box there: carried over from one to the other, it could lose an edge on its border to rounding.
 	win, wb := shared(a.box, b.box.moved(dx, dy)), shared(b.box, a.box.moved(-dx, -dy))
 	near := w.near[:0]
 	for i := range b.blocks {
@@ -188,8 +188,8 @@ func (w *worker) bordersCross(a, b *form, dx, dy float64) meeting {
 	return found
 }
 
-// midsInside cuts each edge of a where b's border touches it and reports whether the middle of a part lies inside b.
-// It is asked only where borders touch and none cross; such edges are few.
+// midsInside splits each edge of a where b's border touches it and reports whether the middle of a part lies inside b. It
+// is called only if borders touch and none cross; there are few such edges.
 func midsInside(a, b *form, dx, dy float64) bool {
 	tol := touchTolerance * math.Max(a.kind.diam, b.kind.diam)
 	bb := b.box
@@ -203,12 +203,12 @@ func midsInside(a, b *form, dx, dy float64) bool {
 		if l2 == 0 {
 			continue
 		}
-		// Walk the edge from cut to cut: the next one is the nearest beyond the last.
+		// Walk the edge from split to split: the next one is the nearest beyond the last.
 		for t := 0.0; t < 1; {
 			next := 1.0
 			for j := range b.edges {
 				f := &b.edges[j]
-				// Corners of b on the edge, and the edge's own ends are the only places where it can pass in or out.
+				// The edge can pass in or out only at b's corners and at its own ends.
 				u := (float64(rx*(f.ax-ax)) + float64(ry*(f.ay-ay))) / l2
 				if u <= t+1e-9 || u >= next {
 					continue
@@ -226,7 +226,7 @@ func midsInside(a, b *form, dx, dy float64) bool {
 			t = next
 		}
 	}
-	// Edges that all run along each other: outlines of one shape, one upon the other.
+	// All edges coincide: copies of one shape, one on top of the other.
 	if len(a.poles) == 0 {
 		return false
 	}
@@ -252,8 +252,8 @@ func onBorder(f *form, x, y, tol float64) bool {
 	return false
 }
 
-// inside reports whether the outline winds around a point. A grown outline may run through its own inside, where it
-// winds more than once; turning against itself it winds around nothing.
+// inside reports whether the outline winds around a point. A grown outline may run through its own inside, where it winds
+// more than once; a loop in the other direction winds around nothing.
 func inside(f *form, x, y float64) bool {
 	wind := 0
 	for i := range f.edges {

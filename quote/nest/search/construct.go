@@ -6,7 +6,7 @@ import (
 	"slices"
 )
 
-// largeFirst is the pieces from large to small, by hull area and diameter, and of higher rank before lower.
+// largeFirst lists the pieces from large to small, by hull area and diameter, higher ranks first.
 func (w *world) largeFirst() []int {
 	o := make([]int, w.n)
 	for i := range o {
@@ -22,14 +22,14 @@ func (w *world) largeFirst() []int {
 	return o
 }
 
-// absent takes all pieces off the fields: nothing meets them.
+// absent takes all pieces off the fields, so that nothing collides with them.
 func (s *Searcher) absent() {
 	for i := range s.w.n {
 		s.cur.box[i] = emptyBox()
 	}
 }
 
-// first lays the pieces, large ones first, on the fields in turn, and returns those that have no place.
+// first places the pieces, large ones first, on the fields in turn, and returns those without a place.
 func (s *Searcher) first() (left []int) {
 	s.absent()
 	k := s.workers[0]
@@ -40,7 +40,7 @@ func (s *Searcher) first() (left []int) {
 	return left
 }
 
-// firstOn lays pieces, in their order, on the first field from one on that has room.
+// firstOn places pieces, in order, on the first field from number from on that has room.
 func (w *worker) firstOn(pieces []int, from int) (left []int) {
 	s := &w.state
 	there := make([][]int, len(s.w.fields))
@@ -63,25 +63,26 @@ func (w *worker) firstOn(pieces []int, from int) (left []int) {
 }
 
 const (
-	// slots is how many places beside another piece are looked at.
+	// slots is how many places beside another piece are tried.
 	slots = 14
-	// restMost: a place beside a piece where nothing fitted so many times in a row is looked at only for every piece
-	// in two to the power of this.
+	// restMost: once nothing has fitted beside a piece so many times in a row, it is tried only for one piece in two to the
+	// power of this.
 	restMost = 5
 )
 
-// lay is the free place in a field, beside pieces and blocks there, where piece i's far end lies nearest to the start.
+// lay is the free place for piece i in a field, beside the pieces and blocks already there, at which its far end is nearest
+// to the start.
 func (w *worker) lay(i int, fld int32, there []int) (place, bool) {
 	s := &w.state
 	fd := &s.w.fields[fld]
 	best := place{loss: math.Inf(1)}
 	tol := fitSlack * (fd.w + fd.h)
 	turns := s.w.pieces[i].firstTurns()
-	// A slot is tried in all turns; what is not free in any counts against it.
+	// A slot is tried in all turns; it counts against the piece if none of them fits.
 	var fails, frees int
 	try := func(p *place, f *form, x, y float64) {
 		lox, loy, hix, hiy, ok := fd.room(f)
-		// What overhangs by a rounding is pushed back: fits may be exact.
+		// What sticks out by a rounding error is pushed back: a fit may be exact.
 		if !ok || x < lox-tol || x > hix+tol || y < loy-tol || y > hiy+tol {
 			return
 		}
@@ -174,7 +175,7 @@ func (w *worker) lay(i int, fld int32, there []int) (place, bool) {
 	return best, !math.IsInf(best.loss, 1)
 }
 
-// firstTurns is the turns tried in a first layout.
+// firstTurns are the turns tried in a first layout.
 func (k *Kind) firstTurns() []place {
 	var out []place
 	if k.free {

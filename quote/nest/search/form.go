@@ -6,7 +6,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// box is an upright rectangle.
+// box is an axis-parallel rectangle.
 type box struct{ lox, loy, hix, hiy float64 }
 
 func (b box) width() float64  { return b.hix - b.lox }
@@ -19,15 +19,15 @@ func (b box) overlaps(c box) bool {
 
 func (b box) moved(x, y float64) box { return box{b.lox + x, b.loy + y, b.hix + x, b.hiy + y} }
 
-// edge is a directed piece of an outline with its own box, and how far off its line still counts as on it, as a cross
-// product.
+// edge is a directed edge of an outline with its own box, and how far from its line a point still counts as on it, as a
+// cross product.
 type edge struct {
 	ax, ay, bx, by float64
 	box
 	slack float64
 }
 
-// block is a box around a run of edges, so that long outlines need not be looked at edge by edge.
+// block is a box around a run of edges, so that long outlines need not be tested edge by edge.
 type block struct {
 	box
 	from, to int32
@@ -36,7 +36,7 @@ type block struct {
 // pole is a circle inside an outline.
 type pole struct{ x, y, r float64 }
 
-// form is a kind of piece in one turn and one hand, about the kind's own origin. The collision outline is the kind's
+// form is a kind of piece at one turn, mirrored or not, about the kind's own origin. The collision outline is the kind's
 // outline grown by half the gap; fit is the box of the outline as drawn, which must lie in the sheet.
 type form struct {
 	kind     *Kind
@@ -50,28 +50,28 @@ type form struct {
 }
 
 const (
-	// blockEdges is how many edges share a block: enough to pass over a run at once, few enough to hit little.
+	// blockEdges is how many edges share a block: enough to skip a run at once, few enough for a tight box.
 	blockEdges = 6
-	// onLine is the share of an outline's diameter within which a point counts as on a line: a few hundred roundings.
+	// onLine is the share of an outline's diameter within which a point counts as on a line: a few hundred rounding errors.
 	onLine = 1e-11
 )
 
-// Kind is an outline with what does not change when it is turned.
+// Kind is an outline and everything about it that does not change when it is turned.
 type Kind struct {
 	part   Part
-	ring   []geom.Point // collision outline, may run through its own inside in narrow hollows
+	ring   []geom.Point // collision outline; may run through its own inside in narrow hollows
 	hull   []geom.Point // corners of the outline as drawn that decide its box
 	poles  []pole
-	hollow []int32 // corners of ring that turn inwards, the sharpest few
-	forms  []*form // for the turns given; none where any turn may be taken
+	hollow []int32 // corners of ring that turn inwards, only the sharpest
+	forms  []*form // for the turns given; none if any turn is allowed
 	flat   float64 // turn at which the box is smallest
-	tried  []*form // turns that stand for any turn
+	tried  []*form // turns that stand in for any turn
 	free   bool
 	diam   float64 // of the collision outline's box
-	side   float64 // the lesser side of the first form's fit box
+	side   float64 // shorter side of the first form's fit box
 	length float64 // a size in millimetres: the root of the hull's area
 	root   float64 // of length
-	area   float64 // least that a copy takes, the room around it included
+	area   float64 // least area a copy takes, including the room around it
 }
 
 func newForm(k *Kind) *form {
@@ -79,7 +79,7 @@ func newForm(k *Kind) *form {
 	return &form{kind: k, edges: make([]edge, n), blocks: make([]block, (n+blockEdges-1)/blockEdges), poles: make([]pole, len(k.poles)), hollows: make([]geom.Point, len(k.hollow))}
 }
 
-// set makes f its kind's outline at a turn. It allocates nothing.
+// set makes f its kind's outline at a turn. It does not allocate.
 func (f *form) set(turn float64, mirrored bool) {
 	k := f.kind
 	f.turn, f.mirrored = turn, mirrored

@@ -6,12 +6,12 @@ import (
 	"benchbell/quote/geom"
 )
 
-// arcStep is the largest turn, in radians, that one corner of a grown outline takes: the corner then stands out by no
-// more than an eleventh of the distance grown.
+// arcStep is the largest turn, in radians, made by one corner of a grown outline: the corner then sticks out by at most an
+// eleventh of the distance grown.
 const arcStep = math.Pi / 4
 
-// grown is an outline whose border keeps at least d from the ring, counter-clockwise, everywhere. In hollows narrower
-// than 2d it runs through its own inside, which neither crossing nor winding minds, and saves a union.
+// grown is an outline whose border keeps at least d from the counter-clockwise ring everywhere. In hollows narrower than 2d
+// it runs through its own inside; neither the crossing nor the winding test minds, and it saves a union.
 func grown(r geom.Ring, d float64) []geom.Point {
 	n := len(r)
 	if d <= 0 {
@@ -33,7 +33,7 @@ func grown(r geom.Ring, d float64) []geom.Point {
 			}
 			continue
 		}
-		// A hollow corner: where the two moved edges meet, if both reach so far.
+		// An inward corner: where the two moved edges meet, if both are long enough.
 		if back := d * math.Tan(-turn/2); back < in.Norm() && back < on.Norm() {
 			out = append(out, p.Add(n1.Add(n2).Unit().Mul(d/math.Cos(turn/2))))
 			continue

@@ -5,15 +5,15 @@ import (
 	"slices"
 )
 
-// A sheet that pieces fill without waste is found, if at all, by exact fit and not by separating overlaps: at the
-// leftmost lowest point not yet covered some piece must have its own leftmost lowest corner, so that each piece in
-// each turn has one place there, and what is left of the sheet must stay a sum of pieces.
+// A sheet that pieces fill without waste is found, if at all, by exact fit rather than by separating overlaps: at the
+// leftmost lowest uncovered point some piece must have its own leftmost lowest corner, so each piece in each turn has just
+// one place there, and what is left of the sheet must remain a sum of pieces.
 const (
 	jigsawShare = 0.3 // of the budget
 	haltEvery   = 256
 	// fullShare is the share of a sheet's area that counts as nothing left.
 	fullShare = 1e-9
-	// probeShare is how far from a point, as a share of the sheet's height, free room is looked for beside it.
+	// probeShare is how far from a point free room is looked for beside it, as a share of the sheet's height.
 	probeShare = 1e-6
 	probes     = 24
 )
@@ -25,11 +25,11 @@ type jigsaw struct {
 	area  float64
 	free  []int // pieces not placed yet
 	there []int
-	halt  func() bool // asked now and then
+	halt  func() bool // checked now and then
 	over  bool
 }
 
-// fill tries to cover the field; the pieces it laid are in there.
+// fill tries to cover the field; the pieces it placed stay there.
 func (g *jigsaw) fill(left float64) bool {
 	if left <= fullShare*g.area {
 		return true
@@ -106,7 +106,7 @@ func (f *form) lowest() (x, y float64) {
 	return x, y
 }
 
-// notch is the leftmost, then lowest corner, of the field or of a piece there, with room to the right of it.
+// notch is the leftmost, then lowest corner of the field or of a piece in it that has room to its right.
 func (g *jigsaw) notch() (x, y float64, ok bool) {
 	s := &g.w.state
 	fd := &s.w.fields[g.fld]
@@ -147,8 +147,8 @@ func (g *jigsaw) roomBeside(x, y float64) bool {
 	return false
 }
 
-// jigsaw fills sheets of one kind without waste as long as that succeeds, and the rest as a first layout does. It is
-// of use only where pieces have few turns and leave nothing between them.
+// jigsaw fills sheets of one kind without waste as long as it can, and the rest like a first layout. It is useful only if
+// pieces have few turns and leave nothing between them.
 func (t *stock) jigsaw(kind int) (StockResult, bool) {
 	sh := &t.sheets[kind]
 	if len(sh.blocks) > 0 || slices.ContainsFunc(t.pieces, func(k *Kind) bool { return k.free }) {

@@ -2,28 +2,27 @@ package search
 
 import "math"
 
-// Samples of one move and the sizes of its descents, as shares of the piece's lesser side; by trial on the strip
-// instances.
+// Samples of one move and the sizes of its descents, as shares of the piece's shorter side; tuned on the strip instances.
 const (
 	nearSamples = 18
 	farSamples  = 26
-	cornerTries = 10 // samples with a corner of the piece on another's
+	cornerTries = 10 // samples with a corner of the piece on a corner of another
 	farPerField = 6  // more of them for each field beyond the first,
-	moreFar     = 60 // to this many
+	moreFar     = 60 // up to this many
 	kept        = 3  // samples refined
 
 	roughStep, roughEnd = 0.25, 0.02
 	fineStep, fineEnd   = 0.02, 0.0005
-	// sameShare is the distance, as a share of the lesser side, below which two samples count as one.
+	// sameShare is the distance, as a share of the shorter side, below which two samples count as one.
 	sameShare = 0.03
 
 	grow, shrink = 1.1, 0.5 // of a descent's step, on success and on failure
-	turnPerSide  = 40.0     // degrees of a descent's turn for a step of one lesser side
+	turnPerSide  = 40.0     // degrees of a descent's turn for a step of one shorter side
 )
 
-// place is a tried place of a piece.
+// place is a possible place for a piece.
 type place struct {
-	form     *form // nil: a turn of its own, built when asked for
+	form     *form // nil: a turn of its own, built when needed
 	turn     float64
 	mirrored bool
 	fld      int32
@@ -34,13 +33,13 @@ type place struct {
 // worker moves pieces in a state of its own.
 type worker struct {
 	state  state
-	weight []float64 // shared with the others; only read in a round
+	weight []float64 // shared with the other workers; only read during a round
 	rng    *pcg
 	near   []int32 // buffer of bordersCross
 	order  []int
 	best   [kept]place
 	nbest  int
-	built  []*form // of each piece's kind that turns freely: the turn tried
+	built  []*form // of each piece that turns freely: the turn being tried
 	evals  int
 	dead   [][slots]uint8 // of a first layout: how often nothing fitted beside a piece
 	laid   int            // of a first layout: pieces so far
@@ -58,7 +57,7 @@ func (w *worker) shape(i int, p *place) *form {
 	return f
 }
 
-// evaluate is the weighted loss of piece i at a place, or something no less than limit where it is no less.
+// evaluate is the weighted loss of piece i at a place, or some value of at least limit if it is no less than that.
 func (w *worker) evaluate(i int, f *form, x, y, limit float64) float64 {
 	w.evals++
 	s := &w.state
@@ -92,7 +91,7 @@ func (w *worker) current(i int) float64 {
 	return sum
 }
 
-// offer keeps a sample when it is among the best few.
+// offer keeps a sample if it is among the best few.
 func (w *worker) offer(p place, same float64) {
 	for k := range w.nbest {
 		b := &w.best[k]
@@ -131,7 +130,7 @@ func (w *worker) bound() float64 {
 	return w.best[kept-1].loss
 }
 
-// relocate moves piece i to the best place found, and leaves it where none is better.
+// relocate moves piece i to the best place found, or leaves it if none is better.
 func (w *worker) relocate(i int) {
 	s := &w.state
 	k := s.w.pieces[i]
@@ -152,7 +151,7 @@ func (w *worker) relocate(i int) {
 		if !ok {
 			continue
 		}
-		// In the box that the piece takes now, by its middle.
+		// Within the box that the piece occupies now, centred.
 		cx := s.x[i] - home.ox + (hb.lox+hb.hix)/2 - (f.fit.lox+f.fit.hix)/2
 		cy := s.y[i] + (hb.loy+hb.hiy)/2 - (f.fit.loy+f.fit.hiy)/2
 		p.fld = s.fld[i]
@@ -204,7 +203,7 @@ func (w *worker) relocate(i int) {
 	}
 }
 
-// try evaluates a sample; true says that it was free and has been taken.
+// try evaluates a sample; true means that it was free and has been taken.
 func (w *worker) try(i int, p *place, same float64) bool {
 	limit := w.bound()
 	p.loss = w.evaluate(i, w.shape(i, p), p.x, p.y, limit)
@@ -223,8 +222,8 @@ func (w *worker) settle(i int, p *place) {
 	w.remeasure(i)
 }
 
-// cornered sets a place where one of the piece's corners meets one of another piece's, or where the piece lies in a
-// corner of its field: what fits exactly fits there. It reports whether that lies in the field.
+// cornered sets a place where a corner of the piece meets a corner of another piece, or where the piece lies in a corner of
+// its field: exact fits are found there. It reports whether the place lies in the field.
 func (w *worker) cornered(i int, p *place) bool {
 	s := &w.state
 	f := w.shape(i, p)
@@ -261,7 +260,7 @@ func (w *worker) cornered(i int, p *place) bool {
 	return true
 }
 
-// turned is a place with an allowed turn: near a form's, or any.
+// turned is a place with an allowed turn: close to a form's, or any.
 func (w *worker) turned(i int, near *form) place {
 	k := w.state.w.pieces[i]
 	if !k.free {
@@ -300,8 +299,8 @@ func (w *worker) anyField() int32 {
 	return int32(w.rng.intn(n))
 }
 
-// descend moves a place downhill along an axis or a diagonal drawn at random, or turns it, by steps that grow on
-// success and shrink on failure, until they are less than end.
+// descend moves a place downhill along a random axis or diagonal, or turns it, in steps that grow on success and shrink on
+// failure, until they are smaller than end.
 func (w *worker) descend(i int, p *place, step, end float64) {
 	s := &w.state
 	k := s.w.pieces[i]

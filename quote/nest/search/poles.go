@@ -9,20 +9,20 @@ import (
 )
 
 const (
-	// maxPoles bounds the circles of an outline. More tell better how deep two pieces lie in each other and make each
-	// evaluation dearer; eight was best by trial on the strip instances.
+	// maxPoles bounds the circles of an outline. More circles measure better how deep two pieces overlap but make each
+	// evaluation more expensive; eight worked best on the strip instances.
 	maxPoles = 8
-	// poleCover is the share of an outline's area from which no more circles are sought.
+	// poleCover is the share of an outline's area at which the search for more circles stops.
 	poleCover = 0.9
-	// poleLeast is the least circle kept, as a share of the largest.
+	// poleLeast is the smallest circle kept, as a share of the largest.
 	poleLeast = 0.08
-	poleGrid  = 14    // points along a side at which circles are begun
+	poleGrid  = 14    // points along a side at which circles start
 	poleSteps = 24    // halvings and moves of a circle's centre
-	poleFine  = 0.005 // and the share of its radius at which they end
+	poleFine  = 0.005 // and the share of its radius at which they stop
 )
 
-// findPoles fills a ring with circles that do not overlap, the largest first: each is begun at the best point of a
-// grid, and its centre moved uphill.
+// findPoles fills a ring with circles that do not overlap, the largest first: each starts at the best point of a grid, and
+// its centre is moved uphill.
 func findPoles(r geom.Ring) []pole {
 	b := r.Bounds()
 	area := float64(r.Area())
@@ -36,13 +36,13 @@ func findPoles(r geom.Ring) []pole {
 		}
 	}
 	seeds = append(seeds, across(r)...)
-	// A centre's room is its distance to the border and to the circles there.
+	// The room around a centre is its distance to the border and to the circles already there.
 	var poles []pole
 	room := func(x, y float64) float64 {
 		d := depth(r, x, y)
 		for _, p := range poles {
 			if d <= 0 {
-				return -1 // outside, or in a circle there
+				return -1 // outside, or in an existing circle
 			}
 			px, py := p.x-x, p.y-y
 			d = math.Min(d, math.Sqrt(float64(px*px)+float64(py*py))-p.r)
@@ -83,7 +83,8 @@ func findPoles(r geom.Ring) []pole {
 	return poles
 }
 
-// across is points halfway across the ring from the middle of each edge: a thin ring may pass between a grid's points.
+// across are points halfway across the ring from the middle of each edge: a thin ring may slip between the points of a
+// grid.
 func across(r geom.Ring) []pole {
 	var out []pole
 	for i := range r {
@@ -114,7 +115,7 @@ func across(r geom.Ring) []pole {
 	return out
 }
 
-// depth is how far a point lies from a ring's border, less than 0 outside.
+// depth is the distance of a point from a ring's border, negative outside.
 func depth(r geom.Ring, x, y float64) float64 {
 	best := math.Inf(1)
 	in := false

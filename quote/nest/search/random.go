@@ -9,7 +9,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// pcg is a generator that costs no call through an interface.
+// pcg is a generator without the cost of interface calls.
 type pcg struct{ src rand.PCG }
 
 func newPCG(seed, stream uint64) *pcg {
@@ -18,10 +18,10 @@ func newPCG(seed, stream uint64) *pcg {
 	return p
 }
 
-// float is even on 0 to 1, 1 excluded.
+// float is uniform on 0 to 1, 1 excluded.
 func (p *pcg) float() float64 { return float64(p.src.Uint64()>>11) / (1 << 53) }
 
-// intn is even on 0 to n-1 but for a bias of n in 2 to the 64.
+// intn is uniform on 0 to n-1, with a bias of n in 2 to the 64.
 func (p *pcg) intn(n int) int {
 	hi, _ := bits.Mul64(p.src.Uint64(), uint64(n))
 	return int(hi)

@@ -3,18 +3,18 @@ package search
 import "benchbell/quote/geom"
 
 const (
-	// roughFrom is the number of points from which an outline is simplified: with few there is little to gain.
+	// roughFrom is the number of points from which an outline is simplified: with fewer there is little to gain.
 	roughFrom = 16
-	// roughShare is the share of its area that an outline may gain: under a thousandth.
+	// roughShare is the share of its area an outline may gain: under a thousandth.
 	roughShare = 0.0009
-	// roughPasses is in how many doublings the allowance for one change reaches a tenth of the whole.
+	// roughPasses is the number of doublings in which the allowance for one change reaches a tenth of the whole.
 	roughPasses = 12
 )
 
-// Rough is a ring with fewer points that holds r, a counter-clockwise ring, and is larger by less than a thousandth.
-// A point in a hollow is dropped, which fills the hollow; an edge between two bulges is dropped by running its
-// neighbours on until they meet. Small changes go first. The result may touch itself in a slot too narrow to matter,
-// which only closes the slot.
+// Rough is a ring with fewer points that contains r, a counter-clockwise ring, and is larger by less than a thousandth. A
+// point in a hollow is dropped, which fills the hollow; an edge between two bulges is dropped by extending its neighbours
+// until they meet. Small changes go first. The result may touch itself in a slot too narrow to matter, which only closes
+// the slot.
 func Rough(r geom.Ring) geom.Ring {
 	if len(r) < roughFrom {
 		return r
@@ -40,8 +40,7 @@ func Rough(r geom.Ring) geom.Ring {
 	return r
 }
 
-// rougher makes the changes that add no more than most each, and no more than budget in all, never two beside each
-// other.
+// rougher makes the changes that add at most most each and at most budget in all, never two next to each other.
 func rougher(r geom.Ring, most, budget float64) (out geom.Ring, gained float64, changes int) {
 	n := len(r)
 	drop := make([]bool, n)
@@ -65,7 +64,7 @@ func rougher(r geom.Ring, most, budget float64) (out geom.Ring, gained float64, 
 			}
 			continue
 		}
-		// Lengthen ab and dc until they meet beyond bc.
+		// Extend ab and dc until they meet beyond bc.
 		den := ab.Cross(cd)
 		if bc.Cross(cd) <= 0 || den <= 0 || ab.Dot(cd) <= 0 {
 			continue

@@ -2,8 +2,8 @@ package search
 
 import "math"
 
-// Budget says what share of it is spent after so many evaluations; at 1 the search ends. A budget that asks a clock
-// makes the outcome depend on the machine; one that only divides makes it depend on the request alone.
+// Budget returns the share of the budget spent after so many evaluations; at 1 the search ends. With a budget that reads a
+// clock the outcome depends on the machine; with one that only divides it depends on the request alone.
 type Budget func(evaluations int) float64
 
 // Searcher holds a layout being searched.
@@ -12,17 +12,17 @@ type Searcher struct {
 	workers []*worker
 	weight  []float64 // m by m, symmetric, 1 or more
 	cur     *state
-	least   *state // of one separation
+	least   *state // the best of one separation
 	rng     *pcg
 	spent   Budget
-	before  int // evaluations made by earlier searchers under the same budget
+	before  int // evaluations made by earlier searchers on the same budget
 	rounds  int
 }
 
-// stream sets these random numbers apart from another engine's with the same seed.
+// stream separates these random numbers from another engine's with the same seed.
 const stream = 0x6e657374
 
-// newSearcher prepares a search for pieces of given kinds. Their places are not set yet.
+// newSearcher prepares a search for pieces of given kinds, with no places set yet.
 func newSearcher(pieces []*Kind, fields []*Field, workers int, seed uint64, spent Budget) *Searcher {
 	w := &world{n: len(pieces), pieces: pieces}
 	ox := 0.0
@@ -64,11 +64,11 @@ func newSearcher(pieces []*Kind, fields []*Field, workers int, seed uint64, spen
 	return s
 }
 
-// fieldStride is how far apart fields lie in the one plane, as a share of their width: far enough that grown outlines
-// of neighbours never meet. Gaps are far smaller than sheets.
+// fieldStride is how far apart fields lie in the plane, as a multiple of their width: far enough that grown outlines of
+// neighbouring fields never meet. Gaps are far smaller than sheets.
 const fieldStride = 3
 
-// evaluations is how many places have been tried by all workers.
+// evaluations is the number of places tried by all workers together.
 func (s *Searcher) evaluations() int {
 	n := s.before
 	for _, w := range s.workers {
@@ -79,8 +79,8 @@ func (s *Searcher) evaluations() int {
 
 func (s *Searcher) over(share float64) bool { return s.spent(s.evaluations()) >= share }
 
-// remeasure works out all losses of the current layout. It counts as an evaluation, so that a search whose every step
-// succeeds at once still comes to the end of its budget.
+// remeasure computes all losses of the current layout. It counts as an evaluation, so that a search whose every step
+// succeeds at once still uses up its budget.
 func (s *Searcher) remeasure() {
 	w := s.workers[0]
 	w.evals++
@@ -100,7 +100,7 @@ func (s *Searcher) length(fld int) float64 {
 	return most
 }
 
-// normal is a standard normal deviate, near enough (sum of twelve).
+// normal is a standard normal deviate, closely enough (a sum of twelve).
 func (s *Searcher) normal() float64 {
 	sum := -6.0
 	for range 12 {

@@ -5,8 +5,8 @@ import (
 	"sync"
 )
 
-// Guided local search (Umetani et al. 2009, Gardeyn et al. 2025): a weight for each pair grows while it collides, the
-// more the deeper, and fades once it is free, so that what stays stuck becomes dear and gives way.
+// Guided local search (Umetani et al. 2009, Gardeyn et al. 2025): the weight of a pair grows while it collides, faster the
+// deeper the overlap, and fades once the pair is free, so that a stuck pair becomes expensive and gives way.
 const (
 	weightUpLeast = 1.2
 	weightUpMost  = 2.0
@@ -25,7 +25,7 @@ func (s *Searcher) total(st *state) (plain, weighted float64, colliding int) {
 		colliding++
 		row, weight := st.loss[i*m:i*m+m], s.weight[i*m:i*m+m]
 		for j := range row {
-			// Each pair once; what does not move has no row of its own here.
+			// Each pair once; pieces that do not move have no row of their own here.
 			if l := row[j]; l > 0 && (j > i) {
 				plain += l
 				weighted += float64(l * weight[j])
@@ -35,7 +35,7 @@ func (s *Searcher) total(st *state) (plain, weighted float64, colliding int) {
 	return plain, weighted, colliding
 }
 
-// round lets each worker move all colliding pieces in an order of its own, and keeps the best outcome.
+// round lets each worker move all colliding pieces in its own order, and keeps the best outcome.
 func (s *Searcher) round() {
 	var wg sync.WaitGroup
 	for _, w := range s.workers[1:] {
@@ -96,8 +96,8 @@ func (s *Searcher) reweigh() {
 	}
 }
 
-// separate moves pieces until none overlaps, and reports whether that succeeded. It gives up after strikes times
-// patience rounds without progress, or when the share of the budget is spent; the layout with the least loss stays.
+// separate moves pieces until none overlap, and reports whether it succeeded. It gives up after strikes times patience
+// rounds without progress, or once the share of the budget is spent; the layout with the least loss stays.
 func (s *Searcher) separate(strikes, patience int, share float64) (ok bool, loss float64) {
 	for i := range s.weight {
 		s.weight[i] = 1

@@ -4,16 +4,16 @@ import (
 	"math"
 )
 
-// Shortening one field, a strip or the last sheet: explore takes a little off its length and separates what then
-// overlaps, again and again; where that fails it begins anew from one of the failures with two large pieces
-// exchanged. compress goes on from the best with ever smaller cuts (Gardeyn et al. 2025). Figures by trial on the
-// strip instances.
+// Shortening one field, a strip or the last sheet: explore takes a little off its length and separates what then overlaps,
+// again and again; if that fails it starts again from one of the failures with two large pieces exchanged. compress
+// continues from the best layout with ever smaller cuts (Gardeyn et al. 2025). The figures were tuned on the strip
+// instances.
 const (
 	exploreShare    = 0.8 // of the budget
 	exploreStep     = 0.001
 	exploreStrikes  = 3
 	explorePatience = 200
-	hastyStep       = 0.04 // cuts while they come easily
+	hastyStep       = 0.04 // cuts while they succeed easily
 	hastyPatience   = 12
 
 	compressFrom     = 0.002
@@ -29,7 +29,7 @@ type shortening struct {
 	best  *state
 	len   float64
 	bound float64 // no shorter length can hold the pieces
-	from  float64 // share of the budget spent when it began
+	from  float64 // share of the budget spent at the start
 	found func()
 }
 
@@ -57,7 +57,7 @@ type attempt struct {
 	spots []Spot
 }
 
-// poolMost bounds the failures remembered.
+// poolMost bounds how many failures are remembered.
 const poolMost = 40
 
 func (h *shortening) explore(until float64) {
@@ -67,7 +67,7 @@ func (h *shortening) explore(until float64) {
 		h.cur.copyFrom(h.best)
 		if !h.resize(h.len * (1 - step)) {
 			if step /= 2; step < exploreStep {
-				return // what is longest lies as short as it can
+				return // the longest piece lies as short as it can
 			}
 			continue
 		}
@@ -99,7 +99,7 @@ func (h *shortening) explore(until float64) {
 	}
 }
 
-// again begins anew from one of the failures, the better the likelier, with two large pieces exchanged.
+// again starts from one of the failures, more likely a better one, with two large pieces exchanged.
 func (s *Searcher) again(pool []attempt) {
 	k := min(len(pool)-1, int(math.Abs(s.normal())*float64(len(pool))/4))
 	for i, sp := range pool[k].spots {
@@ -134,7 +134,7 @@ func (h *shortening) compress() {
 	}
 }
 
-// resize sets the field's length; pieces beyond its end come back in. It reports whether each still fits.
+// resize sets the field's length and brings pieces beyond its end back in. It reports whether each still fits.
 func (h *shortening) resize(length float64) bool {
 	h.w.fields[h.fld].w = length
 	fits := true
@@ -147,10 +147,10 @@ func (h *shortening) resize(length float64) bool {
 	return fits
 }
 
-// largeShare is the share of all pieces' hull area that the large ones make up.
+// largeShare is the share of the total hull area that the large pieces make up.
 const largeShare = 0.75
 
-// exchange lets two large pieces of different kinds change places.
+// exchange swaps two large pieces of different kinds.
 func (s *Searcher) exchange() {
 	order := s.w.largeFirst()
 	sum, all := 0.0, 0.0

@@ -2,16 +2,16 @@ package search
 
 import "math"
 
-// state is where every piece lies, and by how much each two lie in one another.
+// state is where every piece lies, and how badly each pair overlaps.
 type state struct {
 	w    *world
-	x, y []float64 // in the one plane that all fields lie in
+	x, y []float64 // in the plane shared by all fields
 	fld  []int32
 	form []*form
-	own  []*form // of pieces that may take any turn: their form is theirs alone
+	own  []*form // of pieces that may turn freely: their form is theirs alone
 	box  []box
 	loss []float64 // m by m, symmetric
-	hits []int32   // how many others each lies in
+	hits []int32   // how many others each overlaps
 }
 
 func newState(w *world) *state {
@@ -58,7 +58,7 @@ func (f *form) copyFrom(o *form) {
 	copy(f.hollows, o.hollows)
 }
 
-// put moves a piece, in the field's plane place, without measuring what it lies in.
+// put moves a piece, given its place in the field's plane, without measuring its overlaps.
 func (s *state) put(i int, f *form, fld int32, x, y float64) {
 	if i < s.w.n && s.own[i] != nil {
 		if f != s.own[i] && (s.own[i].turn != f.turn || s.own[i].mirrored != f.mirrored) {
@@ -91,7 +91,7 @@ func between(v, lo, hi float64) float64 {
 	return v
 }
 
-// spots is the layout for those outside.
+// spots is the layout for callers.
 func (s *state) spots() []Spot {
 	out := make([]Spot, s.w.n)
 	s.copySpots(out)
@@ -105,7 +105,7 @@ func (s *state) copySpots(out []Spot) {
 	}
 }
 
-// measure works out every pair anew.
+// measure computes every pair.
 func (w *worker) measure() {
 	s := &w.state
 	m := s.w.m
@@ -125,7 +125,7 @@ func (w *worker) measure() {
 	}
 }
 
-// remeasure works out the pairs of one piece anew.
+// remeasure recomputes the pairs of one piece.
 func (w *worker) remeasure(i int) {
 	s := &w.state
 	m := s.w.m

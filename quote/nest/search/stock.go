@@ -17,23 +17,23 @@ type Sheet struct {
 // StockResult is a layout found on sheets.
 type StockResult struct {
 	Result
-	Sheets []int // kind of each field used, in the order of Spot.Field
-	Last   int   // field that was shortened: Length is what is used of it
+	Sheets []int // kind of each field used, indexed by Spot.Field
+	Last   int   // field that was shortened: Length is how much of it is used
 	Cost   int64
 	Left   []int // pieces without a place; their spots mean nothing
 }
 
 const (
-	// costShare is the share of the budget for cheaper sheets while cheaper ones have the area; the rest shortens the
-	// last sheet.
+	// costShare is the share of the budget spent on cheaper sheets as long as cheaper ones have enough area; the rest goes
+	// into shortening the last sheet.
 	costShare = 0.85
-	// maxOpeners is how many kinds of sheet are tried as the one to open first.
+	// maxOpeners is how many kinds of sheet are tried as the first one to open.
 	maxOpeners = 6
-	// openerPieces bounds the pieces laid in all first layouts together.
+	// openerPieces bounds the pieces placed in all first layouts together.
 	openerPieces = 400
-	// stockPatience is for the first try of a choice; each failure lengthens the next.
+	// stockPatience is for the first try of a choice; each failure increases it.
 	stockPatience = 40
-	// goOnShare is how often a choice that failed is begun again from a failure rather than from the best layout.
+	// goOnShare is how often a failed choice is resumed from a failure rather than from the best layout.
 	goOnShare = 0.8
 )
 
@@ -53,9 +53,9 @@ type stock struct {
 	failed  []choice
 }
 
-// Stock packs pieces on sheets: all of them, then at the least price it finds, then with one sheet's used length as
-// short as it finds. Where the sheets do not hold all, pieces of higher rank go before those of lower; rank may be nil.
-// found is told of each better layout; it may be nil.
+// Stock packs pieces on sheets: first all of them, then at the lowest price it finds, then with the used length of one
+// sheet as short as it finds. If the sheets do not hold all pieces, those of higher rank go first; rank may be nil. found
+// is called with each better layout; it may be nil.
 func Stock(kinds []*Kind, pieces, rank []int, sheets []Sheet, workers int, seed uint64, spent Budget, found func(StockResult)) StockResult {
 	t := &stock{rank: rank, sheets: sheets, workers: workers, seed: seed, spent: spent, found: found}
 	for _, p := range pieces {
@@ -102,7 +102,7 @@ func (t *stock) searcher(sheets []int) *Searcher {
 	return s
 }
 
-// perArea orders kinds of sheet by what their area costs, small ones first among equals.
+// perArea orders kinds of sheet by price per area, among equals the small ones first.
 func (t *stock) perArea() []int {
 	o := make([]int, len(t.sheets))
 	for i := range o {
@@ -115,8 +115,8 @@ func (t *stock) perArea() []int {
 	return o
 }
 
-// first fills sheets with large pieces first, once for each of some kinds as the kind to open first, and keeps the
-// best of these layouts.
+// first fills sheets, large pieces first, once for each of some kinds as the kind to open first, and keeps the best of
+// these layouts.
 func (t *stock) first() {
 	order := t.perArea()
 	for n := range min(len(order), max(1, min(maxOpeners, openerPieces/len(t.pieces)))) {
@@ -130,13 +130,13 @@ func (t *stock) first() {
 	}
 }
 
-// A rank is worth more than any area of the rank below; ranks beyond the last count as it, before numbers overflow.
+// A rank is worth more than any area of the rank below; ranks beyond the last count like it, to avoid overflow.
 const (
 	rankWorth = 1e6
 	maxRank   = 40
 )
 
-// beats orders first layouts: area left, by rank, then cost, then the length used of the last sheet.
+// beats compares first layouts: by area left, rank by rank, then by cost, then by the used length of the last sheet.
 func (t *stock) beats(a, b StockResult) bool {
 	left := func(r StockResult) (sum float64) {
 		for _, i := range r.Left {
@@ -154,8 +154,8 @@ func (t *stock) beats(a, b StockResult) bool {
 	return cmp.Or(cmp.Compare(a.Cost, b.Cost), cmp.Compare(a.Length, b.Length)) < 0
 }
 
-// fill lays out pieces on as many sheets as it takes, opening kinds in an order: each until it is used up or none of
-// the pieces left goes on it.
+// fill places pieces on as many sheets as it takes, opening kinds in an order: each until it is used up or none of the
+// remaining pieces fits on it.
 func (t *stock) fill(order []int) StockResult {
 	var sheets []int
 	guess := int(math.Ceil(1.5*t.area/t.sheets[order[0]].Area)) + 1
@@ -181,7 +181,7 @@ func (t *stock) fill(order []int) StockResult {
 	}
 }
 
-// result is the searcher's layout without the sheets it leaves empty, the one least used put last.
+// result is the searcher's layout without empty sheets, the least used sheet last.
 func (t *stock) result(s *Searcher, sheets []int, left []int) StockResult {
 	used := make([]float64, len(sheets))
 	for i := range s.w.n {
@@ -224,8 +224,8 @@ func (t *stock) result(s *Searcher, sheets []int, left []int) StockResult {
 	return r
 }
 
-// attempt tries to lay all pieces on a choice of sheets: what lies on a sheet that both choices have stays, the rest
-// is put where it overlaps least, and all is separated.
+// attempt tries to place all pieces on a choice of sheets: what lies on a sheet that both choices have stays, the rest goes
+// where it overlaps least, and everything is separated.
 func (t *stock) attempt(c choice) bool {
 	sheets := c.list()
 	s := t.searcher(sheets)
@@ -248,8 +248,8 @@ func (t *stock) attempt(c choice) bool {
 	return true
 }
 
-// empty carries the best layout over to a choice of sheets: what lies on a sheet that both have stays, the rest is put
-// where it overlaps least. It reports whether each piece fits somewhere.
+// empty carries the best layout over to a choice of sheets: what lies on a sheet that both have stays, the rest goes where
+// it overlaps least. It reports whether each piece fits somewhere.
 func (t *stock) empty(s *Searcher, c choice) bool {
 	sheets := c.list()
 	keepOf := make([]int, len(t.best.Sheets))
@@ -263,7 +263,7 @@ func (t *stock) empty(s *Searcher, c choice) bool {
 			fill[sp.Field] += t.pieces[i].area / t.sheets[t.best.Sheets[sp.Field]].Area
 		}
 	}
-	// The fuller sheets stay; after failures others may.
+	// The fuller sheets stay; after failures others may stay instead.
 	for f := range fill {
 		fill[f] += float64(0.3 * s.rng.float() * float64(min(c.fails, 3)))
 	}
@@ -298,7 +298,7 @@ func (t *stock) empty(s *Searcher, c choice) bool {
 	return true
 }
 
-// restore puts a piece where it lay, on a field of the same kind.
+// restore puts a piece back where it lay, on a field of the same kind.
 func (s *Searcher) restore(i int, sp Spot, fld int) {
 	w := s.workers[0]
 	p := place{turn: sp.Turn, mirrored: sp.Mirrored}
@@ -309,7 +309,7 @@ func (s *Searcher) restore(i int, sp Spot, fld int) {
 	s.cur.put(i, w.shape(i, &p), int32(fld), s.w.fields[fld].ox+sp.X, sp.Y)
 }
 
-// insert puts pieces, one after the other, where they overlap least. It reports whether each fits on a field.
+// insert places pieces one after the other where they overlap least. It reports whether each fits on a field.
 func (s *Searcher) insert(pieces []int) bool {
 	w := s.workers[0]
 	w.state.copyFrom(s.cur)
@@ -327,7 +327,7 @@ func (s *Searcher) insert(pieces []int) bool {
 // draws is how often somewhere tries.
 const draws = 200
 
-// somewhere puts a piece on any field that it fits on.
+// somewhere puts a piece on any field it fits on.
 func (w *worker) somewhere(i int) bool {
 	s := &w.state
 	for range draws {
@@ -345,7 +345,7 @@ func (w *worker) somewhere(i int) bool {
 	return false
 }
 
-// shorten gathers the last sheet's pieces at its start, so that what remains of it is of use.
+// shorten gathers the last sheet's pieces at its start, so that the rest of it is useful.
 func (t *stock) shorten() {
 	s := t.searcher(t.best.Sheets)
 	for i, sp := range t.best.Spots {

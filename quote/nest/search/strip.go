@@ -1,14 +1,14 @@
 package search
 
-// Result is a layout found: where each piece lies, in the order of the pieces given.
+// Result is a layout: where each piece lies, in the order of the pieces given.
 type Result struct {
-	Length      float64 // of the strip, or of what is used of the last field
+	Length      float64 // of the strip, or of the used part of the last field
 	Spots       []Spot
 	Evaluations int
 }
 
-// Strip packs pieces, by number of their kind, on a strip of a height over as short a length as it finds. found is
-// told of each better layout; it may be nil. grow is what the kinds were grown by.
+// Strip packs pieces, given by number of their kind, on a strip of a height, in as short a length as it finds. found is
+// called with each better layout; it may be nil. grow is what the kinds were grown by.
 func Strip(kinds []*Kind, pieces []int, height, grow float64, workers int, seed uint64, spent Budget, found func(Result)) Result {
 	ks := make([]*Kind, len(pieces))
 	var area, far float64

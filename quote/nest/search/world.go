@@ -11,12 +11,12 @@ import (
 // Part is a kind of piece.
 type Part struct {
 	True    geom.Ring // as drawn, counter-clockwise: its box must lie in the field
-	Rough   geom.Ring // what stands for it when pieces are kept apart; holds True
+	Rough   geom.Ring // replaces True for keeping pieces apart; contains it
 	Turns   []float64 // degrees; none: any
 	MayFlip bool
 }
 
-// Spot is where a piece lies: mirrored (x to -x), turned counter-clockwise in degrees, then moved.
+// Spot is the place of a piece: mirrored (x to -x), turned counter-clockwise in degrees, then moved.
 type Spot struct {
 	Field    int
 	Turn     float64
@@ -24,16 +24,16 @@ type Spot struct {
 	X, Y     float64 // in the field's own coordinates
 }
 
-// fitSlack is the share of a field's size by which a box may stick out, for the roundings of a turn.
+// fitSlack is how far a box may stick out, as a share of the field's size, to allow for rounding in a turn.
 const fitSlack = 1e-10
 
-// Field is a place pieces may lie in: a rectangle with what may not be covered in it.
+// Field is an area that pieces may lie in: a rectangle and what must not be covered in it.
 type Field struct {
 	Width, Height float64
 	blocks        []*form
 }
 
-// Area is what copies with the room they keep to themselves may cover: grow more on each side, less the blocks.
+// Area is what copies, with the room they keep around them, may cover: grow more on each side, minus the blocks.
 func (f *Field) Area(grow float64) float64 {
 	a := (f.Width + 2*grow) * (f.Height + 2*grow)
 	for _, b := range f.blocks {
@@ -42,8 +42,8 @@ func (f *Field) Area(grow float64) float64 {
 	return a
 }
 
-// NewField is a field whose pieces' boxes lie in 0..width, 0..height, and whose pieces, grown, keep out of blocks,
-// each grown by grow.
+// NewField is a field whose pieces' boxes lie in 0..width, 0..height, and whose pieces, grown, keep out of blocks that are
+// themselves grown by grow.
 func NewField(width, height float64, blocks []geom.Ring, grow float64) *Field {
 	f := &Field{Width: width, Height: height}
 	for _, b := range blocks {
@@ -52,10 +52,10 @@ func NewField(width, height float64, blocks []geom.Ring, grow float64) *Field {
 	return f
 }
 
-// world is what a search does not change: its pieces, and its fields but for their length.
+// world is what a search does not change: its pieces, and its fields except for their length.
 type world struct {
 	pieces []*Kind
-	rank   []int // of each piece, where some go before others; none otherwise
+	rank   []int // of each piece, if some go before others; nil otherwise
 	n      int   // pieces
 	m      int   // pieces, then blocks, which do not move
 	fields []field
@@ -64,7 +64,7 @@ type world struct {
 
 type field struct {
 	w, h float64
-	ox   float64 // where the field lies in the one plane
+	ox   float64 // where the field lies in the plane
 }
 
 type obstacle struct {
@@ -72,7 +72,7 @@ type obstacle struct {
 	field int
 }
 
-// NewKind prepares an outline whose copies keep grow on each side to themselves.
+// NewKind prepares an outline whose copies keep grow around them free.
 func NewKind(p Part, grow float64) *Kind {
 	k := &Kind{part: p, free: len(p.Turns) == 0}
 	k.ring = grown(p.Rough, grow)
@@ -82,8 +82,8 @@ func NewKind(p Part, grow float64) *Kind {
 	for i := range k.poles {
 		k.poles[i].r += grow
 	}
-	// What a copy takes of its field: by Brunn and Minkowski, the outline grown has no less than the grown disc of
-	// the outline's area.
+	// What a copy takes of its field: by Brunn and Minkowski, the grown outline has at least the area of the grown disc
+	// with the outline's area.
 	a := float64(p.True.Area())
 	k.area = a + float64(2*math.Sqrt(math.Pi*a)*grow) + float64(math.Pi*grow*grow)
 	k.length = math.Sqrt(float64(geom.Ring(hull(p.Rough)).Area()))
@@ -107,7 +107,7 @@ func NewKind(p Part, grow float64) *Kind {
 	return k
 }
 
-// room is the span of places for a form in a field; ok is false where it does not fit.
+// room is the range of places for a form in a field; ok is false if it does not fit.
 func (fd *field) room(f *form) (lox, loy, hix, hiy float64, ok bool) {
 	lox, loy = -f.fit.lox, -f.fit.loy
 	hix, hiy = fd.w-f.fit.hix, fd.h-f.fit.hiy
@@ -126,7 +126,7 @@ func (fd *field) room(f *form) (lox, loy, hix, hiy float64, ok bool) {
 	return lox, loy, hix, hiy, true
 }
 
-// flattest is the turn in degrees at which a hull's box is smallest; one side of it then lies level.
+// flattest is the turn in degrees at which a hull's box is smallest; one of its sides then lies level.
 func flattest(h []geom.Point) float64 {
 	best, turn := math.Inf(1), 0.0
 	for i := range h {
@@ -166,10 +166,10 @@ func hull(r geom.Ring) []geom.Point {
 	return h
 }
 
-// mostHollows bounds the hollow corners that a first layout tries to fill.
+// mostHollows bounds the hollow corners a first layout tries to fill.
 const mostHollows = 8
 
-// hollows is the corners of a ring that turn inwards by a good deal, the sharpest first.
+// hollows are the corners of a ring that turn inwards clearly, the sharpest first.
 func hollows(r []geom.Point) []int32 {
 	n := len(r)
 	turn := make([]float64, n)
@@ -184,7 +184,8 @@ func hollows(r []geom.Point) []int32 {
 	return out[:min(len(out), mostHollows)]
 }
 
-// Fits reports whether a copy fits on an empty field, blocks aside, at some turn; of any turn, a good many are tried.
+// Fits reports whether a copy fits on an empty field, ignoring blocks, at some turn; if any turn is allowed, many are
+// tried.
 func (k *Kind) Fits(f *Field) bool {
 	fd := field{w: f.Width, h: f.Height}
 	for _, g := range k.trials() {
@@ -195,7 +196,7 @@ func (k *Kind) Fits(f *Field) bool {
 	return false
 }
 
-// freeTrials is how many turns stand for any turn where it is asked whether a piece fits at all.
+// freeTrials is how many turns stand in for any turn in testing whether a piece fits at all.
 const freeTrials = 90
 
 func (k *Kind) trials() []*form {
@@ -216,7 +217,7 @@ func (k *Kind) trials() []*form {
 	return k.tried
 }
 
-// Lies reports whether a copy lies on a field clear of its blocks. Where there are blocks, a short search tries.
+// Lies reports whether a copy fits on a field clear of its blocks. If there are blocks, a short search tries.
 func (k *Kind) Lies(f *Field) bool {
 	if !k.Fits(f) || len(f.blocks) == 0 {
 		return k.Fits(f)
@@ -236,7 +237,7 @@ func (k *Kind) FitsHeight(h float64) bool {
 	return k.Fits(&Field{Width: math.MaxFloat64 / 4, Height: h})
 }
 
-// Least is the size of the box, over the turns a copy may take, that sticks out least of w by h.
+// Least is the size of the box, over the turns a copy may take, that sticks out least from w by h.
 func (k *Kind) Least(w, h float64) (bw, bh float64) {
 	over := math.Inf(1)
 	for _, f := range k.trials() {

@@ -9,41 +9,41 @@ import (
 	"github.com/pelletier/go-toml/v2"
 )
 
-// SidecarError is an error of Parse that is mended in the sidecar, not in the drawing.
-type SidecarError struct{ Err error }
+// SpecError is an error of Parse to be fixed in the spec sheet, not in the drawing.
+type SpecError struct{ Err error }
 
-func (e *SidecarError) Error() string { return e.Err.Error() }
+func (e *SpecError) Error() string { return e.Err.Error() }
 
-func (e *SidecarError) Unwrap() error { return e.Err }
+func (e *SpecError) Unwrap() error { return e.Err }
 
-var errUnknownKey = errors.New("the sidecar has a fixed set of keys, remove or correct it")
+var errUnknownKey = errors.New("a spec sheet has a fixed set of keys; remove or correct it")
 
-// sidecarError says where the TOML is at fault and what would be right, in the sidecar's words.
-func sidecarError(err error) error {
+// specError says where the TOML is wrong and what would be right, in the terms of the spec sheet.
+func specError(err error) error {
 	var strict *toml.StrictMissingError
 	if errors.As(err, &strict) && len(strict.Errors) > 0 {
 		e := strict.Errors[0]
 		row, _ := e.Position()
-		return fmt.Errorf("sidecar line %d: unknown key %q: %w", row, clip(strings.Join(e.Key(), ".")), errUnknownKey)
+		return fmt.Errorf("spec sheet line %d: unknown key %q: %w", row, clip(strings.Join(e.Key(), ".")), errUnknownKey)
 	}
 	var de *toml.DecodeError
 	if !errors.As(err, &de) {
-		return fmt.Errorf("the sidecar is not readable TOML: %w", err)
+		return fmt.Errorf("the spec sheet is not valid TOML: %w", err)
 	}
 	row, col := de.Position()
 	what := strings.TrimPrefix(de.Error(), "toml: ")
 	if len(de.Key()) == 0 {
-		return fmt.Errorf("sidecar line %d column %d is not readable TOML: %s", row, col, what)
+		return fmt.Errorf("spec sheet line %d, column %d is not valid TOML: %s", row, col, what)
 	}
 	key := clip(strings.Join(de.Key(), "."))
-	// The decoder's own words for a value of the wrong kind speak of this program's types.
+	// For a value of the wrong kind, the decoder's own message is about this program's types.
 	if right := kindAt(de.Key()); right != "" && strings.HasPrefix(what, "cannot decode") {
-		return fmt.Errorf("sidecar line %d: %s has a value of the wrong kind, it must be %s", row, key, right)
+		return fmt.Errorf("spec sheet line %d: %s has a value of the wrong kind; it must be %s", row, key, right)
 	}
-	return fmt.Errorf("sidecar line %d column %d: %s: %s", row, col, key, what)
+	return fmt.Errorf("spec sheet line %d, column %d: %s: %s", row, col, key, what)
 }
 
-// kindAt says what a key of the sidecar must hold; "" for a key that it has not.
+// kindAt says what a key of the spec sheet must hold; "" for an unknown key.
 func kindAt(key []string) string {
 	t := reflect.TypeFor[setDoc]()
 	for _, k := range key {

@@ -12,7 +12,7 @@ import (
 
 // A commission wished for too early is offered every way there is, what keeps the wish first and the cheapest of that
 // first; one that is wished for late enough can have it as planned. Asking twice gives the same.
-func TestShopWhatIf(t *testing.T) {
+func TestWhatIf(t *testing.T) {
 	open := opened(t, 4)
 	st := shopStudio()
 	first := planned(t, open, shopNow)
@@ -21,11 +21,11 @@ func TestShopWhatIf(t *testing.T) {
 	open = worked(open, now, punctual)
 	last := 0
 	for i, l := range first.Outlooks {
-		if l.Sure > first.Outlooks[last].Sure {
+		if l.P80 > first.Outlooks[last].P80 {
 			last = i
 		}
 	}
-	id, sure := first.Outlooks[last].Commission, first.Outlooks[last].Sure
+	id, sure := first.Outlooks[last].Commission, first.Outlooks[last].P80
 	at, err := time.Parse(time.DateOnly, sure)
 	if err != nil {
 		t.Fatal(err)
@@ -45,8 +45,8 @@ func TestShopWhatIf(t *testing.T) {
 	ways := map[string]bool{}
 	for i, c := range choices {
 		ways[c.Way] = true
-		if c.Way != schedule.ByParts && c.Kept != (c.Sure <= by) {
-			t.Errorf("%s is sure by %s, wished is %s, and is said to keep it: %t", c.Way, c.Sure, by, c.Kept)
+		if c.Way != schedule.ByParts && c.Kept != (c.P80 <= by) {
+			t.Errorf("%s is sure by %s, wished is %s, and is said to keep it: %t", c.Way, c.P80, by, c.Kept)
 		}
 		if i > 0 && c.Kept && (!choices[i-1].Kept || choices[i-1].Cost > c.Cost) {
 			t.Errorf("choice %d, %s, is out of order", i, c.Way)
@@ -65,13 +65,13 @@ func TestShopWhatIf(t *testing.T) {
 	}
 	again := ask(by)
 	for i := range choices {
-		if choices[i].Sure != again[i].Sure || choices[i].Cost != again[i].Cost || choices[i].Way != again[i].Way {
+		if choices[i].P80 != again[i].P80 || choices[i].Cost != again[i].Cost || choices[i].Way != again[i].Way {
 			t.Errorf("asked again, choice %d is %+v and was %+v", i, again[i], choices[i])
 		}
 	}
 	for want, f := range map[string]func() error{
 		"not in the shop plan": func() error { _, err := WhatIf(t.Context(), open, st, now, "C9999", by); return err },
-		"no date":              func() error { _, err := WhatIf(t.Context(), open, st, now, id, "soon"); return err },
+		"not a date":           func() error { _, err := WhatIf(t.Context(), open, st, now, id, "soon"); return err },
 	} {
 		if err := f(); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%v, want an error with %q", err, want)
@@ -98,10 +98,10 @@ func TestEvenings(t *testing.T) {
 	}
 }
 
-func BenchmarkShopWhatIf(b *testing.B) {
+func BenchmarkWhatIf(b *testing.B) {
 	open := opened(b, 12)
 	st := settings.Demo()
-	first, err := ShopPlan(b.Context(), open, st, shopNow, nil)
+	first, err := Plan(b.Context(), open, st, shopNow, nil)
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -13,44 +13,44 @@ import (
 	"benchbell/quote/price"
 )
 
-// What a studio can do for a date (common practice, no source).
+// What a studio can do to meet a date (common practice, no source).
 const (
-	// eveningMinutes is how long an extra evening lasts after closing time.
+	// eveningMinutes is how long an evening shift lasts after closing time.
 	eveningMinutes = 120
-	// mostEvenings asked about; more than three weeks of them nobody promises.
+	// mostEvenings is how many evenings are considered; nobody commits to more than three weeks of them.
 	mostEvenings = 15
-	// whatIfShare of the planning budget goes to each of the dozen plans that an answer compares, at least leastSchedules.
+	// whatIfShare: each of the dozen plans compared gets the planning budget divided by this, at least leastSchedules.
 	whatIfShare    = 3
 	leastSchedules = 40
-	// mostParts are the assemblies asked about for delivery ahead.
+	// mostParts is how many assemblies are considered for delivery ahead of the others.
 	mostParts = 4
 )
 
-// extraMaker is the resource that stands for another maker.
+// extraMaker is the resource that stands for an additional maker.
 const extraMaker = "another maker"
 
-// Choice is one answer to whether a commission can be ready by a day.
+// Choice is one way to have a commission ready by a day.
 type Choice struct {
 	Way    string // of package plan: AsPlanned, ByOvertime, ByHire, ByParts, ByVariation
 	Name   string // evenings worked, the finish instead, …
-	Kept   bool   // it is: the sure date is not later
+	Kept   bool   // P80 is no later than the day asked for
 	Cost   price.Money
-	Sure   string   // date, in 80 of 100 simulated runs
+	P80    string   // date met in 80 of 100 simulated runs
 	First  []string // assemblies ready by then, for delivery in parts
 	Others []Effect
 }
 
-// Effect is what a choice does to another commission's sure date.
+// Effect is what a choice does to another commission's P80 date.
 type Effect struct {
 	Commission quote.CommissionID
 	From, To   string
-	Danger     bool // To is later than what is promised
+	Danger     bool // To is later than the promised date
 }
 
-// ShopWhatIf answers whether a commission at work can be ready by a day, and what the shop could do for it: evenings at
-// the hourly rate and the overtime's surcharge, another maker at the hourly rate, some assemblies ahead of the rest, a
-// finish with fewer coats. Promises to others go before. Nothing is changed by asking. It refuses a commission that is not
-// among the open ones or has no work left, and what ShopPlan refuses.
+// WhatIf answers whether a commission at work can be ready by a day, and what would make it so: evenings at the hourly rate
+// plus the overtime surcharge, an additional maker at the hourly rate, some assemblies delivered first, a finish with fewer
+// coats. Promises to others come first. Asking changes nothing. It refuses a commission that is not open or has no work
+// left, and what Plan refuses.
 func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id quote.CommissionID, by string) ([]Choice, error) {
 	p, sh, err := shopProblem(open, st, now)
 	if err != nil {
@@ -59,11 +59,11 @@ func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id
 	p.Schedules = min(st.Schedules, max(st.Schedules/whatIfShare, leastSchedules))
 	k := slices.IndexFunc(open, func(o Open) bool { return o.Snapshot.Commission == id })
 	if k < 0 {
-		return nil, fmt.Errorf("%s is not in the shop plan; ask about a commission in work", id)
+		return nil, fmt.Errorf("%s is not in the shop plan; ask about one that is being worked on", id)
 	}
 	day, err := time.ParseInLocation(time.DateOnly, by, sh.zone)
 	if err != nil {
-		return nil, fmt.Errorf("%q is no date; write it as 2026-12-24: %w", by, err)
+		return nil, fmt.Errorf("%q is not a date; write it as 2026-12-24: %w", by, err)
 	}
 	end := time.Date(day.Year(), day.Month(), day.Day()+1, 0, 0, 0, 0, sh.zone)
 	rate := int64(st.Prices.Rate)
@@ -83,7 +83,7 @@ func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id
 	var out []Choice
 	date := func(t time.Time) string { return t.In(sh.zone).Format(time.DateOnly) }
 	for _, o := range options {
-		c := Choice{Way: o.Way, Name: o.Name, Kept: o.Kept, Cost: price.Money(o.Cost), Sure: date(o.Date), First: o.First}
+		c := Choice{Way: o.Way, Name: o.Name, Kept: o.Kept, Cost: price.Money(o.Cost), P80: date(o.Date), First: o.First}
 		for _, m := range o.Moved {
 			e := Effect{Commission: quote.CommissionID(m.Project), From: date(m.From), To: date(m.To)}
 			due := sh.due[e.Commission]
@@ -96,7 +96,7 @@ func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id
 	return out, nil
 }
 
-// evenings are the extra shifts after closing time on the open days before the end of the wished day.
+// evenings are the extra shifts after closing time on open days up to the end of the day asked for.
 func (sh *shop) evenings(end time.Time) []plan.Extra {
 	var out []plan.Extra
 	now := sh.now.In(sh.zone)
@@ -122,7 +122,7 @@ func (sh *shop) evenings(end time.Time) []plan.Extra {
 	return out
 }
 
-// skills are all that the studio's makers have: another maker is taken on to be able to help.
+// skills are all those of the studio's makers: the additional maker is hired to help with anything.
 func skills(st quote.Studio) []string {
 	var out []string
 	for _, r := range st.Resources {
@@ -135,7 +135,7 @@ func skills(st quote.Studio) []string {
 	return out
 }
 
-// parts are a commission's assemblies with work left, as many as are asked about.
+// parts are a commission's assemblies with work left, up to mostParts.
 func (sh *shop) parts(id quote.CommissionID) []string {
 	var out []string
 	for _, o := range sh.open {
@@ -151,7 +151,7 @@ func (sh *shop) parts(id quote.CommissionID) []string {
 	return out[:min(len(out), mostParts)]
 }
 
-// variants are the finishes with fewer coats that the sets can have and that what has been begun still allows.
+// variants are the finishes with fewer coats that the sets allow and the work begun still permits.
 func (sh *shop) variants(o Open) ([]schedule.Variant, error) {
 	now, err := o.Snapshot.FinishOrdered()
 	if err != nil {

@@ -9,29 +9,31 @@ import (
 	"benchbell/quote/nest"
 )
 
-// usefulSide is the least side of an offcut that is worth its place on the rack: a rectangle of this side lies in it.
-// Common practice, no source.
+// usefulSide is the smallest side an offcut may have and still be worth its place on the rack: a rectangle of this side
+// must fit in it. Common practice, no source.
 const usefulSide geom.MM = 150
 
 const (
-	// restCell is the grid on which the largest free rectangle is sought, fine against usefulSide: an offcut that is useful
-	// by less than two cells may be missed, which loses no foam that anybody would look for.
-	restCell = 10.0
-	// restStep is by how much that rectangle is then let grow towards what bounds it; a rack is labelled to the millimetre.
-	restStep = 1.0
-	// restHair is how far a free rectangle may reach into what bounds it: rounding of coordinates, far below a blade.
-	restHair geom.MM = 1e-6
+	// searchCell is the grid on which the largest free rectangle is searched for. An offcut that is useful by less than two
+	// cells may be missed; that is less foam than anyone would miss.
+	searchCell = 10.0
+	// growStep is the step by which that rectangle then grows towards what bounds it; offcuts are labelled to the
+	// millimetre.
+	growStep = 1.0
+	// freeTolerance is how far a free rectangle may overlap what bounds it: enough for rounding, far less than a blade's
+	// width.
+	freeTolerance geom.MM = 1e-6
 )
 
-// Rests are the useful offcuts that a quote's own sheets leave, one of a sheet at most. The quote must be the snapshot's.
-func Rests(s quote.Snapshot, q quote.Quote) ([]quote.Offcut, error) {
+// Offcuts are the useful offcuts of a quote's own sheets, at most one per sheet. The quote must be the one computed from s.
+func Offcuts(s quote.Snapshot, q quote.Quote) ([]quote.Offcut, error) {
 	shapes, err := q.ByLabel()
 	if err != nil {
 		return nil, err
 	}
 	var out []quote.Offcut
 	for _, l := range q.Sheets {
-		if r := rest(l.Layout, nil, nil, shapes, s.Studio); r != nil {
+		if r := largestOffcut(l.Layout, nil, nil, shapes, s.Studio); r != nil {
 			out = append(out, offcutOf(l, r))
 		}
 	}
@@ -42,10 +44,10 @@ func offcutOf(l quote.SheetLayout, r geom.Ring) quote.Offcut {
 	return quote.Offcut{Thickness: l.Thickness, Outline: geom.Placement{Move: geom.Pt(0, 0).Sub(r.Bounds().Min)}.Ring(r), Sheet: l.Number}
 }
 
-// rest is the useful offcut that remains of a layout, in the sheet's coordinates; nil where there is none. It is the
-// largest rectangle along the sheet's edges that keeps the studio's gap and kerf from every piece, or end, the engine's own offcut, where
-// that is useful and larger. outline is the sheet's, nil for the whole rectangle.
-func rest(l nest.Layout, outline, end geom.Ring, shapes map[string]foam.Piece, st quote.Studio) geom.Ring {
+// largestOffcut is the useful offcut a layout leaves, in the sheet's coordinates; nil if there is none. It is the largest
+// rectangle parallel to the sheet's edges that keeps the studio's gap and kerf from every piece; if end, the offcut the
+// nesting engine reports, is useful and larger, it is end. outline is the sheet's outline, nil for the whole rectangle.
+func largestOffcut(l nest.Layout, outline, end geom.Ring, shapes map[string]foam.Piece, st quote.Studio) geom.Ring {
 	room := freeRoom{sheet: geom.Box{Max: geom.Pt(float64(l.Width), float64(l.Height))}, outline: outline, gap: st.Gap + st.Bench.Kerf}
 	for _, pl := range l.Placed {
 		s := pl.At.Shape(shapes[pl.Item].Shape)
@@ -76,7 +78,7 @@ type freeRoom struct {
 
 // free reports whether a rectangle in the sheet is foam and clear of every piece.
 func (f freeRoom) free(b geom.Box) bool {
-	in := b.Grow(-restHair)
+	in := b.Grow(-freeTolerance)
 	if !f.sheet.Contains(in.Min) || !f.sheet.Contains(in.Max) {
 		return false
 	}
@@ -103,7 +105,7 @@ func (f freeRoom) free(b geom.Box) bool {
 // largest is the largest free rectangle with useful sides.
 func (f freeRoom) largest() (geom.Box, bool) {
 	w, h := float64(f.sheet.Width()), float64(f.sheet.Height())
-	nx, ny := int(math.Ceil(w/restCell)), int(math.Ceil(h/restCell))
+	nx, ny := int(math.Ceil(w/searchCell)), int(math.Ceil(h/searchCell))
 	if nx < 1 || ny < 1 {
 		return geom.Box{}, false
 	}
@@ -111,7 +113,8 @@ func (f freeRoom) largest() (geom.Box, bool) {
 	span := func(x0, y0, x1, y1 int) geom.Box {
 		return geom.Box{Min: f.sheet.Min.Add(geom.Pt(float64(x0)*cx, float64(y0)*cy)), Max: f.sheet.Min.Add(geom.Pt(float64(x1)*cx, float64(y1)*cy))}
 	}
-	// For each row: how many free cells lie on top of each other up to it, and the largest rectangle under that skyline.
+	// For each row: how many free cells are stacked in each column up to that row, and the largest rectangle under that
+	// skyline.
 	var best geom.Box
 	tall := make([]int, nx)
 	for y := range ny {
@@ -139,11 +142,11 @@ func (f freeRoom) largest() (geom.Box, bool) {
 	return f.grown(best), true
 }
 
-// grown lets each side out until it meets something.
+// grown moves each side outwards until it meets something.
 func (f freeRoom) grown(b geom.Box) geom.Box {
 	for _, side := range []geom.Box{{Min: geom.Pt(-1, 0)}, {Min: geom.Pt(0, -1)}, {Max: geom.Pt(1, 0)}, {Max: geom.Pt(0, 1)}} {
 		for {
-			next := geom.Box{Min: b.Min.Add(side.Min.Mul(restStep)), Max: b.Max.Add(side.Max.Mul(restStep))}
+			next := geom.Box{Min: b.Min.Add(side.Min.Mul(growStep)), Max: b.Max.Add(side.Max.Mul(growStep))}
 			if !f.free(next) {
 				break
 			}
@@ -155,7 +158,7 @@ func (f freeRoom) grown(b geom.Box) geom.Box {
 
 // useful reports whether both sides are worth keeping.
 func useful(b geom.Box) bool {
-	return b.Width() >= usefulSide-restHair && b.Height() >= usefulSide-restHair
+	return b.Width() >= usefulSide-freeTolerance && b.Height() >= usefulSide-freeTolerance
 }
 
 func area(b geom.Box) float64 { return float64(b.Width()) * float64(b.Height()) }

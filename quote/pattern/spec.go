@@ -11,7 +11,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// The sidecar's own key names. Lengths are millimetres, shares are parts of one.
+// The keys of the spec sheet. Lengths are millimetres, shares are fractions of one.
 type setDoc struct {
 	Name       string             `toml:"name"`
 	Title      string             `toml:"title"`
@@ -122,24 +122,24 @@ type hardwareDoc struct {
 	Rows   []string `toml:"rows"`
 }
 
-// Set is a parsed pattern set; it is never changed after Parse and may be graded from many goroutines.
+// Set is a parsed pattern set; it never changes after Parse and may be graded from many goroutines at once.
 type Set struct {
 	Name       string
 	Title      string
 	Kind       string      // "armour" or "prop"
 	Summary    string      // one or two sentences for a client
-	Region     foam.Region // where it is worn, empty where it is not said
-	Sided      bool        // left and right differ; the drawing is the right
+	Region     foam.Region // where it is worn; empty if not given
+	Sided      bool        // left and right differ; the drawing is for the right
 	Assembly   string      // what the finished thing is called on the bench
 	DrawnK     float64
-	Measures   []string // measurement keys needed, in asking order
+	Measures   []string // keys of the measurements needed, in asking order
 	Base       map[string]geom.MM
 	Operations []string // labour operations in working order
 	Finishes   []string
 	Cautions   []string
-	Notes      []string // what was skipped, assumed or mended when the drawing was read
+	Notes      []string // what was skipped, assumed or repaired when the drawing was read
 
-	dxf      bool // the drawing was one
+	dxf      bool // the drawing was a DXF
 	parts    []*part
 	seams    []seamRule
 	domes    []domeRule
@@ -153,23 +153,23 @@ var (
 	regions    = []string{"head", "neck", "shoulder", "upper-arm", "forearm", "hand", "chest", "waist", "hip", "thigh", "shin", "foot", "carried"}
 )
 
-// maxGap in mm: an outline open by more is not a slip of the mouse.
+// maxGap in mm: an outline open by more is not an accident.
 const maxGap = 5.0
 
-// Parse reads a set from the bytes of its drawing, SVG or DXF by content, and its sidecar.
-// Errors name the line and key, or the piece and the place (mm, y up, from an SVG's lower left corner or a DXF's zero
-// point); one that a picture can mark is a *Fault, one that is mended in the sidecar a *SidecarError.
-func Parse(data, sidecar []byte) (*Set, error) {
-	doc, err := readSidecar(sidecar)
+// Parse reads a set from its drawing, SVG or DXF by content, and its spec sheet. Errors name the line and key, or the piece
+// and the place (mm, y up, from an SVG's lower left corner or a DXF's zero point). One that a picture can mark is a *Fault,
+// one to be fixed in the spec sheet a *SpecError.
+func Parse(data, spec []byte) (*Set, error) {
+	doc, err := readSpec(spec)
 	if err != nil {
-		return nil, &SidecarError{err}
+		return nil, &SpecError{err}
 	}
 	gap := gapDefault
 	if doc.Gap != nil {
 		gap = *doc.Gap
 	}
 	if !(gap >= 0 && gap <= maxGap) {
-		return nil, &SidecarError{fmt.Errorf("gap %g must be 0 to %g mm", gap, maxGap)}
+		return nil, &SpecError{fmt.Errorf("gap %g must be from 0 to %g mm", gap, maxGap)}
 	}
 	var ids []string
 	for _, p := range doc.Pieces {
@@ -194,19 +194,19 @@ func Parse(data, sidecar []byte) (*Set, error) {
 		if err := step(); err != nil {
 			var f *Fault
 			if errors.As(err, &f) {
-				return nil, asIn(r.dxf, err) // a place of the drawing
+				return nil, asIn(r.dxf, err) // a place in the drawing
 			}
-			return nil, &SidecarError{err}
+			return nil, &SpecError{err}
 		}
 	}
-	// A set that cannot be graded to its own base is refused here, not at the first client.
+	// A set that cannot be graded to its own base is refused here, not when the first client orders it.
 	if _, err := s.Grade(s.BaseFit(s.DrawnSide())); err != nil {
 		return nil, fmt.Errorf("set %q as drawn: %w", s.Name, err)
 	}
 	return s, nil
 }
 
-// DrawnSide is the side that the set is drawn for: the right, or none.
+// DrawnSide is the side the set is drawn for: the right, or none.
 func (s *Set) DrawnSide() foam.Side {
 	if s.Sided {
 		return foam.Right
@@ -214,7 +214,7 @@ func (s *Set) DrawnSide() foam.Side {
 	return foam.NoSide
 }
 
-// BaseFit is the fit the set was drawn to: its own base measurements, its own neutral line, no clothing.
+// BaseFit is the fit that the set was drawn for: its own base measurements, its own neutral line, no clothing.
 func (s *Set) BaseFit(side foam.Side) Fit {
 	body := make(map[string]geom.MM, len(s.Base))
 	for k, v := range s.Base {
@@ -223,18 +223,18 @@ func (s *Set) BaseFit(side foam.Side) Fit {
 	return Fit{Body: body, Side: side, FoamK: s.DrawnK}
 }
 
-// maxSidecarBytes bounds the sidecar; a generous hand-made one stays far below.
-const maxSidecarBytes = 1 << 20
+// maxSpecBytes bounds the spec sheet; a large hand-made one stays far below.
+const maxSpecBytes = 1 << 20
 
-func readSidecar(data []byte) (setDoc, error) {
+func readSpec(data []byte) (setDoc, error) {
 	var doc setDoc
-	if len(data) > maxSidecarBytes {
-		return doc, fmt.Errorf("the sidecar has %d bytes, at most %d are read", len(data), maxSidecarBytes)
+	if len(data) > maxSpecBytes {
+		return doc, fmt.Errorf("the spec sheet has %d bytes; the limit is %d", len(data), maxSpecBytes)
 	}
 	dec := toml.NewDecoder(strings.NewReader(string(data)))
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(&doc); err != nil {
-		return doc, sidecarError(err)
+		return doc, specError(err)
 	}
 	return doc, nil
 }
@@ -242,11 +242,11 @@ func readSidecar(data []byte) (setDoc, error) {
 // head checks everything outside the pieces.
 func (s *Set) head(doc setDoc) error {
 	if !validID(s.Name) || s.Name != strings.ToLower(s.Name) {
-		return fmt.Errorf("name %q must be lower-case letters, digits and hyphens", clip(s.Name))
+		return fmt.Errorf("name %q may contain only lower-case letters, digits and hyphens", clip(s.Name))
 	}
 	for _, f := range []struct{ key, v string }{{"title", s.Title}, {"summary", s.Summary}, {"assembly", s.Assembly}} {
 		if strings.TrimSpace(f.v) == "" {
-			return fmt.Errorf("%s is empty, it must say something a client can read", f.key)
+			return fmt.Errorf("%s is empty; write something a client can read", f.key)
 		}
 	}
 	if s.Kind != "armour" && s.Kind != "prop" {
@@ -259,7 +259,7 @@ func (s *Set) head(doc setDoc) error {
 		s.DrawnK = *doc.DrawnK
 	}
 	if !(s.DrawnK >= 0 && s.DrawnK <= 1) {
-		return fmt.Errorf("drawn_k %g must lie between 0 and 1", s.DrawnK)
+		return fmt.Errorf("drawn_k %g must be between 0 and 1", s.DrawnK)
 	}
 	if err := s.headBase(doc); err != nil {
 		return err
@@ -268,12 +268,12 @@ func (s *Set) head(doc setDoc) error {
 	for _, op := range s.Operations {
 		i := index(operations, op)
 		if i <= last {
-			return fmt.Errorf("operation %q is unknown, doubled or out of order, the order is %s", clip(op), strings.Join(operations, " "))
+			return fmt.Errorf("operation %q is unknown, listed twice or out of order; the order is %s", clip(op), strings.Join(operations, " "))
 		}
 		last = i
 	}
 	if last < 0 {
-		return errors.New("operations is empty, it must at least have \"cut\"")
+		return errors.New("operations is empty; it must have at least \"cut\"")
 	}
 	for _, f := range s.Finishes {
 		if index(finishes, f) < 0 {
@@ -281,7 +281,7 @@ func (s *Set) head(doc setDoc) error {
 		}
 	}
 	if len(s.Finishes) == 0 {
-		return errors.New("finishes is empty, it must have at least one of " + strings.Join(finishes, " "))
+		return errors.New("finishes is empty; it must have at least one of " + strings.Join(finishes, " "))
 	}
 	return nil
 }
@@ -293,17 +293,17 @@ func (s *Set) headBase(doc setDoc) error {
 		v, ok := doc.Base[k]
 		switch {
 		case seen[k]:
-			return fmt.Errorf("measures names %q twice", clip(k))
+			return fmt.Errorf("measures lists %q twice; list it once", clip(k))
 		case !ok:
-			return fmt.Errorf("base lacks %q, which measures names", clip(k))
+			return fmt.Errorf("base has no value for %q, which measures lists", clip(k))
 		case !(v > 0 && v <= 3000):
-			return fmt.Errorf("base %q is %g, it must be more than 0 and at most 3000 mm", k, v)
+			return fmt.Errorf("base %q is %g; it must be more than 0 and at most 3000 mm", k, v)
 		}
 		seen[k] = true
 		s.Base[k] = geom.MM(v)
 	}
 	if len(doc.Base) != len(s.Measures) {
-		return errors.New("base and measures must name the same keys")
+		return errors.New("base and measures must have the same keys")
 	}
 	s.base = s.BaseFit(foam.NoSide)
 	return nil

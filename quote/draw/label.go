@@ -8,21 +8,22 @@ import (
 	"benchbell/quote/geom"
 )
 
-// hope is what inside looks for: a point of a shape far from its borders and from the paths drawn on it.
-type hope struct {
+// labelPlace is a search for the best place for a label: the point of a shape farthest from its borders and from the paths
+// drawn on it (the pole of inaccessibility).
+type labelPlace struct {
 	shape geom.Shape
 	paths []geom.Path
-	// Lengths along x count by 1/aspect, so that with the aspect of a text the result is where the text is largest: the
-	// free region about the point is an ellipse aspect times as wide as high.
+	// Lengths along x are divided by aspect. With the aspect of a text, the result is where that text can be largest: the
+	// free region around the point is an ellipse aspect times as wide as high.
 	aspect float64
-	// Distances beyond enough are no better, and of about equal points the one nearest to the centroid is taken; zero
-	// looks for the farthest point whatever it costs.
+	// Distances beyond enough are no better, and among about equal points the one nearest to the centroid wins; zero
+	// searches for the farthest point at any cost.
 	enough float64
 }
 
-// inside finds the point on a grid refined around the best cells, and its distance (half the height of its free
-// ellipse), zero where there is no such point.
-func (o hope) inside() (at geom.Point, radius float64) {
+// find searches a grid refined around the best cells. It returns the point and its distance (half the height of its free
+// ellipse), zero if there is no such point.
+func (o labelPlace) find() (at geom.Point, radius float64) {
 	if len(o.shape.Outer) < 3 || !near(o.shape.Outer) || !(o.aspect > 0) {
 		return geom.Point{}, 0
 	}
@@ -56,11 +57,11 @@ func (o hope) inside() (at geom.Point, radius float64) {
 		return d
 	}
 	const (
-		grid   = 8    // cells a side on the first look
-		depth  = 6    // halvings: 1/512 of the piece, far below a letter
+		grid   = 8    // cells per side on the first pass
+		depth  = 6    // halvings: 1/512 of the piece, far less than a letter
 		most   = 100  // cells refined at each depth
-		worth  = 1.01 // a cell is refined only for at least this gain
-		centre = 0.03 // of distance given up for a millimetre nearer to the centroid
+		worth  = 1.01 // a cell is refined only if it can gain at least this
+		centre = 0.03 // of distance given up for each millimetre nearer to the centroid
 		corner = math.Sqrt2
 	)
 	enough := o.enough
@@ -75,8 +76,8 @@ func (o hope) inside() (at geom.Point, radius float64) {
 		return math.Min(d, enough) - centre*p.Dist(mid)
 	}
 	type cell struct {
-		c             geom.Point
-		d, h, promise float64
+		c           geom.Point
+		d, h, bound float64
 	}
 	b := t.Bounds()
 	half := math.Max(float64(b.Width()), float64(b.Height())) / grid / 2
@@ -87,7 +88,7 @@ func (o hope) inside() (at geom.Point, radius float64) {
 	var cells []cell
 	look := func(p geom.Point, h float64) {
 		c := cell{c: p, d: far(p), h: h}
-		c.promise = c.d + h*corner
+		c.bound = c.d + h*corner
 		if c.d > 0 && rank(c.d, p) > rank(best.d, best.c) {
 			best = c
 		}
@@ -102,13 +103,13 @@ func (o hope) inside() (at geom.Point, radius float64) {
 		old := cells
 		cells = nil
 		slices.SortStableFunc(old, func(a, b cell) int {
-			if a.promise >= enough && b.promise >= enough { // both may do: the central one first
+			if a.bound >= enough && b.bound >= enough { // either will do: the more central one first
 				return cmp.Compare(a.c.Dist(mid), b.c.Dist(mid))
 			}
-			return cmp.Compare(b.promise, a.promise)
+			return cmp.Compare(b.bound, a.bound)
 		})
 		for i, c := range old {
-			if i >= most || c.promise <= 0 || best.d < enough && c.promise <= best.d*worth {
+			if i >= most || c.bound <= 0 || best.d < enough && c.bound <= best.d*worth {
 				break
 			}
 			for _, q := range [4]geom.Point{{X: -1, Y: -1}, {X: 1, Y: -1}, {X: -1, Y: 1}, {X: 1, Y: 1}} {
@@ -122,15 +123,15 @@ func (o hope) inside() (at geom.Point, radius float64) {
 	return geom.Pt(best.c.X*o.aspect, best.c.Y), best.d
 }
 
-// Roomiest is the point of a shape farthest from its borders, and that distance; zero where the shape is degenerate.
+// Roomiest is the point of a shape farthest from its borders, and that distance; zero if the shape is degenerate.
 func Roomiest(s geom.Shape) (geom.Point, geom.MM) {
-	p, r := hope{shape: s, aspect: 1}.inside()
+	p, r := labelPlace{shape: s, aspect: 1}.find()
 	return p, geom.MM(r)
 }
 
-// labelInside adds lines of text in a shape (in picture coordinates), clear of the paths, as large as
-// fits up to size, level or, where that makes them larger, turned a quarter. The first line is in the font,
-// the others Regular. It reports the size used and the box covered; nothing is added below least.
+// labelInside adds lines of text inside a shape (in picture coordinates), clear of the paths, as large as fits up to size:
+// level, or turned a quarter if that makes them larger. The first line is in the font, the others in Regular. It returns
+// the size used and the box covered; below least it adds nothing.
 func (s *Scene) labelInside(sh geom.Shape, paths []geom.Path, size, least geom.MM, font Font, c Color, value ...string) (geom.MM, geom.Box) {
 	var w float64
 	fonts := make([]Font, len(value))
@@ -147,15 +148,15 @@ func (s *Scene) labelInside(sh geom.Shape, paths []geom.Path, size, least geom.M
 	}
 	const (
 		leading = 1.15 // from line to line, in ems
-		air     = 1.25 // free space about the text
+		air     = 1.25 // free space around the text
 	)
 	height := capital + leading*float64(len(value)-1)
-	b := sh.Bounds() // a piece smaller than its text is most pieces that have no room: no search for them
+	b := sh.Bounds() // most pieces without room are smaller than their text: skip the search for them
 	bw, bh := float64(b.Width())/float64(least), float64(b.Height())/float64(least)
 	if !(bw >= w && bh >= height || bw >= height && bh >= w) {
 		return 0, geom.Box{}
 	}
-	// A w × height rectangle touches an ellipse of its aspect whose half height is height/√2.
+	// A w × height rectangle fits in an ellipse of its aspect whose half height is height/√2.
 	aspect := w / height
 	fit := func(r float64) geom.MM { return geom.MM(r * math.Sqrt2 / height / air) }
 	enough := float64(size) * height * air / math.Sqrt2
@@ -165,13 +166,13 @@ func (s *Scene) labelInside(sh geom.Shape, paths []geom.Path, size, least geom.M
 	}
 	var at geom.Point
 	var r, turn float64
-	at, r = hope{sh, paths, aspect, enough}.inside()
+	at, r = labelPlace{sh, paths, aspect, enough}.find()
 	if r < enough {
 		across := make([]geom.Path, len(paths))
 		for i, q := range paths {
 			across[i] = geom.Path(quarter(geom.Ring(q)))
 		}
-		if p, q := (hope{turned, across, aspect, enough}).inside(); q > r*1.2 {
+		if p, q := (labelPlace{turned, across, aspect, enough}).find(); q > r*1.2 {
 			at, r, turn = geom.Pt(-p.Y, p.X), q, 90
 		}
 	}

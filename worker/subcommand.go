@@ -18,11 +18,11 @@ import (
 	"benchbell/worker/compute"
 )
 
-// maxInput bounds what a door reads; the engines have tighter limits of their own.
+// maxInput bounds what a subcommand reads; the engines have tighter limits of their own.
 const maxInput = 64 << 20
 
-// quoteDoor computes the quote of a snapshot into a directory.
-func quoteDoor(ctx context.Context, args []string, stdout io.Writer) error {
+// quoteCommand computes the quote of a snapshot into a directory.
+func quoteCommand(ctx context.Context, args []string, stdout io.Writer) error {
 	fs := flag.NewFlagSet("worker quote", flag.ContinueOnError)
 	fs.SetOutput(io.Discard) // the error is returned, and printed once
 	from, out := fs.String("in", "", ""), fs.String("out", "", "")

@@ -12,21 +12,22 @@ import (
 	"benchbell/quote/plan"
 )
 
-// Dimensions of the shop's plan in chat: 2 mm of text on 90 mm are 9 of 390 pixels of a phone.
+// Dimensions of the shop plan in chat: 2 mm text on a width of 90 mm is 9 of a phone's 390 pixels.
 const (
 	phoneWide geom.MM = 90
 	phoneHigh geom.MM = 260
-	// shopPixels per millimetre, twice a phone's, for turning it or looking closer.
+	// shopPixels per millimetre is twice a phone's resolution, for turning the phone or zooming in.
 	shopPixels = 10
-	// shownDays of the shop's plan go to chat; what lies further off moves before it comes.
+	// shownDays is how many days of the shop plan go to chat; what lies further ahead moves before it comes.
 	shownDays = 7
-	// shownCure is the least cure shown unless its window closes: shorter ones pass while the bench is being cleared.
+	// shownCure is the shortest cure shown unless its window closes: shorter ones are over by the time the bench is
+	// cleared.
 	shownCure = time.Hour
-	// shownPictures at most, a day each where the shop is full; a message holds few.
+	// shownPictures is the most pictures, one per day if the shop is full; a message holds only a few.
 	shownPictures = 6
 )
 
-// Draw draws the coming days of the shop's plan for a phone; nothing where nothing is left to do.
+// Draw draws the coming days of the shop plan for a phone; nothing if no work is left.
 func (s Shop) Draw() ([]quote.Picture, error) {
 	if s.sh == nil {
 		return nil, nil
@@ -45,12 +46,12 @@ func (s Shop) Draw() ([]quote.Picture, error) {
 	return out, nil
 }
 
-// picture describes the shop's plan: a lane for each maker and place, the cures beneath, commissions by letter.
+// picture describes the shop plan: a lane for each maker and place, the cures beneath, commissions marked by letter.
 func (sh *shop) picture(s plan.Solution) draw.PlanPicture {
 	now := sh.now.In(sh.zone)
 	from := time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, sh.zone)
 	to := time.Date(now.Year(), now.Month(), now.Day()+shownDays, 0, 0, 0, 0, sh.zone)
-	g := draw.PlanPicture{Title: "The shop's plan", Zone: sh.zone, From: from, Now: sh.now,
+	g := draw.PlanPicture{Title: "The shop plan", Zone: sh.zone, From: from, Now: sh.now,
 		Legend: []string{fmt.Sprintf("Made on %s. Cures of an hour and more, at %g °C and %g %% humidity; data sheets decide.", now.Format("Mon 2 Jan 2006, 15:04"),
 			sh.studio.Room.Celsius, sh.studio.Room.Humidity)}}
 	number := map[string]int{}
@@ -76,7 +77,7 @@ func (sh *shop) picture(s plan.Solution) draw.PlanPicture {
 		}
 		g.Lanes = append(g.Lanes, lane)
 	}
-	critical := map[string]bool{} // waited for by what is critical
+	critical := map[string]bool{} // a critical operation waits for it
 	for _, x := range s.Operations {
 		if x.Critical && x.Wait != nil && x.Wait.Why == plan.WaitCure {
 			critical[x.Wait.For] = true
@@ -88,7 +89,7 @@ func (sh *shop) picture(s plan.Solution) draw.PlanPicture {
 			continue
 		}
 		cure := draw.CureBar{Title: c.Material, Lane: "Curing", From: latest(c.From, from), Ready: earliest(c.Ready, to), Commission: x.Project, Critical: critical[x.ID]}
-		if !c.Latest.After(to) { // a window that closes beyond the picture is none in it
+		if !c.Latest.After(to) { // a window that closes after the end of the picture does not show
 			cure.Latest = c.Latest
 		}
 		g.Cures = append(g.Cures, cure)
