@@ -12,10 +12,10 @@ import (
 	"benchbell/quote"
 )
 
-// maxID bounds a request's ID: it becomes part of the queue's key names.
+// maxID bounds a request's ID, which becomes part of the queue's key names.
 const maxID = 200
 
-// EncodeRequest gives the wire form of r, or says why a worker would refuse it. A zero Version is filled in.
+// EncodeRequest encodes r for the wire, or says why a worker would refuse it. A zero Version is filled in.
 func EncodeRequest(r Request) ([]byte, error) {
 	if r.Version == 0 {
 		r.Version = Version
@@ -38,7 +38,7 @@ func DecodeRequest(b []byte) (Request, error) {
 	return r, nil
 }
 
-// EncodeAnswer gives the wire form of a. A zero Version is filled in.
+// EncodeAnswer encodes a for the wire. A zero Version is filled in.
 func EncodeAnswer(a Answer) ([]byte, error) {
 	if a.Version == 0 {
 		a.Version = Version
@@ -78,48 +78,48 @@ func (a Answer) check() error {
 	switch a.Kind {
 	case Progress:
 		if !known(a.Stage) {
-			return fmt.Errorf("answer names stage %q, but the stages are %s", a.Stage, stageNames())
+			return fmt.Errorf("the answer's stage is %q; it must be one of %s", a.Stage, stageNames())
 		}
-		// The negation also catches a share that is not a number.
+		// The negation also catches NaN.
 		if !(a.Used >= 0 && a.Used <= 1) {
-			return fmt.Errorf("answer's share of foam used is %v, but it must lie between 0 and 1", a.Used)
+			return fmt.Errorf("the answer's share of foam used is %v; it must be from 0 to 1", a.Used)
 		}
 		if !(a.Share >= 0 && a.Share <= 1) {
-			return fmt.Errorf("answer's share is %v, but it must lie between 0 and 1", a.Share)
+			return fmt.Errorf("the answer's share is %v; it must be from 0 to 1", a.Share)
 		}
 	case Done:
 		if a.Quote == nil {
-			return errors.New("answer is done but carries no quote")
+			return errors.New("the answer says done but has no quote")
 		}
 	case Failed:
 		if a.Say == "" {
-			return errors.New("answer has failed but says nothing to the person who waits")
+			return errors.New("the answer says failed but has no message for the client")
 		}
 	default:
-		return fmt.Errorf("answer is of kind %q, but the kinds are %q, %q and %q", a.Kind, Progress, Done, Failed)
+		return fmt.Errorf("the answer's kind is %q; it must be %q, %q or %q", a.Kind, Progress, Done, Failed)
 	}
 	return nil
 }
 
 func checkVersion(what string, v int) error {
 	if v != Version {
-		return fmt.Errorf("%s is of message version %d, but this program speaks version %d; update bot and workers together", what, v, Version)
+		return fmt.Errorf("the %s has message version %d but this program uses version %d; update bot and workers together", what, v, Version)
 	}
 	return nil
 }
 
 func checkName(what string, id RequestID, attempt int) error {
 	if id == "" {
-		return fmt.Errorf("%s names no request", what)
+		return fmt.Errorf("the %s has no ID", what)
 	}
 	if len(id) > maxID {
-		return fmt.Errorf("%s's ID is %d bytes long, but at most %d are allowed", what, len(id), maxID)
+		return fmt.Errorf("the %s's ID has %d bytes; the limit is %d", what, len(id), maxID)
 	}
 	if strings.ContainsFunc(string(id), func(r rune) bool { return unicode.IsSpace(r) || !unicode.IsPrint(r) }) {
-		return fmt.Errorf("%s's ID %q holds a space or an unprintable character", what, id)
+		return fmt.Errorf("the %s's ID %q contains a space or an unprintable character", what, id)
 	}
 	if attempt < 1 {
-		return fmt.Errorf("%s's attempt is %d, but attempts count from 1", what, attempt)
+		return fmt.Errorf("the %s's attempt is %d; attempts count from 1", what, attempt)
 	}
 	return nil
 }
@@ -146,7 +146,7 @@ func encode(what string, v any) ([]byte, error) {
 	enc := json.NewEncoder(&buf)
 	enc.SetEscapeHTML(false) // nobody reads it as HTML, and sources full of < would grow by half
 	if err := enc.Encode(v); err != nil {
-		return nil, fmt.Errorf("%s cannot be written as JSON: %w", what, err)
+		return nil, fmt.Errorf("the %s cannot be written as JSON: %w", what, err)
 	}
 	b := bytes.TrimSuffix(buf.Bytes(), []byte("\n"))
 	if len(b) > MaxMessage {
@@ -159,12 +159,13 @@ func decode(what string, b []byte, v any) error {
 	if len(b) > MaxMessage {
 		return tooLarge(what, len(b))
 	}
-	// The version is read first, so that a message of another version is refused for that and not for a field it has.
+	// The version is read first, so that a message of another version is refused because of the version and not because of
+	// some field.
 	var head struct {
 		Version int `json:"version"`
 	}
 	if err := json.Unmarshal(b, &head); err != nil {
-		return fmt.Errorf("%s is not valid JSON: %w", what, err)
+		return fmt.Errorf("the %s is not valid JSON: %w", what, err)
 	}
 	if err := checkVersion(what, head.Version); err != nil {
 		return err
@@ -172,18 +173,18 @@ func decode(what string, b []byte, v any) error {
 	dec := json.NewDecoder(bytes.NewReader(b))
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(v); err != nil {
-		return fmt.Errorf("%s does not have the fields of version %d: %w", what, Version, err)
+		return fmt.Errorf("the %s does not have the fields of version %d: %w", what, Version, err)
 	}
 	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
-		return fmt.Errorf("%s is followed by something else", what)
+		return fmt.Errorf("the %s is followed by something else", what)
 	}
 	return nil
 }
 
-// ErrTooLarge is wrapped by the refusal of a message over MaxMessage.
+// ErrTooLarge is wrapped by the error for a message over MaxMessage.
 var ErrTooLarge = errors.New("message too large")
 
 func tooLarge(what string, n int) error {
-	return fmt.Errorf("%s is %.1f MB, but at most %d MB can be sent; leave out notes or patterns that are not needed: %w",
+	return fmt.Errorf("the %s has %.1f MB but at most %d MB can be sent; leave out notes or patterns that are not needed: %w",
 		what, float64(n)/(1<<20), MaxMessage>>20, ErrTooLarge)
 }

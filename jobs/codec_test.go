@@ -68,19 +68,19 @@ func TestRefusals(t *testing.T) {
 		want string
 	}{
 		{"version", encode(func(r *jobs.Request) { r.Version = 2 }), "update bot and workers together"},
-		{"no ID", encode(func(r *jobs.Request) { r.ID = "" }), "names no request"},
-		{"space in ID", encode(func(r *jobs.Request) { r.ID = "a b" }), "holds a space"},
-		{"long ID", encode(func(r *jobs.Request) { r.ID = jobs.RequestID(strings.Repeat("a", 201)) }), "at most 200"},
+		{"no ID", encode(func(r *jobs.Request) { r.ID = "" }), "has no ID"},
+		{"space in ID", encode(func(r *jobs.Request) { r.ID = "a b" }), "contains a space"},
+		{"long ID", encode(func(r *jobs.Request) { r.ID = jobs.RequestID(strings.Repeat("a", 201)) }), "the limit is 200"},
 		{"attempt", encode(func(r *jobs.Request) { r.Attempt = 0 }), "count from 1"},
 		{"not a number", encode(func(r *jobs.Request) { r.Snapshot.Studio.FoamK = math.NaN() }), "cannot be written as JSON"},
 		{"empty", decode(""), "not valid JSON"},
 		{"later version with fields unknown", decode(`{"version":9,"new":1}`), "message version 9"},
 		{"unknown field", decode(`{"version":1,"id":"a","attempt":1,"new":1}`), `unknown field "new"`},
-		{"kind", answer(jobs.Answer{Kind: "maybe"}), `of kind "maybe"`},
-		{"stage", answer(jobs.Answer{Kind: jobs.Progress, Stage: "sewing"}), `stage "sewing"`},
-		{"share", answer(jobs.Answer{Kind: jobs.Progress, Stage: quote.Nesting, Share: 1.5}), "between 0 and 1"},
-		{"done", answer(jobs.Answer{Kind: jobs.Done}), "carries no quote"},
-		{"failed", answer(jobs.Answer{Kind: jobs.Failed}), "says nothing"},
+		{"kind", answer(jobs.Answer{Kind: "maybe"}), `kind is "maybe"`},
+		{"stage", answer(jobs.Answer{Kind: jobs.Progress, Stage: "sewing"}), `stage is "sewing"`},
+		{"share", answer(jobs.Answer{Kind: jobs.Progress, Stage: quote.Nesting, Share: 1.5}), "from 0 to 1"},
+		{"done", answer(jobs.Answer{Kind: jobs.Done}), "has no quote"},
+		{"failed", answer(jobs.Answer{Kind: jobs.Failed}), "has no message"},
 	} {
 		if c.err == nil || !strings.Contains(c.err.Error(), c.want) {
 			t.Errorf("%s: error is %v, want %q", c.name, c.err, c.want)

@@ -1,12 +1,11 @@
-// Package jobs is what bot and workers say to each other: task kinds, the versioned request and its answers, their
-// codec and limits. It knows no queue; package queue carries these over Redis, package jobstest in memory.
+// Package jobs defines what bot and workers say to each other: task kinds, the versioned request and its answers, their
+// codec and limits. It knows no queue; package queue carries the messages over Redis, package jobstest in memory.
 //
-// A request carries a full snapshot, so a worker needs nothing else. An answer is progress, a result or a failure; each
-// names the request and the attempt it belongs to. Delivery is at least once in both directions: whoever receives
-// must take a repeated message once. Serve is one attempt at a request from its first progress to its one last answer, the
-// same for every queue.
+// A request carries a full snapshot, so a worker needs nothing else. An answer is progress, a result or a failure, and
+// names the request and attempt it belongs to. Delivery is at least once in both directions, so receivers must be
+// idempotent. Serve is one attempt at a request, from its first progress to its one last answer, the same for every queue.
 //
-// It refuses messages over the size limit, of another version, or that do not decode, with a sentence that says which.
+// It refuses messages that are over the size limit, have another version or do not decode, and says which.
 package jobs
 
 import (
@@ -17,13 +16,13 @@ import (
 	"benchbell/quote"
 )
 
-// Version of the messages. A worker refuses a request of another version instead of guessing.
+// Version of the messages. A worker refuses a request with another version instead of guessing.
 const Version = 1
 
 // MaxMessage bounds one encoded message: a PDF and a few pictures fit many times over.
 const MaxMessage = 24 << 20
 
-// RequestID names a computation the ledger wants; attempts of it share the ID.
+// RequestID names a computation that the ledger wants; all attempts at it share the ID.
 type RequestID string
 
 // Request asks for a quote.
@@ -35,7 +34,7 @@ type Request struct {
 	Snapshot quote.Snapshot `json:"snapshot"`
 }
 
-// TaskID is the queue's name for this attempt; enqueuing it twice enqueues it once.
+// TaskID is the queue's name for this attempt; sending it twice enqueues it once.
 func (r Request) TaskID() string { return fmt.Sprintf("%s.%d", r.ID, r.Attempt) }
 
 // AnswerKind says what an Answer is.
@@ -56,24 +55,24 @@ type Answer struct {
 	Kind    AnswerKind    `json:"kind"`
 	Stage   quote.Stage   `json:"stage,omitempty"` // Progress
 	Share   float64       `json:"share,omitempty"` // Progress: of the stage, 0..1
-	Used    float64       `json:"used,omitempty"`  // Progress: share of the foam used by the best layout so far, 0..1; 0: not known
+	Used    float64       `json:"used,omitempty"`  // Progress: share of the foam the best layout so far uses, 0..1; 0: not known
 	Quote   *quote.Quote  `json:"quote,omitempty"` // Done
-	Say     string        `json:"say,omitempty"`   // Failed: for the person, what to do
+	Say     string        `json:"say,omitempty"`   // Failed: tells the person what to do
 	Cause   string        `json:"cause,omitempty"` // Failed: for the owner
 	Worker  string        `json:"worker,omitempty"`
 	Took    time.Duration `json:"took,omitempty"`
 }
 
-// Computer does the work; package worker/compute has it.
+// Computer does the work; package worker/compute has one.
 type Computer func(ctx context.Context, r Request, progress quote.Progress) (quote.Quote, error)
 
-// Queue carries requests to workers and answers back. Implementations pass jobstest.Conformance.
+// Queue carries requests to workers and answers back. Implementations must pass jobstest.Conformance.
 type Queue interface {
-	// Send enqueues a request; a TaskID already known is not an error and not a second task.
+	// Send enqueues a request; a TaskID already known is neither an error nor a second task.
 	Send(ctx context.Context, r Request) error
 	// Work serves requests with c until ctx ends, then hands back what it could not finish.
 	Work(ctx context.Context, c Computer) error
-	// Answers delivers answers to take until ctx ends; an answer for which take returns an error comes again.
+	// Answers delivers answers to take until ctx ends; an answer for which take returns an error is delivered again.
 	Answers(ctx context.Context, take func(context.Context, Answer) error) error
 	Close() error
 }

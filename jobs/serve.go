@@ -12,15 +12,16 @@ import (
 )
 
 const (
-	// DefaultTime is what a request without a deadline gets; a quote takes seconds.
+	// DefaultTime is the time for a request without a deadline; a quote takes seconds.
 	DefaultTime = 10 * time.Minute
-	// progressEvery spaces progress answers: five a second look live, and a chat transport edits no faster.
+	// progressEvery is the interval between progress answers: five a second look live, and chat transports cannot edit
+	// faster.
 	progressEvery = 200 * time.Millisecond
-	// stopWithin is how long a computer that was told to stop is waited for before it is left behind.
+	// stopWithin is how long to wait for a computer that was told to stop before abandoning it.
 	stopWithin = 5 * time.Second
 )
 
-// PanicError is a panic of a Computer, caught.
+// PanicError is a panic caught in a Computer.
 type PanicError struct {
 	Value any
 	Stack []byte
@@ -31,11 +32,11 @@ func (e *PanicError) Error() string {
 }
 
 // Serve is one attempt at a request, the same for every queue: it runs c until r's deadline, sends progress now and then
-// (best effort, at most five a second, the newest wins) and then exactly one Done or Failed.
+// (best effort, at most five a second, only the newest) and then exactly one Done or Failed.
 //
 // A panic, an error and a missed deadline become a Failed answer and Serve returns nil: computing the same snapshot again
-// would fail again, and whether to try is the ledger's to decide. When ctx ends before c has a result, nothing is sent and ctx's error
-// returned: the request must be handed back. An error of send for the last answer is returned too.
+// would fail again, and whether to retry is for the ledger to decide. If ctx ends before c has a result, Serve sends
+// nothing and returns ctx's error: the request must be handed back. It also returns an error of send for the last answer.
 func Serve(ctx context.Context, r Request, worker string, c Computer, send func(context.Context, Answer) error) error {
 	began := time.Now()
 	deadline := r.Deadline
@@ -53,7 +54,7 @@ func Serve(ctx context.Context, r Request, worker string, c Computer, send func(
 	if err != nil && ctx.Err() != nil {
 		return fmt.Errorf("request %s was not finished: %w", r.TaskID(), ctx.Err())
 	}
-	ctx = context.WithoutCancel(ctx) // what is finished is not thrown away for having finished late
+	ctx = context.WithoutCancel(ctx) // a finished result is not thrown away for being late
 	a := base
 	a.Took = time.Since(began)
 	if err != nil {
@@ -65,16 +66,16 @@ func Serve(ctx context.Context, r Request, worker string, c Computer, send func(
 	if err == nil {
 		return nil
 	}
-	if _, cause := EncodeAnswer(a); cause != nil { // it would fail again, and asked for only now because it takes time
+	if _, cause := EncodeAnswer(a); cause != nil { // it would fail again; it is checked only now because encoding takes time
 		a.Kind, a.Quote = Failed, nil
-		a.Say = "the quote was computed but cannot be sent; the studio has been told why"
+		a.Say = "the quote was computed but could not be sent; the studio has been told why"
 		a.Cause = cause.Error()
 		return send(ctx, a)
 	}
 	return err
 }
 
-// forClient is an error that has words of its own for whoever commissioned the work.
+// forClient is an error with a message of its own for the client.
 type forClient interface {
 	error
 	Client() string
@@ -87,15 +88,15 @@ func sayOf(err error) string {
 	case errors.As(err, &told):
 		return "the quote could not be computed: " + told.Client()
 	case errors.As(err, &p):
-		return "the quote could not be computed because of a fault in the program; the studio has been told"
+		return "the quote could not be computed because of an error in the program; the studio has been told"
 	case errors.Is(err, context.DeadlineExceeded):
-		return "the quote was not ready in time; ask for it again, and if that does not help the studio can lower the budgets in its settings"
+		return "the quote was not ready in time; please ask for it again, and if that does not help the studio can lower the budgets in its settings"
 	default:
 		return "the quote could not be computed: " + err.Error()
 	}
 }
 
-// guard runs c, turns its panic into an error and does not wait for ever for a computer that ignores ctx.
+// guard runs c, turns a panic into an error, and does not wait for ever for a computer that ignores ctx.
 func guard(ctx context.Context, r Request, c Computer, tell quote.Progress) (quote.Quote, error) {
 	if err := ctx.Err(); err != nil {
 		return quote.Quote{}, fmt.Errorf("no worker was free before the deadline: %w", err)
@@ -128,7 +129,7 @@ func guard(ctx context.Context, r Request, c Computer, tell quote.Progress) (quo
 	}
 }
 
-// teller sends the newest progress and forgets what it replaces, so that a slow queue never slows the computation.
+// teller sends the newest progress and drops older ones, so that a slow queue never slows the computation.
 type teller struct {
 	mu     sync.Mutex
 	next   *Answer
@@ -157,7 +158,7 @@ func startProgress(ctx context.Context, base Answer, send func(context.Context, 
 			}
 			a := base
 			a.Kind, a.Stage, a.Share, a.Used = Progress, next.Stage, next.Share, next.Used
-			// Best effort: a lost progress message is replaced by the next one, so the error says nothing new.
+			// Best effort: a lost progress message is replaced by the next one, so the error is of no interest.
 			_ = send(ctx, a)
 			select {
 			case <-t.quit:
@@ -169,9 +170,9 @@ func startProgress(ctx context.Context, base Answer, send func(context.Context, 
 	return t
 }
 
-// tell never blocks; it may be called from any goroutine, also after stop.
+// tell never blocks; it may be called from any goroutine, even after stop.
 func (t *teller) tell(s quote.Step) {
-	part := func(x float64) float64 { // odd shares are mended: a NaN is nothing
+	part := func(x float64) float64 { // keeps shares within 0..1; NaN counts as 0
 		if !(x >= 0) {
 			return 0
 		}
@@ -189,7 +190,7 @@ func (t *teller) tell(s quote.Step) {
 	}
 }
 
-// stop returns when no more progress will be sent, so that the last answer comes after it.
+// stop returns once no more progress will be sent, so that the last answer comes after it.
 func (t *teller) stop() {
 	t.mu.Lock()
 	t.closed = true

@@ -14,10 +14,10 @@ import (
 func instances(in, out string, endings ...string) ([]string, error) {
 	entries, err := os.ReadDir(in)
 	if err != nil {
-		return nil, fmt.Errorf("the folder cannot be read: %w", err)
+		return nil, fmt.Errorf("the folder could not be read: %w", err)
 	}
 	if err := os.MkdirAll(out, 0o755); err != nil {
-		return nil, fmt.Errorf("the folder for the results cannot be made: %w", err)
+		return nil, fmt.Errorf("the folder for the results could not be created: %w", err)
 	}
 	var names []string
 	from := map[string]string{}
@@ -27,14 +27,14 @@ func instances(in, out string, endings ...string) ([]string, error) {
 		}
 		to := resultOf(e.Name())
 		if other, double := from[to]; double {
-			return nil, fmt.Errorf("%s and %s would both be written to %s, rename one", other, e.Name(), to)
+			return nil, fmt.Errorf("%s and %s would both be written to %s; rename one", other, e.Name(), to)
 		}
 		from[to] = e.Name()
 		names = append(names, e.Name())
 	}
 	if len(names) == 0 {
 		last := len(endings) - 1
-		return nil, fmt.Errorf("%s holds no %s or %s, put the instances there", in, strings.Join(endings[:last], ", "), endings[last])
+		return nil, fmt.Errorf("%s has no %s or %s files; put the instances there", in, strings.Join(endings[:last], ", "), endings[last])
 	}
 	return names, nil
 }
@@ -46,7 +46,7 @@ func resultOf(name string) string { return strings.TrimSuffix(name, filepath.Ext
 func writeSummary(out string, rows [][]string) error {
 	var table strings.Builder
 	if err := csv.NewWriter(&table).WriteAll(rows); err != nil {
-		return fmt.Errorf("the summary cannot be written: %w", err)
+		return fmt.Errorf("the summary could not be written: %w", err)
 	}
 	return write(filepath.Join(out, "summary.csv"), []byte(table.String()))
 }

@@ -17,10 +17,10 @@ import (
 	"benchbell/quote/nest/lay"
 )
 
-// nestDefault is the time for a problem that names no budget of its own.
+// nestDefault is the time for a problem without a budget of its own.
 const nestDefault = 10 * time.Second
 
-// nestCall is what the subcommand was asked for.
+// nestCall is the parsed command line of worker nest.
 type nestCall struct {
 	in, out, svg string
 	budget       time.Duration
@@ -28,7 +28,7 @@ type nestCall struct {
 	workers      int
 	seed         uint64
 	gap          float64
-	given        map[string]bool // flags written
+	given        map[string]bool // flags that were given
 }
 
 func nestFlags(args []string) (nestCall, error) {
@@ -50,16 +50,17 @@ func nestFlags(args []string) (nestCall, error) {
 	fs.Visit(func(f *flag.Flag) { c.given[f.Name] = true })
 	switch {
 	case c.in == "" || c.out == "" || fs.NArg() > 0:
-		return c, errors.New("worker nest takes -in FILE and -out NAME, and of -budget, -evaluations, -workers, -seed, -gap and -svg what you like")
+		return c, errors.New("worker nest takes -in FILE and -out NAME and, optionally, -budget, -evaluations, -workers, -seed, -gap and -svg")
 	case c.given["budget"] && c.given["evaluations"]:
-		return c, errors.New("worker nest takes -budget or -evaluations, not both")
+		return c, errors.New("worker nest takes either -budget or -evaluations, not both")
 	case c.budget < 0 || c.given["budget"] && c.budget == 0:
-		return c, fmt.Errorf("a budget of %v is not over 0, give one like 10s", c.budget)
+		return c, fmt.Errorf("a budget of %v is not above 0; give one like 10s", c.budget)
 	}
 	return c, nil
 }
 
-// nestCommand lays a problem on sheets or a strip and writes the layout in the exchange form; or each problem of a folder.
+// nestCommand lays a problem out on sheets or a strip and writes the layout in the exchange format; given a folder, each
+// problem in it.
 func nestCommand(ctx context.Context, args []string, stdout io.Writer) error {
 	c, err := nestFlags(args)
 	if err != nil {
@@ -67,7 +68,7 @@ func nestCommand(ctx context.Context, args []string, stdout io.Writer) error {
 	}
 	info, err := os.Stat(c.in)
 	if err != nil {
-		return fmt.Errorf("the input cannot be read: %w", err)
+		return fmt.Errorf("the input could not be read: %w", err)
 	}
 	if !info.IsDir() {
 		_, err := c.file(ctx, c.in, c.out, c.svg, stdout)
@@ -76,7 +77,7 @@ func nestCommand(ctx context.Context, args []string, stdout io.Writer) error {
 	return c.folder(ctx, stdout)
 }
 
-// folder runs every instance of a folder and writes a table of the outcomes beside the layouts.
+// folder runs every instance in a folder and writes a table of the results beside the layouts.
 func (c nestCall) folder(ctx context.Context, stdout io.Writer) error {
 	names, err := instances(c.in, c.out, ".json", ".txt")
 	if err != nil {
@@ -84,7 +85,7 @@ func (c nestCall) folder(ctx context.Context, stdout io.Writer) error {
 	}
 	if c.svg != "" {
 		if err := os.MkdirAll(c.svg, 0o755); err != nil {
-			return fmt.Errorf("the folder for the pictures cannot be made: %w", err)
+			return fmt.Errorf("the folder for the pictures could not be created: %w", err)
 		}
 	}
 	rows := [][]string{{"instance", "pieces", "sheets", "width", "density", "seconds", "evaluations"}}
@@ -162,12 +163,16 @@ func (c nestCall) file(ctx context.Context, in, out, svg string, stdout io.Write
 		pieces += len(l.Placed)
 	}
 	num := func(v float64, digits int) string { return strconv.FormatFloat(v, 'f', digits, 64) }
-	fmt.Fprintf(stdout, "%d sheets, width %.6g, %.3f %% of their area used, %.1f s, %d evaluations\n",
-		len(s.Layouts), e.Width(s), 100*s.Density, took, s.Evaluations)
+	sheets := "1 sheet"
+	if len(s.Layouts) != 1 {
+		sheets = fmt.Sprintf("%d sheets", len(s.Layouts))
+	}
+	fmt.Fprintf(stdout, "%s, width %.6g, %.3f %% of the area used, %.1f s, %d evaluations\n",
+		sheets, e.Width(s), 100*s.Density, took, s.Evaluations)
 	return []string{e.Name, strconv.Itoa(pieces), strconv.Itoa(len(s.Layouts)), num(e.Width(s), 6), num(100*s.Density, 4), num(took, 2), strconv.Itoa(s.Evaluations)}, nil
 }
 
-// nestPictures draws each layout; of several, each gets its number before the name's ending.
+// nestPictures draws each layout; if there are several, a number is put before the file extension.
 func nestPictures(name string, e lay.Exchanged, s nest.Solution) error {
 	items := map[string]nest.Item{}
 	for _, it := range e.Problem.Items {

@@ -17,12 +17,12 @@ import (
 	"benchbell/quote/settings"
 )
 
-// patternCommand checks a pattern set in a folder, or drafts a sidecar for a bare drawing:
+// patternCommand checks a pattern set in a folder, or drafts a spec sheet for a bare drawing:
 //
 //	worker pattern check FOLDER [-out DIR] [-studio FILE]
 //	worker pattern draft DRAWING -out FOLDER
 func patternCommand(_ context.Context, args []string, stdout io.Writer) error {
-	const usage = "worker pattern takes check FOLDER [-out DIR] [-studio FILE], or draft DRAWING -out FOLDER"
+	const usage = "worker pattern takes either check FOLDER [-out DIR] [-studio FILE] or draft DRAWING -out FOLDER"
 	if len(args) < 2 || strings.HasPrefix(args[1], "-") {
 		return errors.New(usage)
 	}
@@ -38,14 +38,14 @@ func patternCommand(_ context.Context, args []string, stdout io.Writer) error {
 		return checkPattern(args[1], *out, *studio, stdout)
 	case "draft":
 		if *out == "" {
-			return errors.New("worker pattern draft needs -out FOLDER, where the set is to stand")
+			return errors.New("worker pattern draft needs -out FOLDER for the new set")
 		}
 		return draftPattern(args[1], *out, stdout)
 	}
 	return errors.New(usage)
 }
 
-// checkPattern prints the report on a set and writes its pictures; a fault is drawn where it has a place.
+// checkPattern prints the report on a set and writes its pictures; a fault with a place is drawn.
 func checkPattern(folder, out, studio string, stdout io.Writer) error {
 	st := settings.Demo()
 	if studio != "" {
@@ -68,7 +68,7 @@ func checkPattern(folder, out, studio string, stdout io.Writer) error {
 	}
 	src.Drawing = string(b)
 	if b, err = read(filepath.Join(folder, "pattern.toml")); err != nil {
-		return fmt.Errorf("%s has no pattern.toml that can be read; write a first one with worker pattern draft: %w", folder, err)
+		return fmt.Errorf("the pattern.toml in %s could not be read; write a first one with worker pattern draft: %w", folder, err)
 	}
 	src.TOML = string(b)
 	if out == "" {
@@ -85,7 +85,7 @@ func checkPattern(folder, out, studio string, stdout io.Writer) error {
 	return writePictures(in.Pictures, out, stdout)
 }
 
-// marked draws the place of a fault before it is returned, and says in which file it is mended.
+// marked draws the place of a fault before it is returned, and says in which file to fix it.
 func marked(err error, name, out string, stdout io.Writer) error {
 	if s := (*pattern.SpecError)(nil); errors.As(err, &s) {
 		name = "pattern.toml"
@@ -100,7 +100,7 @@ func marked(err error, name, out string, stdout io.Writer) error {
 
 func writePictures(pictures []quote.Picture, out string, stdout io.Writer) error {
 	if err := os.MkdirAll(out, 0o755); err != nil {
-		return fmt.Errorf("the directory for the pictures cannot be made: %w", err)
+		return fmt.Errorf("the directory for the pictures could not be created: %w", err)
 	}
 	for _, p := range pictures {
 		if err := write(filepath.Join(out, p.Name), p.Data); err != nil {
@@ -111,11 +111,11 @@ func writePictures(pictures []quote.Picture, out string, stdout io.Writer) error
 	return nil
 }
 
-// findDrawing is the one drawing in a folder: pattern.svg or pattern.dxf where there is one, else the only .svg or .dxf.
+// findDrawing is the one drawing in a folder: pattern.svg or pattern.dxf if there is one, or else the only .svg or .dxf.
 func findDrawing(folder string) (string, error) {
 	entries, err := os.ReadDir(folder)
 	if err != nil {
-		return "", fmt.Errorf("the pattern folder cannot be read: %w", err)
+		return "", fmt.Errorf("the pattern folder could not be read: %w", err)
 	}
 	var found []string
 	for _, e := range entries {
@@ -129,12 +129,12 @@ func findDrawing(folder string) (string, error) {
 		}
 	}
 	if len(found) != 1 {
-		return "", fmt.Errorf("%s holds %d drawings; it must hold one, pattern.svg or pattern.dxf", folder, len(found))
+		return "", fmt.Errorf("%s has %d drawings; it must have one, pattern.svg or pattern.dxf", folder, len(found))
 	}
 	return filepath.Join(folder, found[0]), nil
 }
 
-// draftPattern makes a set of a bare drawing: the drawing as it is, and a sidecar to be completed.
+// draftPattern makes a set from a bare drawing: the drawing as it is, and a spec sheet to be completed.
 func draftPattern(drawing, out string, stdout io.Writer) error {
 	b, err := read(drawing)
 	if err != nil {
@@ -142,7 +142,7 @@ func draftPattern(drawing, out string, stdout io.Writer) error {
 	}
 	ext := strings.ToLower(filepath.Ext(drawing))
 	if ext != ".svg" && ext != ".dxf" {
-		return fmt.Errorf("%s is no .svg or .dxf; save the drawing as one of these", drawing)
+		return fmt.Errorf("%s is not an .svg or .dxf; save the drawing as one of these", drawing)
 	}
 	toml, set, notes, err := pattern.Draft(b, filepath.Base(filepath.Clean(out)))
 	if err != nil {
@@ -150,10 +150,10 @@ func draftPattern(drawing, out string, stdout io.Writer) error {
 	}
 	spec := filepath.Join(out, "pattern.toml")
 	if _, err := os.Stat(spec); err == nil {
-		return fmt.Errorf("%s is there already and is not written over; name another folder", spec)
+		return fmt.Errorf("%s already exists and will not be overwritten; use another folder", spec)
 	}
 	if err := os.MkdirAll(out, 0o755); err != nil {
-		return fmt.Errorf("the folder cannot be made: %w", err)
+		return fmt.Errorf("the folder could not be created: %w", err)
 	}
 	if err := write(filepath.Join(out, "pattern"+ext), b); err != nil {
 		return err

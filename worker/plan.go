@@ -19,17 +19,17 @@ import (
 	"benchbell/quote/plan/schedule"
 )
 
-// planSchedules is the budget where none is given.
+// planSchedules is the default budget.
 const planSchedules = 5000
 
-// planCall is what the subcommand was asked for.
+// planCall is the parsed command line of worker plan.
 type planCall struct {
 	in, out   string
 	schedules int
 	budget    time.Duration
 	seed      uint64
 	workers   int
-	given     map[string]bool // flags written
+	given     map[string]bool // flags that were given
 }
 
 func planFlags(args []string) (planCall, error) {
@@ -49,20 +49,20 @@ func planFlags(args []string) (planCall, error) {
 	fs.Visit(func(f *flag.Flag) { c.given[f.Name] = true })
 	switch {
 	case c.in == "" || c.out == "" || fs.NArg() > 0:
-		return c, errors.New("worker plan takes -in FILE and -out NAME, and of -schedules, -budget, -seed and -workers what you like")
+		return c, errors.New("worker plan takes -in FILE and -out NAME and, optionally, -schedules, -budget, -seed and -workers")
 	case c.given["budget"] && c.given["schedules"]:
-		return c, errors.New("worker plan takes -schedules or -budget, not both")
+		return c, errors.New("worker plan takes either -schedules or -budget, not both")
 	case c.given["budget"] && c.budget <= 0:
-		return c, fmt.Errorf("a budget of %v is not over 0, give one like 2s", c.budget)
+		return c, fmt.Errorf("a budget of %v is not above 0; give one like 2s", c.budget)
 	case c.schedules < 1:
-		return c, fmt.Errorf("a budget of %d schedules is not over 0, give one like %d", c.schedules, planSchedules)
+		return c, fmt.Errorf("a budget of %d schedules is not above 0; give one like %d", c.schedules, planSchedules)
 	case c.workers < 1 || c.workers > maxWorkers:
-		return c, fmt.Errorf("-workers is %d, give 1 to %d", c.workers, maxWorkers)
+		return c, fmt.Errorf("-workers is %d; give a number from 1 to %d", c.workers, maxWorkers)
 	}
 	return c, nil
 }
 
-// planCommand gives a problem's operations their times; or solves a project of an open format, or a folder of them.
+// planCommand schedules the operations of a problem; or solves a project in an open format, or a folder of them.
 func planCommand(ctx context.Context, args []string, stdout io.Writer) error {
 	c, err := planFlags(args)
 	if err != nil {
@@ -70,7 +70,7 @@ func planCommand(ctx context.Context, args []string, stdout io.Writer) error {
 	}
 	info, err := os.Stat(c.in)
 	if err != nil {
-		return fmt.Errorf("the input cannot be read: %w", err)
+		return fmt.Errorf("the input could not be read: %w", err)
 	}
 	if info.IsDir() {
 		return c.folder(ctx, stdout)
@@ -90,10 +90,10 @@ func planCommand(ctx context.Context, args []string, stdout io.Writer) error {
 	return nil
 }
 
-// shop plans a problem of ours.
+// shop plans a problem in our own format.
 func (c planCall) shop(ctx context.Context, b []byte, stdout io.Writer) error {
 	if c.given["budget"] || c.given["workers"] {
-		return fmt.Errorf("%s is a shop's problem, which takes -schedules and -seed, not -budget or -workers", c.in)
+		return fmt.Errorf("%s is a shop plan problem, which takes -schedules and -seed but not -budget or -workers", c.in)
 	}
 	p, err := schedule.Decode(b)
 	if err != nil {
@@ -115,23 +115,23 @@ func (c planCall) shop(ctx context.Context, b []byte, stdout io.Writer) error {
 	if err := write(c.out, b); err != nil {
 		return err
 	}
-	fmt.Fprintf(stdout, "%d operations, planned end %s, in 8 of 10 runs by %s\n", len(s.Operations),
+	fmt.Fprintf(stdout, "%d operations, planned end %s, done by %s in 8 of 10 runs\n", len(s.Operations),
 		s.End.Format("2006-01-02 15:04 MST"), s.P80.Format("2006-01-02 15:04 MST"))
 	for _, w := range s.Broken {
-		fmt.Fprintln(stdout, "not kept:", w)
+		fmt.Fprintln(stdout, "cannot be kept:", w)
 	}
 	return nil
 }
 
-// projectPlan is the schedule of a project as it is written.
+// projectPlan is the schedule of a project as it is written to the file.
 type projectPlan struct {
 	Makespan   int          `json:"makespan"`
-	Start      []int        `json:"start"` // by job in the file's order, dummies included
+	Start      []int        `json:"start"` // by job in the order of the file, dummies included
 	LowerBound int          `json:"lower_bound"`
 	Schedules  int          `json:"schedules"`
 	Seconds    float64      `json:"seconds"`
 	Status     rcpsp.Status `json:"status"`
-	Why        string       `json:"why,omitempty"` // of infeasible
+	Why        string       `json:"why,omitempty"` // if infeasible
 	name       string
 }
 
@@ -142,12 +142,12 @@ func (s projectPlan) words() string {
 	case rcpsp.Infeasible:
 		return fmt.Sprintf("%s: no schedule exists: %s", s.name, s.Why)
 	default:
-		return fmt.Sprintf("%s: no schedule found, and none proved impossible, in %.3f s", s.name, s.Seconds)
+		return fmt.Sprintf("%s: no schedule found in %.3f s, nor proof that there is none", s.name, s.Seconds)
 	}
 }
 
 // project solves one instance. With a budget of schedules it uses one goroutine, so that the result does not depend on
-// -workers; with a budget of time, all.
+// -workers; with a budget of time it uses all of them.
 func (c planCall) project(ctx context.Context, in, out string) (projectPlan, error) {
 	s := projectPlan{name: filepath.Base(in)}
 	b, err := read(in)
@@ -161,7 +161,7 @@ func (c planCall) project(ctx context.Context, in, out string) (projectPlan, err
 	}
 	o := rcpsp.Options{Schedules: c.schedules, Seed: c.seed, Workers: 1, Stop: func() bool { return ctx.Err() != nil }}
 	if c.budget > 0 {
-		// the search looks at the clock every few milliseconds, and the writing takes time too
+		// the search checks the clock every few milliseconds, and writing takes time too
 		end := begin.Add(c.budget - c.budget/50)
 		o.Schedules, o.Workers = 0, c.workers
 		o.Stop = func() bool { return ctx.Err() != nil || !time.Now().Before(end) }
@@ -171,7 +171,7 @@ func (c planCall) project(ctx context.Context, in, out string) (projectPlan, err
 		return s, fmt.Errorf("%s: %w", in, err)
 	}
 	if ctx.Err() != nil {
-		return s, fmt.Errorf("%s: stopped before the end: %w", in, ctx.Err())
+		return s, fmt.Errorf("%s: stopped before it was finished: %w", in, ctx.Err())
 	}
 	s.Makespan, s.Start, s.LowerBound, s.Schedules, s.Status = r.Makespan, r.Start, r.LowerBound, r.Schedules, r.Status
 	s.Seconds = time.Since(begin).Seconds()
@@ -187,8 +187,8 @@ func (c planCall) project(ctx context.Context, in, out string) (projectPlan, err
 	return s, write(out, append(b, '\n'))
 }
 
-// folder solves every instance of a folder: with a budget of schedules as many at once as there are workers, with a
-// budget of time one after the other on all workers, so that each has the machine for its time.
+// folder solves every instance in a folder: with a budget of schedules as many at once as there are workers; with a budget
+// of time one after the other on all workers, so that each has the machine to itself.
 func (c planCall) folder(ctx context.Context, stdout io.Writer) error {
 	names, err := instances(c.in, c.out, ".sm", ".sch", ".rcp")
 	if err != nil {

@@ -21,7 +21,7 @@ import (
 // maxInput bounds what a subcommand reads; the engines have tighter limits of their own.
 const maxInput = 64 << 20
 
-// quoteCommand computes the quote of a snapshot into a directory.
+// quoteCommand computes the quote of a snapshot and writes it to a directory.
 func quoteCommand(ctx context.Context, args []string, stdout io.Writer) error {
 	fs := flag.NewFlagSet("worker quote", flag.ContinueOnError)
 	fs.SetOutput(io.Discard) // the error is returned, and printed once
@@ -30,7 +30,7 @@ func quoteCommand(ctx context.Context, args []string, stdout io.Writer) error {
 		return err
 	}
 	if *from == "" || *out == "" || fs.NArg() > 0 {
-		return errors.New("worker quote takes -in FILE and -out NAME and nothing else")
+		return errors.New("worker quote takes only -in FILE and -out DIR")
 	}
 	return computeQuote(ctx, *from, *out, stdout)
 }
@@ -44,10 +44,10 @@ func computeQuote(ctx context.Context, in, out string, stdout io.Writer) error {
 	dec.DisallowUnknownFields()
 	var s quote.Snapshot
 	if err := dec.Decode(&s); err != nil {
-		return fmt.Errorf("%s is no snapshot of version %d: %w", in, quote.Version, err)
+		return fmt.Errorf("%s is not a snapshot of version %d: %w", in, quote.Version, err)
 	}
 	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
-		return fmt.Errorf("%s holds something after the snapshot; one snapshot is wanted", in)
+		return fmt.Errorf("%s has something after the snapshot; it must contain only one snapshot", in)
 	}
 	var stage quote.Stage
 	q, err := compute.Once(ctx, engine.Compute, s, func(at quote.Step) {
@@ -57,7 +57,7 @@ func computeQuote(ctx context.Context, in, out string, stdout io.Writer) error {
 		}
 	})
 	if err != nil {
-		return fmt.Errorf("the quote of %s cannot be computed: %w", in, err)
+		return fmt.Errorf("the quote for %s could not be computed: %w", in, err)
 	}
 	if err := writeQuote(out, q); err != nil {
 		return err
@@ -65,27 +65,27 @@ func computeQuote(ctx context.Context, in, out string, stdout io.Writer) error {
 	if err := writeMakers(out, s, q); err != nil {
 		return err
 	}
-	summary := strings.ReplaceAll(q.Summary, "*", "") // a chat's mark for bold
+	summary := strings.ReplaceAll(q.Summary, "*", "") // bold in chat
 	fmt.Fprintf(stdout, "\n%s\n\nquote.pdf, cut-list.csv, plan.json, quote.json and %d pictures are in %s\n", summary, len(q.Pictures), out)
 	return nil
 }
 
-// writeQuote writes each part as a file of its own, and the rest as quote.json.
+// writeQuote writes each part to a file of its own, and the rest to quote.json.
 func writeQuote(dir string, q quote.Quote) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return fmt.Errorf("the directory for the quote cannot be made: %w", err)
+		return fmt.Errorf("the directory for the quote could not be created: %w", err)
 	}
 	files := map[string][]byte{"quote.pdf": q.PDF, "cut-list.csv": []byte(q.CutList)}
 	names := []string{"quote.pdf", "cut-list.csv"}
 	for i, p := range q.Pictures {
 		if !filepath.IsLocal(p.Name) || filepath.Base(p.Name) != p.Name || files[p.Name] != nil {
-			return fmt.Errorf("picture %d is named %q, which is no file name of its own", i+1, p.Name)
+			return fmt.Errorf("picture %d is named %q, which is not a plain file name", i+1, p.Name)
 		}
 		files[p.Name] = p.Data
 		names = append(names, p.Name)
 	}
 	rest := q
-	rest.PDF = nil // it lies beside
+	rest.PDF = nil // it has a file of its own
 	rest.Pictures = make([]quote.Picture, len(q.Pictures))
 	for i, p := range q.Pictures {
 		p.Data = nil
@@ -94,7 +94,7 @@ func writeQuote(dir string, q quote.Quote) error {
 	for name, v := range map[string]any{"plan.json": q.Plan, "quote.json": rest} {
 		b, err := indent(v)
 		if err != nil {
-			return fmt.Errorf("%s cannot be written: %w", name, err)
+			return fmt.Errorf("%s could not be written: %w", name, err)
 		}
 		files[name] = b
 		names = append(names, name)
@@ -128,11 +128,11 @@ func writeMakers(dir string, s quote.Snapshot, q quote.Quote) error {
 func read(name string) ([]byte, error) {
 	f, err := os.Open(name)
 	if err != nil {
-		return nil, fmt.Errorf("the input cannot be read: %w", err)
+		return nil, fmt.Errorf("the input could not be read: %w", err)
 	}
 	b, err := io.ReadAll(io.LimitReader(f, maxInput+1))
 	if err = errors.Join(err, f.Close()); err != nil {
-		return nil, fmt.Errorf("the input cannot be read: %w", err)
+		return nil, fmt.Errorf("the input could not be read: %w", err)
 	}
 	if len(b) > maxInput {
 		return nil, fmt.Errorf("%s is larger than %d MB", name, maxInput>>20)
@@ -142,7 +142,7 @@ func read(name string) ([]byte, error) {
 
 func write(name string, b []byte) error {
 	if err := os.WriteFile(name, b, 0o644); err != nil {
-		return fmt.Errorf("a result cannot be written: %w", err)
+		return fmt.Errorf("a result could not be written: %w", err)
 	}
 	return nil
 }

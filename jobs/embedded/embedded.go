@@ -1,7 +1,8 @@
-// Package embedded is a Redis in this process, so that a studio on one machine installs nothing.
+// Package embedded is the embedded queue: a Redis inside this process, so that a studio on one machine has nothing to
+// install.
 //
-// The same queue speaks to it over the same wire. It listens on loopback only, keeps nothing on disk and forgets all when
-// the process ends: the ledger sends open requests again. Time passes for it only as its ticker says.
+// Package queue talks to it as to any other Redis. It listens on loopback only, keeps nothing on disk and forgets
+// everything when the process ends: the ledger sends open requests again. Its clock moves only with its own ticker.
 package embedded
 
 import (
@@ -14,8 +15,8 @@ import (
 	"github.com/alicebob/miniredis/v2"
 )
 
-// tick is how often keys grow older; asynq's shortest expiry is several seconds. (miniredis ages no key by itself, and its
-// option to do so scans all keys at each access.)
+// tick is how often keys age; asynq's shortest expiry is several seconds. (miniredis does not age keys by itself, and its
+// option to do so scans all keys on each access.)
 const tick = time.Second
 
 // Embedded is a running server.
@@ -26,14 +27,14 @@ type Embedded struct {
 	wg       sync.WaitGroup
 }
 
-// Start starts a server on a free loopback port, open to who knows its address: the address holds a random password. It
-// runs until Close even when ctx ends, because a stopping queue hands its tasks back to it.
+// Start starts a server on a free loopback port; its URL contains a random password. It runs until Close, even after ctx
+// ends, because a stopping queue hands its tasks back to it.
 func Start(ctx context.Context) (*Embedded, error) {
 	mr := miniredis.NewMiniRedis()
 	password := rand.Text()
 	mr.RequireAuth(password)
 	if err := mr.StartAddr("127.0.0.1:0"); err != nil {
-		return nil, fmt.Errorf("the embedded queue cannot listen on loopback: %w", err)
+		return nil, fmt.Errorf("the embedded queue could not listen on loopback: %w", err)
 	}
 	ctx, stop := context.WithCancel(context.WithoutCancel(ctx))
 	e := &Embedded{mr: mr, password: password, stop: stop}
@@ -58,7 +59,7 @@ func Start(ctx context.Context) (*Embedded, error) {
 // URL is the server's address as queue.Open takes it.
 func (e *Embedded) URL() string { return "redis://:" + e.password + "@" + e.mr.Addr() + "/0" }
 
-// Close stops the server; what it held is gone.
+// Close stops the server; everything in it is lost.
 func (e *Embedded) Close() error {
 	e.stop()
 	e.wg.Wait()

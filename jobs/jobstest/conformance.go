@@ -15,13 +15,13 @@ import (
 )
 
 const (
-	// patience bounds every wait; a healthy queue needs a fraction of it, a loaded machine may need much.
+	// patience bounds every wait; a healthy queue needs a fraction of it, a loaded machine may need most.
 	patience = 30 * time.Second
-	// quiet is how long nothing more must come where nothing more may.
+	// quiet is how long to watch that nothing more arrives when nothing more may.
 	quiet = 250 * time.Millisecond
 )
 
-// Conformance tests a queue. open gives an empty one, closed by the test.
+// Conformance tests a queue. open returns an empty one, which the test closes.
 func Conformance(t *testing.T, open func(t *testing.T) jobs.Queue) {
 	t.Helper()
 	for _, c := range []struct {
@@ -40,7 +40,7 @@ func Conformance(t *testing.T, open func(t *testing.T) jobs.Queue) {
 		{"an oversize request is refused", oversizeRequest},
 		{"a request of another version is refused", otherVersion},
 		{"what is not finished is handed back", handedBack},
-		{"answers wait for who takes them", answersWait},
+		{"answers wait until someone takes them", answersWait},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			q := open(t)
@@ -56,7 +56,7 @@ func Conformance(t *testing.T, open func(t *testing.T) jobs.Queue) {
 	}
 }
 
-// bench runs a queue's two sides and ends them with the test.
+// bench runs both sides of a queue and stops them with the test.
 type bench struct {
 	t    *testing.T
 	q    jobs.Queue
@@ -115,7 +115,7 @@ func (b *bench) send(r jobs.Request) {
 	}
 }
 
-// last waits for an answer that is not progress.
+// last waits for an answer other than progress.
 func (b *bench) last(got <-chan jobs.Answer) jobs.Answer {
 	b.t.Helper()
 	for end := time.After(patience); ; {
@@ -152,7 +152,7 @@ func Request(id string) jobs.Request {
 	}
 }
 
-// Echo is a Computer that answers at once with the commission it was asked for.
+// Echo is a Computer that answers at once with the requested commission.
 func Echo(_ context.Context, r jobs.Request, _ quote.Progress) (quote.Quote, error) {
 	return quote.Quote{Commission: r.Snapshot.Commission, Revision: r.Snapshot.Revision, PDF: []byte("%PDF-" + r.TaskID())}, nil
 }
@@ -188,7 +188,7 @@ func sentTwice(t *testing.T, b *bench) {
 	})
 	got := b.take()
 	<-started
-	b.send(r) // known also while it runs
+	b.send(r) // known even while it runs
 	close(release)
 	if a := b.last(got); a.Kind != jobs.Done {
 		t.Errorf("answer: %+v", a)
@@ -246,7 +246,7 @@ func progressFirst(t *testing.T, b *bench) {
 	b.work(func(ctx context.Context, r jobs.Request, p quote.Progress) (quote.Quote, error) {
 		for _, s := range quote.Stages {
 			p.At(s, 0)
-			for i := range 10000 { // many times faster than any chat shows
+			for i := range 10000 { // many times faster than any chat can show
 				p.At(s, float64(i)/10000)
 			}
 			p.At(s, 1)

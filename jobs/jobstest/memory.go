@@ -1,5 +1,5 @@
-// Package jobstest holds what a queue must do, as a test any implementation runs, a queue in memory that passes it, and
-// a real Redis for the ones that need one.
+// Package jobstest has the conformance test for queues, a queue in memory that passes it, and a real Redis for queues that
+// need one.
 package jobstest
 
 import (
@@ -12,7 +12,7 @@ import (
 	"benchbell/jobs"
 )
 
-// again is how long Memory waits before it delivers a refused answer again.
+// again is how long Memory waits before it redelivers a refused answer.
 const again = 20 * time.Millisecond
 
 // Memory is a jobs.Queue in memory: the same messages through the same codec, without a server.
@@ -32,12 +32,12 @@ type memoryTask struct {
 
 var _ jobs.Queue = (*Memory)(nil)
 
-// NewMemory gives an empty queue.
+// NewMemory returns an empty queue.
 func NewMemory() *Memory {
 	return &Memory{changed: make(chan struct{}), known: make(map[string]bool)}
 }
 
-// change runs f under the lock and wakes who waits.
+// change runs f under the lock and wakes all waiters.
 func (m *Memory) change(f func()) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -94,7 +94,7 @@ func (m *Memory) Work(ctx context.Context, c jobs.Computer) error {
 			}
 		})
 		if err != nil && ctx.Err() == nil {
-			return err // its own encoding did not decode, or did not encode: a fault, and a test wants to see it
+			return err // its own message did not encode or decode: a bug, and a test wants to see it
 		}
 	}
 }

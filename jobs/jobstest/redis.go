@@ -15,19 +15,19 @@ import (
 	"benchbell/quote/gaugetest"
 )
 
-// redisStart bounds the start of a server; it takes a tenth of a second on an idle machine.
+// redisStart bounds the start of a server; on an idle machine it takes a tenth of a second.
 const redisStart = 20 * time.Second
 
-// Redis starts a real server, append-only file on, on a free loopback port with its files in a directory of the test, and
-// gives its URL. It ends with the test. extra is added to its command line. Without a redis-server on the machine the test
-// says so and is skipped, or fails where BENCHBELL_STRICT=1.
+// Redis starts a real server with an append-only file on a free loopback port, with its files in a test directory, and
+// returns its URL. It ends with the test. extra is added to its command line. If the machine has no redis-server the test
+// is skipped with a message, or fails if BENCHBELL_STRICT=1.
 func Redis(t testing.TB, extra ...string) string {
 	t.Helper()
 	url, _ := Outage(t, extra...)
 	return url
 }
 
-// Outage is Redis with a function that kills the server and gives the one that starts it again on the same files.
+// Outage is Redis plus a function that kills the server and returns one that restarts it on the same files.
 func Outage(t testing.TB, extra ...string) (url string, kill func() (restart func())) {
 	t.Helper()
 	args := append([]string{"--bind", "127.0.0.1", "--dir", t.TempDir(),
@@ -43,8 +43,8 @@ func Outage(t testing.TB, extra ...string) (url string, kill func() (restart fun
 	}
 }
 
-// Sentinel starts a sentinel that watches the server at a URL of Redis under the name "bench", and gives the URL by which
-// that server is found through it.
+// Sentinel starts a sentinel that watches the server at a URL of Redis under the name "bench", and returns the URL that
+// finds the server through it.
 func Sentinel(t testing.TB, redis string) string {
 	t.Helper()
 	u, err := url.Parse(redis)
@@ -52,7 +52,7 @@ func Sentinel(t testing.TB, redis string) string {
 		t.Fatal(err)
 	}
 	p := start(t, func(port string) []string {
-		// A sentinel writes what it learns into its file.
+		// A sentinel writes what it learns to its configuration file.
 		conf := filepath.Join(t.TempDir(), "sentinel.conf")
 		text := fmt.Sprintf("port %s\nbind 127.0.0.1\nsentinel monitor bench %s %s 1\n", port, u.Hostname(), u.Port())
 		if err := os.WriteFile(conf, []byte(text), 0o600); err != nil {
@@ -63,15 +63,15 @@ func Sentinel(t testing.TB, redis string) string {
 	return "redis-sentinel://" + p.addr + "?master=bench"
 }
 
-// process is a redis-server that can be started again.
+// process is a redis-server that can be restarted.
 type process struct {
 	path, addr string
 	args       []string
 	kill       func()
 }
 
-// start runs redis-server until the test's end. Another process may take the port between its being found free and being
-// used, so a few are tried.
+// start runs redis-server until the end of the test. Another process may take the port between finding it and using it, so
+// a few ports are tried.
 func start(t testing.TB, args func(port string) []string) *process {
 	t.Helper()
 	path := gaugetest.Tool(t, "redis-server")
@@ -90,7 +90,7 @@ func start(t testing.TB, args func(port string) []string) *process {
 	return nil
 }
 
-// FreePort gives a loopback port that was free a moment ago.
+// FreePort returns a loopback port that was free a moment ago.
 func FreePort(t testing.TB) string {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
@@ -104,7 +104,7 @@ func FreePort(t testing.TB) string {
 	return strconv.Itoa(port)
 }
 
-// run starts the process and waits until it answers; if it does not, said is what it said.
+// run starts the process and waits until it answers; if it does not, said is its output.
 func (p *process) run(t testing.TB) (said string, ok bool) {
 	t.Helper()
 	var out bytes.Buffer
@@ -136,7 +136,7 @@ func (p *process) run(t testing.TB) (said string, ok bool) {
 	return out.String(), false
 }
 
-// ping asks in Redis's own inline protocol, so that this package needs no client.
+// ping uses Redis's own inline protocol, so that this package needs no client.
 func ping(addr string) bool {
 	c, err := net.DialTimeout("tcp", addr, time.Second)
 	if err != nil {

@@ -12,17 +12,18 @@ import (
 	"github.com/hibiken/asynq"
 )
 
-// replyTime replaces the client's 3 s: when a reply is given up for late, the task it carried is already marked as being
-// worked on, nobody works on it, and it comes back after two minutes only. A stalled machine or a message of many
-// megabytes on a slow line should not cost that.
+// replyTime replaces the client's 3 s. If a late reply is given up on, the task it carried is already marked as running
+// although nobody works on it, and it comes back only after two minutes. A stalled machine or a message of many megabytes
+// on a slow line should not cost that.
 const replyTime = 20 * time.Second
 
-// errAddress leaves the parser's own words out: they quote the address, which may hold a password.
-var errAddress = errors.New("the Redis address cannot be read; give it like redis://:password@host:6379/0, rediss://… for TLS, " +
+// errAddress leaves out the parser's own message: it quotes the address, which may contain a password.
+var errAddress = errors.New("the Redis address is not valid; write it like redis://:password@host:6379/0, rediss://… for TLS, " +
 	"redis-sentinel://host:26379,host2:26379?master=name or redis-socket:///path")
 
-// parseAddress is asynq.ParseRedisURI and what that leaves out: the user name before the password, and for Sentinel, whose
-// address holds the sentinels' own credentials, the server's in the query: username, password, db, and tls=true for both.
+// parseAddress is asynq.ParseRedisURI plus what that leaves out: the user name before the password and, for Sentinel, whose
+// address holds the sentinels' own credentials, those of the server in the query: username, password, db, and tls=true for
+// both.
 func parseAddress(address string) (asynq.RedisConnOpt, error) {
 	conn, err := asynq.ParseRedisURI(address)
 	if err != nil {
@@ -43,26 +44,26 @@ func parseAddress(address string) (asynq.RedisConnOpt, error) {
 	case asynq.RedisFailoverClientOpt:
 		q := u.Query()
 		if c.MasterName == "" {
-			return nil, errors.New("the Redis address names sentinels but not what they watch; add ?master=name")
+			return nil, errors.New("the Redis address lists sentinels but not what they watch; add ?master=name")
 		}
 		c.SentinelUsername, c.Username, c.Password = u.User.Username(), q.Get("username"), q.Get("password")
 		c.ReadTimeout, c.WriteTimeout = replyTime, replyTime
 		if s := q.Get("db"); s != "" {
 			if c.DB, err = strconv.Atoi(s); err != nil || c.DB < 0 {
-				return nil, fmt.Errorf("the Redis address has db=%q, but a database is a whole number from 0", s)
+				return nil, fmt.Errorf("the Redis address has db=%q; it must be a whole number from 0", s)
 			}
 		}
 		if s := q.Get("tls"); s != "" {
 			on, err := strconv.ParseBool(s)
 			if err != nil {
-				return nil, fmt.Errorf("the Redis address has tls=%q, but it must be true or false", s)
+				return nil, fmt.Errorf("the Redis address has tls=%q; it must be true or false", s)
 			}
 			if on {
 				host, _, err := net.SplitHostPort(c.SentinelAddrs[0])
 				if err != nil {
 					return nil, errAddress
 				}
-				// One name is checked for sentinels and servers alike: their certificates must share it.
+				// The same name is checked for sentinels and servers: their certificates must share it.
 				c.TLSConfig = &tls.Config{ServerName: host, MinVersion: tls.VersionTLS12}
 			}
 		}

@@ -41,13 +41,13 @@ func TestParseAddress(t *testing.T) {
 		}
 	}
 	for address, want := range map[string]string{
-		"":                                         "cannot be read",
-		"localhost:6379":                           "cannot be read",
-		"https://:s3cret@localhost":                "cannot be read",
-		"redis://":                                 "cannot be read",
-		"redis://:s3cret@localhost/zero":           "cannot be read",
-		"redis://:s3cret%zz@localhost/0":           "cannot be read",
-		"redis-socket://":                          "cannot be read",
+		"":                                         "is not valid",
+		"localhost:6379":                           "is not valid",
+		"https://:s3cret@localhost":                "is not valid",
+		"redis://":                                 "is not valid",
+		"redis://:s3cret@localhost/zero":           "is not valid",
+		"redis://:s3cret%zz@localhost/0":           "is not valid",
+		"redis-socket://":                          "is not valid",
 		"redis-sentinel://:s3cret@a:26379":         "add ?master=name",
 		"redis-sentinel://a:1?master=m&db=x":       "whole number",
 		"redis-sentinel://a:1?master=m&tls=maybe":  "true or false",

@@ -9,8 +9,8 @@ import (
 	"github.com/redis/go-redis/v9"
 )
 
-// logger passes asynq's lines on. Its info is about its own goroutines and is debug to us; its fatal is an error to us,
-// because the server that could not start also returns it.
+// logger passes on asynq's log lines. Its info is about its own goroutines, so it becomes debug; its fatal becomes an
+// error, because the server that could not start returns it as well.
 type logger struct{ log *slog.Logger }
 
 func (l logger) Debug(args ...any) { l.log.Debug("asynq: " + fmt.Sprint(args...)) }
@@ -19,8 +19,8 @@ func (l logger) Warn(args ...any)  { l.log.Warn("asynq: " + fmt.Sprint(args...))
 func (l logger) Error(args ...any) { l.log.Error("asynq: " + fmt.Sprint(args...)) }
 func (l logger) Fatal(args ...any) { l.log.Error("asynq: " + fmt.Sprint(args...)) }
 
-// quietRedis sends the Redis client's own lines, which it has one global logger for, to debug: what they say of an outage,
-// asynq says again. It runs before the first client is made, because the client does not guard that global.
+// quietRedis sends the Redis client's own lines, for which it has one global logger, to debug: asynq reports the same
+// outages itself. It runs before the first client is made, because the client does not guard that global.
 var quietRedis = sync.OnceFunc(func() { redis.SetLogger(redisLogger{}) })
 
 type redisLogger struct{}

@@ -1,9 +1,9 @@
 // Package queue carries requests and answers over Redis with asynq, and is the only package that knows either.
 //
-// Requests wait on one asynq queue, answers on a second which the bot serves: asynq's own results notify nobody. Every
-// task's ID is derived from what it carries, so what is sent twice waits once. Delivery is at least once: a killed
-// worker's request comes back after 60 to 120 s, which counts as a retry; a request whose lease is lost with its Redis
-// may never come back, and the sender must watch its deadline and send the next attempt.
+// Requests wait on one asynq queue, answers on a second one served by the bot, because asynq's own results notify nobody.
+// Every task's ID is derived from its content, so sending something twice enqueues it once. Delivery is at least once: a
+// killed worker's request comes back after 60 to 120 s, which counts as a retry. A request whose lease is lost with its
+// Redis may never come back, so the sender must watch its deadline and send the next attempt.
 //
 // It refuses a server older than Redis 6, whose scripting asynq's scripts cannot use, and messages the codec refuses. It
 // warns of a server that keeps nothing on disk or may evict tasks.
@@ -25,26 +25,26 @@ import (
 )
 
 const (
-	// pollRedis is asynq's idle poll against a Redis on the network; its default of a second would be seen in the chat.
+	// pollRedis is asynq's idle poll on a networked Redis; its default of a second would be noticeable in the chat.
 	pollRedis = 100 * time.Millisecond
-	// pollEmbedded may be shorter: nobody else is asked.
+	// pollEmbedded can be shorter because nobody else is affected.
 	pollEmbedded = 20 * time.Millisecond
-	// delayedEvery is how often retries that have become due are looked for.
+	// delayedEvery is how often to look for retries that are due.
 	delayedEvery = 500 * time.Millisecond
 	// requestRetries must not be small: asynq counts a killed worker as a retry, and after the last one the task is lost.
 	requestRetries = 5
-	// answerRetries with answerDelay's cap keeps an answer coming for about twenty minutes.
+	// answerRetries, with the cap of answerDelay, retries an answer for about twenty minutes.
 	answerRetries   = 25
 	progressRetries = 3
-	// takeTime bounds the taking of one answer.
+	// takeTime bounds how long taking one answer may take.
 	takeTime = 2 * time.Minute
-	// outage is how long a finished result waits for a server that is away: as long as asynq's lease on the request, after
-	// which it is computed again anyway.
+	// outage is how long a finished result waits for an absent server: as long as asynq's lease on the request, after which
+	// it is computed again anyway.
 	outage      = 30 * time.Second
 	outageEvery = 500 * time.Millisecond
-	// slack is given to a request beyond its deadline so that its worker, and not asynq, says that it was missed.
+	// slack is added to a request's deadline so that its worker, and not asynq, reports missing it.
 	slack = 2 * time.Minute
-	// DefaultGrace is how long a computation may go on after its worker was told to stop.
+	// DefaultGrace is how long a computation may continue after its worker was told to stop.
 	DefaultGrace = 5 * time.Second
 
 	kindRequest = "benchbell:quote"
@@ -53,7 +53,7 @@ const (
 
 // Options of a queue; the zero value suits a bot on a Redis of its own.
 type Options struct {
-	Embedded bool          // the server is package embedded's: no version or persistence to check, and a short poll
+	Embedded bool          // the server is the embedded queue's: no version or persistence to check, and a shorter poll
 	Workers  int           // computations at once in Work; 0: 1
 	Worker   string        // this worker's name in answers
 	Poll     time.Duration // idle poll; 0: 100 ms, embedded 20 ms
@@ -72,8 +72,8 @@ type Queue struct {
 
 var _ jobs.Queue = (*Queue)(nil)
 
-// Open connects to the Redis that url names, in any form asynq.ParseRedisURI takes: redis://, rediss:// (TLS),
-// redis-socket:// and redis-sentinel:// (for which see parseAddress). It returns when the server has answered and is fit to be used.
+// Open connects to the Redis at url, in any form asynq.ParseRedisURI accepts: redis://, rediss:// (TLS), redis-socket://
+// and redis-sentinel:// (for which see parseAddress). It returns once the server has answered and is found usable.
 func Open(ctx context.Context, url string, opts Options) (*Queue, error) {
 	if opts.Log == nil {
 		opts.Log = slog.Default()
@@ -97,11 +97,11 @@ func Open(ctx context.Context, url string, opts Options) (*Queue, error) {
 	}
 	rdb, ok := conn.MakeRedisClient().(redis.UniversalClient)
 	if !ok {
-		return nil, fmt.Errorf("the Redis address gives a client of unknown type %T", conn)
+		return nil, fmt.Errorf("the Redis address leads to an unknown type of client, %T", conn)
 	}
 	if err := rdb.Ping(ctx).Err(); err != nil {
 		_ = rdb.Close()
-		return nil, fmt.Errorf("the Redis server does not answer; check that it runs and that address and password are right: %w", err)
+		return nil, fmt.Errorf("the Redis server does not answer; check that it is running and that address and password are correct: %w", err)
 	}
 	if !opts.Embedded {
 		if err := checkServer(ctx, rdb, opts.Log); err != nil {
@@ -115,7 +115,7 @@ func Open(ctx context.Context, url string, opts Options) (*Queue, error) {
 func (q *Queue) requests() string { return q.opts.Space + "quotes" }
 func (q *Queue) answers() string  { return q.opts.Space + "answers" }
 
-// Send enqueues r unless a task of its TaskID waits or runs already.
+// Send enqueues r unless a task with its TaskID is already waiting or running.
 func (q *Queue) Send(ctx context.Context, r jobs.Request) error {
 	b, err := jobs.EncodeRequest(r)
 	if err != nil {
@@ -125,8 +125,8 @@ func (q *Queue) Send(ctx context.Context, r jobs.Request) error {
 	if !r.Deadline.IsZero() {
 		left = max(0, time.Until(r.Deadline))
 	}
-	// A timeout counts from the start of the work and an asynq deadline from now: past an asynq deadline the task would go to
-	// the archive without anybody being told.
+	// A timeout counts from the start of the work, an asynq deadline from now: past an asynq deadline the task would go to
+	// the archive without anyone being told.
 	err = q.enqueue(ctx, asynq.NewTask(kindRequest, b), asynq.Queue(q.requests()), asynq.TaskID(r.TaskID()),
 		asynq.MaxRetry(requestRetries), asynq.Timeout(left+slack))
 	if err != nil {
@@ -157,7 +157,7 @@ func (q *Queue) answer(ctx context.Context, r jobs.Request, a jobs.Answer) error
 	for began := time.Now(); ; time.Sleep(outageEvery) {
 		err = q.enqueue(ctx, asynq.NewTask(kindAnswer, b), asynq.Queue(q.answers()), asynq.TaskID(id),
 			asynq.MaxRetry(retries), asynq.Timeout(takeTime))
-		// A result is worth waiting for while the server restarts; progress is stale by then.
+		// A result is worth waiting for while the server restarts; progress would be stale by then.
 		if err == nil || a.Kind == jobs.Progress || errors.Is(err, redis.ErrClosed) || time.Since(began) > outage {
 			break
 		}
@@ -168,12 +168,12 @@ func (q *Queue) answer(ctx context.Context, r jobs.Request, a jobs.Answer) error
 	return nil
 }
 
-// Work serves requests until ctx ends, lets running computations go on for Options.Grace, and hands the rest back.
+// Work serves requests until ctx ends, lets running computations continue for Options.Grace, and hands the rest back.
 func (q *Queue) Work(ctx context.Context, c jobs.Computer) error {
 	return q.serve(ctx, q.requests(), q.opts.Workers, requestDelay, func(ctx context.Context, t *asynq.Task) error {
 		r, err := jobs.DecodeRequest(t.Payload())
 		if err != nil {
-			return q.again(ctx, err) // perhaps a worker of the sender's version takes it
+			return q.again(ctx, err) // perhaps a worker with the sender's version takes it
 		}
 		return jobs.Serve(ctx, r, q.opts.Worker, c, func(ctx context.Context, a jobs.Answer) error {
 			return q.answer(ctx, r, a)
@@ -181,7 +181,7 @@ func (q *Queue) Work(ctx context.Context, c jobs.Computer) error {
 	})
 }
 
-// Answers delivers one answer at a time, so that a request's answers stay in order as long as none has to come again.
+// Answers delivers one answer at a time, so that a request's answers stay in order as long as none is redelivered.
 func (q *Queue) Answers(ctx context.Context, take func(context.Context, jobs.Answer) error) error {
 	return q.serve(ctx, q.answers(), 1, answerDelay, func(ctx context.Context, t *asynq.Task) error {
 		a, err := jobs.DecodeAnswer(t.Payload())
@@ -195,8 +195,8 @@ func (q *Queue) Answers(ctx context.Context, take func(context.Context, jobs.Ans
 	})
 }
 
-// again lets a task come again, or drops it at its last try: asynq would keep it in its archive for months, PDF and all,
-// where nobody looks. The ledger asks again for what it misses.
+// again lets a task be retried, or drops it at its last try: asynq would keep it in its archive for months, PDF and all,
+// where nobody looks. The ledger asks again for whatever it is missing.
 func (q *Queue) again(ctx context.Context, err error) error {
 	n, _ := asynq.GetRetryCount(ctx)
 	limit, _ := asynq.GetMaxRetry(ctx)
@@ -217,13 +217,13 @@ func safely(f func() error) (err error) {
 	return f()
 }
 
-// Close gives the connection up; end Work and Answers first.
+// Close closes the connection; end Work and Answers first.
 func (q *Queue) Close() error { return q.rdb.Close() }
 
 // serve runs an asynq server on one queue until ctx ends.
 func (q *Queue) serve(ctx context.Context, name string, n int, delay func(int) time.Duration, h asynq.HandlerFunc) error {
-	// The handlers' context outlives ctx: asynq takes a task whose context ended for failed and counts a retry, while one
-	// that is still running when the server stops is pushed back to the head of the queue.
+	// The handlers' context outlives ctx: asynq counts a task whose context ended as failed and a retry, while one that is
+	// still running when the server stops goes back to the head of the queue.
 	base, cancel := context.WithCancel(context.WithoutCancel(ctx))
 	defer cancel()
 	srv := asynq.NewServerFromRedisClient(q.rdb, asynq.Config{
@@ -249,10 +249,10 @@ func (q *Queue) serve(ctx context.Context, name string, n int, delay func(int) t
 	return nil
 }
 
-// requestDelay grows from 2 s to a minute: a request comes again only when its answer could not be queued.
+// requestDelay grows from 2 s to a minute: a request is retried only if its answer could not be queued.
 func requestDelay(n int) time.Duration { return grow(2*time.Second, n, time.Minute) }
 
-// answerDelay grows from 200 ms to a minute: a busy ledger is free at once, a full disk takes somebody to notice.
+// answerDelay grows from 200 ms to a minute: a busy ledger is soon free, but a full disk has to be noticed by someone.
 func answerDelay(n int) time.Duration { return grow(200*time.Millisecond, n, time.Minute) }
 
 func grow(d time.Duration, n int, limit time.Duration) time.Duration {

@@ -59,8 +59,8 @@ func TestRedis(t *testing.T) {
 func TestOpenRefuses(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ url, want string }{
-		{"mailto:studio", "cannot be read"},
-		{"redis://:s3cret@127.0.0.1:1/notanumber", "cannot be read"},
+		{"mailto:studio", "is not valid"},
+		{"redis://:s3cret@127.0.0.1:1/notanumber", "is not valid"},
 		{"redis://:s3cret@127.0.0.1:1/0", "does not answer"},
 	} {
 		_, err := queue.Open(context.Background(), c.url, queue.Options{Log: slog.New(slog.DiscardHandler)})

@@ -10,14 +10,14 @@ import (
 	"github.com/redis/go-redis/v9"
 )
 
-// oldest is the first Redis whose scripting asynq's scripts can use; asynq's own documents name an older one.
+// oldest is the first Redis whose scripting asynq's scripts can use; asynq's own documentation names an older one.
 const oldest = 6
 
-// checkServer refuses a server that cannot serve and warns of one that may forget.
+// checkServer refuses a server that cannot be used and warns of one that may lose tasks.
 func checkServer(ctx context.Context, rdb redis.UniversalClient, log *slog.Logger) error {
 	text, err := rdb.Info(ctx).Result()
 	if err != nil {
-		return fmt.Errorf("the Redis server does not tell its version; let this user run INFO: %w", err)
+		return fmt.Errorf("the Redis server does not give its version; allow this user to run INFO: %w", err)
 	}
 	info := parseInfo(text)
 	version := info["redis_version"]
@@ -26,7 +26,7 @@ func checkServer(ctx context.Context, rdb redis.UniversalClient, log *slog.Logge
 		return err
 	}
 	if major < oldest {
-		return fmt.Errorf("the Redis server is version %s, but version %d or later is needed", version, oldest)
+		return fmt.Errorf("the Redis server has version %s; version %d or later is required", version, oldest)
 	}
 	for _, w := range weaknesses(ctx, info, rdb) {
 		log.Warn(w)
@@ -38,13 +38,13 @@ func majorOf(version string) (int, error) {
 	head, _, _ := strings.Cut(version, ".")
 	n, err := strconv.Atoi(head)
 	if err != nil {
-		return 0, fmt.Errorf("the Redis server says its version is %q, which is no version", version)
+		return 0, fmt.Errorf("the Redis server gives its version as %q, which is not a version number", version)
 	}
 	return n, nil
 }
 
-// weaknesses says what could make the server forget tasks. Hosted servers often forbid CONFIG; what it would say is then
-// left unsaid.
+// weaknesses lists what could make the server lose tasks. Hosted servers often forbid CONFIG; what depends on it is then
+// skipped.
 func weaknesses(ctx context.Context, info map[string]string, rdb redis.UniversalClient) []string {
 	var out []string
 	if info["aof_enabled"] == "0" {

@@ -77,7 +77,7 @@ func TestDartRange(t *testing.T) {
 	}
 	r := s.seams[0]
 	most := 20.0
-	if err := r.setRange(dartDoc{Most: &most}); err == nil || !contains(err.Error(), "drawn with 30.0°") {
+	if err := r.setRange(dartDoc{Most: &most}); err == nil || !contains(err.Error(), "drawn at 30.0°") {
 		t.Fatalf("got %v, want the drawn angle", err)
 	}
 }

@@ -1,5 +1,5 @@
-// Package compute is what a worker does with a request: the engine, kept inside its deadline and its panics caught, so
-// that a fault in one quote never ends the process that computes others.
+// Package compute is what a worker does with a request: it runs the engine within its deadline and catches its panics, so
+// that a bug in one quote never ends the process that computes others.
 package compute
 
 import (
@@ -13,10 +13,10 @@ import (
 	"benchbell/quote/engine"
 )
 
-// Engine computes a quote from a snapshot; engine.Compute is the one.
+// Engine computes a quote from a snapshot; engine.Compute is the real one.
 type Engine func(ctx context.Context, s quote.Snapshot, progress quote.Progress) (quote.Quote, error)
 
-// New gives the computer that a queue's Work is served with.
+// New returns the Computer for serving a queue.
 func New() jobs.Computer { return With(engine.Compute) }
 
 // With is New with another engine.
@@ -31,7 +31,7 @@ func With(e Engine) jobs.Computer {
 	}
 }
 
-// Once runs e and turns a panic into a *jobs.PanicError, which holds the stack.
+// Once runs e and turns a panic into a *jobs.PanicError, which has the stack.
 func Once(ctx context.Context, e Engine, s quote.Snapshot, progress quote.Progress) (q quote.Quote, err error) {
 	defer func() {
 		if v := recover(); v != nil {
