@@ -3,6 +3,7 @@ package ledger
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -216,7 +217,7 @@ func (t *Tx) Pictures(id quote.CommissionID) ([]chat.File, error) {
 func (t *Tx) Act(id string) (r chat.Reply, ok bool, err error) {
 	r, err = one(t, func(s scanner) (r chat.Reply, err error) { return r, s.Scan(encoded{&r}) },
 		`select reply from acts where id = ?`, id)
-	if err == ErrNone {
+	if errors.Is(err, ErrNone) {
 		return r, false, nil
 	}
 	return r, err == nil, err
