@@ -1,0 +1,38 @@
+package quote_test
+
+import (
+	"testing"
+	"time"
+
+	"benchbell/quote"
+)
+
+// What is ready on the day that was asked for is not late; a day before, it is.
+func TestReadyOnTheWantedDayIsNotLate(t *testing.T) {
+	s := snapshot(t, "forearm-cuff")
+	s.Wanted = ""
+	q, err := quote.Compute(t.Context(), s, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if q.Late {
+		t.Error("what is wanted by no day is late")
+	}
+	day, err := time.Parse(time.DateOnly, q.Promise)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		days int
+		late bool
+	}{{-1, true}, {0, false}, {1, false}} {
+		s.Wanted = day.AddDate(0, 0, c.days).Format(time.DateOnly)
+		got, err := quote.Compute(t.Context(), s, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got.Promise != q.Promise || got.Late != c.late {
+			t.Errorf("wanted by %s and promised for %s: late is %t, want %t", s.Wanted, got.Promise, got.Late, c.late)
+		}
+	}
+}
