@@ -22,7 +22,6 @@ import (
 type module struct {
 	Path, Version, Dir string
 	programs           []string
-	notices            []string // files of the module that must travel with a program
 }
 
 // Each notice is known by words that no other has; the first that fits is its licence. One that fits none was never read:

@@ -8,15 +8,11 @@ package templates
 import (
 	"embed"
 	"fmt"
-	"io/fs"
 	"strings"
 )
 
 //go:embed */pattern.svg */pattern.toml
 var files embed.FS
-
-// FS is the sets as files: "<name>/pattern.svg" and "<name>/pattern.toml".
-func FS() fs.FS { return files }
 
 // Sets is the names of all sets, sorted.
 func Sets() []string {

@@ -3,6 +3,7 @@ package ledger
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -215,7 +216,7 @@ func (t *Tx) Pictures(id quote.CommissionID) ([]chat.File, error) {
 // Act is what came of an act already done, as it was saved; ok is false for a new one.
 func (t *Tx) Act(id string) (answer []byte, ok bool, err error) {
 	answer, err = one(t, func(s scanner) (a []byte, err error) { return a, s.Scan(&a) }, `select reply from acts where id = ?`, id)
-	if err == ErrNone {
+	if errors.Is(err, ErrNone) {
 		return nil, false, nil
 	}
 	return answer, err == nil, err

@@ -104,7 +104,7 @@ func TestRollBackAndEvents(t *testing.T) {
 		if err != nil {
 			return err
 		}
-		if _, err := tx.Commission("C0002"); err != ErrNone {
+		if _, err := tx.Commission("C0002"); !errors.Is(err, ErrNone) {
 			t.Errorf("got %v, want ErrNone", err)
 		}
 		return tx.Record(Event{At: noon, Commission: c.ID, What: "asked"})
@@ -133,7 +133,7 @@ func TestOutboxKeepsOrderAndFiles(t *testing.T) {
 	if err != nil || o.Key != "a" || o.Version != 2 || !strings.Contains(string(o.Payload), `"f"`) {
 		t.Fatalf("first is %s version %d, %v: %s", o.Key, o.Version, err, o.Payload)
 	}
-	if _, err := next(map[string]bool{o.Lane: true}, noon); err != ErrNone {
+	if _, err := next(map[string]bool{o.Lane: true}, noon); !errors.Is(err, ErrNone) {
 		t.Fatalf("a busy lane gave %v", err)
 	}
 	put(chat.Post{Key: "a", Text: "4"}) // while version 2 is being sent
@@ -143,7 +143,7 @@ func TestOutboxKeepsOrderAndFiles(t *testing.T) {
 		t.Fatalf("the edit made meanwhile is %s version %d, %v", o.Key, o.Version, err)
 	}
 	in(t, l, func(tx *Tx) error { return tx.Unsent(o, "down", noon.Add(time.Minute)) })
-	if _, err := next(nil, noon); err != ErrNone {
+	if _, err := next(nil, noon); !errors.Is(err, ErrNone) {
 		t.Fatalf("a row put off gave %v; its lane must wait", err)
 	}
 	for range 2 {
@@ -207,8 +207,8 @@ func TestKilled(t *testing.T) {
 			}
 			seen += strings.Count(string(buf[:n]), "committed")
 		}
-		cmd.Process.Kill()
-		cmd.Wait()
+		_ = cmd.Process.Kill()
+		_ = cmd.Wait()
 	}
 	l := open(t, path)
 	in(t, l, func(tx *Tx) error {

@@ -1,6 +1,9 @@
 package ledger
 
-import "context"
+import (
+	"context"
+	"errors"
+)
 
 // Marks keeps what a transport remembers of its service from one start to the next, by key.
 type Marks struct{ l *Ledger }
@@ -14,7 +17,7 @@ func (m Marks) Get(ctx context.Context, key string) (value string, ok bool, err 
 		value, err = one(t, func(s scanner) (v string, err error) { return v, s.Scan(&v) }, `select value from marks where key = ?`, key)
 		return err
 	})
-	if err == ErrNone {
+	if errors.Is(err, ErrNone) {
 		return "", false, nil
 	}
 	return value, err == nil, err

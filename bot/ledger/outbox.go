@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"time"
 
@@ -55,7 +56,7 @@ func (t *Tx) PutThread(id quote.CommissionID, at time.Time) error {
 func (t *Tx) PutPost(id quote.CommissionID, p chat.Post, at time.Time) error {
 	if p.Files == nil {
 		old, err := one(t, scanOut, `select `+outColumns+` from outbox where kind = 'post' and key = ? and sent < version`, p.Key)
-		if err != nil && err != ErrNone {
+		if err != nil && !errors.Is(err, ErrNone) {
 			return err
 		}
 		if err == nil {

@@ -102,7 +102,7 @@ func (p Pages) PutPost(ctx context.Context, s PagePost) error {
 		}
 		in, err := one(t, func(s scanner) (th chat.ThreadID, err error) { return th, s.Scan(&th) },
 			`select thread from page_posts where key = ?`, post.Key)
-		if err != nil && err != ErrNone {
+		if err != nil && !errors.Is(err, ErrNone) {
 			return err
 		}
 		known := err == nil

@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"errors"
 	"fmt"
 	"time"
 
@@ -53,7 +54,7 @@ func scanOffcut(s scanner) (o Offcut, err error) {
 func (t *Tx) RackOffcut(o Offcut) (racked Offcut, added bool, err error) {
 	if o.Origin != "" {
 		was, err := one(t, scanOffcut, `select `+offcutColumns+` from rack where origin = ?`, o.Origin)
-		if err != ErrNone {
+		if !errors.Is(err, ErrNone) {
 			return was, false, err
 		}
 	}
@@ -137,7 +138,7 @@ func (t *Tx) PlanCutting(c Cutting, files []chat.File) (Cutting, error) {
 		return c, err
 	}
 	was, err := one(t, scanCutting, `select `+cuttingColumns+` from cuttings where commissions = ? and sha256 = ?`, commissions, c.SHA256)
-	if err != ErrNone {
+	if !errors.Is(err, ErrNone) {
 		return was, err
 	}
 	if err := t.dropPlans(`commissions = ?`, commissions); err != nil {

@@ -7,6 +7,7 @@ import (
 	"reflect"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -41,6 +42,7 @@ func Conformance(t *testing.T, open func(t *testing.T) jobs.Queue) {
 		{"a request of another version is refused", otherVersion},
 		{"what is not finished is handed back", handedBack},
 		{"answers wait until someone takes them", answersWait},
+		{"answers are taken one at a time, in order", oneAtATime},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			q := open(t)
@@ -392,4 +394,59 @@ func answersWait(t *testing.T, b *bench) {
 		t.Errorf("answer: %+v", a)
 	}
 	b.nothingMore(got)
+}
+
+// oneAtATime lets answers pile up and takes them slowly: were two taken at once, a bar could run backwards in the thread,
+// or a quote be followed by its own progress.
+func oneAtATime(t *testing.T, b *bench) {
+	const tells = 5
+	worked := make(chan struct{}, 1)
+	stop := b.work(func(ctx context.Context, r jobs.Request, p quote.Progress) (quote.Quote, error) {
+		for i := range tells {
+			p.At(quote.Nesting, float64(i+1)/10)
+			time.Sleep(250 * time.Millisecond) // progress is told five times a second at most
+		}
+		worked <- struct{}{}
+		return Echo(ctx, r, p)
+	})
+	b.send(Request("order"))
+	select {
+	case <-worked:
+	case <-time.After(patience):
+		t.Fatal("the work does not end")
+	}
+	stop()
+	var inside atomic.Int32
+	got := make(chan jobs.Answer, 100)
+	b.run("answers", func(ctx context.Context) error {
+		return b.q.Answers(ctx, func(_ context.Context, a jobs.Answer) error {
+			if n := inside.Add(1); n > 1 {
+				t.Errorf("%d answers are taken at once", n)
+			}
+			time.Sleep(50 * time.Millisecond)
+			got <- a
+			inside.Add(-1)
+			return nil
+		})
+	})
+	last, progress := 0.0, 0
+	for end := time.After(patience); ; {
+		select {
+		case a := <-got:
+			if a.Kind != jobs.Progress {
+				if progress < 2 {
+					t.Errorf("%d progress answers came before the last, too few to be out of order", progress)
+				}
+				b.nothingMore(got)
+				return
+			}
+			progress++
+			if a.Share < last {
+				t.Errorf("progress of %g came after %g", a.Share, last)
+			}
+			last = a.Share
+		case <-end:
+			t.Fatal("no answer came")
+		}
+	}
 }

@@ -156,9 +156,6 @@ func Lookup(key string) (Material, bool) {
 	return Material{}, false
 }
 
-// Confidence explains a confidence mark in words.
-func Confidence(mark string) string { return load().Confidence[mark] }
-
 // Figure finds one of the material's figures by name.
 func (m Material) Figure(name string) (Figure, bool) {
 	for _, f := range m.Figures {

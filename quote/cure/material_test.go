@@ -25,7 +25,7 @@ func TestTableIsWhole(t *testing.T) {
 			t.Errorf("%s: water-borne mark", key)
 		}
 		marks := func(what, mark string, sources []string) {
-			if Confidence(mark) == "" {
+			if load().Confidence[mark] == "" {
 				t.Errorf("%s, %s: confidence mark %q is not explained", key, what, mark)
 			}
 			for _, s := range sources {

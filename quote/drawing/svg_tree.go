@@ -58,7 +58,7 @@ func parseSVG(data []byte) (*svgTree, error) {
 	for {
 		line, _ := d.InputPos()
 		token, err := d.Token()
-		if err == io.EOF {
+		if errors.Is(err, io.EOF) {
 			break
 		}
 		if err != nil {

@@ -317,3 +317,58 @@ func BenchmarkEstimate(b *testing.B) {
 		}
 	}
 }
+
+// Half a minor unit is rounded up wherever an amount is rounded: each kind of line, discount, tax by either rule, deposit.
+// Each figure is half a cent exactly, and a hair less is rounded down.
+func TestHalvesAreRoundedUp(t *testing.T) {
+	plain := func(change func(*price.Book)) price.Book {
+		b := book()
+		b.Rate, b.Markup, b.Waste, b.Discount, b.Tax, b.Deposit, b.TaxRule = 6000, 0, 0, 0, 0, 0, price.TaxPerInvoice
+		change(&b)
+		return b
+	}
+	hour := func(minutes float64) price.Bill {
+		return price.Bill{Labour: []price.LabourUse{{Title: "work", Minutes: minutes}}}
+	}
+	nothing := func(*price.Book) {}
+	amount := func(e price.Estimate) price.Money { return e.Lines[0].Amount }
+	for _, c := range []struct {
+		name string
+		book price.Book
+		bill price.Bill
+		of   func(price.Estimate) price.Money
+		want price.Money
+	}{
+		{"foam", plain(nothing), price.Bill{Sheets: []price.SheetUse{{Key: "eva-5", Shares: []float64{0.5}}}}, amount, 625}, // no half: the yardstick
+		{"foam, half", plain(func(b *price.Book) { b.Sheets[0].Price = 1251 }), price.Bill{Sheets: []price.SheetUse{{Key: "eva-5", Shares: []float64{0.5}}}}, amount, 626},
+		{"foam, less", plain(func(b *price.Book) { b.Sheets[0].Price = 1251 }), price.Bill{Sheets: []price.SheetUse{{Key: "eva-5", Shares: []float64{0.4999}}}}, amount, 625},
+		{"foam, markup", plain(func(b *price.Book) { b.Sheets[0].Price, b.Markup = 1250, 100 }), price.Bill{Sheets: []price.SheetUse{{Key: "eva-5", Shares: []float64{1}}}}, amount, 1263}, // 12.625
+		{"liquid, half", plain(func(b *price.Book) { b.Liquids[1].PerLitre = 1001 }), price.Bill{Liquids: []price.LiquidUse{{Key: "flexible primer", Area: 4_000_000, Coats: 1}}}, amount, 501},
+		{"liquid, less", plain(func(b *price.Book) { b.Liquids[1].PerLitre = 1001 }), price.Bill{Liquids: []price.LiquidUse{{Key: "flexible primer", Area: 3_999_999, Coats: 1}}}, amount, 500},
+		{"pieces, half", plain(func(b *price.Book) { b.Hardware[0].Each, b.Markup = 50, 100 }), price.Bill{Hardware: []price.HardwareUse{{Key: "buckle-25", Count: 1}}}, amount, 51}, // 0.505
+		{"by length, half", plain(func(b *price.Book) { b.Hardware[1].PerMetre = 141 }), price.Bill{Hardware: []price.HardwareUse{{Key: "webbing-25", Length: 500}}}, amount, 71},
+		{"by length, less", plain(func(b *price.Book) { b.Hardware[1].PerMetre = 141 }), price.Bill{Hardware: []price.HardwareUse{{Key: "webbing-25", Length: 499.9}}}, amount, 70},
+		{"hours, half", plain(func(b *price.Book) { b.Rate = 4001 }), hour(30), amount, 2001},
+		{"hours, less", plain(func(b *price.Book) { b.Rate = 4001 }), hour(29.99), amount, 2000},
+		{"discount, half", plain(func(b *price.Book) { b.Discount = 500 }), hour(0.1), func(e price.Estimate) price.Money { return e.Discount }, 1}, // 5 % of 0.10
+		{"discount, less", plain(func(b *price.Book) { b.Discount = 499 }), hour(0.1), func(e price.Estimate) price.Money { return e.Discount }, 0},
+		{"tax, half", plain(func(b *price.Book) { b.Tax = 500 }), hour(0.1), func(e price.Estimate) price.Money { return e.Tax }, 1},
+		{"tax, less", plain(func(b *price.Book) { b.Tax = 499 }), hour(0.1), func(e price.Estimate) price.Money { return e.Tax }, 0},
+		{"tax by line, half", plain(func(b *price.Book) { b.Tax, b.TaxRule = 500, price.TaxPerLine }), hour(0.1), func(e price.Estimate) price.Money { return e.Lines[0].Tax }, 1},
+		{"deposit, half", plain(func(b *price.Book) { b.Deposit = 500 }), hour(0.1), func(e price.Estimate) price.Money { return e.Deposit }, 1},
+		{"deposit, less", plain(func(b *price.Book) { b.Deposit = 499 }), hour(0.1), func(e price.Estimate) price.Money { return e.Deposit }, 0},
+	} {
+		c.book.TaxName = "VAT"
+		e, err := c.book.Estimate(c.bill)
+		if err != nil {
+			t.Errorf("%s: %v", c.name, err)
+			continue
+		}
+		if got := c.of(e); got != c.want {
+			t.Errorf("%s: %d, want %d", c.name, got, c.want)
+		}
+		if e.Net != e.Subtotal-e.Discount || e.Total != e.Net+e.Tax || e.Balance != e.Total-e.Deposit {
+			t.Errorf("%s: the sums do not go out: %+v", c.name, e)
+		}
+	}
+}

@@ -21,9 +21,8 @@ func TestMend(t *testing.T) {
 			Sheets: []nest.Sheet{{ID: "s", Width: geom.MM(w * float64(n)), Height: geom.MM(h * float64(n)), Price: 1}},
 		}
 		l := nest.Layout{Sheet: "s", Width: p.Sheets[0].Width, Height: p.Sheets[0].Height, Used: 1}
-		push := 0.0
 		for i := range n * n {
-			push = float64(rapid.IntRange(-3, 3).Draw(t, "roundings")) * 1e-13
+			push := float64(rapid.IntRange(-3, 3).Draw(t, "roundings")) * 1e-13
 			l.Placed = append(l.Placed, nest.Placed{Item: "tile", Copy: i + 1, At: geom.Placement{Move: geom.Pt(float64(i%n)*w+push, float64(i/n)*h-push)}})
 		}
 		s := nest.Solution{Cost: 1, Density: 1, Layouts: []nest.Layout{l}}
