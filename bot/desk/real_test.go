@@ -61,7 +61,7 @@ func TestRealQuote(t *testing.T) {
 	p.want(ledger.Quoted)
 	t.Log(p.tr.posts["C0001/quote/1"].Text)
 	p.refused(p.command(mara, "cutting", "number", "C0001"), "for the studio")
-	p.refused(p.command(boss, "cutting", "number", "C0001", "paper", "napkin"), "is not known")
+	p.refused(p.command(boss, "cutting", "number", "C0001", "paper", "napkin"), "there is no paper")
 	rep, err := p.do(chat.Incoming{Person: boss, Command: "cutting", Values: map[string]string{"number": "C0001", "paper": "a3"}})
 	p.ok(err)
 	if got := strings.Join(names(rep.Files), " "); got != "C0001-r1-pattern-a3.pdf C0001-r1-cut-files.zip" || !strings.Contains(rep.Text, "not approved yet") {

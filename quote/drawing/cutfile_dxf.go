@@ -7,7 +7,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// dxfLook is a layer's colour index and linetype.
+// dxfLook is the colour index and linetype of a layer.
 type dxfLook struct {
 	colour   int
 	linetype string
@@ -18,7 +18,7 @@ var dxfLooks = map[Layer]dxfLook{
 	Pen: {3, "DOT"}, Words: {8, "CONTINUOUS"}, Border: {9, "DASHDOT"},
 }
 
-// dxfPatterns are the linetypes' dashes and gaps in millimetres; a gap is negative, a dot is zero.
+// dxfPatterns are the linetypes' dashes and gaps in millimetres; a negative number is a gap, zero a dot.
 var dxfPatterns = []struct {
 	name, looks string
 	dashes      []float64
@@ -29,9 +29,9 @@ var dxfPatterns = []struct {
 	{"DASHDOT", "__ . __ .", []float64{10, -2, 0, -2}},
 }
 
-// WriteDXF writes a sheet as ASCII DXF R12 (AC1009), which most programs read: lines as POLYLINE, circles as CIRCLE,
-// labels as TEXT, in millimetres and in the order of Toolpath. Layer names are ours in upper case, as R12 has them.
-// R12 has no units; $INSUNITS stands in the header because later readers look for it there. Errors are Toolpath's.
+// WriteDXF writes a sheet as ASCII DXF R12 (AC1009), which most programs read: lines as POLYLINE, circles as CIRCLE, labels
+// as TEXT, in millimetres and in the order of Toolpath. Layer names are ours in upper case, as R12 requires. R12 has no
+// units; $INSUNITS is in the header because later readers look for it there. Errors are those of Toolpath.
 func WriteDXF(s CutSheet) ([]byte, error) {
 	lines, err := Toolpath(s)
 	if err != nil {
@@ -114,7 +114,7 @@ func (w *dxfWriter) tables() {
 	}
 	w.group(0, "ENDTAB")
 	w.table("LAYER", len(cutOrder)+1)
-	w.layer("0", dxfLook{7, "CONTINUOUS"}) // every file has it
+	w.layer("0", dxfLook{7, "CONTINUOUS"}) // every file has this one
 	for _, l := range cutOrder {
 		w.layer(dxfName(l), dxfLooks[l])
 	}
@@ -149,7 +149,7 @@ func (w *dxfWriter) layer(name string, look dxfLook) {
 	w.group(6, look.linetype)
 }
 
-// dxfName is a layer's name as R12 has it: letters, digits, $, - and _ in upper case.
+// dxfName is a layer's name as R12 allows it: letters, digits, $, - and _ in upper case.
 func dxfName(l Layer) string { return strings.ToUpper(string(l)) }
 
 func (w *dxfWriter) line(l CutLine) {
@@ -179,7 +179,7 @@ func (w *dxfWriter) line(l CutLine) {
 	w.group(8, name)
 }
 
-// Alignment of a text about its middle: groups 72 and 73.
+// Alignment of a text on its middle: groups 72 and 73.
 const alignCentre, alignMiddle = 1, 2
 
 func (w *dxfWriter) words(t CutWords) {
@@ -195,7 +195,7 @@ func (w *dxfWriter) words(t CutWords) {
 	w.group(73, alignMiddle)
 }
 
-// oneLine is text without what would end its line.
+// oneLine is text without anything that would end its line.
 func oneLine(s string) string {
 	return strings.TrimSpace(strings.Map(func(r rune) rune {
 		if r < ' ' || r == 0x7f {
@@ -205,8 +205,8 @@ func oneLine(s string) string {
 	}, s))
 }
 
-// dxfEscaped is a label in the code page that the header names, Western European: characters that it lacks as \U+XXXX,
-// which R12's successors read, and a doubled percent sign parted, because it would begin a control code.
+// dxfEscaped is a label in the code page that the header names, Western European: other characters as \U+XXXX, which R12's
+// successors read, and a doubled percent sign split, because it would start a control code.
 func dxfEscaped(s string) string {
 	var b strings.Builder
 	for _, r := range strings.ReplaceAll(oneLine(s), "%%", "% %") {
@@ -215,7 +215,7 @@ func dxfEscaped(s string) string {
 			b.WriteByte(byte(r))
 		case r <= 0xffff:
 			fmt.Fprintf(&b, `\U+%04X`, r)
-		default: // the escape has four digits
+		default: // the escape has room for four digits
 			b.WriteByte('?')
 		}
 	}

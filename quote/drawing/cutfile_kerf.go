@@ -40,19 +40,19 @@ func (l CutLine) offset(kerf geom.MM) (CutLine, error) {
 	return l, nil
 }
 
-// joinFlatness is how far a corner of an offset line may be from its true place, a quarter of a curve's.
+// joinFlatness is how far a corner of an offset line may be from its true place: a quarter of a curve's flatness.
 const joinFlatness = float64(Flatness) / 4
 
-// lostReach is how many offsets away from the moved line the drawn one may be. At an inner corner of angle a they are
-// 1/sin(a/2) offsets apart: 8 lets pass corners down to 14°, and tells a slot that the tool does not fit into.
+// lostReach is how many offsets the drawn line may be from the moved one. At an inner corner of angle a they are 1/sin(a/2)
+// offsets apart: 8 allows corners down to 14° and detects a slot too narrow for the tool.
 const lostReach = 8
 
-// offsetRing moves a simple ring out by d, or in by -d: the border of all that is within d of it. Corners that turn
-// away are rounded, so that no point is farther than d, save for joinFlatness.
+// offsetRing moves a simple ring out by d, or in by -d: the border of everything within d of it. Outward corners are
+// rounded, so that no point is farther than d, apart from joinFlatness.
 //
-// The raw line of moved edges crosses itself wherever an inner corner or a narrow part swallows an edge. What is bounded
-// by it with a positive winding number is the offset (X. Chen and S. McMains, Polygon offsetting by computing winding
-// numbers, 2005); windingBorder finds that border. The result is checked before it is given out.
+// The raw line of moved edges crosses itself wherever an inner corner or a narrow part swallows an edge. The offset is what
+// it encloses with a positive winding number (X. Chen and S. McMains, Polygon offsetting by computing winding numbers,
+// 2005); windingBorder finds that border. The result is checked before it is returned.
 func offsetRing(r geom.Ring, d float64) (geom.Ring, error) {
 	r = withoutDoubles(r)
 	if len(r) < 3 {
@@ -69,20 +69,20 @@ func offsetRing(r geom.Ring, d float64) (geom.Ring, error) {
 	}
 	switch {
 	case len(loops) == 0:
-		return nil, fmt.Errorf("a hole that is no wider than the kerf of %v would vanish; leave it out", geom.MM(2*math.Abs(d)))
+		return nil, fmt.Errorf("a hole no wider than the kerf of %v would vanish; leave it out", geom.MM(2*math.Abs(d)))
 	case len(loops) > 1 && d < 0:
-		return nil, fmt.Errorf("a hole has a neck that is no wider than the kerf of %v and would fall into %d", geom.MM(2*math.Abs(d)), len(loops))
+		return nil, fmt.Errorf("a hole has a neck no wider than the kerf of %v and would split into %d; widen it", geom.MM(2*math.Abs(d)), len(loops))
 	case len(loops) > 1:
-		return nil, fmt.Errorf("a gap in the outline is no wider than the kerf of %v; widen it", geom.MM(2*math.Abs(d)))
+		return nil, fmt.Errorf("the outline has a gap no wider than the kerf of %v; widen it", geom.MM(2*math.Abs(d)))
 	}
 	out := withoutDoubles(loops[0])
 	if i, _, at, ok := out.SelfCrossing(); !ok || out.SignedArea() <= 0 {
-		return nil, fmt.Errorf("moved by %v its edge %d touches another at (%.1f, %.1f); simplify the line there", geom.MM(math.Abs(d)), i, at.X, at.Y)
+		return nil, fmt.Errorf("when moved by %v, its edge %d touches another at (%.1f, %.1f); simplify the line there", geom.MM(math.Abs(d)), i, at.X, at.Y)
 	}
 	reach := lostReach*math.Abs(d) + joinFlatness
 	for _, p := range r {
 		if float64(out.DistanceTo(p)) > reach {
-			return nil, fmt.Errorf("at (%.1f, %.1f) it has a slot or corner that is too narrow for the kerf of %v; widen it", p.X, p.Y, geom.MM(2*math.Abs(d)))
+			return nil, fmt.Errorf("at (%.1f, %.1f) it has a slot or corner too narrow for the kerf of %v; widen it", p.X, p.Y, geom.MM(2*math.Abs(d)))
 		}
 	}
 	if turned {
@@ -91,7 +91,7 @@ func offsetRing(r geom.Ring, d float64) (geom.Ring, error) {
 	return out, nil
 }
 
-// withoutDoubles is the ring without points that are the one before them.
+// withoutDoubles is the ring without repeated points.
 func withoutDoubles(r geom.Ring) geom.Ring {
 	var out geom.Ring
 	for _, p := range r {
@@ -127,9 +127,9 @@ func rawOffset(r geom.Ring, d float64) geom.Ring {
 				out = append(out, p.Add(geom.Pt(a.X*cos-a.Y*sin, a.X*sin+a.Y*cos)))
 			}
 		case math.Abs(d*math.Tan(turn/2)) < math.Min(before.Norm(), after.Norm())/2:
-			out = append(out, p.Add(mitre)) // an inner corner whose edges are long enough to lose as much
+			out = append(out, p.Add(mitre)) // an inner corner whose edges are long enough to be shortened
 		default:
-			out = append(out, p.Add(a), p, p.Add(b)) // edges that may vanish: the way by p winds what is lost backwards
+			out = append(out, p.Add(a), p, p.Add(b)) // edges that may vanish: going through p winds the lost part backwards
 		}
 	}
 	return out

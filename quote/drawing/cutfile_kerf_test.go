@@ -119,9 +119,9 @@ func TestKerfRefuses(t *testing.T) {
 		want string
 	}{
 		{"slot in the outline", CutLine{Layer: Through, Closed: true, Points: geom.Path{pt(0, 0), pt(100, 0), pt(100, 50), pt(51, 50), pt(51, 10), pt(50, 10), pt(50, 50), pt(0, 50)}}, "too narrow for the kerf of 2 mm"},
-		{"keyhole", CutLine{Layer: Through, Closed: true, Points: geom.Path{pt(0, 0), pt(100, 0), pt(100, 50), pt(51, 50), pt(51, 30), pt(60, 30), pt(60, 10), pt(40, 10), pt(40, 30), pt(50, 30), pt(50, 50), pt(0, 50)}}, "a gap in the outline is no wider than the kerf of 2 mm"},
-		{"thin hole", CutLine{Layer: Inside, Closed: true, Points: rect(10, 10, 30, 1.9)}, "a hole that is no wider than the kerf of 2 mm would vanish"},
-		{"hole with a neck", CutLine{Layer: Inside, Closed: true, Points: geom.Path{pt(0, 0), pt(20, 0), pt(20, 5), pt(11, 5), pt(11, 10), pt(20, 10), pt(20, 20), pt(0, 20), pt(0, 10), pt(10, 10), pt(10, 5), pt(0, 5)}}, "would fall into 2"},
+		{"keyhole", CutLine{Layer: Through, Closed: true, Points: geom.Path{pt(0, 0), pt(100, 0), pt(100, 50), pt(51, 50), pt(51, 30), pt(60, 30), pt(60, 10), pt(40, 10), pt(40, 30), pt(50, 30), pt(50, 50), pt(0, 50)}}, "the outline has a gap no wider than the kerf of 2 mm"},
+		{"thin hole", CutLine{Layer: Inside, Closed: true, Points: rect(10, 10, 30, 1.9)}, "a hole no wider than the kerf of 2 mm would vanish"},
+		{"hole with a neck", CutLine{Layer: Inside, Closed: true, Points: geom.Path{pt(0, 0), pt(20, 0), pt(20, 5), pt(11, 5), pt(11, 10), pt(20, 10), pt(20, 20), pt(0, 20), pt(0, 10), pt(10, 10), pt(10, 5), pt(0, 5)}}, "would split into 2"},
 		{"small drill", CutLine{Layer: Inside, Circle: &Circle{pt(5, 5), 1}}, "a hole of 2 mm is no wider than the kerf of 2 mm"},
 		{"crossed", CutLine{Layer: Through, Closed: true, Points: geom.Path{pt(0, 0), pt(30, 30), pt(30, 0), pt(0, 30)}}, "it crosses itself at (15.0, 15.0)"},
 		{"flat", CutLine{Layer: Through, Closed: true, Points: geom.Path{pt(0, 0), pt(0, 0), pt(9, 0)}}, "encloses nothing"},

@@ -7,8 +7,8 @@ import (
 	"benchbell/quote/geom"
 )
 
-// travelOrder sorts lines by layer, piece and distance to go (nearest neighbour, a heuristic; the shortest way of all
-// would take a solver and save a few seconds a sheet).
+// travelOrder sorts lines by layer, piece and distance to travel (nearest neighbour, a heuristic; the shortest path would
+// take a solver and save a few seconds per sheet).
 func travelOrder(lines []CutLine) []CutLine {
 	pieces := pieceOrder(lines)
 	out := make([]CutLine, 0, len(lines))
@@ -33,7 +33,7 @@ func travelOrder(lines []CutLine) []CutLine {
 	return out
 }
 
-// pieceOrder is the lines by piece, the nearest piece next; a piece is left where its nearest line was met.
+// pieceOrder groups the lines by piece, the nearest piece next; a piece ends where its nearest line was reached.
 func pieceOrder(lines []CutLine) (out [][]CutLine) {
 	var left [][]CutLine
 	index := map[string]int{}
@@ -60,7 +60,7 @@ func pieceOrder(lines []CutLine) (out [][]CutLine) {
 	return out
 }
 
-// nearest is the line that is best followed next from a place, where it is begun, and how far that is.
+// nearest is the best line to follow next from a place, where to start it, and how far that is.
 func nearest(lines []CutLine, head geom.Point) (best, start int, near float64) {
 	near = math.Inf(1)
 	for i := range lines {
@@ -71,7 +71,7 @@ func nearest(lines []CutLine, head geom.Point) (best, start int, near float64) {
 	return best, start, near
 }
 
-// start is the index of the point at which the line is best begun from a place, and how far that is.
+// start is the index of the point at which to start the line coming from a place, and how far that is.
 func (l CutLine) start(from geom.Point) (int, float64) {
 	switch {
 	case l.Circle != nil:
@@ -92,7 +92,7 @@ func (l CutLine) start(from geom.Point) (int, float64) {
 	return best, near
 }
 
-// from is the line begun at a point that start chose.
+// from is the line started at a point chosen by start.
 func (l CutLine) from(start int) CutLine {
 	if l.Circle != nil || start == 0 {
 		return l
@@ -109,7 +109,7 @@ func (l CutLine) from(start int) CutLine {
 // end is where the tool is after the line.
 func (l CutLine) end(from geom.Point) geom.Point {
 	switch {
-	case l.Circle != nil: // begun and left at the nearest point
+	case l.Circle != nil: // entered and left at the nearest point
 		away := from.Sub(l.Circle.Centre).Unit()
 		return l.Circle.Centre.Add(away.Mul(float64(l.Circle.Radius)))
 	case l.Closed:

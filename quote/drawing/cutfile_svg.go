@@ -8,8 +8,8 @@ import (
 	"benchbell/quote/geom"
 )
 
-// svgStyles are the layers' looks: told apart by width and dash where there is no colour. Lines that are cut all the
-// way are whole, because some machines' programs cut a dash as it is drawn.
+// svgStyles are the styles of the layers, distinguished by width and dash where there is no colour. Lines that are cut
+// through are solid, because some machines' programs cut dashes as drawn.
 var svgStyles = map[Layer]string{
 	Through: `stroke="#000000" stroke-width="0.6"`,
 	Inside:  `stroke="#0000ff" stroke-width="0.25"`,
@@ -19,9 +19,9 @@ var svgStyles = map[Layer]string{
 	Border:  `stroke="#808080" stroke-width="0.25" stroke-dasharray="10 2 1 2"`,
 }
 
-// WriteSVG writes a sheet as SVG 1.1 in millimetres: a group for every layer in the order of Toolpath, marked as a
-// layer the way the Inkscape editor does it, which others read or ignore; circles stay circles, nothing is filled but
-// words. The file's y runs down. Errors are Toolpath's.
+// WriteSVG writes a sheet as SVG 1.1 in millimetres: a group for every layer in the order of Toolpath, marked as a layer as
+// the Inkscape editor does, which other programs read or ignore. Circles stay circles, and only text is filled. In the file
+// y runs down. Errors are those of Toolpath.
 func WriteSVG(s CutSheet) ([]byte, error) {
 	lines, err := Toolpath(s)
 	if err != nil {
@@ -85,8 +85,8 @@ func (w *svgWriter) line(n int, l CutLine) {
 	w.printf("\"/>\n")
 }
 
-// capHeight is about a sans-serif's height of capitals as a share of its size; half of it below its middle is the base
-// line on which SVG sets a text.
+// capHeight is roughly the height of a sans-serif's capitals as a share of its size; the baseline on which SVG sets a text
+// is half of it below the middle.
 const capHeight = 0.7
 
 func (w *svgWriter) words(i int, t CutWords) {
@@ -100,7 +100,7 @@ func (w *svgWriter) words(i int, t CutWords) {
 	w.printf(">%s</text>\n", escaped(t.Value))
 }
 
-// decimal prints a length to a ten-thousandth of a millimetre, without needless zeros.
+// decimal prints a length to a ten-thousandth of a millimetre, without trailing zeros.
 func decimal(v float64) string {
 	s := strconv.FormatFloat(v, 'f', 4, 64)
 	if s = strings.TrimRight(strings.TrimRight(s, "0"), "."); s == "-0" {
@@ -109,7 +109,7 @@ func decimal(v float64) string {
 	return s
 }
 
-// escaped is text as XML holds it, on one line; characters that XML 1.0 has no place for are left out.
+// escaped is text as XML holds it, on one line; characters that XML 1.0 does not allow are left out.
 func escaped(s string) string {
 	var b strings.Builder
 	for _, r := range s {

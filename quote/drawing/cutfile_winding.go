@@ -8,10 +8,11 @@ import (
 	"benchbell/quote/geom"
 )
 
-// snap is the grid that crossings are put on, so that equal places are equal numbers: a millionth of a millimetre.
+// snap is the grid that crossings are rounded to, so that equal places are equal numbers: a millionth of a millimetre.
 const snap = 1e-6
 
-// probe is how far beside an edge its winding number is asked for; above snap's errors, far below what a file says.
+// probe is how far beside an edge its winding number is computed: more than snap's errors, far less than a file can
+// express.
 const probe = 2e-5
 
 // sliver is the area below which a loop is an artefact of the grid.
@@ -24,9 +25,9 @@ func snapped(p geom.Point) geom.Point {
 	return geom.Pt(math.Round(p.X/snap)*snap, math.Round(p.Y/snap)*snap)
 }
 
-// windingBorder is the border of the region that a closed line winds about more often counter-clockwise than clockwise:
-// its edges cut at their crossings, those kept that have the region on one side only, run with the region on their
-// left and linked into loops.
+// windingBorder is the border of the region that a closed line winds around more often counter-clockwise than clockwise:
+// its edges are cut at their crossings, those with the region on one side only are kept, run with the region on their left,
+// and linked into loops.
 func windingBorder(raw geom.Ring) ([]geom.Ring, error) {
 	var edges []edge
 	for i := range raw {
@@ -35,7 +36,7 @@ func windingBorder(raw geom.Ring) ([]geom.Ring, error) {
 		}
 	}
 	parts := cutAtCrossings(edges)
-	count := map[edge]int{} // how often a part is run as it stands, less how often backwards
+	count := map[edge]int{} // how often a part is run in its direction, less how often backwards
 	var order []edge
 	for _, e := range parts {
 		way, by := e, 1
@@ -79,7 +80,7 @@ func windingBorder(raw geom.Ring) ([]geom.Ring, error) {
 			onward, ok := leftmost(e, next[e.b], used)
 			if !ok {
 				if e.b != first.a {
-					return nil, errors.New("its edges are too close together to be moved; simplify the line")
+					return nil, errors.New("its edges are too close together to move; simplify the line")
 				}
 				break
 			}
@@ -92,7 +93,7 @@ func windingBorder(raw geom.Ring) ([]geom.Ring, error) {
 	return loops, nil
 }
 
-// leftmost is the way on from an edge that turns most to the left, so that loops which touch stay two.
+// leftmost is the continuation of an edge that turns most to the left, so that loops which touch stay separate.
 func leftmost(e edge, ways []edge, used map[edge]bool) (best edge, ok bool) {
 	most := math.Inf(-1)
 	u := e.b.Sub(e.a)
@@ -108,7 +109,7 @@ func leftmost(e edge, ways []edge, used map[edge]bool) (best edge, ok bool) {
 	return best, ok
 }
 
-// winding is how often the edges run counter-clockwise around a point (by the crossings of a ray to the right).
+// winding is how often the edges go counter-clockwise around a point (by the crossings of a ray to the right).
 func winding(edges []edge, p geom.Point) int {
 	n := 0
 	for _, e := range edges {
@@ -124,7 +125,7 @@ func winding(edges []edge, p geom.Point) int {
 	return n
 }
 
-// cutAtCrossings cuts edges where they meet, by a sweep over their left ends.
+// cutAtCrossings splits edges where they meet, by a sweep over their left ends.
 func cutAtCrossings(edges []edge) []edge {
 	order := make([]int, len(edges))
 	for i := range order {
@@ -181,7 +182,7 @@ func cutAtCrossings(edges []edge) []edge {
 	return out
 }
 
-// meetings are the grid points at which two edges must be cut: their crossing, or an end of one that lies on the other.
+// meetings are the grid points at which two edges must be split: their crossing, or an end of one that lies on the other.
 func meetings(e, f edge) []geom.Point {
 	var out []geom.Point
 	on := func(p geom.Point, g edge) {

@@ -1,23 +1,23 @@
-// Package drawing reads vector drawings as editors write them, SVG and DXF, and writes cut files in both.
+// Package drawing reads vector drawings as editors write them, SVG and DXF, and writes cut files in both formats.
 //
-// What comes out of Read is only lines: flattened, in millimetres, y up, in document order, each with what the file
-// says of it (layer, enclosing groups, id, label, classes, colour, dash) and where it stands in the file. What a line
-// means to the shop (outline, hole, score) is not decided here. Curves are flattened to Flatness; a circle, also one
-// that was written as arcs or curves, keeps its centre and radius beside its polyline, because drills are chosen by it.
+// Read returns only lines: flattened, in millimetres, y up, in document order, each with what the file says about it
+// (layer, enclosing groups, id, label, classes, colour, dash) and its place in the file. What a line means to the shop
+// (outline, hole, score) is not decided here. Curves are flattened to Flatness; a circle, even one written as arcs or
+// curves, keeps its centre and radius beside its polyline, because drills are chosen by it.
 //
 // It refuses hostile files within a bound on memory and work: document types that declare more than a few plain texts,
-// cycles of use, more than MaxNodes elements or MaxPoints flattened points, places past MaxExtent, nesting past
-// MaxDepth. It refuses path data with an error in it, for what is drawn in part would be cut in part. It never fetches
-// anything: an image or a use of another file is skipped and said so in Notes. What always holds: the same bytes give the same drawing; every
-// coordinate is finite; what WriteSVG and WriteDXF write, Read reads back within 0.01 mm.
+// cycles of use, more than MaxNodes elements or MaxPoints flattened points, places beyond MaxExtent, nesting deeper than
+// MaxDepth. It refuses path data with an error in it, because a pattern drawn in part would be cut in part. It never
+// fetches anything: an image or a use of another file is skipped and listed in Notes. What always holds: the same bytes
+// give the same drawing; every coordinate is finite; Read reads back what WriteSVG and WriteDXF write, within 0.01 mm.
 package drawing
 
 import "benchbell/quote/geom"
 
-// Flatness is the greatest distance between a curve and its polyline: a tenth of a knife's width.
+// Flatness is the largest distance between a curve and its polyline: a tenth of a knife's width.
 const Flatness geom.MM = 0.02
 
-// Bounds on a drawing; a generous hand-made set stays far below each.
+// Bounds on a drawing; even a large hand-made set stays far below each.
 const (
 	MaxBytes          = 8 << 20
 	MaxNodes          = 20_000
@@ -30,20 +30,20 @@ const (
 type Drawing struct {
 	Lines []Line
 	Texts []Text
-	Notes []string // what was skipped, assumed or mended: one sentence each, for the maker
+	Notes []string // what was skipped, assumed or repaired: one sentence each, for the maker
 }
 
 // Line is one polyline.
 type Line struct {
 	Points geom.Path // closed lines do not repeat their first point
 	Closed bool
-	Circle *Circle // the circle that the line follows, under its transform, or nil
-	Layer  string  // DXF layer, or the label (id where unlabelled) of the outermost editor layer, else of the outermost named group
+	Circle *Circle // the circle the line follows, after its transform, or nil
+	Layer  string  // DXF layer, or the label (id if it has none) of the outermost editor layer, or else of the outermost named group
 	Groups []Group // enclosing groups, outermost first; a DXF block insertion is a group named by the block
 	ID     string
-	Label  string // editor's name of the object, or its title
+	Label  string // the editor's name of the object, or its title
 	Class  []string
-	Data   map[string]string // data-* attributes by what follows "data-"
+	Data   map[string]string // data-* attributes, keyed without "data-"
 	Stroke string            // resolved "#rrggbb", "" for none or default
 	Fill   string            // likewise
 	Dashed bool
@@ -65,7 +65,7 @@ type Group struct {
 	Class []string
 }
 
-// Text is a written label, by its anchor. Text that an SVG hides is left out.
+// Text is a label, located by its anchor. Text that an SVG hides is left out.
 type Text struct {
 	Value  string
 	Place  geom.Point

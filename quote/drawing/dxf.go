@@ -11,10 +11,10 @@ import (
 	"benchbell/quote/geom"
 )
 
-// The reader follows the published DXF reference (group codes of R12, AC1009, and 2000, AC1015). Later ASCII versions
-// write the entities that are read here in the same way.
+// The reader follows the published DXF reference (group codes of R12, AC1009, and 2000, AC1015). Later ASCII versions write
+// the entities read here in the same way.
 
-// isDXF: an ASCII DXF file begins with the group code 0 or a comment's 999. The binary forms are taken too, so that
+// isDXF: an ASCII DXF file begins with the group code 0, or 999 for a comment. Binary forms are accepted too, so that
 // readDXF can say what to save instead.
 func isDXF(data []byte) bool {
 	if isBinaryDrawing(data) {
@@ -33,7 +33,7 @@ func isDXF(data []byte) bool {
 	return false
 }
 
-// isBinaryDrawing: binary DXF names itself in its first 22 bytes; DWG begins with its version, AC1 and three digits.
+// isBinaryDrawing: binary DXF identifies itself in its first 22 bytes; DWG begins with its version, AC1 and three digits.
 func isBinaryDrawing(data []byte) bool {
 	if bytes.Contains(data[:min(len(data), 22)], []byte("Binary DXF")) {
 		return true
@@ -76,13 +76,13 @@ func readDXF(data []byte) (*Drawing, error) {
 	return &Drawing{Lines: lines, Texts: r.texts, Notes: slices.Concat(file.notes, r.allNotes(), notes)}, nil
 }
 
-// dxfPlace is what an entity takes from where it is drawn: the way to millimetres, and what the block insertions
+// dxfPlace is what an entity inherits from where it is drawn: the conversion to millimetres, and what the block insertions
 // around it say.
 type dxfPlace struct {
 	m      affine
 	groups []Group
 	blocks []string // names of the blocks around it, upper case, outermost first
-	layer  string   // of the innermost insertion: what stands on layer 0 of a block is drawn on it
+	layer  string   // of the innermost insertion: what is on layer 0 of a block is drawn on it
 	colour string
 	dashed bool
 	hidden bool
@@ -94,17 +94,17 @@ type dxfDrawer struct {
 	lines   []Line
 	texts   []Text
 	notes   []string
-	kinds   []string // entities that are skipped, by kind in order of appearance
+	kinds   []string // entities that were skipped, by kind in order of appearance
 	skipped map[string]int
-	nodes   int // entities drawn, each insertion of a block anew
+	nodes   int // entities drawn, counted anew for each insertion of a block
 	points  int
 	box     geom.Box
 }
 
-// draw adds what an entity draws.
+// draw adds the lines of an entity.
 func (r *dxfDrawer) draw(e *dxfEntity, at dxfPlace) error {
 	if r.nodes++; r.nodes > MaxNodes {
-		return fmt.Errorf("%s: the drawing has more than %d entities, blocks counted as often as they are inserted; draw outlines as polylines and leave out what is not to be cut", e.at(), MaxNodes)
+		return fmt.Errorf("%s: the drawing has more than %d entities, counting each insertion of a block; draw outlines as polylines and leave out what is not to be cut", e.at(), MaxNodes)
 	}
 	f := fields{entity: e}
 	if f.integer(67, 0) == 1 { // paper space: a sheet layout, not the drawing
@@ -128,7 +128,7 @@ func (r *dxfDrawer) draw(e *dxfEntity, at dxfPlace) error {
 		r.text(&f, at)
 	case "INSERT":
 		err = r.insert(&f, at)
-	case "POINT", "VIEWPORT", "ATTDEF": // a node, a window and a form: nothing of the drawing
+	case "POINT", "VIEWPORT", "ATTDEF": // a node, a window and a form: not part of the drawing
 	default:
 		r.skip(e.kind, "")
 	}
@@ -142,7 +142,7 @@ func (r *dxfDrawer) draw(e *dxfEntity, at dxfPlace) error {
 	return err
 }
 
-// placed is an error with the entity that it is about; one from inside a block keeps the inner place.
+// placed is an error with the entity it is about; inside a block the inner place is kept.
 type placed struct {
 	at  string
 	err error
@@ -151,7 +151,7 @@ type placed struct {
 func (p placed) Error() string { return p.at + ": " + p.err.Error() }
 func (p placed) Unwrap() error { return p.err }
 
-// skip counts an entity that draws nothing to cut.
+// skip counts an entity that has nothing to cut.
 func (r *dxfDrawer) skip(kind, why string) {
 	key := kind + why
 	if r.skipped[key]++; r.skipped[key] == 1 {
@@ -170,20 +170,20 @@ func (r *dxfDrawer) allNotes() []string {
 	notes := r.notes
 	for i, k := range r.kinds {
 		if i == maxPlaces {
-			return append(notes, fmt.Sprintf("and %d more kinds of entities left out", len(r.kinds)-i))
+			return append(notes, fmt.Sprintf("%d more kinds of entities were left out", len(r.kinds)-i))
 		}
-		notes = append(notes, fmt.Sprintf("%d × %s left out; explode it in the editor if it is to be cut", r.skipped[k], clip(k)))
+		notes = append(notes, fmt.Sprintf("%d × %s left out; explode in the editor if it should be cut", r.skipped[k], clip(k)))
 	}
 	return notes
 }
 
-// mirrorTilt is how far a plane's normal may lean from the drawing's before what lies in it is skipped: lengths are
-// then short by less than a part in ten thousand million.
+// mirrorTilt is how far a plane's normal may tilt from the drawing's before what lies in it is skipped: lengths are then
+// too short by less than one part in ten thousand million.
 const mirrorTilt = 1e-5
 
-// plane is the map from the entity's own plane to the drawing's: none, or x mirrored where the plane is seen from
-// behind (the arbitrary axis algorithm gives (-1, 0, 0) and (0, 1, 0) for the normal (0, 0, -1)). Entities in a tilted
-// plane are skipped, because their plan is not their shape.
+// plane is the map from the entity's own plane to the drawing's: none, or x mirrored if the plane is seen from behind (the
+// arbitrary axis algorithm gives (-1, 0, 0) and (0, 1, 0) for the normal (0, 0, -1)). Entities in a tilted plane are
+// skipped, because their projection is not their shape.
 func (r *dxfDrawer) plane(f *fields) (affine, bool) {
 	x, y, z := f.number(210, 0), f.number(220, 0), f.number(230, 1)
 	switch tilt := math.Hypot(x, y); {
@@ -196,10 +196,10 @@ func (r *dxfDrawer) plane(f *fields) (affine, bool) {
 	return identity, true
 }
 
-// samePoint is the distance below which two points in a row are one: thousandths of what a file's decimals hold.
+// samePoint is the distance below which two consecutive points are one: a thousandth of what a file's decimals can express.
 const samePoint = 1e-6
 
-// add adds a polyline, in millimetres.
+// add adds a polyline, given in millimetres.
 func (r *dxfDrawer) add(f *fields, at dxfPlace, points geom.Path, closed bool, circle *Circle) error {
 	if f.err != nil {
 		return f.err
@@ -210,7 +210,7 @@ func (r *dxfDrawer) add(f *fields, at dxfPlace, points geom.Path, closed bool, c
 	kept := points[:0:0]
 	for _, p := range points {
 		if !p.Finite() {
-			return errors.New("it reaches past all numbers; check its coordinates and scale")
+			return errors.New("its coordinates are too large; check its coordinates and scale")
 		}
 		if n := len(kept); n == 0 || p.Dist(kept[n-1]) > samePoint {
 			kept = append(kept, p)
@@ -226,7 +226,7 @@ func (r *dxfDrawer) add(f *fields, at dxfPlace, points geom.Path, closed bool, c
 		r.box = r.box.Extend(p)
 	}
 	if w := max(r.box.Width(), r.box.Height()); w > MaxExtent {
-		return fmt.Errorf("the drawing is %.3g m wide or high with it, at most %.0f m are read; check the units and stray lines", w.M(), MaxExtent.M())
+		return fmt.Errorf("it makes the drawing %.3g m wide or high and the limit is %.0f m; check the units and stray lines", w.M(), MaxExtent.M())
 	}
 	l := Line{
 		Points: kept, Closed: closed, Circle: circle, Groups: at.groups, ID: f.text(5), At: f.entity.at(),

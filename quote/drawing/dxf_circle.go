@@ -6,16 +6,16 @@ import (
 	"benchbell/quote/geom"
 )
 
-// roundness is how far the points of a closed line may be from a circle that it is taken for. Four cubic curves, which is
-// how many programs write a circle, are off by 0.00027 of its radius (M. Goldapp, Approximation of circular arcs by
-// cubic polynomials, 1991).
+// roundness is how far the points of a closed line may be from a circle for the line to count as that circle. Four cubic
+// curves, which is how many programs write a circle, are off by 0.00027 of its radius (M. Goldapp, Approximation of
+// circular arcs by cubic polynomials, 1991).
 const roundness = float64(Flatness)
 
-// leastRound is the fewest points of a line that is taken for a circle; Flatness draws none above 0.3 mm with fewer.
+// leastRound is the fewest points of a line that can count as a circle; Flatness draws none above 0.3 mm with fewer.
 const leastRound = 8
 
-// roundOf is the circle that a closed line without one follows everywhere, or nil. Many programs write circles as arcs or
-// curves, and a drill is chosen by the circle. A polygon is none: the middles of its edges are too far inside.
+// roundOf is the circle that a closed line follows everywhere, or nil. Many programs write circles as arcs or curves, and a
+// drill is chosen by the circle. A polygon is not a circle: the middles of its edges are too far inside.
 func roundOf(l *Line) *Circle {
 	if !l.Closed || l.Circle != nil || len(l.Points) < leastRound {
 		return nil
@@ -40,8 +40,8 @@ func roundOf(l *Line) *Circle {
 	return &c
 }
 
-// fitCircle is the circle that is nearest to the points by the sum of squares of |p-c|² - r² (I. Kåsa, A circle fitting
-// procedure and its error analysis, 1976); exact where they lie on one.
+// fitCircle is the circle nearest to the points by the sum of squares of |p-c|² - r² (I. Kåsa, A circle fitting procedure
+// and its error analysis, 1976); exact if they lie on one.
 func fitCircle(ps geom.Path) (Circle, bool) {
 	n := float64(len(ps))
 	var mean geom.Point

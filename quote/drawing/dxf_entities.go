@@ -10,13 +10,13 @@ import (
 	"benchbell/quote/geom"
 )
 
-// Heights (z) are left out everywhere: the plan is the pattern.
+// Heights (z) are ignored everywhere: the pattern is the plan view.
 
 func (r *dxfDrawer) line(f *fields, at dxfPlace) error {
 	return r.add(f, at, geom.Path{at.m.apply(f.point(10)), at.m.apply(f.point(11))}, false, nil)
 }
 
-// arc draws an ARC, and a CIRCLE as the arc of a whole turn.
+// arc draws an ARC, and a CIRCLE as an arc of a full turn.
 func (r *dxfDrawer) arc(f *fields, at dxfPlace) error {
 	own, ok := r.plane(f)
 	centre, radius := f.point(10), f.number(40, 0)
@@ -29,7 +29,7 @@ func (r *dxfDrawer) arc(f *fields, at dxfPlace) error {
 	case f.err != nil:
 		return f.err
 	case radius <= 0:
-		return fmt.Errorf("its radius is %g, a positive number is needed", radius)
+		return fmt.Errorf("its radius is %g; it must be above zero", radius)
 	case !ok:
 		return nil
 	}
@@ -38,19 +38,19 @@ func (r *dxfDrawer) arc(f *fields, at dxfPlace) error {
 
 func radians(degrees float64) float64 { return degrees * math.Pi / 180 }
 
-// turnTo is the counter-clockwise way from one angle to another: more than nothing, at most a turn.
+// turnTo is the counter-clockwise way from one angle to another: more than zero, at most a full turn.
 func turnTo(from, to float64) float64 {
 	s := math.Mod(to-from, 2*math.Pi)
 	if s < 0 {
 		s += 2 * math.Pi
 	}
-	if s < 1e-9 || s > 2*math.Pi-1e-9 { // written with few digits, a whole turn misses itself a little
+	if s < 1e-9 || s > 2*math.Pi-1e-9 { // written with few digits, a full turn misses itself slightly
 		return 2 * math.Pi
 	}
 	return s
 }
 
-// addEllipse adds an ellipse or a part of it, already in millimetres.
+// addEllipse adds an ellipse or part of one, given in millimetres.
 func (r *dxfDrawer) addEllipse(f *fields, at dxfPlace, e ellipse, start, sweep float64) error {
 	if sweep == 2*math.Pi {
 		return r.add(f, at, e.flatten(), true, e.circle())
@@ -58,7 +58,7 @@ func (r *dxfDrawer) addEllipse(f *fields, at dxfPlace, e ellipse, start, sweep f
 	return r.add(f, at, e.flattenArc(geom.Path{e.at(start)}, start, sweep), false, nil)
 }
 
-// ellipse draws an ELLIPSE: centre, end of the major axis from it, ratio of the minor, parameters of its ends.
+// ellipse draws an ELLIPSE: centre, end of the major axis relative to it, ratio of the minor axis, parameters of its ends.
 func (r *dxfDrawer) ellipse(f *fields, at dxfPlace) error {
 	centre, major, ratio := f.point(10), f.point(11), f.number(40, 1)
 	start, end := f.number(41, 0), f.number(42, 2*math.Pi)
@@ -71,19 +71,19 @@ func (r *dxfDrawer) ellipse(f *fields, at dxfPlace) error {
 	case f.err != nil:
 		return f.err
 	case ratio <= 0 || major.Norm() == 0:
-		return fmt.Errorf("its axes are %g and %g long, positive lengths are needed", major.Norm(), ratio*major.Norm())
+		return fmt.Errorf("its axes are %g and %g long; both must be above zero", major.Norm(), ratio*major.Norm())
 	case !ok:
 		return nil
 	}
 	minor := major.Perp().Mul(ratio)
-	if own.a < 0 { // its points are not in its own plane, but it runs as seen from behind
+	if own.a < 0 { // its points are not in its own plane, but its direction is as seen from behind
 		minor = minor.Mul(-1)
 	}
 	return r.addEllipse(f, at, ellipse{centre, major, minor}.under(at.m), start, turnTo(start, end))
 }
 
-// bulged is a vertex and the bulge of the segment that follows it: the tangent of a quarter of the arc's angle,
-// positive where the arc runs counter-clockwise.
+// bulged is a vertex and the bulge of the segment after it: the tangent of a quarter of the arc's angle, positive if the
+// arc runs counter-clockwise.
 type bulged struct {
 	geom.Point
 	bulge float64
@@ -108,7 +108,7 @@ func (r *dxfDrawer) lwpolyline(f *fields, at dxfPlace) error {
 	return r.addBulged(f, at, own, vs, f.integer(70, 0)&1 != 0)
 }
 
-// Flags of POLYLINE (first four) and VERTEX.
+// Flags of POLYLINE (the first four) and VERTEX.
 const (
 	polyClosed    = 1
 	polySplineFit = 4
@@ -190,7 +190,7 @@ func addBulge(to geom.Path, m affine, v bulged, q geom.Point) geom.Path {
 // maxArray bounds the rows and columns of one insertion before they are multiplied.
 const maxArray = MaxNodes
 
-// insert draws a block: about its base point, scaled, turned and moved, as often as rows and columns say.
+// insert draws a block: about its base point, scaled, turned and moved, for each row and column.
 func (r *dxfDrawer) insert(f *fields, at dxfPlace) error {
 	name := f.text(2)
 	b, ok := r.file.blocks[strings.ToUpper(name)]
@@ -202,16 +202,16 @@ func (r *dxfDrawer) insert(f *fields, at dxfPlace) error {
 	case f.err != nil:
 		return f.err
 	case !ok:
-		r.note(fmt.Sprintf("%s inserts block %q, which the file does not hold; it is skipped", f.entity.at(), clip(name)))
+		r.note(fmt.Sprintf("%s inserts block %q, which is not in the file; it is skipped", f.entity.at(), clip(name)))
 		return nil
 	case slices.Contains(at.blocks, strings.ToUpper(name)):
 		return fmt.Errorf("block %q inserts itself; take the insertion out of the block", clip(name))
 	case len(at.blocks) >= MaxDepth:
-		return fmt.Errorf("blocks are nested deeper than %d; explode some", MaxDepth)
+		return fmt.Errorf("blocks are nested more than %d deep; explode some", MaxDepth)
 	case sx == 0 || sy == 0:
-		return errors.New("its scale is zero; nothing would be left of the block")
+		return errors.New("its scale is zero, which would leave nothing of the block; change the scale")
 	case cols > maxArray || rows > maxArray || cols*rows > maxArray:
-		return fmt.Errorf("it repeats its block in %d columns and %d rows, more than %d pieces are not read", cols, rows, maxArray)
+		return fmt.Errorf("it repeats its block in %d columns and %d rows; the limit is %d pieces", cols, rows, maxArray)
 	case !flat:
 		return nil
 	}
@@ -231,7 +231,7 @@ func (r *dxfDrawer) insert(f *fields, at dxfPlace) error {
 		if rows*cols > 1 {
 			g.ID = fmt.Sprintf("%s/%d", id, i+1)
 		}
-		if strings.HasPrefix(b.name, "*") { // named by the program, not by the maker
+		if strings.HasPrefix(b.name, "*") { // named by the program rather than the maker
 			g.Label = ""
 		}
 		inner.groups = append(slices.Clone(at.groups), g)
@@ -242,7 +242,7 @@ func (r *dxfDrawer) insert(f *fields, at dxfPlace) error {
 			}
 		}
 		if r.nodes++; r.nodes > MaxNodes {
-			return fmt.Errorf("with the blocks that it inserts the drawing has more than %d entities; insert fewer", MaxNodes)
+			return fmt.Errorf("with the blocks it inserts the drawing has more than %d entities; insert fewer", MaxNodes)
 		}
 	}
 	for i := range f.entity.children {

@@ -11,7 +11,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// dxfPair is a group: a code that says what the value is.
+// dxfPair is a group: a code that says what its value is.
 type dxfPair struct {
 	code  int
 	value string
@@ -33,10 +33,10 @@ func (e *dxfEntity) at() string {
 	return fmt.Sprintf("entity %d (%s)", e.index, e.kind)
 }
 
-// maxValue is how many bytes of a value are kept: the longest text that the format has in one group.
+// maxValue is how many bytes of a value are kept: the longest text that the format allows in one group.
 const maxValue = 2049
 
-// scanDXF splits a file into groups without its comments. The file's lines may end in LF, CRLF or CR.
+// scanDXF splits a file into groups, without comments. The file's lines may end in LF, CRLF or CR.
 func scanDXF(data []byte) ([]dxfPair, error) {
 	text := strings.TrimPrefix(string(data), "\xef\xbb\xbf")
 	if !utf8.ValidString(text) {
@@ -69,7 +69,7 @@ func scanDXF(data []byte) ([]dxfPair, error) {
 		}
 		code, err := strconv.Atoi(c)
 		if err != nil {
-			return nil, fmt.Errorf("line %d: a group code is a whole number, %q is none; the file is no ASCII DXF or is damaged", line, clip(c))
+			return nil, fmt.Errorf("line %d: a group code must be a whole number but is %q; the file is not ASCII DXF or is damaged", line, clip(c))
 		}
 		value, ok := next()
 		if !ok {
@@ -87,8 +87,8 @@ func scanDXF(data []byte) ([]dxfPair, error) {
 	}
 }
 
-// fromLatin1 reads bytes above 127 as Latin-1, near enough to the code page that western files are written in; layer
-// names and texts are all it touches.
+// fromLatin1 reads bytes above 127 as Latin-1, close enough to the code page of western files; it affects only layer names
+// and texts.
 func fromLatin1(s string) string {
 	runes := make([]rune, len(s))
 	for i := range len(s) {
@@ -105,7 +105,7 @@ func clip(s string) string {
 	return s
 }
 
-// fields reads an entity's groups; the first that cannot be read is kept as err.
+// fields reads an entity's groups; the first one that cannot be read is kept as err.
 type fields struct {
 	entity *dxfEntity
 	err    error
@@ -120,7 +120,7 @@ func (f *fields) find(code int) (string, bool) {
 	return "", false
 }
 
-// text is a name or a label, "" where absent.
+// text is a name or a label, "" if absent.
 func (f *fields) text(code int) string {
 	s, _ := f.find(code)
 	return unescape(strings.TrimSpace(s))
@@ -134,13 +134,13 @@ func (f *fields) number(code int, absent float64) float64 {
 	return f.parse(code, s)
 }
 
-// maxNumber bounds a coordinate before units: beyond it a double holds no thousandths of a millimetre any more.
+// maxNumber bounds a coordinate before units: beyond it a double cannot hold thousandths of a millimetre.
 const maxNumber = 1e12
 
 func (f *fields) parse(code int, s string) float64 {
 	v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
 	if (err != nil || math.IsNaN(v) || math.Abs(v) > maxNumber) && f.err == nil {
-		f.err = fmt.Errorf("group %d is %q, a number of at most %.0e belongs there", code, clip(s), maxNumber)
+		f.err = fmt.Errorf("group %d is %q; it must be a number of at most %.0e", code, clip(s), maxNumber)
 	}
 	if f.err != nil {
 		return 0
@@ -155,7 +155,7 @@ func (f *fields) integer(code, absent int) int {
 	}
 	v, err := strconv.Atoi(strings.TrimSpace(s))
 	if err != nil && f.err == nil {
-		f.err = fmt.Errorf("group %d is %q, a whole number belongs there", code, clip(s))
+		f.err = fmt.Errorf("group %d is %q; it must be a whole number", code, clip(s))
 	}
 	return v
 }
@@ -173,7 +173,7 @@ func (f *fields) point(code int) geom.Point {
 	return geom.Pt(f.parse(code, x), f.parse(code+10, y))
 }
 
-// points are all points of a code in order; each begins with its x.
+// points are all points with a code, in order; each starts with its x.
 func (f *fields) points(code int) []geom.Point {
 	var out []geom.Point
 	for _, p := range f.entity.pairs {
@@ -191,7 +191,7 @@ func (f *fields) points(code int) []geom.Point {
 	return out
 }
 
-// numbers are all values of a code in order.
+// numbers are all values with a code, in order.
 func (f *fields) numbers(code int) []float64 {
 	var out []float64
 	for _, p := range f.entity.pairs {

@@ -11,8 +11,8 @@ import (
 // dxfFile is what is kept of a file's sections.
 type dxfFile struct {
 	header     map[string][]dxfPair
-	layers     map[string]dxfLayer // by name in upper case: names do not tell case apart
-	continuous map[string]bool     // linetypes by name in upper case: whether the table gives them no dashes
+	layers     map[string]dxfLayer // by name in upper case: names are not case-sensitive
+	continuous map[string]bool     // linetypes by name in upper case: true if the table gives them no dashes
 	blocks     map[string]dxfBlock // likewise
 	entities   []dxfEntity
 	notes      []string
@@ -42,7 +42,7 @@ func parseDXF(data []byte) (*dxfFile, error) {
 	found := false
 	for len(pairs) > 0 && pairs[0] != (dxfPair{0, "EOF"}) {
 		if !pairs[0].is("SECTION") || len(pairs) < 2 || pairs[1].code != 2 {
-			return nil, fmt.Errorf("between the sections stands group %d %q; the file is damaged", pairs[0].code, clip(pairs[0].value))
+			return nil, fmt.Errorf("there is a group %d %q between the sections; the file is damaged", pairs[0].code, clip(pairs[0].value))
 		}
 		name, rest := strings.TrimSpace(pairs[1].value), pairs[2:]
 		n := 0
@@ -82,7 +82,7 @@ func parseDXF(data []byte) (*dxfFile, error) {
 	return d, nil
 }
 
-// is reports whether the group begins what is named.
+// is reports whether the group begins an element of that name.
 func (p dxfPair) is(name string) bool { return p.code == 0 && strings.TrimSpace(p.value) == name }
 
 func (d *dxfFile) readHeader(section []dxfPair) {
@@ -111,7 +111,7 @@ func (d *dxfFile) headerInt(name string) (int, bool) {
 	return 0, false
 }
 
-// insertUnits are millimetres by $INSUNITS, without those that no pattern is drawn in (miles, light years).
+// insertUnits are millimetres by $INSUNITS, without units that no pattern is drawn in (miles, light years).
 var insertUnits = map[int]float64{
 	1: float64(geom.Inch), 2: float64(geom.Foot), 4: 1, 5: 10, 6: 1000,
 	8: float64(geom.Inch) / 1e6, 9: float64(geom.Inch) / 1e3, 10: 3 * float64(geom.Foot), 13: 0.001, 14: 100,
@@ -123,15 +123,15 @@ func (d *dxfFile) unit() (float64, error) {
 	if code != 0 {
 		u, ok := insertUnits[code]
 		if !ok {
-			return 0, fmt.Errorf("the drawing's units ($INSUNITS %d) are not read; set them to millimetres or inches", code)
+			return 0, fmt.Errorf("the drawing's units ($INSUNITS %d) are not supported; set them to millimetres or inches", code)
 		}
 		return u, nil
 	}
 	if m, ok := d.headerInt("$MEASUREMENT"); ok && m == 0 {
-		d.notes = append(d.notes, "the file names no unit; inches are taken, because it says that its measurement is imperial")
+		d.notes = append(d.notes, "the file gives no unit; inches are assumed because its measurement system is imperial")
 		return float64(geom.Inch), nil
 	}
-	d.notes = append(d.notes, "the file names no unit; millimetres are taken")
+	d.notes = append(d.notes, "the file gives no unit; millimetres are assumed")
 	return 1, nil
 }
 
@@ -159,7 +159,7 @@ func (d *dxfFile) readTables(section []dxfPair) error {
 	return nil
 }
 
-// isDashed reports whether a linetype has gaps: any that the file gives dashes, or that it does not define.
+// isDashed reports whether a linetype has gaps: any that the file defines with dashes, or does not define.
 func (d *dxfFile) isDashed(linetype string) bool {
 	linetype = strings.ToUpper(linetype)
 	if linetype == "" || linetype == "CONTINUOUS" || linetype == "BYLAYER" || linetype == "BYBLOCK" {
@@ -195,10 +195,10 @@ func (d *dxfFile) readBlocks(section []dxfPair) error {
 	return nil
 }
 
-// entitiesOf cuts groups into entities; vertices and attributes go to the polyline or insertion that they follow.
+// entitiesOf groups pairs into entities; vertices and attributes go to the polyline or insertion they follow.
 func (d *dxfFile) entitiesOf(pairs []dxfPair, block string) ([]dxfEntity, error) {
 	var out []dxfEntity
-	open := false // whether children may follow
+	open := false // children may follow
 	for i := 0; i < len(pairs); {
 		if pairs[i].code != 0 {
 			i++
@@ -206,7 +206,7 @@ func (d *dxfFile) entitiesOf(pairs []dxfPair, block string) ([]dxfEntity, error)
 		}
 		e := dxfEntity{kind: strings.TrimSpace(pairs[i].value), block: block}
 		if d.parsed++; d.parsed > MaxPoints {
-			return nil, fmt.Errorf("the file has more than %d entities and vertices, those of its blocks included; leave out what is not to be cut", MaxPoints)
+			return nil, fmt.Errorf("the file has more than %d entities and vertices, including those of its blocks; leave out what is not to be cut", MaxPoints)
 		}
 		i++
 		from := i

@@ -8,7 +8,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// maxDegree bounds a spline's degree; editors draw with 3, surface programs with up to 11.
+// maxDegree bounds a spline's degree; editors draw with 3, surface modellers with up to 11.
 const maxDegree = 11
 
 // Flags of SPLINE.
@@ -74,29 +74,30 @@ func (r *dxfDrawer) spline(f *fields, at dxfPlace) error {
 	return r.add(f, at, points, closed, nil)
 }
 
-// checkSpline holds a spline to its definition: knots that do not fall, one more than control points and degree.
+// checkSpline checks a spline against its definition: knots that never fall, and one more of them than control points and
+// degree together.
 func checkSpline(degree, control int, knots, weights []float64) error {
 	switch {
 	case degree < 1 || degree > maxDegree:
-		return fmt.Errorf("its degree is %d, 1 to %d is read; draw it again as a cubic spline", degree, maxDegree)
+		return fmt.Errorf("its degree is %d; it must be from 1 to %d, so draw it again as a cubic spline", degree, maxDegree)
 	case control <= degree:
-		return fmt.Errorf("it has %d control points, degree %d needs at least %d", control, degree, degree+1)
+		return fmt.Errorf("it has %d control points; degree %d needs at least %d", control, degree, degree+1)
 	case len(knots) != control+degree+1:
-		return fmt.Errorf("it has %d knots, %d control points of degree %d need %d", len(knots), control, degree, control+degree+1)
+		return fmt.Errorf("it has %d knots; %d control points of degree %d need %d", len(knots), control, degree, control+degree+1)
 	case len(weights) != 0 && len(weights) != control:
 		return fmt.Errorf("it has %d weights for %d control points", len(weights), control)
 	}
 	for i := 1; i < len(knots); i++ {
 		if knots[i] < knots[i-1] {
-			return fmt.Errorf("its knots fall from %g to %g, they may only rise", knots[i-1], knots[i])
+			return fmt.Errorf("its knots fall from %g to %g; they must not decrease", knots[i-1], knots[i])
 		}
 	}
 	if !(knots[control] > knots[degree]) {
-		return errors.New("its knots span nothing")
+		return errors.New("its knots are all equal; draw the spline again")
 	}
 	for _, w := range weights {
 		if !(w > 0) {
-			return fmt.Errorf("a weight is %g, weights are above zero", w)
+			return fmt.Errorf("one weight is %g; weights must be above zero", w)
 		}
 	}
 	return nil
@@ -125,8 +126,8 @@ func splineSpan(cs []weighted, knots []float64, degree, k int) []weighted {
 	return bezier
 }
 
-// flattenRational appends the polyline of a rational Bézier curve, its end included. Its weights are positive, so that
-// it lies in the hull of its control points and is no farther from its chord than the farthest of them.
+// flattenRational appends the polyline of a rational Bézier curve, its end included. Its weights are positive, so it lies
+// in the hull of its control points and is no farther from its chord than the farthest of them.
 func flattenRational(to geom.Path, bezier []weighted, halvings int) geom.Path {
 	n := len(bezier) - 1
 	start, end := bezier[0].project(), bezier[n].project()
@@ -148,7 +149,7 @@ func flattenRational(to geom.Path, bezier []weighted, halvings int) geom.Path {
 	return flattenRational(to, right, halvings-1)
 }
 
-// fitSpline draws a spline of which the file gives only points that it passes.
+// fitSpline draws a spline for which the file gives only the points it passes through.
 func (r *dxfDrawer) fitSpline(f *fields, at dxfPlace, fit []geom.Point, closed bool) error {
 	var ps []geom.Point
 	for _, p := range fit {
@@ -157,23 +158,23 @@ func (r *dxfDrawer) fitSpline(f *fields, at dxfPlace, fit []geom.Point, closed b
 		}
 	}
 	if len(ps) < 2 {
-		return errors.New("it has neither control points nor two points to pass")
+		return errors.New("it has neither control points nor two points to pass through; draw it again")
 	}
 	for n := len(ps); n > 2 && ps[0].Dist(ps[n-1]) <= float64(meetGap); n = len(ps) {
 		ps, closed = ps[:n-1], true
 	}
-	r.note("splines given only by the points that they pass are drawn as natural cubic curves through them; check their shape between the points")
+	r.note("splines given only by points are drawn as natural cubic curves through them; check their shape between the points")
 	points := naturalCurve(ps, closed && len(ps) > 2)
 	return r.add(f, at, points, closed, nil)
 }
 
-// wrapPoints is how many points a closed curve is continued by past its start and end: the influence of an end falls
-// by a factor of about 0.27 with each point of a cubic spline (the root of x² + 4x + 1), to a tenth of a part in a
-// million over eleven.
+// wrapPoints is how many points a closed curve is continued past its start and end: on a cubic spline the influence of an
+// end falls by a factor of about 0.27 with each point (the root of x² + 4x + 1), to a tenth of a part in a million after
+// eleven.
 const wrapPoints = 11
 
-// naturalCurve is the polyline of the cubic spline through the points by chord length, without bend at its ends; a
-// closed one is continued around so that it has no end.
+// naturalCurve is the polyline of the cubic spline through the points by chord length, not bent at its ends; a closed one
+// is continued around so that it has no end.
 func naturalCurve(ps []geom.Point, closed bool) geom.Path {
 	first, last := 0, len(ps)-1
 	qs := ps
@@ -189,7 +190,7 @@ func naturalCurve(ps []geom.Point, closed bool) geom.Path {
 	for i := range h {
 		h[i] = qs[i].Dist(qs[i+1])
 	}
-	// Second derivatives by elimination of the tridiagonal system (Numerical Recipes' and every textbook's natural spline).
+	// Second derivatives by elimination of the tridiagonal system (the textbook natural spline, as in Numerical Recipes).
 	second := make([]geom.Point, n)
 	diag, right := make([]float64, n), make([]geom.Point, n)
 	for i := 1; i < n-1; i++ {

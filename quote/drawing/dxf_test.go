@@ -100,9 +100,9 @@ func TestDXFUnits(t *testing.T) {
 		{[]any{9, "$INSUNITS", 70, "     4"}, 10, ""},
 		{[]any{9, "$INSUNITS", 70, 5}, 100, ""},
 		{[]any{9, "$INSUNITS", 70, 6}, 10000, ""},
-		{[]any{9, "$INSUNITS", 70, 0, 9, "$MEASUREMENT", 70, 0}, 254, "inches are taken"},
-		{[]any{9, "$INSUNITS", 70, 0, 9, "$MEASUREMENT", 70, 1}, 10, "millimetres are taken"},
-		{nil, 10, "millimetres are taken"},
+		{[]any{9, "$INSUNITS", 70, 0, 9, "$MEASUREMENT", 70, 0}, 254, "inches are assumed"},
+		{[]any{9, "$INSUNITS", 70, 0, 9, "$MEASUREMENT", 70, 1}, 10, "millimetres are assumed"},
+		{nil, 10, "millimetres are assumed"},
 	} {
 		d := mustRead(t, file(c.header...))
 		if got := float64(d.Lines[0].Points.Length()); math.Abs(got-c.length) > 1e-9 {

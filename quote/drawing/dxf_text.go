@@ -6,14 +6,14 @@ import (
 	"strings"
 )
 
-// maxLabel is how many bytes of a text are kept: more than names a piece, little enough for every copy of a block.
+// maxLabel is how many bytes of a text are kept: more than any piece's name, little enough for every copy of a block.
 const maxLabel = 1000
 
-// attributeHidden is the flag of an ATTRIB that is not shown.
+// attributeHidden is the flag of an ATTRIB that is not displayed.
 const attributeHidden = 1
 
-// text adds a TEXT, ATTRIB or MTEXT by its anchor. Texts of paper space do not come here; those on layers that are
-// switched off do, because they are often what names the pieces.
+// text adds a TEXT, ATTRIB or MTEXT, located by its anchor. Texts in paper space do not get here; those on switched-off
+// layers do, because they often name the pieces.
 func (r *dxfDrawer) text(f *fields, at dxfPlace) {
 	own, ok := r.plane(f)
 	place := f.point(10)
@@ -52,7 +52,7 @@ func (r *dxfDrawer) text(f *fields, at dxfPlace) {
 	r.texts = append(r.texts, Text{Value: value, Place: p, Layer: layer, Groups: at.groups, At: f.entity.at()})
 }
 
-// unescape replaces \U+XXXX, which R12 to 2004 write for what their code page lacks.
+// unescape replaces \U+XXXX, which R12 to 2004 write for characters missing from their code page.
 func unescape(s string) string {
 	i := strings.Index(s, `\U+`)
 	if i < 0 {
@@ -74,8 +74,8 @@ func unescape(s string) string {
 	return b.String() + s
 }
 
-// textOfCodes takes the control codes out of a one-line text: %%d, %%p, %%c are signs, %%u and %%o switch lines, %%nnn is
-// a character.
+// textOfCodes resolves the control codes in a one-line text: %%d, %%p, %%c are signs, %%u and %%o toggle lines, %%nnn is a
+// character.
 func textOfCodes(s string) string {
 	s = unescape(s)
 	var b strings.Builder
@@ -110,7 +110,7 @@ func textOfCodes(s string) string {
 	}
 }
 
-// paragraphOfCodes takes the format codes out of a paragraph text; its lines are parted by a space.
+// paragraphOfCodes removes the format codes from a paragraph text; its lines are joined by a space.
 func paragraphOfCodes(s string) string {
 	s = textOfCodes(s)
 	var b strings.Builder

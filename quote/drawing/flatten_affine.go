@@ -6,8 +6,8 @@ import (
 	"benchbell/quote/geom"
 )
 
-// similarTolerance is the relative difference of an affine map's two stretches below which a circle under it is still
-// called a circle: an editor's six printed digits, far under what a drill would show.
+// similarTolerance is the relative difference between an affine map's two stretches below which a circle under it still
+// counts as a circle: the rounding of an editor's six digits, far less than a drill would show.
 const similarTolerance = 1e-5
 
 // affine maps (x, y) to (ax + cy + e, bx + dy + f): the six numbers in the order of SVG's matrix().
@@ -38,13 +38,13 @@ func (m affine) apply(p geom.Point) geom.Point {
 	return geom.Pt(m.a*p.X+m.c*p.Y+m.e, m.b*p.X+m.d*p.Y+m.f)
 }
 
-// vector maps a difference of points, which no translation moves.
+// vector maps a difference of points, which translation does not affect.
 func (m affine) vector(p geom.Point) geom.Point {
 	return geom.Pt(m.a*p.X+m.c*p.Y, m.b*p.X+m.d*p.Y)
 }
 
-// stretches are the map's singular values, the greater first: half the sum and difference of the lengths of its parts
-// that keep and that reverse orientation.
+// stretches are the map's singular values, the larger first: half the sum and difference of the lengths of its
+// orientation-preserving and orientation-reversing parts.
 func (m affine) stretches() (great, small float64) {
 	keep := math.Hypot(m.a+m.d, m.b-m.c)
 	reverse := math.Hypot(m.a-m.d, m.b+m.c)
@@ -57,7 +57,7 @@ func (m affine) stretch() float64 {
 	return great
 }
 
-// similarity is the map's scale where it stretches alike in all directions; it may mirror.
+// similarity is the map's scale if it scales equally in all directions; it may mirror.
 func (m affine) similarity() (scale float64, ok bool) {
 	great, small := m.stretches()
 	return (great + small) / 2, great-small <= similarTolerance*great

@@ -9,23 +9,23 @@ import (
 	"benchbell/quote/geom"
 )
 
-// meetGap is the distance within which two ends are the same point: what a file written with two or three decimals
-// leaves between them.
+// meetGap is the distance within which two ends are the same point: what two or three decimals in a file leave between
+// them.
 const meetGap geom.MM = 0.01
 
 // outlineGaps is how many gaps long a line must be to be closed onto itself: a shorter one is a tick, not an outline.
 const outlineGaps = 3
 
-// maxPlaces bounds how many places or kinds are listed one by one; a drawing with more is at fault as a whole.
+// maxPlaces bounds how many places or kinds are listed one by one; a drawing with more is wrong as a whole.
 const maxPlaces = 12
 
-// Join makes chains of open lines into one line each where their ends meet within gap, and closes those that return
-// to their start; many editors write an outline as loose segments. Only lines of which the file says the same are
-// joined: layer, groups, label, classes, data, colours, dash. Where more than two ends meet it does not guess: these
-// ends stay apart and a note says where. Ends that meet within 0.01 mm are paired first, so that a wide gap does not
-// take a short segment's own ends for a meeting; a wider gap is bridged by a straight line and noted. A joined line
-// stands where its first member stood, runs as that ran and keeps its ID and place. Coordinates must be finite.
-// The same lines give the same result.
+// Join joins open lines whose ends meet within gap into one line each, and closes those that return to their start; many
+// editors write an outline as loose segments. Lines are joined only if the file says the same about them: layer, groups,
+// label, classes, data, colours, dash. Where more than two ends meet it does not guess: these ends stay separate and a note
+// says where. Ends that meet within 0.01 mm are paired first, so that a wide gap does not mistake a short segment's own
+// ends for a meeting; a wider gap is bridged by a straight line and noted. A joined line is in the place of its first
+// member, runs in the same direction and keeps its ID and place. Coordinates must be finite. The same lines give the same
+// result.
 func Join(lines []Line, gap geom.MM) (joined []Line, notes []string) {
 	lines = slices.Clone(lines)
 	if !(gap > 0) {
@@ -58,8 +58,7 @@ func (e lineEnd) in(lines []Line) geom.Point {
 	return p[0]
 }
 
-// joinPass joins what meets within gap. Its notes are the places that it left alone, and the gaps above meetGap that it
-// bridged.
+// joinPass joins what meets within gap. Its notes are the places it left alone and the gaps above meetGap that it bridged.
 func joinPass(lines []Line, gap geom.MM) (joined []Line, notes []string) {
 	mate, notes := mates(lines, gap)
 	done := make([]bool, len(lines))
@@ -75,7 +74,7 @@ func joinPass(lines []Line, gap geom.MM) (joined []Line, notes []string) {
 		}
 		l, widest := weld(lines, i, chain, closed)
 		if closed && geom.Ring(l.Points).Area() <= geom.MM2(float64(meetGap)*float64(l.Points.Length())) {
-			notes = append(notes, fmt.Sprintf("the line at %s is drawn there and back; its ends are left as they are", lines[i].At))
+			notes = append(notes, fmt.Sprintf("the line at %s runs out and back; its ends are left as they are", lines[i].At))
 			for _, e := range chain {
 				delete(mate, e)
 				delete(mate, e.other())
@@ -101,7 +100,7 @@ func joinPass(lines []Line, gap geom.MM) (joined []Line, notes []string) {
 	return joined, notes
 }
 
-// mates are the ends that belong together, each with the other, and a note for every place where more than two meet.
+// mates are the ends that belong together, each mapped to the other, and a note for every place where more than two meet.
 func mates(lines []Line, gap geom.MM) (mate map[lineEnd]lineEnd, notes []string) {
 	var kinds []string
 	ends := map[string][]lineEnd{}
@@ -121,7 +120,7 @@ func mates(lines []Line, gap geom.MM) (mate map[lineEnd]lineEnd, notes []string)
 			switch own := lines[a.line].Points; {
 			case len(c) > 2:
 				p := a.in(lines)
-				notes = append(notes, fmt.Sprintf("%d line ends meet at (%.1f, %.1f), the first of %s; which belong together would be a guess, so they are left apart",
+				notes = append(notes, fmt.Sprintf("%d line ends meet at (%.1f, %.1f), the first of %s; it is unclear which belong together, so they are left separate",
 					len(c), p.X, p.Y, lines[a.line].At))
 			case a.line == b.line && (len(own) < 3 || own.Length() <= outlineGaps*gap): // a tick
 			default:
@@ -132,8 +131,8 @@ func mates(lines []Line, gap geom.MM) (mate map[lineEnd]lineEnd, notes []string)
 	return mate, notes
 }
 
-// chainOf is the chain that the line of e belongs to, each member by the end at which it is entered, and whether it
-// returns to its start. A closed chain starts with e; an open one where walking back from e ends.
+// chainOf is the chain that the line of e belongs to, each member given by the end at which it is entered, and whether the
+// chain returns to its start. A closed chain starts with e; an open one where walking back from e ends.
 func chainOf(e lineEnd, mate map[lineEnd]lineEnd) (chain []lineEnd, closed bool) {
 	start := e
 	for {
@@ -157,7 +156,7 @@ func chainOf(e lineEnd, mate map[lineEnd]lineEnd) (chain []lineEnd, closed bool)
 	}
 }
 
-// weld is the chain as one line with what the file says of its first member, and the widest gap in it.
+// weld is the chain as one line, with what the file says about its first member, and the widest gap in it.
 func weld(lines []Line, first int, chain []lineEnd, closed bool) (Line, float64) {
 	var points geom.Path
 	var widest float64
@@ -187,7 +186,7 @@ func weld(lines []Line, first int, chain []lineEnd, closed bool) (Line, float64)
 	return l, widest
 }
 
-// sameKind is everything that the file says of a line but its geometry, identity and place.
+// sameKind is everything the file says about a line except its geometry, identity and place.
 func sameKind(l *Line) string {
 	s := fmt.Sprintf("%q %q %q %q %q %v %v", l.Layer, l.Label, l.Class, l.Stroke, l.Fill, l.Dashed, l.Hidden)
 	for _, g := range l.Groups {
@@ -199,8 +198,8 @@ func sameKind(l *Line) string {
 	return s
 }
 
-// clusters are the groups of two or more ends that meet, each end within gap of another of its group, in the order
-// of their first end. Cells of a grid are so small that all ends in one meet.
+// clusters are the groups of two or more ends that meet, each end within gap of another in its group, in the order of their
+// first end. Grid cells are so small that all ends in one meet.
 func clusters(lines []Line, ends []lineEnd, gap float64) [][]lineEnd {
 	type cell struct{ x, y float64 }
 	side := gap / math.Sqrt2 * 0.999
@@ -246,7 +245,7 @@ func clusters(lines []Line, ends []lineEnd, gap float64) [][]lineEnd {
 				if len(near) == 0 || root(own[0]) == root(near[0]) {
 					continue
 				}
-				if len(own) > 2 && len(near) > 2 { // both stay apart anyway; comparing all with all would take hours
+				if len(own) > 2 && len(near) > 2 { // both stay separate anyway; comparing all with all would take hours
 					continue
 				}
 				if meet(own, near) {

@@ -132,8 +132,8 @@ func TestJoinRefusesToGuess(t *testing.T) {
 		note  string
 	}{
 		{"three ends", []Line{l("0", "", a, b), l("0", "", a, c), l("0", "", geom.Pt(-9, -9), a)}, 0.01, "3 line ends meet at (0.0, 0.0)"},
-		{"drawn twice", []Line{l("0", "", a, b), l("0", "", b, a)}, 0.01, "drawn there and back"},
-		{"a curve drawn twice", []Line{l("0", "", a, b, c), l("0", "", a, b, c)}, 1, "drawn there and back"},
+		{"drawn twice", []Line{l("0", "", a, b), l("0", "", b, a)}, 0.01, "runs out and back"},
+		{"a curve drawn twice", []Line{l("0", "", a, b, c), l("0", "", a, b, c)}, 1, "runs out and back"},
 		{"two layers", []Line{l("0", "", a, b), l("1", "", b, c)}, 1, ""},
 		{"two labels", []Line{l("0", "fold 1", a, b), l("0", "fold 2", b, c)}, 1, ""},
 		{"a tick", []Line{l("0", "", a, geom.Pt(0.3, 0.3), geom.Pt(0.6, 0))}, 1, ""},

@@ -6,10 +6,10 @@ import (
 	"fmt"
 )
 
-// Read reads a drawing of either format, told apart by its first bytes.
+// Read reads a drawing in either format, recognised by its first bytes.
 func Read(data []byte) (*Drawing, error) {
 	if len(data) > MaxBytes {
-		return nil, fmt.Errorf("the drawing has %d bytes, at most %d are read", len(data), MaxBytes)
+		return nil, fmt.Errorf("the drawing has %d bytes; the limit is %d", len(data), MaxBytes)
 	}
 	plain, err := plainText(data)
 	if err != nil {

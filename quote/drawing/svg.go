@@ -12,9 +12,9 @@ import (
 	"benchbell/quote/geom"
 )
 
-// readSVG reads SVG 1.1 and what SVG 2 changed of it (W3C Recommendation SVG 1.1 Second Edition, 2011; W3C Candidate
-// Recommendation SVG 2, 2018), as far as lines go: geometry, transforms, viewports, and the styles that tell lines
-// apart. Nothing is painted: clips, masks, markers, patterns, filters and stroke widths are not followed.
+// readSVG reads SVG 1.1 and what SVG 2 changed in it (W3C Recommendation SVG 1.1 Second Edition, 2011; W3C Candidate
+// Recommendation SVG 2, 2018), as far as lines are concerned: geometry, transforms, viewports, and the styles that
+// distinguish lines. Nothing is painted: clips, masks, markers, patterns, filters and stroke widths are ignored.
 func readSVG(data []byte) (*Drawing, error) {
 	tree, err := parseSVG(data)
 	if err != nil {
@@ -29,19 +29,19 @@ func readSVG(data []byte) (*Drawing, error) {
 	return &r.drawing, nil
 }
 
-// maxWork bounds the bytes of attributes read while drawing, where a use has them read again: four whole files.
+// maxWork bounds the bytes of attributes read while drawing, since a use reads them again: four whole files.
 const maxWork = 4 * MaxBytes
 
-// svgReader walks the tree and collects its lines. Its counters run down over the whole drawing, so that no nesting of
-// uses multiplies past them.
+// svgReader walks the tree and collects its lines. Its counters count down over the whole drawing, so that nested uses
+// cannot multiply past them.
 type svgReader struct {
 	tree    *svgTree
 	drawing Drawing
 	notes   svgNotes
 	visited int
-	points  int // points that may yet be made
+	points  int // points that may still be made
 	work    int
-	active  map[*svgNode]bool // elements that are being drawn now, to find cycles
+	active  map[*svgNode]bool // elements being drawn now, to find cycles
 	uses    []*svgNode        // the chain of uses that led here
 }
 
@@ -68,7 +68,7 @@ func (r *svgReader) root() error {
 		return root.wrap(d.err)
 	}
 	if d.transform != nil {
-		return root.wrap(errors.New("a transform of the whole page is not read; put it on a group"))
+		return root.wrap(errors.New("a transform of the whole page is not supported; put it on a group"))
 	}
 	ctx.style = ctx.style.with(d)
 	r.active[root] = true
@@ -84,26 +84,26 @@ func (r *svgReader) children(n *svgNode, ctx svgContext) error {
 	return nil
 }
 
-// draw draws one element and what is in it.
+// draw draws an element and its contents.
 func (r *svgReader) draw(n *svgNode, ctx svgContext) error {
 	if n.name == "" {
 		return nil
 	}
 	ctx.depth++
 	if r.visited++; r.visited > MaxNodes {
-		return n.wrap(fmt.Errorf("with every use drawn, the drawing has more than %d elements; unlink clones or simplify it", MaxNodes))
+		return n.wrap(fmt.Errorf("counting every use, the drawing has more than %d elements; unlink clones or simplify it", MaxNodes))
 	}
 	if ctx.depth > MaxDepth {
 		return n.wrap(fmt.Errorf("groups and uses are nested more than %d deep; ungroup some", MaxDepth))
 	}
 	if r.work -= n.size; r.work < 0 {
-		return n.wrap(errors.New("uses repeat more path data than is read; unlink clones or simplify the drawing"))
+		return n.wrap(errors.New("uses repeat too much path data; unlink clones or simplify the drawing"))
 	}
 	if notDrawn[n.name] {
 		return nil
 	}
 	if !n.eligible() {
-		r.notes.add("what asks for an extension or another language than English is skipped", n.at())
+		r.notes.add("content that requires an extension or a language other than English is skipped", n.at())
 		return nil
 	}
 	d := r.tree.declared(n)
@@ -115,7 +115,7 @@ func (r *svgReader) draw(n *svgNode, ctx svgContext) error {
 		ctx.m = ctx.m.mul(*d.transform)
 	}
 	if d.clipped {
-		r.notes.add("a clip or mask is not followed, the lines beneath are read whole", n.at())
+		r.notes.add("clips and masks are ignored; the lines under them are read in full", n.at())
 	}
 	switch n.name {
 	case "g", "a":
@@ -135,13 +135,13 @@ func (r *svgReader) draw(n *svgNode, ctx svgContext) error {
 	case "text":
 		return r.text(n, ctx)
 	case "image", "foreignObject":
-		r.notes.add(fmt.Sprintf("%s is skipped, only lines are read", n.name), n.at())
+		r.notes.add(fmt.Sprintf("%s is skipped because only lines are read", n.name), n.at())
 		return nil
 	}
 	if shape, ok := svgShapes[n.name]; ok {
 		return r.shape(n, ctx, shape)
 	}
-	r.notes.add(fmt.Sprintf("the element %.40q is not known and is skipped", n.name), n.at())
+	r.notes.add(fmt.Sprintf("the unknown element %.40q is skipped", n.name), n.at())
 	return nil
 }
 
@@ -154,8 +154,8 @@ var notDrawn = map[string]bool{
 	"animateColor": true, "set": true,
 }
 
-// groupChain is the enclosing groups, innermost first, made a list only where a line wants it: uses of uses that draw
-// nothing would have it copied over and over.
+// groupChain is the enclosing groups, innermost first. It becomes a list only when a line needs it: otherwise uses of uses
+// that draw nothing would copy it over and over.
 type groupChain struct {
 	outer *groupChain
 	group Group
@@ -163,7 +163,7 @@ type groupChain struct {
 	all   []Group
 }
 
-// list is the groups outermost first; lines of one group share it.
+// list is the groups, outermost first; lines of one group share it.
 func (c *groupChain) list() []Group {
 	if c == nil {
 		return nil
@@ -199,7 +199,7 @@ func (ctx svgContext) inside(n *svgNode, used bool) svgContext {
 	return ctx
 }
 
-// unescapedID undoes "_x5F_" and the like, by which editors write characters of a layer's name that no id may hold.
+// unescapedID undoes "_x5F_" and the like, by which editors write characters in a layer's name that an id must not contain.
 func unescapedID(id string) string {
 	return escapedCharacter.ReplaceAllStringFunc(id, func(s string) string {
 		code, err := strconv.ParseUint(s[2:len(s)-1], 16, 32)
@@ -212,7 +212,7 @@ func unescapedID(id string) string {
 
 var escapedCharacter = regexp.MustCompile(`_x[0-9A-Fa-f]{2,4}_`)
 
-// use draws what an element refers to, moved by x and y (SVG 2, 5.6).
+// use draws the element it refers to, moved by x and y (SVG 2, 5.6).
 func (r *svgReader) use(n *svgNode, ctx svgContext) error {
 	href := n.href()
 	id, local := strings.CutPrefix(href, "#")
@@ -222,10 +222,10 @@ func (r *svgReader) use(n *svgNode, ctx svgContext) error {
 		r.notes.add("a use of another file or of nothing is skipped", n.at())
 		return nil
 	case target == nil:
-		r.notes.add("a use refers to an id that is not in the file and is skipped", n.at())
+		r.notes.add("a use of an id that is not in the file is skipped", n.at())
 		return nil
 	case r.active[target]:
-		return n.wrap(fmt.Errorf("uses draw themselves: %s; unlink one of them", r.chain(n)))
+		return n.wrap(fmt.Errorf("these uses include themselves: %s; unlink one of them", r.chain(n)))
 	}
 	x, y, err := n.lengths2("x", "y", ctx)
 	if err != nil {
@@ -262,7 +262,7 @@ func (r *svgReader) use(n *svgNode, ctx svgContext) error {
 	return r.nested(target, n, ctx)
 }
 
-// chain names the uses that lead back to where they began.
+// chain names the uses that lead back to their start.
 func (r *svgReader) chain(last *svgNode) string {
 	var b strings.Builder
 	for _, u := range append(r.uses[:len(r.uses):len(r.uses)], last) {
@@ -271,10 +271,10 @@ func (r *svgReader) chain(last *svgNode) string {
 	return strings.TrimSuffix(b.String(), " → ")
 }
 
-// shape traces one shape and takes its lines.
+// shape traces a shape and adds its lines.
 func (r *svgReader) shape(n *svgNode, ctx svgContext, shape func(*svgNode, svgContext, *pathTrace) error) error {
 	if d := r.tree.declared(n); d.geometry != "" {
-		return n.wrap(fmt.Errorf("its %s stands in a style, which is not read; make it an attribute or turn the object into a path", d.geometry))
+		return n.wrap(fmt.Errorf("its %s is set in a style, which is not supported; make it an attribute or convert the object to a path", d.geometry))
 	}
 	t := &pathTrace{m: ctx.m, left: r.points}
 	err := shape(n, ctx, t)
@@ -283,12 +283,12 @@ func (r *svgReader) shape(n *svgNode, ctx svgContext, shape func(*svgNode, svgCo
 		return n.wrap(err)
 	}
 	if t.done() == 0 {
-		r.notes.add(fmt.Sprintf("%s without extent is skipped", n.name), n.at())
+		r.notes.add(fmt.Sprintf("%s of zero size is skipped", n.name), n.at())
 	} else if t.empty > 0 {
-		r.notes.add("a part of a path without length is skipped", n.at())
+		r.notes.add("part of a path with zero length is skipped", n.at())
 	}
 	if t.flat > 0 {
-		r.notes.add("a closed line of two points is read as an open one", n.at())
+		r.notes.add("a closed line of two points is read as an open line", n.at())
 	}
 	line := Line{
 		Layer: ctx.layer, Groups: ctx.groups.list(), ID: n.attr("id"), Label: n.label(), Class: n.class, Data: merged(n.data, ctx.data),
@@ -306,7 +306,7 @@ func (r *svgReader) shape(n *svgNode, ctx svgContext, shape func(*svgNode, svgCo
 	return nil
 }
 
-// at says where an element stands, and where it is used where that is not the same.
+// at says where an element is in the file, and where it is used if that is elsewhere.
 func (r *svgReader) at(n *svgNode) string {
 	if len(r.uses) == 0 {
 		return n.at()
@@ -314,7 +314,7 @@ func (r *svgReader) at(n *svgNode) string {
 	return fmt.Sprintf("line %d, used in line %d", n.line, r.uses[0].line)
 }
 
-// merged is a shape's data with what its use adds.
+// merged is a shape's data together with what its use adds.
 func merged(own, use map[string]string) map[string]string {
 	if len(use) == 0 {
 		return own
@@ -329,7 +329,7 @@ func merged(own, use map[string]string) map[string]string {
 	return all
 }
 
-// text takes a label. What is hidden is no label.
+// text adds a label. Hidden text is not a label.
 func (r *svgReader) text(n *svgNode, ctx svgContext) error {
 	value, place := n.words()
 	if value == "" {
@@ -340,7 +340,7 @@ func (r *svgReader) text(n *svgNode, ctx svgContext) error {
 		return nil
 	}
 	if len(value) > maxLabel {
-		r.notes.add("a text too long for a label is cut short", n.at())
+		r.notes.add("a text too long for a label is shortened", n.at())
 		value = strings.ToValidUTF8(value[:maxLabel], "")
 	}
 	r.work -= place.size

@@ -8,8 +8,8 @@ import (
 	"strings"
 )
 
-// Bounds on the entities of a document type. Some editors name the namespaces they use so, a dozen at most, each used
-// once or twice; all uses together may not make a file larger by more than maxExpansion bytes.
+// Bounds on the entities of a document type. Some editors declare the namespaces they use this way, a dozen at most, each
+// used once or twice; all uses together must not make a file larger by more than maxExpansion bytes.
 const (
 	maxEntities    = 20
 	maxEntityBytes = 200
@@ -17,16 +17,16 @@ const (
 )
 
 var (
-	errDocumentType = errors.New("a document type with declarations of its own is not read, except for a few plain texts; save the drawing as plain SVG")
+	errDocumentType = errors.New("a document type may declare only a few plain texts; save the drawing as plain SVG")
 
-	// documentType is a document type with an internal subset (XML 1.0, production 28), entity one declaration of a text
-	// in it (productions 70 to 74). The name may have no letters past ASCII; the text neither markup nor a reference, so
+	// documentType is a document type with an internal subset (XML 1.0, production 28), entity one declaration of a text in
+	// it (productions 70 to 74). The name must be ASCII letters; the text must contain neither markup nor references, so
 	// that nothing nests.
 	documentType = regexp.MustCompile(`^DOCTYPE\s+[\w.:-]+(?:\s+(?:PUBLIC\s+(?:"[^"]*"|'[^']*')\s+|SYSTEM\s+)(?:"[^"]*"|'[^']*'))?\s*\[((?s:.*))\]\s*$`)
 	entity       = regexp.MustCompile(`^<!ENTITY\s+([A-Za-z_][\w.-]*)\s+(?:"([^"<&%]*)"|'([^'<&%]*)')\s*>`)
 )
 
-// entities reads what a directive declares: nil where it declares nothing. data is the whole file, in which the uses are
+// entities reads what a directive declares: nil if it declares nothing. data is the whole file, in which the uses are
 // counted before any is expanded.
 func entities(directive, data []byte) (map[string]string, error) {
 	if !bytes.ContainsRune(directive, '[') && !bytes.Contains(bytes.ToUpper(directive), []byte("ENTITY")) {

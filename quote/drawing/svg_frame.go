@@ -9,13 +9,13 @@ import (
 	"benchbell/quote/geom"
 )
 
-// assumedPixels is said wherever no real unit fixes the drawing's size.
-const assumedPixels = "the drawing's size is not in a real unit, so a unit is taken as a CSS pixel, 96 to the inch; " +
-	"where it comes out 4/3 or 16/15 too small the editor counted 72 or 90, set the document's size in mm there"
+// assumedPixels is noted whenever no real unit determines the drawing's size.
+const assumedPixels = "the drawing's size is not in a real unit, so a unit counts as a CSS pixel, 96 to the inch; " +
+	"if it comes out too small by 4/3 or 16/15, the editor uses 72 or 90 to the inch: set the document's size in mm there"
 
 // page is the outermost viewport: user units to millimetres, y up from the page's lower edge (SVG 2, 8.2). A width or
-// height that is missing or a percentage follows the other by the view box; where neither is given in the real world,
-// a unit is a CSS pixel and that is noted.
+// height that is missing or a percentage follows from the other by the view box; if neither is given in a real unit, a unit
+// is a CSS pixel and that is noted.
 func (r *svgReader) page(n *svgNode) (svgContext, error) {
 	width, height := 0.0, 0.0 // millimetres
 	real := false
@@ -34,7 +34,7 @@ func (r *svgReader) page(n *svgNode) (svgContext, error) {
 		case unit == "%":
 			continue
 		case v <= 0:
-			return svgContext{}, fmt.Errorf("%s is %g; set the document's size", side.name, v)
+			return svgContext{}, fmt.Errorf("%s is %g; set the document's size to more than zero", side.name, v)
 		}
 		real = real || (unit != "" && unit != "px")
 		*side.to = v * unitLengths[unit]
@@ -70,8 +70,8 @@ func (r *svgReader) page(n *svgNode) (svgContext, error) {
 	return ctx, nil
 }
 
-// nested draws the children of an inner svg or of a symbol, whose size its use may give (SVG 2, 5.5, 5.6 and 8.2).
-// What hangs over the viewport is not clipped.
+// nested draws the children of an inner svg or of a symbol, whose size its use may give (SVG 2, 5.5, 5.6 and 8.2). What
+// extends beyond the viewport is not clipped.
 func (r *svgReader) nested(n, sized *svgNode, ctx svgContext) error {
 	var size [2]float64
 	for i, side := range []struct {
@@ -92,7 +92,7 @@ func (r *svgReader) nested(n, sized *svgNode, ctx svgContext) error {
 			v = side.whole
 		}
 		if size[i] = v; v < 0 {
-			return n.wrap(fmt.Errorf("%s is %g, want zero or more", side.name, v))
+			return n.wrap(fmt.Errorf("%s is %g; it must be zero or more", side.name, v))
 		}
 	}
 	x, y, err := n.lengths2("x", "y", ctx)
@@ -108,7 +108,7 @@ func (r *svgReader) nested(n, sized *svgNode, ctx svgContext) error {
 	ctx.width, ctx.height = size[0], size[1]
 	if box != nil {
 		if size[0] == 0 || size[1] == 0 {
-			r.notes.add(fmt.Sprintf("%s of no width or height is skipped with what is in it", n.name), n.at())
+			r.notes.add(fmt.Sprintf("%s of zero width or height is skipped with its contents", n.name), n.at())
 			return nil
 		}
 		m, err := box.fit(size[0], size[1], n.attr("preserveAspectRatio"))
@@ -133,12 +133,12 @@ func (n *svgNode) viewBox() (*viewBox, error) {
 		return nil, fmt.Errorf("viewBox: %w", err)
 	}
 	if len(v) != 4 || v[2] <= 0 || v[3] <= 0 {
-		return nil, fmt.Errorf("viewBox is %.40q, want x, y, width and height, the last two above zero", text)
+		return nil, fmt.Errorf("viewBox is %.40q; it must be x, y, width and height, the last two above zero", text)
 	}
 	return &viewBox{v[0], v[1], v[2], v[3]}, nil
 }
 
-// fit maps the box into a viewport (SVG 2, 8.6 and 8.7).
+// fit maps the box to a viewport (SVG 2, 8.6 and 8.7).
 func (b *viewBox) fit(width, height float64, preserve string) (affine, error) {
 	sx, sy := width/b.width, height/b.height
 	words := strings.Fields(preserve)
@@ -153,7 +153,7 @@ func (b *viewBox) fit(width, height float64, preserve string) (affine, error) {
 		slice = words[1] == "slice"
 	}
 	if len(words) > 2 || (len(words) == 2 && !slice && words[1] != "meet") {
-		return identity, fmt.Errorf("preserveAspectRatio %.40q is not known, want one such as \"xMidYMid meet\"", preserve)
+		return identity, fmt.Errorf("preserveAspectRatio is %.40q; use a value such as \"xMidYMid meet\"", preserve)
 	}
 	x, y := 0.0, 0.0
 	if align != "none" {
@@ -165,18 +165,18 @@ func (b *viewBox) fit(width, height float64, preserve string) (affine, error) {
 		fx, okX := alignments[prefix(align, 4)]
 		fy, okY := alignments[strings.Replace(strings.TrimPrefix(align, prefix(align, 4)), "Y", "x", 1)]
 		if !okX || !okY {
-			return identity, fmt.Errorf("preserveAspectRatio %.40q is not known, want one such as \"xMidYMid meet\"", preserve)
+			return identity, fmt.Errorf("preserveAspectRatio is %.40q; use a value such as \"xMidYMid meet\"", preserve)
 		}
 		x, y = fx*(width-b.width*s), fy*(height-b.height*s)
 	}
 	m := translation(x, y).mul(scaling(sx, sy)).mul(translation(-b.x, -b.y))
 	if !m.finite() || math.Abs(sx) > maxUserUnits || math.Abs(sy) > maxUserUnits {
-		return identity, errors.New("viewBox and size are too far apart")
+		return identity, errors.New("viewBox and size differ too much; set the document's size again")
 	}
 	return m, nil
 }
 
-// alignments are the share of the free room that goes before the box.
+// alignments are the share of the free space placed before the box.
 var alignments = map[string]float64{"xMin": 0, "xMid": 0.5, "xMax": 1}
 
 func prefix(s string, n int) string { return s[:min(n, len(s))] }

@@ -7,13 +7,13 @@ import (
 	"benchbell/quote/geom"
 )
 
-// pathParser reads path data (SVG 1.1, 8.3; SVG 2, 9.3). SVG draws up to an error; a pattern drawn in part would be cut
-// in part, so that an error here refuses the drawing.
+// pathParser reads path data (SVG 1.1, 8.3; SVG 2, 9.3). SVG draws up to an error; a pattern drawn in part would be cut in
+// part, so here an error refuses the drawing.
 type pathParser struct {
 	scanner
 	t       *pathTrace
-	at      geom.Point // where the pen is, in user units
-	begin   geom.Point // where the subpath began
+	at      geom.Point // position of the pen, in user units
+	begin   geom.Point // start of the subpath
 	control geom.Point // last control point, which smooth curves mirror
 	last    byte       // upper case of the last command
 }
@@ -35,10 +35,10 @@ func (p *pathParser) run() error {
 		command := p.peek()
 		upper := command &^ 0x20
 		if segments[upper] == nil && upper != 'Z' {
-			return fmt.Errorf("want a path command, found %s", p.found())
+			return fmt.Errorf("expected a path command, found %s", p.found())
 		}
 		if p.last == 0 && upper != 'M' {
-			return fmt.Errorf("path data begins with %q, want M", command)
+			return fmt.Errorf("path data begins with %q; it must begin with M", command)
 		}
 		p.i++
 		if upper == 'Z' {
@@ -66,7 +66,7 @@ func (p *pathParser) segments(command byte, relative bool) error {
 				return nil
 			}
 		}
-		if command != 'M' && !p.t.drawing { // after a close the next subpath begins at the same place
+		if command != 'M' && !p.t.drawing { // after a close the next subpath starts at the same place
 			if err := p.t.moveTo(p.begin); err != nil {
 				return err
 			}
@@ -160,7 +160,7 @@ func (p *pathParser) quadratic(c, to geom.Point) error {
 	return p.t.quadraticTo(c, to)
 }
 
-// mirrored is the first control point of a smooth curve: the last curve's mirrored, else where the pen is.
+// mirrored is the first control point of a smooth curve: the last curve's, mirrored, or else the pen's position.
 func (p *pathParser) mirrored(kind, smooth byte) geom.Point {
 	if p.last != kind && p.last != smooth {
 		return p.at
@@ -196,7 +196,7 @@ func (s *scanner) point() (geom.Point, error) {
 	return geom.Pt(x, y), err
 }
 
-// flag reads an arc's flag: one digit, after which anything may follow at once.
+// flag reads an arc's flag: one digit, which anything may follow directly.
 func (s *scanner) flag() (bool, error) {
 	switch s.peek() {
 	case '0':
@@ -206,10 +206,10 @@ func (s *scanner) flag() (bool, error) {
 		s.i++
 		return true, nil
 	}
-	return false, fmt.Errorf("want an arc's flag, 0 or 1, found %s", s.found())
+	return false, fmt.Errorf("expected an arc's flag, 0 or 1, found %s", s.found())
 }
 
-// arc reads and draws an elliptical arc; out of range parameters are mended as SVG 1.1, appendix F.6.2 says.
+// arc reads and draws an elliptical arc; out-of-range parameters are corrected as in SVG 1.1, appendix F.6.2.
 func (p *pathParser) arc(origin geom.Point) error {
 	radii, err := p.point()
 	if err != nil {
@@ -253,7 +253,7 @@ func (p *pathParser) arc(origin geom.Point) error {
 }
 
 // arcThrough is the ellipse of an arc between two points, and the arc's angles on it (SVG 1.1 Second Edition, appendix
-// F.6.5 and F.6.6): worked in the circle that the ellipse is an affine image of.
+// F.6.5 and F.6.6), computed in the circle of which the ellipse is an affine image.
 func arcThrough(from, to geom.Point, rx, ry, degrees float64, large, positive bool) (e ellipse, start, sweep float64) {
 	sin, cos := geom.SinCosDeg(degrees)
 	flat := func(v geom.Point) geom.Point { // into the frame where the ellipse is the unit circle
@@ -262,7 +262,7 @@ func arcThrough(from, to geom.Point, rx, ry, degrees float64, large, positive bo
 	half := flat(from.Sub(to).Mul(0.5)) // from the chord's middle to its start
 	reach := half.Norm()
 	centre := geom.Point{} // from the chord's middle
-	if reach >= 1 {        // radii that do not reach are scaled until they do
+	if reach >= 1 {        // radii too short are scaled until they reach
 		rx, ry = rx*reach, ry*reach
 		half = half.Mul(1 / reach)
 	} else {

@@ -19,7 +19,7 @@ var svgShapes = map[string]func(*svgNode, svgContext, *pathTrace) error{
 	"polygon":  func(n *svgNode, _ svgContext, t *pathTrace) error { return tracePoly(n, t, true) },
 }
 
-// lengths reads several length attributes, zero where absent, and which of them are there.
+// lengths reads several length attributes, zero if absent, and which of them are present.
 func (n *svgNode) lengths(ctx svgContext, names ...string) (v []float64, there []bool, err error) {
 	v, there = make([]float64, len(names)), make([]bool, len(names))
 	for i, name := range names {
@@ -68,8 +68,8 @@ func tracePoly(n *svgNode, t *pathTrace, closed bool) error {
 	return nil
 }
 
-// traceRect draws a rectangle as SVG 2, 10.2 does: from the upper left, corners by rx and ry, of which one stands for
-// the other and none is more than half the side.
+// traceRect draws a rectangle as in SVG 2, 10.2: from the upper left; if only one of rx and ry is given it counts for both,
+// and neither exceeds half the side.
 func traceRect(n *svgNode, ctx svgContext, t *pathTrace) error {
 	v, there, err := n.lengths(ctx, "x", "y", "width", "height", "rx", "ry")
 	if err != nil {
@@ -77,7 +77,7 @@ func traceRect(n *svgNode, ctx svgContext, t *pathTrace) error {
 	}
 	x, y, w, h, rx, ry := v[0], v[1], v[2], v[3], v[4], v[5]
 	if w < 0 || h < 0 || rx < 0 || ry < 0 {
-		return errors.New("a width, height or radius is negative, want zero or more")
+		return errors.New("a width, height or radius is negative; it must be zero or more")
 	}
 	if w == 0 || h == 0 {
 		return nil
@@ -120,7 +120,7 @@ func traceCircle(n *svgNode, ctx svgContext, t *pathTrace) error {
 	return t.ellipse(geom.Pt(v[0], v[1]), v[2], v[2])
 }
 
-// traceEllipse: one radius stands for the other that is missing or auto (SVG 2, 10.4).
+// traceEllipse: a radius that is missing or auto takes the value of the other (SVG 2, 10.4).
 func traceEllipse(n *svgNode, ctx svgContext, t *pathTrace) error {
 	v, there, err := n.lengths(ctx, "cx", "cy", "rx", "ry")
 	if err != nil {

@@ -7,15 +7,15 @@ import (
 	"strings"
 )
 
-// maxRules and maxParts bound what one element is matched against, maxMatches what all are together: rules times elements
-// times their classes. A sheet of a hundred rules over all of MaxNodes elements takes four million.
+// maxRules and maxParts bound what one element is matched against, maxMatches all matching together: rules times elements
+// times their classes. A sheet of a hundred rules over MaxNodes elements takes four million.
 const (
 	maxRules   = 2000
 	maxParts   = 16
 	maxMatches = 10_000_000
 )
 
-// svgSheet is all style elements of a file together (CSS 2.1, chapters 4 to 6). Selectors are of single elements: by
+// svgSheet is all style elements of a file together (CSS 2.1, chapters 4 to 6). Selectors must be of single elements: by
 // name, class and id. Anything else is skipped and noted.
 type svgSheet struct {
 	rules   []svgRule
@@ -77,7 +77,7 @@ func (s *svgSheet) parse(n *svgNode, notes *svgNotes) error {
 
 var errTooManyRules = fmt.Errorf("the style sheets have more than %d rules", maxRules)
 
-// skip notes a rule that is not followed.
+// skip notes a rule that is ignored.
 func (s *svgSheet) skip(what string, n *svgNode, notes *svgNotes) error {
 	if s.skipped++; s.skipped > maxRules {
 		return errTooManyRules
@@ -91,7 +91,7 @@ func (s *svgSheet) add(group string, list []declaration, n *svgNode, notes *svgN
 	for selector := range strings.SplitSeq(group, ",") {
 		rule, ok := parseSelector(strings.TrimSpace(selector))
 		if !ok {
-			if err := s.skip(fmt.Sprintf("the style selector %.40q is not read and is skipped", strings.TrimSpace(selector)), n, notes); err != nil {
+			if err := s.skip(fmt.Sprintf("the style selector %.40q is not supported and is skipped", strings.TrimSpace(selector)), n, notes); err != nil {
 				return err
 			}
 			continue
@@ -164,12 +164,12 @@ func (r *svgRule) matches(n *svgNode) bool {
 	return true
 }
 
-// sort puts stronger rules last, of equal ones the later.
+// sort puts stronger rules last, and later ones among equals.
 func (s *svgSheet) sort() {
 	slices.SortStableFunc(s.rules, func(a, b svgRule) int { return a.specificity - b.specificity })
 }
 
-// declared resolves an element's own style once: attributes, then rules, then the style attribute, then what is
+// declared resolves an element's own style once: attributes, then rules, then the style attribute, then whatever is
 // important (CSS 2.1, 6.4).
 func (t *svgTree) declared(n *svgNode) *declared {
 	if n.style != nil {
@@ -222,8 +222,8 @@ func (d *declared) applyAll(list []declaration, important bool) {
 	}
 }
 
-// parseDeclarations reads what stands between braces or in a style attribute; of a property that is said twice the last
-// counts, so that the list stays short.
+// parseDeclarations reads what is between braces or in a style attribute; if a property occurs twice the last one counts,
+// so that the list stays short.
 func parseDeclarations(text string) ([]declaration, error) {
 	var list []declaration
 	for text != "" {
@@ -239,7 +239,7 @@ func parseDeclarations(text string) ([]declaration, error) {
 		if err != nil {
 			return nil, err
 		}
-		if _, length := lengthAxis[name]; (length || name == "d") && plain != "auto" { // SVG 2 has these in styles, too
+		if _, length := lengthAxis[name]; (length || name == "d") && plain != "auto" { // SVG 2 allows these in styles, too
 			x, ok = declaration{geometry: name}, true
 		}
 		if !ok {
@@ -251,7 +251,7 @@ func parseDeclarations(text string) ([]declaration, error) {
 	return list, nil
 }
 
-// replaces reports whether x, coming later in one block, leaves nothing of y.
+// replaces reports whether x, coming later in the same block, overrides y entirely.
 func (x declaration) replaces(y declaration) bool {
 	return x.important == y.important && x.property == y.property && (x.transform == nil) == (y.transform == nil) &&
 		(x.origin == nil) == (y.origin == nil) && x.clipped == y.clipped && x.geometry == y.geometry
@@ -265,7 +265,7 @@ func cutImportant(value string) (string, bool) {
 	return strings.TrimSpace(value[:i]), true
 }
 
-// unquoted is the first place at which stop says so of a byte outside quotes, or -1.
+// unquoted returns the index of the first byte outside quotes for which stop is true, or -1.
 func unquoted(text string, stop func(c byte) bool) int {
 	var quote byte
 	for i := 0; i < len(text); i++ {
@@ -283,7 +283,7 @@ func unquoted(text string, stop func(c byte) bool) int {
 	return -1
 }
 
-// cutAt cuts at a byte that stands outside quotes and parentheses.
+// cutAt cuts at a byte outside quotes and parentheses.
 func cutAt(text string, at byte) (before, after string) {
 	depth := 0
 	i := unquoted(text, func(c byte) bool {
@@ -301,7 +301,7 @@ func cutAt(text string, at byte) (before, after string) {
 	return text[:i], text[i+1:]
 }
 
-// cutBlock cuts "{…}" with the blocks in it from the front and gives what is inside.
+// cutBlock cuts "{…}", with any blocks inside it, from the front and returns its contents.
 func cutBlock(text string) (inside, rest string) {
 	depth := 0
 	i := unquoted(text, func(c byte) bool {

@@ -11,7 +11,7 @@ import (
 	"golang.org/x/image/colornames"
 )
 
-// property is one of the few that lines are told apart by.
+// property is one of the few properties that distinguish lines.
 type property int
 
 const (
@@ -29,7 +29,7 @@ var properties = map[string]property{
 	"display": propDisplay, "visibility": propVisibility,
 }
 
-// Values that properties are normalised to, beside "#rrggbb".
+// Values that properties are normalised to, besides "#rrggbb".
 const (
 	valueInherit = "inherit"
 	valueNone    = "none"
@@ -39,13 +39,13 @@ const (
 	valueShown   = "visible"
 )
 
-// declared is what attributes, style sheets and the style attribute together say of one element; "" says nothing.
+// declared is what attributes, style sheets and the style attribute together say about one element; "" says nothing.
 type declared struct {
 	value     [propertyCount]string
 	transform *affine
 	origin    *geom.Point // of the transform
 	clipped   bool        // has a clip or mask
-	geometry  string      // a property of a shape's geometry that a style sets
+	geometry  string      // a property of a shape's geometry that is set in a style
 	err       error
 }
 
@@ -90,7 +90,7 @@ func declare(name, value string) (x declaration, ok bool, err error) {
 	case "transform-origin":
 		v, err := numbers(strings.ReplaceAll(value, "px", ""), 3)
 		if err != nil || len(v) < 2 {
-			return x, false, fmt.Errorf("transform-origin %.40q is not read, want two numbers", value)
+			return x, false, fmt.Errorf("transform-origin %.40q is not supported; use two numbers", value)
 		}
 		return declaration{origin: &geom.Point{X: v[0], Y: v[1]}}, true, nil
 	case "clip-path", "mask":
@@ -104,7 +104,7 @@ func declare(name, value string) (x declaration, ok bool, err error) {
 	return x, ok, nil
 }
 
-// normal is a property's value in the few words used here.
+// normal is a property's value, reduced to the few words used here.
 func normal(p property, value string) (string, bool) {
 	value = strings.ToLower(strings.TrimSpace(value))
 	switch value {
@@ -138,8 +138,8 @@ func normal(p property, value string) (string, bool) {
 	return normalPaint(value)
 }
 
-// normalDash tells dashes from a line without gaps: gaps are every second number of the list, which is doubled where
-// its count is odd (SVG 1.1, 11.4).
+// normalDash tells dashes from a line without gaps: gaps are every second number of the list, which is doubled if its count
+// is odd (SVG 1.1, 11.4).
 func normalDash(value string) (string, bool) {
 	if value == valueNone {
 		return valueNone, true
@@ -164,7 +164,7 @@ func normalDash(value string) (string, bool) {
 	return valueNone, count > 0
 }
 
-// normalPaint reads a paint: none, a colour, currentColor, or a paint server, of which only a fallback colour is taken.
+// normalPaint reads a paint: none, a colour, currentColor, or a paint server, of which only a fallback colour is used.
 func normalPaint(value string) (string, bool) {
 	if strings.HasPrefix(value, "url(") {
 		end := strings.IndexByte(value, ')')
@@ -190,8 +190,8 @@ func normalPaint(value string) (string, bool) {
 	return fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B), ok
 }
 
-// hexColour reads #rgb, #rgba, #rrggbb and #rrggbbaa; opacity is not a line's business, but what is wholly transparent
-// is not painted.
+// hexColour reads #rgb, #rgba, #rrggbb and #rrggbbaa; opacity does not matter for a line, but what is fully transparent is
+// not painted.
 func hexColour(value string) (string, bool) {
 	digits, _, _ := strings.Cut(value[1:], " ")
 	if _, err := strconv.ParseUint(digits, 16, 64); err != nil {
@@ -215,7 +215,7 @@ func hexColour(value string) (string, bool) {
 	return "#" + digits[:6], true
 }
 
-// rgbColour reads rgb() and rgba() with numbers or percentages, set apart by commas or as CSS Color 4 has it.
+// rgbColour reads rgb() and rgba() with numbers or percentages, separated by commas or as in CSS Color 4.
 func rgbColour(value string) (string, bool) {
 	open, end := strings.IndexByte(value, '('), strings.IndexByte(value, ')')
 	if end < 0 {
@@ -245,12 +245,12 @@ func rgbColour(value string) (string, bool) {
 	return fmt.Sprintf("#%02x%02x%02x", int(part[0]), int(part[1]), int(part[2])), count >= 3
 }
 
-// svgStyle is what an element's lines look like, inherited.
+// svgStyle is what an element's lines look like, including what is inherited.
 type svgStyle struct {
 	stroke, fill, current string // normalised paints, "" for the default
 	dashed                bool
-	invisible             bool // by visibility, which what is inside may undo
-	gone                  bool // by display, which it may not
+	invisible             bool // by visibility, which elements inside may undo
+	gone                  bool // by display, which they may not
 }
 
 // with is the style of an element inside.
@@ -285,7 +285,7 @@ func inherited(outer, own string) string {
 
 func (s svgStyle) hidden() bool { return s.invisible || s.gone }
 
-// colour is a paint as Line has it.
+// colour is a paint as Line stores it.
 func (s svgStyle) colour(paint string) string {
 	if paint == valueColour {
 		paint = s.current

@@ -17,7 +17,7 @@ var (
 	utf16Litt = []byte("\xff\xfe")
 )
 
-// plainText drops a byte order mark and turns UTF-16 into UTF-8. Other encodings are told by the XML declaration.
+// plainText drops a byte order mark and turns UTF-16 into UTF-8. Other encodings are given in the XML declaration.
 func plainText(data []byte) ([]byte, error) {
 	var order binary.ByteOrder
 	switch {
@@ -41,25 +41,25 @@ func plainText(data []byte) ([]byte, error) {
 	return []byte(string(utf16.Decode(units))), nil
 }
 
-// charsetReader is asked for every declared encoding but UTF-8.
+// charsetReader is called for every declared encoding except UTF-8.
 func charsetReader(label string, input io.Reader) (io.Reader, error) {
 	switch strings.ToLower(label) {
-	case "utf8", "us-ascii", "ascii", "utf-16", "utf-16le", "utf-16be": // UTF-16 is UTF-8 by now, or would not have parsed so far
+	case "utf8", "us-ascii", "ascii", "utf-16", "utf-16le", "utf-16be": // UTF-16 is UTF-8 by now, or would not have parsed this far
 		return input, nil
 	case "iso-8859-1", "latin1", "iso_8859-1", "windows-1252", "cp1252":
 		return &westernReader{in: bufio.NewReader(input)}, nil
 	}
-	return nil, fmt.Errorf("the encoding %.40q is not read; save the drawing as UTF-8", label)
+	return nil, fmt.Errorf("the encoding %.40q is not supported; save the drawing as UTF-8", label)
 }
 
-// western is what windows-1252 puts where ISO 8859-1 has control characters (WHATWG Encoding Standard, index
-// windows-1252), which no drawing holds; the rest of both is Unicode's first 256.
+// western is what windows-1252 has where ISO 8859-1 has control characters (WHATWG Encoding Standard, index windows-1252),
+// which no drawing contains; the rest of both is the first 256 of Unicode.
 var western = [32]rune{
 	'€', 0x81, '‚', 'ƒ', '„', '…', '†', '‡', 'ˆ', '‰', 'Š', '‹', 'Œ', 0x8d, 'Ž', 0x8f,
 	0x90, '‘', '’', '“', '”', '•', '–', '—', '˜', '™', 'š', '›', 'œ', 0x9d, 'ž', 'Ÿ',
 }
 
-// westernReader reads one byte a character and gives UTF-8.
+// westernReader reads one byte per character and returns UTF-8.
 type westernReader struct {
 	in   *bufio.Reader
 	rest []byte

@@ -6,20 +6,20 @@ import (
 	"benchbell/quote/geom"
 )
 
-// sameSpot is how far apart two points of a line still are one: a ten-thousandth of a millimetre is what an editor's
-// rounding leaves between an outline's ends, and far below what any tool follows.
+// sameSpot is how far apart two points of a line can be and still be one: a ten-thousandth of a millimetre is what an
+// editor's rounding leaves between an outline's ends, and far less than any tool can follow.
 const sameSpot = 1e-4
 
-// pathTrace turns drawing commands in user units into subpaths in millimetres. Every point is checked before it is
-// made, so that curves stay within the steps that flattening needs inside MaxExtent.
+// pathTrace turns drawing commands in user units into subpaths in millimetres. Every point is checked before it is made, so
+// that curves stay within the steps that flattening needs inside MaxExtent.
 type pathTrace struct {
 	m        affine
-	left     int // points that may yet be made
+	left     int // points that may still be made
 	subpaths []subpath
-	empty    int // subpaths that were drawn but have no length
+	empty    int // subpaths drawn without length
 	flat     int // closed subpaths of two points
 
-	drawing bool // a subpath is begun
+	drawing bool // a subpath has been started
 	line    geom.Path
 	moved   bool // something was drawn since moveTo
 }
@@ -82,8 +82,8 @@ func (t *pathTrace) quadraticTo(p1, p2 geom.Point) error {
 	return t.charge(len(t.line) - before)
 }
 
-// arcTo goes along an ellipse in user units, from where the line is. The ellipse may be far greater than MaxExtent, as
-// it is for a line that is hardly bent; the arc may not.
+// arcTo follows an ellipse in user units from the current point. The ellipse may be far larger than MaxExtent, as for a
+// line that is hardly bent; the arc may not.
 func (t *pathTrace) arcTo(e ellipse, start, sweep float64) error {
 	e = e.under(t.m)
 	t.moved = true
@@ -95,10 +95,10 @@ func (t *pathTrace) arcTo(e ellipse, start, sweep float64) error {
 	return t.charge(len(t.line) - before)
 }
 
-// ellipse draws a whole one as a subpath of its own; one of no extent is nothing.
+// ellipse draws a whole ellipse as a subpath of its own; one of zero size is ignored.
 func (t *pathTrace) ellipse(centre geom.Point, rx, ry float64) error {
 	if rx < 0 || ry < 0 {
-		return errors.New("a radius is negative, want zero or more")
+		return errors.New("a radius is negative; it must be zero or more")
 	}
 	e := axisEllipse(centre, rx, ry, 0).under(t.m)
 	r := e.reach()
@@ -126,7 +126,7 @@ func (t *pathTrace) polygon(points ...geom.Point) error {
 	return nil
 }
 
-// close ends the subpath where it began.
+// close ends the subpath where it started.
 func (t *pathTrace) close() {
 	t.moved = true
 	t.finish(true)
@@ -138,8 +138,8 @@ func (t *pathTrace) done() int {
 	return len(t.subpaths)
 }
 
-// finish keeps the subpath: points on one spot once, closed where its ends meet, nothing where it has no length. A
-// lone moveTo draws nothing and is not missed.
+// finish keeps the subpath: repeated points are dropped, it is closed if its ends meet, and ignored if it has no length. A
+// lone moveTo draws nothing and is not noted.
 func (t *pathTrace) finish(closed bool) {
 	if !t.drawing {
 		return
@@ -168,7 +168,7 @@ func (t *pathTrace) finish(closed bool) {
 	t.subpaths = append(t.subpaths, subpath{points: kept, closed: closed})
 }
 
-// endAt puts the end of an arc, which is computed, where the file says it is.
+// endAt puts the computed end of an arc where the file says it is.
 func (t *pathTrace) endAt(p geom.Point) error {
 	at := t.m.apply(p)
 	t.line[len(t.line)-1] = at

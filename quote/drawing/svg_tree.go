@@ -10,20 +10,20 @@ import (
 	"strings"
 )
 
-// Namespaces, and the prefixes that stand for them where a file forgot to declare them.
+// Namespaces, and the prefixes used for them in files that forget to declare them.
 const (
 	svgSpace    = "http://www.w3.org/2000/svg"
 	xlinkSpace  = "http://www.w3.org/1999/xlink"
 	editorSpace = "http://www.inkscape.org/namespaces/inkscape"
 )
 
-// maxAttributes and maxClasses are far above what any editor writes on one element.
+// maxAttributes and maxClasses are far more than any editor writes on one element.
 const (
 	maxAttributes = 256
 	maxClasses    = 64
 )
 
-// svgNode is an element, or character data where it has no name.
+// svgNode is an element, or character data if it has no name.
 type svgNode struct {
 	name     string
 	text     string
@@ -40,12 +40,12 @@ type svgNode struct {
 // svgTree is a parsed file.
 type svgTree struct {
 	root  *svgNode
-	byID  map[string]*svgNode // the first of an id
+	byID  map[string]*svgNode // the first with an id
 	sheet svgSheet
 	notes svgNotes
 }
 
-// parseSVG reads the elements. Elements of other namespaces are left out with all that is in them, but counted.
+// parseSVG reads the elements. Elements of other namespaces are left out with their contents, but counted.
 func parseSVG(data []byte) (*svgTree, error) {
 	if err := boundTags(data); err != nil {
 		return nil, err
@@ -148,7 +148,7 @@ func errNotSVG(name xml.Name) error {
 	return fmt.Errorf("the file is XML but its outermost element is %.40q, not svg; save the drawing as plain SVG", name.Local)
 }
 
-// boundTags refuses a tag with absurdly many attributes before the decoder makes room for them.
+// boundTags refuses a tag with absurdly many attributes before the decoder allocates room for them.
 func boundTags(data []byte) error {
 	line, quotes := 1, 0
 	inTag := false
@@ -185,14 +185,14 @@ func boundTags(data []byte) error {
 		case c == '"' || c == '\'':
 			quote = c
 			if quotes++; quotes > maxAttributes {
-				return fmt.Errorf("line %d: an element has more than %d attributes", line, maxAttributes)
+				return fmt.Errorf("line %d: an element has more than %d attributes; save the drawing as plain SVG", line, maxAttributes)
 			}
 		}
 	}
 	return nil
 }
 
-// prepare takes from the attributes what is asked for often.
+// prepare extracts what is often needed from the attributes.
 func (n *svgNode) prepare() error {
 	for _, a := range n.attrs {
 		n.size += len(a.Value)
@@ -205,7 +205,7 @@ func (n *svgNode) prepare() error {
 	}
 	for c := range strings.FieldsSeq(n.attr("class")) {
 		if len(n.class) == maxClasses {
-			return fmt.Errorf("an element has more than %d classes", maxClasses)
+			return fmt.Errorf("an element has more than %d classes; save the drawing as plain SVG", maxClasses)
 		}
 		n.class = append(n.class, c)
 	}
@@ -214,7 +214,8 @@ func (n *svgNode) prepare() error {
 
 func (n *svgNode) attr(name string) string { return n.in("", "", name) }
 
-// editor is an attribute in the namespace of Debian's vector editor, whose marks for layers and labels others follow.
+// editor is an attribute in the namespace of Debian's vector editor, whose marks for layers and labels other editors use as
+// well.
 func (n *svgNode) editor(name string) string { return n.in(editorSpace, "inkscape", name) }
 
 // href is what a use refers to: SVG 2's href before SVG 1.1's xlink:href.
@@ -234,8 +235,8 @@ func (n *svgNode) in(space, prefix, name string) string {
 	return ""
 }
 
-// label is the editor's name of an object, else its title, else the name that some editors keep in data-name because
-// their ids are made unique.
+// label is the editor's name of an object, or else its title, or else the name that some editors keep in data-name because
+// they make ids unique.
 func (n *svgNode) label() string {
 	if l := n.editor("label"); l != "" {
 		return l
@@ -249,8 +250,8 @@ func (n *svgNode) label() string {
 	return n.data["name"]
 }
 
-// eligible reports whether conditions on an element hold (SVG 2, 5.8): no extensions, and English where languages are
-// told apart, so that a drawing does not depend on the machine.
+// eligible reports whether the conditions on an element hold (SVG 2, 5.8): no extensions, and English where languages are
+// distinguished, so that a drawing does not depend on the machine.
 func (n *svgNode) eligible() bool {
 	if n.attr("requiredExtensions") != "" {
 		return false
@@ -267,14 +268,14 @@ func (n *svgNode) eligible() bool {
 	return false
 }
 
-// svgWords is the text in an element and the element that places it.
+// svgWords is the text in an element and the element that positions it.
 type svgWords struct {
 	value string
 	place *svgNode
 }
 
-// words joins the text in an element and collapses white space. A part on another line is a word of its own; one that is
-// only placed anew on the same line is not, for some editors write their kerning so.
+// words joins the text in an element and collapses white space. A part on another line is a separate word; one that is only
+// repositioned on the same line is not, because some editors write kerning that way.
 func (n *svgNode) words() (string, *svgNode) {
 	if n.written == nil {
 		g := svgGather{place: n, y: cmp.Or(n.attr("y"), "0")}
@@ -284,7 +285,7 @@ func (n *svgNode) words() (string, *svgNode) {
 	return n.written.value, n.written.place
 }
 
-// svgGather is the text found so far, the element that places it, and the line that it is on.
+// svgGather is the text found so far, the element that positions it, and its line.
 type svgGather struct {
 	text  strings.Builder
 	place *svgNode
@@ -320,7 +321,7 @@ func (n *svgNode) wrap(err error) error {
 	return fmt.Errorf("line %d: %.40s: %w", n.line, n.name, err)
 }
 
-// svgNotes collects what is said of a drawing, like things once.
+// svgNotes collects what is noted about a drawing, combining repeats.
 type svgNotes struct {
 	order []string
 	first map[string]string
@@ -341,7 +342,7 @@ func (s *svgNotes) add(what, at string) {
 	s.count[what]++
 }
 
-// maxNotes bounds the kinds of things said: a hostile file has as many as it likes.
+// maxNotes bounds the kinds of notes: a hostile file can cause any number of them.
 const maxNotes = 100
 
 func (s *svgNotes) sentences() []string {

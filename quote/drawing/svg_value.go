@@ -10,26 +10,26 @@ import (
 	"benchbell/quote/geom"
 )
 
-// maxUserUnits is past anything that could land inside MaxExtent under a sane transform, and its products stay finite.
+// maxUserUnits is more than anything that could land inside MaxExtent under a sane transform, and its products stay finite.
 const maxUserUnits = 1e9
 
 // pixel is a CSS pixel: 96 to the inch (W3C CSS Values and Units 3, 5.2).
 const pixel = float64(geom.Inch) / 96
 
-var errTooManyPoints = fmt.Errorf("flattened, the drawing has more than %d points; simplify its paths", MaxPoints)
+var errTooManyPoints = fmt.Errorf("when flattened, the drawing has more than %d points; simplify its paths", MaxPoints)
 
-// withinExtent refuses places past MaxExtent, and such as are not a number.
+// withinExtent refuses places beyond MaxExtent and coordinates that are not numbers.
 func withinExtent(places ...geom.Point) error {
 	const most = float64(MaxExtent)
 	for _, p := range places {
 		if !(math.Abs(p.X) <= most && math.Abs(p.Y) <= most) {
-			return fmt.Errorf("it reaches %.4g, %.4g mm; at most %.0f mm from the page's corner are read, check the document's unit", p.X, p.Y, most)
+			return fmt.Errorf("it reaches %.4g, %.4g mm; the limit is %.0f mm from the page's corner, so check the document's unit", p.X, p.Y, most)
 		}
 	}
 	return nil
 }
 
-// scanner reads SVG's numbers, which may stand without anything between them.
+// scanner reads SVG's numbers, which need not be separated by anything.
 type scanner struct {
 	s string
 	i int
@@ -64,13 +64,13 @@ func (s *scanner) separator() {
 	}
 }
 
-// startsNumber reports whether a number stands here.
+// startsNumber reports whether a number starts here.
 func (s *scanner) startsNumber() bool {
 	c := s.peek()
 	return isDigit(c) || c == '.' || c == '+' || c == '-'
 }
 
-// number reads one number (SVG 1.1, 4.2); an exponent counts only where digits follow, so that "1em" is 1 and a unit.
+// number reads one number (SVG 1.1, 4.2); an exponent counts only if digits follow, so that "1em" is 1 and a unit.
 func (s *scanner) number() (float64, error) {
 	from := s.i
 	if c := s.peek(); c == '+' || c == '-' {
@@ -83,7 +83,7 @@ func (s *scanner) number() (float64, error) {
 	}
 	if digits == 0 {
 		s.i = from
-		return 0, fmt.Errorf("want a number, found %s", s.found())
+		return 0, fmt.Errorf("expected a number, found %s", s.found())
 	}
 	if c := s.peek(); c == 'e' || c == 'E' {
 		mark := s.i
@@ -103,7 +103,7 @@ func (s *scanner) number() (float64, error) {
 	}
 	if err != nil {
 		s.i = from
-		return 0, fmt.Errorf("%.20q is no number", text)
+		return 0, fmt.Errorf("%.20q is not a number", text)
 	}
 	return v, nil
 }
@@ -132,7 +132,7 @@ func (s *scanner) found() string {
 	return fmt.Sprintf("%.10q", s.s[s.i:min(len(s.s), s.i+10)])
 }
 
-// numbers reads a list of at most most numbers that fills the text.
+// numbers reads a list of at most most numbers that fills the whole text.
 func numbers(text string, most int) ([]float64, error) {
 	s := scanner{s: text}
 	var all []float64
@@ -148,7 +148,7 @@ func numbers(text string, most int) ([]float64, error) {
 	return all, nil
 }
 
-// unitLengths are CSS's absolute units in millimetres (CSS Values and Units 3, 5.2); no unit is a pixel.
+// unitLengths are CSS's absolute units in millimetres (CSS Values and Units 3, 5.2); without a unit it is a pixel.
 var unitLengths = map[string]float64{
 	"": pixel, "px": pixel, "mm": 1, "cm": 10, "q": 0.25, "in": float64(geom.Inch), "pt": float64(geom.Inch) / 72, "pc": float64(geom.Inch) / 6,
 }
@@ -179,10 +179,10 @@ func dimension(text string) (float64, string, error) {
 	if unit == "%" {
 		return v, unit, nil
 	}
-	return 0, "", fmt.Errorf("%.20q has a unit that is not read; give mm, cm, in, pt, pc, px or Q", text)
+	return 0, "", fmt.Errorf("%.20q has a unit that is not supported; use mm, cm, in, pt, pc, px or Q", text)
 }
 
-// Which part of the viewport a percentage is of.
+// Which part of the viewport a percentage refers to.
 type axis int
 
 const (
@@ -191,7 +191,7 @@ const (
 	either             // its diagonal over √2
 )
 
-// measure reads a length attribute; absent or "auto" is not there.
+// measure reads a length attribute; absent or "auto" means it is not there.
 func (n *svgNode) measure(name string, ctx svgContext, of axis) (v float64, there bool, err error) {
 	text := strings.TrimSpace(n.attr(name))
 	if text == "" || text == "auto" {
@@ -210,7 +210,7 @@ func (n *svgNode) measure(name string, ctx svgContext, of axis) (v float64, ther
 	return v, true, nil
 }
 
-// lengths2 reads an x and a y, of which text may have lists: the first counts.
+// lengths2 reads an x and a y, for which text may have lists: the first number counts.
 func (n *svgNode) lengths2(xName, yName string, ctx svgContext) (x, y float64, err error) {
 	for _, c := range []struct {
 		name  string
@@ -231,7 +231,7 @@ func (n *svgNode) lengths2(xName, yName string, ctx svgContext) (x, y float64, e
 	return x, y, nil
 }
 
-// parseTransform reads a list of transforms (SVG 1.1, 7.6). The units that CSS would want, px and deg, may stand.
+// parseTransform reads a list of transforms (SVG 1.1, 7.6). The units px and deg, which CSS requires, are accepted.
 func parseTransform(text string) (affine, error) {
 	m := identity
 	s := scanner{s: text}
@@ -242,7 +242,7 @@ func parseTransform(text string) (affine, error) {
 		name := s.word()
 		s.spaces()
 		if name == "" || s.peek() != '(' {
-			return m, fmt.Errorf("transform, character %d: want a transform such as rotate(30), found %s", s.i+1, s.found())
+			return m, fmt.Errorf("transform, character %d: expected a transform such as rotate(30), found %s", s.i+1, s.found())
 		}
 		s.i++
 		var v []float64
@@ -252,7 +252,7 @@ func parseTransform(text string) (affine, error) {
 				return m, fmt.Errorf("transform, character %d: %w", s.i+1, err)
 			}
 			if unit := s.word(); unit != "" && unit != "px" && unit != "deg" {
-				return m, fmt.Errorf("transform, character %d: the unit %.10q is not read in a transform", s.i, unit)
+				return m, fmt.Errorf("transform, character %d: the unit %.10q is not supported in a transform", s.i, unit)
 			}
 			if v = append(v, x); len(v) > 6 {
 				return m, fmt.Errorf("transform, character %d: %.20s has more than six numbers", s.i, name)
@@ -261,7 +261,7 @@ func parseTransform(text string) (affine, error) {
 		s.i++
 		one, ok := transform(name, v)
 		if !ok {
-			return m, fmt.Errorf("transform, character %d: %.20s with %d numbers is not known", s.i, name, len(v))
+			return m, fmt.Errorf("transform, character %d: %.20s cannot have %d numbers", s.i, name, len(v))
 		}
 		m = m.mul(one)
 	}
