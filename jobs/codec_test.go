@@ -79,11 +79,18 @@ func TestRefusals(t *testing.T) {
 		{"kind", answer(jobs.Answer{Kind: "maybe"}), `of kind "maybe"`},
 		{"stage", answer(jobs.Answer{Kind: jobs.Progress, Stage: "sewing"}), `stage "sewing"`},
 		{"share", answer(jobs.Answer{Kind: jobs.Progress, Stage: quote.Nesting, Share: 1.5}), "between 0 and 1"},
+		{"share that is no number", answer(jobs.Answer{Kind: jobs.Progress, Stage: quote.Nesting, Share: math.NaN()}), "between 0 and 1"},
+		{"foam used", answer(jobs.Answer{Kind: jobs.Progress, Stage: quote.Nesting, Used: math.NaN()}), "between 0 and 1"},
 		{"done", answer(jobs.Answer{Kind: jobs.Done}), "carries no quote"},
 		{"failed", answer(jobs.Answer{Kind: jobs.Failed}), "says nothing"},
 	} {
 		if c.err == nil || !strings.Contains(c.err.Error(), c.want) {
 			t.Errorf("%s: error is %v, want %q", c.name, c.err, c.want)
+		}
+	}
+	for _, share := range []float64{0, 1} {
+		if err := answer(jobs.Answer{Kind: jobs.Progress, Stage: quote.Nesting, Share: share, Used: share}); err != nil {
+			t.Errorf("a share of %v: %v", share, err)
 		}
 	}
 }
