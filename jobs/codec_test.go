@@ -79,11 +79,18 @@ func TestRefusals(t *testing.T) {
 		{"kind", answer(jobs.Answer{Kind: "maybe"}), `kind is "maybe"`},
 		{"stage", answer(jobs.Answer{Kind: jobs.Progress, Stage: "sewing"}), `stage is "sewing"`},
 		{"share", answer(jobs.Answer{Kind: jobs.Progress, Stage: quote.Nesting, Share: 1.5}), "from 0 to 1"},
+		{"share that is no number", answer(jobs.Answer{Kind: jobs.Progress, Stage: quote.Nesting, Share: math.NaN()}), "from 0 to 1"},
+		{"foam used", answer(jobs.Answer{Kind: jobs.Progress, Stage: quote.Nesting, Used: math.NaN()}), "from 0 to 1"},
 		{"done", answer(jobs.Answer{Kind: jobs.Done}), "has no quote"},
 		{"failed", answer(jobs.Answer{Kind: jobs.Failed}), "has no message"},
 	} {
 		if c.err == nil || !strings.Contains(c.err.Error(), c.want) {
 			t.Errorf("%s: error is %v, want %q", c.name, c.err, c.want)
+		}
+	}
+	for _, share := range []float64{0, 1} {
+		if err := answer(jobs.Answer{Kind: jobs.Progress, Stage: quote.Nesting, Share: share, Used: share}); err != nil {
+			t.Errorf("a share of %v: %v", share, err)
 		}
 	}
 }

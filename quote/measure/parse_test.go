@@ -221,3 +221,18 @@ func FuzzParse(f *testing.F) {
 		measure.Format(l)
 	})
 }
+
+// A fraction after a whole number is less than one; where it is not, one of the figures is mistyped.
+func TestFractionsAfterWholeNumbers(t *testing.T) {
+	for text, inches := range map[string]float64{"10 7/8 in": 10.875, "10 1/2 in": 10.5} {
+		if got, err := measure.Parse(text, measure.In); err != nil || math.Abs(float64(got)-inches*25.4) > 1e-9 {
+			t.Errorf("%q is %v, %v, want %v in", text, got, err, inches)
+		}
+	}
+	for _, text := range []string{"10 8/8 in", "10 9/8 in", "10 16/8 in"} {
+		var not *measure.NotUnderstood
+		if _, err := measure.Parse(text, measure.In); !errors.As(err, &not) || !strings.Contains(err.Error(), "less than one") {
+			t.Errorf("%q: %v", text, err)
+		}
+	}
+}
