@@ -78,7 +78,7 @@ func (a *answer) bodyForm(c ledger.Commission, verb string, ask []shop.Wanted, t
 	f := &chat.Form{Action: verb + "/" + string(c.ID), Title: title + " · " + string(c.ID)}
 	for _, x := range ask {
 		f.Fields = append(f.Fields, chat.Field{Key: x.Field(), Label: label(x.Label() + " (cm)"), Hint: "97,5 or 38 1/2 in",
-			Value: x.Have.Typed, Optional: true})
+			Value: x.Typed, Optional: true})
 	}
 	if a.d.cfg.HowTo != nil {
 		f.Files = a.d.cfg.HowTo(keysOf(ask))
@@ -143,7 +143,7 @@ func (p *posting) body(b shop.Body) error {
 		"Have somebody else hold the tape, snug and not tight, and measure the body itself: what is worn beneath is added.\n")
 	keys := keysOf(b.All)
 	for _, key := range keys {
-		d := shop.Wanted{Key: key}.Def()
+		d, _ := measure.Lookup(key)
 		fmt.Fprintf(&text, "• %s: %s\n", d.Label, d.How)
 	}
 	post := chat.Post{Key: bodyKey(c.ID, c.Revision+1), Text: message(strings.TrimSpace(text.String()))}
@@ -177,7 +177,7 @@ func (p *posting) check(b shop.Body) error {
 	for _, x := range b.All {
 		fmt.Fprintf(&text, "• %s: %s", x.Label(), shown(x))
 		f := b.Findings[x.Field()]
-		switch g, judged := x.Def().Judge(x.Have.Value); {
+		switch g, judged := x.Def().Judge(x.Value); {
 		case f.Level >= measure.Warn:
 			fmt.Fprintf(&text, " *unusual – please check*: %s", f.Say)
 		case g != measure.Plausible:
@@ -211,9 +211,9 @@ func (p *posting) takeBackCheck(c ledger.Commission, from ledger.State) error {
 
 // shown is a value as it is shown back: an estimate says so.
 func shown(x shop.Wanted) string {
-	s := measure.Format(x.Have.Value)
-	if x.Have.Deviation > 0 {
-		s = fmt.Sprintf("about %s, *estimated*, give or take %s; room is left for that", s, measure.Format(x.Have.Deviation))
+	s := measure.Format(x.Value)
+	if x.Estimated() {
+		s = fmt.Sprintf("about %s, *estimated*, give or take %s; room is left for that", s, measure.Format(x.Deviation))
 		if caveat := measure.Caveat(x.Key); caveat != "" {
 			s += ". " + strings.TrimSuffix(caveat, ".")
 		}
