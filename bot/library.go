@@ -86,9 +86,6 @@ func drawn(name, alt string, pixels float64, scene func() (draw.Scene, error)) f
 	})
 }
 
-// maxCloseUps is how many close-ups go with the figure: a message holds ten files on any transport.
-const maxCloseUps = 9
-
 // howTo draws how to take the measurements with these keys: the figure with all of them, and a close-up of each.
 func howTo() func(keys []string) []chat.File {
 	closeUps := map[string]func() chat.File{}
@@ -105,7 +102,7 @@ func howTo() func(keys []string) []chat.File {
 				continue
 			}
 			es = append(es, entry(d))
-			if f := closeUps[k](); len(files) < maxCloseUps && len(f.Data) > 0 {
+			if f := closeUps[k](); len(f.Data) > 0 {
 				files = append(files, f)
 			}
 		}

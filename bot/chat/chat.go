@@ -15,18 +15,6 @@ package chat
 
 import "context"
 
-// One transport's limits, from before each stated its own; package desk still composes by them. They go when it asks
-// Limits.
-const (
-	MaxFields  = 5
-	MaxButtons = 5
-	MaxOptions = 25
-	MaxText    = 2000
-	MaxAction  = 100
-	MaxLabel   = 45
-	MaxFile    = 8 << 20
-)
-
 // PersonID names a person on a transport: "browser:mara", "discord:1234".
 type PersonID string
 

@@ -91,7 +91,8 @@ func (l Limits) Room(menus int) int {
 
 // Pages cuts a menu into as many as its options need, each a menu of its own: its action ends in "/1", "/2" and so on, and
 // its label says from which option to which it goes. A menu of several choices can be left empty on each page, since what is
-// wanted may be on another; see Repicked. A menu with room for all its options comes back as it is.
+// wanted may be on another: whoever takes a pick from a page keeps what was chosen on the others. A menu with room for all its
+// options comes back as it is.
 func (l Limits) Pages(m Menu) []Menu {
 	n := len(m.Options)
 	if l.Options == 0 || n <= l.Options {
@@ -114,22 +115,6 @@ func (l Limits) Pages(m Menu) []Menu {
 		out = append(out, p)
 	}
 	return out
-}
-
-// Repicked is what is chosen once picked has been picked from the menu: what was chosen before and the menu doesn't offer
-// stays, in its order.
-func Repicked(before []string, m Menu, picked []string) []string {
-	offered := map[string]bool{}
-	for _, o := range m.Options {
-		offered[o.Value] = true
-	}
-	var out []string
-	for _, v := range before {
-		if !offered[v] {
-			out = append(out, v)
-		}
-	}
-	return append(out, picked...)
 }
 
 // CheckPost says which limit the post is beyond; nil: none.

@@ -52,21 +52,6 @@ func TestPagesHoldEveryOptionOnce(t *testing.T) {
 	}
 }
 
-// Picking on one page of a menu forgets nothing that was chosen on another.
-func TestRepicked(t *testing.T) {
-	page := Menu{Options: options(3)}
-	for _, c := range []struct{ before, picked, want []string }{
-		{[]string{"v1", "v7"}, []string{"v2"}, []string{"v7", "v2"}},
-		{[]string{"v1", "v7"}, []string{"v1", "v2"}, []string{"v7", "v1", "v2"}},
-		{[]string{"v1"}, nil, nil},
-		{nil, []string{"v0"}, []string{"v0"}},
-	} {
-		if got := Repicked(c.before, page, c.picked); !slices.Equal(got, c.want) {
-			t.Errorf("%v with %v picked is %v, want %v", c.before, c.picked, got, c.want)
-		}
-	}
-}
-
 func TestRoom(t *testing.T) {
 	for _, c := range []struct {
 		l     Limits

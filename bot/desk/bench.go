@@ -65,7 +65,7 @@ func sayToday(a *answer, b shop.Bench) chat.Reply { return a.bench("", b) }
 
 // onOperation is a button that does an action on an operation.
 func onOperation(verb string, o ledger.Operation, say string, tone chat.Tone) chat.Button {
-	return chat.Button{Action: fmt.Sprintf("%s/%s/%d", verb, o.Commission, o.Seq), Label: label(say), Tone: tone}
+	return chat.Button{Action: fmt.Sprintf("%s/%s/%d", verb, o.Commission, o.Seq), Label: say, Tone: tone}
 }
 
 // ranks are heads, buttons and tones of what there is to do.
@@ -79,40 +79,45 @@ var ranks = map[shop.Rank]struct {
 }
 
 // bench shows the studio what to do today: what runs, what can be started, what cures; last are buttons after those.
-func (w words) bench(say string, now shop.Bench, last ...chat.Button) chat.Reply {
-	var b strings.Builder
+func (a *answer) bench(say string, now shop.Bench, last ...chat.Button) chat.Reply {
+	head := fmt.Sprintf("*Bench, %s*", a.when(now.At))
 	if say != "" {
-		b.WriteString(say + "\n\n")
+		head = say + "\n\n" + head
 	}
-	fmt.Fprintf(&b, "*Bench, %s*", w.when(now.At))
-	offer := newOffers(benchMenu, "More operations", len(last))
+	var lines []string
+	part := "" // the heading of a part, which stands on its first line
+	add := func(format string, args ...any) {
+		lines = append(lines, part+fmt.Sprintf(format, args...))
+		part = ""
+	}
+	offer := newOffers(a.limits, benchMenu, "More operations", last...)
 	for i, l := range now.Lines {
 		r, o := ranks[l.Rank], l.Operation
 		if i == 0 || now.Lines[i-1].Rank != l.Rank {
-			b.WriteString("\n*" + r.head + "*")
+			part = "*" + r.head + "*\n"
 		}
-		fmt.Fprintf(&b, "\n• %s %s, planned %s to %s", o.Commission, opWords(o), w.local(o.Start).Format("Mon 15:04"), w.local(o.End).Format("Mon 15:04"))
+		add("• %s %s, planned %s to %s", o.Commission, opWords(o), a.local(o.Start).Format("Mon 15:04"), a.local(o.End).Format("Mon 15:04"))
 		offer.add(onOperation(r.verb, o, fmt.Sprintf("%s: %s %s", r.say, o.Commission, opWords(o)), r.tone))
 	}
-	var waiting, curing []string
+	var waiting []string
 	for _, x := range now.Waiting {
-		waiting = append(waiting, fmt.Sprintf("• %s %s: %s", x.Operation.Commission, opWords(x.Operation), w.waits(x.Wait)))
+		waiting = append(waiting, fmt.Sprintf("• %s %s: %s", x.Operation.Commission, opWords(x.Operation), a.waits(x.Wait)))
 	}
+	part = "*Waiting*\n"
+	for _, line := range few(waiting) {
+		add("%s", line)
+	}
+	part = "*Curing*\n"
 	for _, x := range now.Curing {
-		curing = append(curing, fmt.Sprintf("• %s %s: %s until %s", x.For.Commission, opWords(x.For), x.For.Cure, w.when(x.Until)))
+		add("• %s %s: %s until %s", x.For.Commission, opWords(x.For), x.For.Cure, a.when(x.Until))
 	}
-	for _, part := range []struct {
-		head  string
-		lines []string
-	}{{"Waiting", few(waiting)}, {"Curing", curing}} {
-		if len(part.lines) > 0 {
-			b.WriteString("\n*" + part.head + "*\n" + strings.Join(part.lines, "\n"))
-		}
+	foot := ""
+	if len(lines) == 0 {
+		foot = "Nothing to do: no commission is in the shop plan."
 	}
-	if len(now.Lines)+len(curing)+len(waiting) == 0 {
-		b.WriteString("\nNothing to do: no commission is in the shop plan.")
-	}
-	return chat.Reply{Text: message(b.String()), Buttons: append(offer.buttons, last...), Menus: offer.menus()}
+	rep := chat.Reply{Text: a.limits.Fit(head, lines, foot, nil)}
+	offer.put(&rep)
+	return rep
 }
 
 // waitingShown is how many operations that cannot be started yet the bench list names; it is read on a phone.
@@ -246,7 +251,7 @@ func (p *posting) cuttingFiles(c ledger.Commission) ([]chat.File, error) {
 		return nil, err
 	}
 	for _, x := range pics {
-		if strings.Contains(x.Name, "-sheet-") && len(files) <= maxShown {
+		if strings.Contains(x.Name, "-sheet-") {
 			files = append(files, x)
 		}
 	}

@@ -30,7 +30,7 @@ func TestBusyBench(t *testing.T) {
 	p.ok(p.press(boss, "deposit/C0001"))
 	rep, err := p.do(chat.Incoming{Person: boss, Command: "bench"})
 	p.ok(err)
-	if len(rep.Buttons) != chat.MaxButtons || len(rep.Menus) != 1 || len(rep.Menus[0].Options) != 9-chat.MaxButtons {
+	if len(rep.Buttons) != inReach || len(rep.Menus) != 1 || len(rep.Menus[0].Options) != 9-inReach {
 		t.Fatalf("bench has %d buttons and menus %+v", len(rep.Buttons), rep.Menus)
 	}
 	last := rep.Menus[0].Options[3].Value

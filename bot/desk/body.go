@@ -33,11 +33,11 @@ func sayBody(a *answer, b shop.Body) chat.Reply {
 	}
 	next := []chat.Button{button("rest", c.ID, "Give the rest", chat.Good), button("estimate", c.ID, "Estimate the rest", chat.Plain)}
 	if len(b.Problems) > 0 {
-		text := "What was understood is kept, the rest is asked for again:"
+		var lines []string
 		for _, x := range b.Problems {
-			text += fmt.Sprintf("\n• %s: %s.", x.What, x.Cause)
+			lines = append(lines, fmt.Sprintf("• %s: %s.", x.What, x.Cause))
 		}
-		return chat.Reply{Text: message(text), Buttons: next}
+		return chat.Reply{Text: a.limits.Fit("What was understood is kept, the rest is asked for again:", lines, "", nil), Buttons: next}
 	}
 	if len(left) == len(b.All) {
 		return a.bodyForm(c, "rest", left, "Measurements")
@@ -57,31 +57,32 @@ func sayRest(a *answer, b shop.Body) chat.Reply {
 	return a.bodyForm(b.Commission, "rest", b.All, "Measurements")
 }
 
-// sayCorrect opens the measurements given, a form's worth at a time; without a page it asks for one.
+// sayCorrect opens the measurements given, as many as a form holds; where that is not all of them, it asks first for which.
 func sayCorrect(a *answer, b shop.Body) chat.Reply {
 	c := b.Commission
-	if a.in.number(2) >= 1 || len(b.All) <= chat.MaxFields {
+	page := chat.Within(a.limits.Fields, len(b.All))
+	if a.in.number(2) >= 1 || len(b.All) <= page {
 		return a.bodyForm(c, "correct", b.All, "Correct measurements")
 	}
-	rep := chat.Reply{Text: "Which of them?"}
-	for i := 0; i*chat.MaxFields < len(b.All) && i < chat.MaxButtons; i++ {
-		last := min((i+1)*chat.MaxFields, len(b.All))
-		rep.Buttons = append(rep.Buttons, chat.Button{Action: fmt.Sprintf("correct/%s/%d", c.ID, i+1),
-			Label: label(b.All[i*chat.MaxFields].Label() + " to " + b.All[last-1].Label())})
+	rep, offer := chat.Reply{Text: "Which of them?"}, newOffers(a.limits, correctMenu, "More measurements")
+	for i := 0; i*page < len(b.All); i++ {
+		last := min((i+1)*page, len(b.All))
+		offer.add(chat.Button{Action: fmt.Sprintf("correct/%s/%d", c.ID, i+1), Label: b.All[i*page].Label() + " to " + b.All[last-1].Label()})
 	}
+	offer.put(&rep)
 	return rep
 }
 
-// bodyForm asks for as many of the measurements as a form holds, filled in with what was typed before.
+// bodyForm asks for the measurements, as many as a form holds, filled in with what was typed before.
 func (a *answer) bodyForm(c ledger.Commission, verb string, ask []shop.Wanted, title string) chat.Reply {
-	ask = ask[:min(len(ask), chat.MaxFields)]
+	ask = ask[:chat.Within(a.limits.Fields, len(ask))]
 	f := &chat.Form{Action: verb + "/" + string(c.ID), Title: title + " · " + string(c.ID)}
 	for _, x := range ask {
-		f.Fields = append(f.Fields, chat.Field{Key: x.Field(), Label: label(x.Label() + " (cm)"), Hint: "97,5 or 38 1/2 in",
-			Value: x.Have.Typed, Optional: true})
+		f.Fields = append(f.Fields, chat.Field{Key: x.Field(), Label: chat.Clip(x.Label()+" (cm)", a.limits.Title), Hint: "97,5 or 38 1/2 in",
+			Value: x.Typed, Optional: true})
 	}
 	if a.d.cfg.HowTo != nil {
-		f.Files = a.d.cfg.HowTo(keysOf(ask))
+		f.Files = attach(a.limits, a.d.cfg.HowTo(keysOf(ask)))
 	}
 	return chat.Reply{Form: f}
 }
@@ -135,20 +136,19 @@ func (p *posting) body(b shop.Body) error {
 	if len(b.All) == 0 {
 		return nil
 	}
-	c := b.Commission
-	var text strings.Builder
+	c, l := b.Commission, p.within(b.Commission)
 	left := shop.Missing(b.All)
-	fmt.Fprintf(&text, "*Measurements of %s*: %d of %d are in. ", c.ID, len(b.All)-len(left), len(b.All))
-	text.WriteString("Write them as your tape shows them, such as 97,5 cm, 38 1/2 in or 5'11\"; a bare number is taken as centimetres. " +
-		"Have somebody else hold the tape, snug and not tight, and measure the body itself: what is worn beneath is added.\n")
+	head := fmt.Sprintf("*Measurements of %s*: %d of %d are in. "+"Write them as your tape shows them, such as 97,5 cm, 38 1/2 in or 5'11\"; a bare number is taken as centimetres. "+
+		"Have somebody else hold the tape, snug and not tight, and measure the body itself: what is worn beneath is added.", c.ID, len(b.All)-len(left), len(b.All))
+	var lines []string
 	keys := keysOf(b.All)
 	for _, key := range keys {
-		d := shop.Wanted{Key: key}.Def()
-		fmt.Fprintf(&text, "• %s: %s\n", d.Label, d.How)
+		d, _ := measure.Lookup(key)
+		lines = append(lines, fmt.Sprintf("• %s: %s", d.Label, d.How))
 	}
-	post := chat.Post{Key: bodyKey(c.ID, c.Revision+1), Text: message(strings.TrimSpace(text.String()))}
+	post := chat.Post{Key: bodyKey(c.ID, c.Revision+1), Text: l.Fit(head, lines, "", nil)}
 	if b.Begun && p.d.cfg.HowTo != nil {
-		post.Files = p.d.cfg.HowTo(keys)
+		post.Files = attach(l, p.d.cfg.HowTo(keys))
 	}
 	if len(left) > 0 {
 		post.Buttons = append(post.Buttons, button("rest", c.ID, "Give measurements", chat.Good), button("estimate", c.ID, "Estimate what is missing", chat.Plain))
@@ -166,38 +166,35 @@ func (p *posting) body(b shop.Body) error {
 // check shows all values back in both unit systems.
 func (p *posting) check(b shop.Body) error {
 	c := b.Commission
-	var text strings.Builder
-	say := "These are right"
-	if len(b.All) > 0 {
-		fmt.Fprintf(&text, "*Please check the measurements of %s*\n", c.ID)
-	} else {
-		fmt.Fprintf(&text, "*Please confirm %s*\nWhat you chose is made to one size and needs no measurements.\n", c.ID)
-		say = "Work out the quote"
+	head, say := fmt.Sprintf("*Please check the measurements of %s*", c.ID), "These are right"
+	if len(b.All) == 0 {
+		head, say = fmt.Sprintf("*Please confirm %s*\nWhat you chose is made to one size and needs no measurements.", c.ID), "Work out the quote"
 	}
+	var lines []string
 	for _, x := range b.All {
-		fmt.Fprintf(&text, "• %s: %s", x.Label(), shown(x))
+		line := fmt.Sprintf("• %s: %s", x.Label(), shown(x))
 		f := b.Findings[x.Field()]
-		switch g, judged := x.Def().Judge(x.Have.Value); {
+		switch g, judged := x.Def().Judge(x.Value); {
 		case f.Level >= measure.Warn:
-			fmt.Fprintf(&text, " *unusual – please check*: %s", f.Say)
+			line += " *unusual – please check*: " + f.Say
 		case g != measure.Plausible:
-			fmt.Fprintf(&text, " *unusual – please check*: %s", judged)
+			line += " *unusual – please check*: " + judged
 		case f.Level == measure.Note:
-			fmt.Fprintf(&text, " (a little unusual beside the others)")
+			line += " (a little unusual beside the others)"
 		}
 		if f.Level == measure.Ask {
 			say = "I measured again, they are right"
 		}
-		text.WriteString("\n")
+		lines = append(lines, line)
 	}
 	for _, f := range b.Sides {
-		text.WriteString("• " + f.Say + "\n")
+		lines = append(lines, "• "+f.Say)
 	}
 	buttons := []chat.Button{button("right", c.ID, say, chat.Good)}
 	if len(b.All) > 0 {
 		buttons = append(buttons, button("correct", c.ID, "Correct them", chat.Plain))
 	}
-	return p.put(c.ID, chat.Post{Key: checkKey(c.ID, c.Revision+1), Text: message(strings.TrimSpace(text.String())), Buttons: buttons,
+	return p.put(c.ID, chat.Post{Key: checkKey(c.ID, c.Revision+1), Text: p.within(c).Fit(head, lines, "", nil), Buttons: buttons,
 		Mention: []chat.PersonID{c.Client}})
 }
 
@@ -211,9 +208,9 @@ func (p *posting) takeBackCheck(c ledger.Commission, from ledger.State) error {
 
 // shown is a value as it is shown back: an estimate says so.
 func shown(x shop.Wanted) string {
-	s := measure.Format(x.Have.Value)
-	if x.Have.Deviation > 0 {
-		s = fmt.Sprintf("about %s, *estimated*, give or take %s; room is left for that", s, measure.Format(x.Have.Deviation))
+	s := measure.Format(x.Value)
+	if x.Estimated() {
+		s = fmt.Sprintf("about %s, *estimated*, give or take %s; room is left for that", s, measure.Format(x.Deviation))
 		if caveat := measure.Caveat(x.Key); caveat != "" {
 			s += ". " + strings.TrimSuffix(caveat, ".")
 		}
@@ -223,16 +220,15 @@ func shown(x shop.Wanted) string {
 
 func postConfirmed(p *posting, o shop.Confirmed) error {
 	c := o.Request.Commission
-	var b strings.Builder
+	head := fmt.Sprintf("*Measurements of %s, confirmed %s*", c.ID, p.when(p.at))
 	if len(o.All) == 0 {
-		fmt.Fprintf(&b, "*%s, confirmed %s*\n", c.ID, p.when(p.at))
-	} else {
-		fmt.Fprintf(&b, "*Measurements of %s, confirmed %s*\n", c.ID, p.when(p.at))
+		head = fmt.Sprintf("*%s, confirmed %s*", c.ID, p.when(p.at))
 	}
+	var lines []string
 	for _, x := range o.All {
-		fmt.Fprintf(&b, "• %s: %s\n", x.Label(), shown(x))
+		lines = append(lines, fmt.Sprintf("• %s: %s", x.Label(), shown(x)))
 	}
-	if err := p.put(c.ID, chat.Post{Key: checkKey(c.ID, c.Revision), Text: message(strings.TrimSpace(b.String()))}); err != nil {
+	if err := p.put(c.ID, chat.Post{Key: checkKey(c.ID, c.Revision), Text: p.within(c).Fit(head, lines, "", nil)}); err != nil {
 		return err
 	}
 	if len(o.All) > 0 {

@@ -124,49 +124,68 @@ func (p *posting) card(c ledger.Commission) error {
 	if err != nil {
 		return err
 	}
-	var b strings.Builder
-	fmt.Fprintf(&b, "*%s · %s*\n", c.ID, c.ClientName)
+	l := p.within(c)
+	head := fmt.Sprintf("*%s · %s*", c.ID, c.ClientName)
 	if shop.Drafting(c.State) {
-		b.WriteString("Pick one or more pattern sets and a finish, add details, then give your measurements. Reference pictures can be sent in this thread at any time.\n")
+		head += "\nPick one or more pattern sets and a finish, add details, then give your measurements. Reference pictures can be sent in this thread at any time."
 	}
-	b.WriteString("\n" + p.brief(c, items, len(pics)))
-	post := chat.Post{Key: string(c.ID) + "/card", Text: message(b.String())}
+	post := chat.Post{Key: string(c.ID) + "/card", Text: l.Fit(head+"\n", p.brief(l, c, items, len(pics)), "", nil)}
 	if shop.Drafting(c.State) {
-		sets := chat.Menu{Action: "sets/" + string(c.ID), Label: "Pattern sets", Min: 1}
-		lib := p.d.shop.Offered()
-		for _, s := range lib[:min(len(lib), chat.MaxOptions)] {
-			sets.Options = append(sets.Options, chat.Option{Value: s.Name, Label: label(s.Title), Note: clip(s.Summary, 100)})
-		}
-		sets.Max = len(sets.Options)
-		post.Menus = append(post.Menus, sets)
-		finish := chat.Menu{Action: "finish/" + string(c.ID), Label: "Finish", Min: 1, Max: 1}
-		for _, f := range p.d.shop.Finishes(items) {
-			if len(finish.Options) < chat.MaxOptions {
-				finish.Options = append(finish.Options, chat.Option{Value: f.Key, Label: label(f.Title), Note: clip(f.Note, 100)})
-			}
-		}
-		if len(finish.Options) > 0 {
-			post.Menus = append(post.Menus, finish)
-		}
 		post.Buttons = []chat.Button{button("details", c.ID, "Details", chat.Plain), button("measure", c.ID, "Go on", chat.Good),
 			button("cancel", c.ID, "Cancel", chat.Grave)}
+		post.Menus = withRoom(l, len(post.Buttons), p.setMenus(l, c, items), p.finishMenus(l, c, items))
 	}
 	return p.put(c.ID, post)
 }
 
-// library shows what there is to choose from, with as much of the summaries as fits a message; a set that is chosen is
+// setMenus offer every set of the library, and those ordered that it does not have any more, so that they can be taken off.
+func (w words) setMenus(l chat.Limits, c ledger.Commission, items []quote.Item) []chat.Menu {
+	m := chat.Menu{Action: "sets/" + string(c.ID), Label: "Pattern sets", Min: 1}
+	for _, s := range w.d.shop.Known() {
+		ordered := slices.ContainsFunc(items, func(it quote.Item) bool { return it.Set == s.Name })
+		if s.Withdrawn && !ordered {
+			continue
+		}
+		m.Options = append(m.Options, chat.Option{Value: s.Name, Label: chat.Clip(s.Title, l.Line), Note: chat.Clip(s.Summary, l.Line), Chosen: ordered})
+	}
+	m.Max = len(m.Options)
+	pages := l.Pages(m)
+	if len(pages) == 1 {
+		return pages
+	}
+	for i, p := range pages { // a page says what it has: the library may have changed when it is picked from
+		from, to := p.Options[0].Value, p.Options[len(p.Options)-1].Value
+		if action := fmt.Sprintf("%s/%s/%s", p.Action, from, to); l.Action == 0 || len(action) <= l.Action {
+			pages[i].Action = action
+		}
+	}
+	return pages
+}
+
+// finishMenus offer the finishes that suit all that is ordered.
+func (w words) finishMenus(l chat.Limits, c ledger.Commission, items []quote.Item) []chat.Menu {
+	m := chat.Menu{Action: "finish/" + string(c.ID), Label: "Finish", Min: 1, Max: 1, Answer: true}
+	for _, f := range w.d.shop.Finishes(items) {
+		m.Options = append(m.Options, chat.Option{Value: f.Key, Label: chat.Clip(f.Title, l.Line), Note: chat.Clip(f.Note, l.Line), Chosen: f.Key == c.Finish})
+	}
+	if len(m.Options) == 0 {
+		return nil
+	}
+	return l.Pages(m)
+}
+
+// library shows what there is to choose from, with as much of the summaries as a message holds; a set that is chosen is
 // shown with all of its own.
 func (p *posting) library(c ledger.Commission) chat.Post {
-	post := chat.Post{Key: string(c.ID) + "/library"}
-	lib := p.d.shop.Offered()
-	write := func(line func(shop.Set) string) string {
-		text := "*The library*"
-		for _, s := range lib {
-			text += "\n• " + line(s)
-		}
-		return text
+	l, post := p.within(c), chat.Post{Key: string(c.ID) + "/library"}
+	foot, inMenus := "", 0
+	for _, m := range beside(l, inReach, p.setMenus(l, c, nil)) {
+		inMenus += len(m.Options)
 	}
-	const room = chat.MaxText - 150 // for the line about more sets than the menu holds
+	lib := p.d.shop.Offered()
+	if inMenus < len(lib) {
+		foot = fmt.Sprintf("The menus hold the first %d; to begin with another, give its name with the command commission.", inMenus)
+	}
 	for _, line := range []func(shop.Set) string{
 		func(s shop.Set) string { return s.Title + ": " + s.Summary },
 		func(s shop.Set) string {
@@ -175,14 +194,15 @@ func (p *posting) library(c ledger.Commission) chat.Post {
 		},
 		func(s shop.Set) string { return s.Title },
 	} {
-		if post.Text = write(line); len([]rune(post.Text)) <= room {
+		var lines []string
+		for _, s := range lib {
+			lines = append(lines, "• "+line(s))
+		}
+		post.Text = l.Fit("*The library*", lines, foot, nil)
+		if all := strings.Join(lines, "\n"); strings.Contains(post.Text, all) {
 			break
 		}
 	}
-	if len(lib) > chat.MaxOptions {
-		post.Text += fmt.Sprintf("\nThe menu holds the first %d; name another one with the command commission.", chat.MaxOptions)
-	}
-	post.Text = message(post.Text)
 	if p.d.cfg.LibraryPicture != nil {
 		if f := p.d.cfg.LibraryPicture(); len(f.Data) > 0 {
 			post.Files = []chat.File{f}
@@ -192,7 +212,7 @@ func (p *posting) library(c ledger.Commission) chat.Post {
 }
 
 // brief is what is ordered, a line each.
-func (w words) brief(c ledger.Commission, items []quote.Item, pictures int) string {
+func (w words) brief(l chat.Limits, c ledger.Commission, items []quote.Item, pictures int) []string {
 	var out []string
 	for _, it := range items {
 		out = append(out, "• "+w.d.shop.Describe(it))
@@ -218,13 +238,16 @@ func (w words) brief(c ledger.Commission, items []quote.Item, pictures int) stri
 		out = append(out, "Room for a mock-up fitting: "+measure.Format(c.Allowance)+" on every girth")
 	}
 	if c.Notes != "" {
-		out = append(out, "Notes: "+clip(c.Notes, 400))
+		out = append(out, "Notes: "+chat.Clip(c.Notes, l.Text/notesShare))
 	}
 	if pictures > 0 {
 		out = append(out, fmt.Sprintf("Reference pictures: %d", pictures))
 	}
-	return strings.Join(out, "\n")
+	return out
 }
+
+// notesShare of a message, a fourth where it has an end, is for the notes.
+const notesShare = 4
 
 func itemKey(c ledger.Commission, it quote.Item) string {
 	return fmt.Sprintf("%s/item/%s", c.ID, it.Set)
@@ -254,25 +277,26 @@ func (p *posting) items(c ledger.Commission) error {
 }
 
 // item is a set ordered, with its menus.
-func (w words) item(c ledger.Commission, it quote.Item) chat.Post {
-	p := chat.Post{Key: itemKey(c, it), Text: "*" + w.d.shop.Describe(it) + "*"}
-	s, ok := w.d.shop.Set(it.Set)
+func (p *posting) item(c ledger.Commission, it quote.Item) chat.Post {
+	l, post := p.within(c), chat.Post{Key: itemKey(c, it), Text: "*" + p.d.shop.Describe(it) + "*"}
+	s, ok := p.d.shop.Set(it.Set)
 	if !ok || !shop.Drafting(c.State) {
-		return p
+		return post
 	}
-	p.Text += "\n" + s.Summary
-	count := chat.Menu{Action: fmt.Sprintf("count/%s/%s", c.ID, it.Set), Label: "How many", Min: 1, Max: 1}
+	post.Text += "\n" + s.Summary
+	count := chat.Menu{Action: fmt.Sprintf("count/%s/%s", c.ID, it.Set), Label: "How many", Min: 1, Max: 1, Answer: true}
 	for n := 1; n <= shop.MaxCount; n++ {
-		count.Options = append(count.Options, chat.Option{Value: strconv.Itoa(n), Label: strconv.Itoa(n)})
+		count.Options = append(count.Options, chat.Option{Value: strconv.Itoa(n), Label: strconv.Itoa(n), Chosen: n == it.Count})
 	}
-	p.Menus = append(p.Menus, count)
+	var sides []chat.Menu
 	if s.Sided {
-		p.Menus = append(p.Menus, chat.Menu{Action: fmt.Sprintf("sides/%s/%s", c.ID, it.Set), Label: "Which side", Min: 1, Max: 1,
+		sides = l.Pages(chat.Menu{Action: fmt.Sprintf("sides/%s/%s", c.ID, it.Set), Label: "Which side", Min: 1, Max: 1, Answer: true,
 			Options: []chat.Option{
-				{Value: string(quote.Pair), Label: "A pair", Note: "one left and one right, counted as one"},
-				{Value: string(quote.OneLeft), Label: "Left only"},
-				{Value: string(quote.OneRight), Label: "Right only"},
+				{Value: string(quote.Pair), Label: "A pair", Note: "one left and one right, counted as one", Chosen: it.Sides == quote.Pair},
+				{Value: string(quote.OneLeft), Label: "Left only", Chosen: it.Sides == quote.OneLeft},
+				{Value: string(quote.OneRight), Label: "Right only", Chosen: it.Sides == quote.OneRight},
 			}})
 	}
-	return p
+	post.Menus = withRoom(l, 0, l.Pages(count), sides)
+	return post
 }

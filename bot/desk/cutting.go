@@ -24,41 +24,44 @@ func sayCutFiles(a *answer, o shop.CutSet) chat.Reply {
 	for _, f := range o.Files {
 		rep.Files = append(rep.Files, attached(f))
 	}
+	rep.Files = attach(a.limits, rep.Files)
 	return rep
 }
 
 func sayPlannedTogether(a *answer, o shop.PlannedTogether) chat.Reply {
-	text := o.Plan.Summary
+	lines, foot := strings.Split(o.Plan.Summary, "\n"), ""
 	if o.Layouts > o.Shown {
-		text += fmt.Sprintf("\nThe first %d of %d layouts are shown, all are in the archive.", o.Shown, o.Layouts)
+		foot = fmt.Sprintf("The first %d of %d layouts are shown, all are in the archive.", o.Shown, o.Layouts)
 	}
 	if len(o.Against) > 0 {
 		var no []string
 		for _, x := range o.Against {
 			no = append(no, a.against(x))
 		}
-		return chat.Reply{Text: message(fmt.Sprintf("*Only a plan: %s.*\n", strings.Join(no, "; ")) + text), Files: o.Files}
+		return chat.Reply{Text: a.limits.Fit(fmt.Sprintf("*Only a plan: %s.*", strings.Join(no, "; ")), lines, foot, nil), Files: attach(a.limits, o.Files)}
 	}
-	return chat.Reply{Text: message(text), Files: o.Files, Buttons: []chat.Button{{Action: "cut/" + o.Plan.ID, Label: "Cut like this", Tone: chat.Good}}}
+	return chat.Reply{Text: a.limits.Fit("", lines, foot, nil), Files: attach(a.limits, o.Files), Buttons: []chat.Button{{Action: "cut/" + o.Plan.ID, Label: "Cut like this", Tone: chat.Good}}}
 }
 
-func wereCut(o shop.WereCut) string {
+// wereCut says that commissions are cut, and lists what remains of the sheets.
+func wereCut(o shop.WereCut) (say string, rests []string) {
 	var names []string
 	for _, k := range o.Cutting.Commissions {
 		names = append(names, string(k.ID))
 	}
-	say := fmt.Sprintf("*%s: %s are cut together.* Off the rack: %s.", o.Cutting.ID, strings.Join(names, ", "), orNone(o.Cutting.Used))
+	say = fmt.Sprintf("*%s: %s are cut together.* Off the rack: %s.", o.Cutting.ID, strings.Join(names, ", "), orNone(o.Cutting.Used))
 	if len(o.Racked) > 0 {
-		say += " Letter what remains and put it on the rack:" + offcutLines(o.Racked)
+		say += " Label what is left and put it on the rack:"
 	}
-	return say
+	return say, offcutLines(o.Racked)
 }
 
 func sayWereCut(a *answer, o shop.WereCut) chat.Reply {
 	if o.Before {
 		return chat.Reply{Text: fmt.Sprintf("%s was recorded on %s; nothing is changed.", o.Cutting.ID, a.when(o.Cutting.At))}
 	}
-	return chat.Reply{Text: message(wereCut(o))}
+	say, rests := wereCut(o)
+	return chat.Reply{Text: a.limits.Fit(say, rests, "", nil)}
 }
 
 func postWereCut(p *posting, o shop.WereCut) error {
@@ -74,60 +77,61 @@ func postWereCut(p *posting, o shop.WereCut) error {
 	if err != nil {
 		return err
 	}
-	return p.notice(notice{key: "cutting/" + o.Cutting.ID, text: wereCut(o) + "\n" + o.Cutting.Summary, files: files})
+	say, rests := wereCut(o)
+	return p.notice(notice{key: "cutting/" + o.Cutting.ID, text: say, lines: rests, foot: o.Cutting.Summary, files: files})
 }
 
-func sayRack(_ *answer, rack []ledger.Offcut) chat.Reply { return racked("", rack) }
+func sayRack(a *answer, rack []ledger.Offcut) chat.Reply { return a.racked("", rack) }
 
-func sayOffcutRacked(_ *answer, o shop.OffcutRacked) chat.Reply {
-	return racked(fmt.Sprintf("*%s is on the rack*; letter it so.", o.Offcut.ID), o.Rack)
+func sayOffcutRacked(a *answer, o shop.OffcutRacked) chat.Reply {
+	return a.racked(fmt.Sprintf("*%s is on the rack*; write the number on it.", o.Offcut.ID), o.Rack)
 }
 
-func sayThrownAway(_ *answer, o shop.ThrownAway) chat.Reply {
-	return racked(fmt.Sprintf("*%s is off the rack.*", o.Offcut), o.Rack)
+func sayThrownAway(a *answer, o shop.ThrownAway) chat.Reply {
+	return a.racked(fmt.Sprintf("*%s is off the rack.*", o.Offcut), o.Rack)
 }
 
 // racked lists what is on the rack.
-func racked(say string, rack []ledger.Offcut) chat.Reply {
+func (a *answer) racked(say string, rack []ledger.Offcut) chat.Reply {
 	if len(rack) == 0 {
 		return chat.Reply{Text: strings.TrimSpace(say + " The rack is empty.")}
 	}
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s\n*On the rack: %s*", say, many(len(rack), "offcut"))
+	var lines []string
 	for i, o := range rack {
+		line := "• " + offcutWords(o)
 		if i == 0 || rack[i-1].Thickness != o.Thickness {
-			fmt.Fprintf(&b, "\n*%s*", o.Thickness)
+			line = fmt.Sprintf("*%s*\n%s", o.Thickness, line)
 		}
-		b.WriteString("\n• " + offcutWords(o))
+		lines = append(lines, line)
 	}
-	return chat.Reply{Text: message(strings.TrimSpace(b.String()))}
+	head := strings.TrimSpace(fmt.Sprintf("%s\n*On the rack: %s*", say, many(len(rack), "offcut")))
+	return chat.Reply{Text: a.limits.Fit(head, lines, "", nil)}
 }
 
-func sayRestRacked(_ *answer, o shop.RestRacked) chat.Reply {
+func sayRestRacked(a *answer, o shop.RestRacked) chat.Reply {
 	switch {
 	case len(o.Racked) == 0:
 		return chat.Reply{Text: fmt.Sprintf("“%s” of %s leaves no offcut worth keeping.", opWords(o.Operation), o.Operation.Commission)}
 	case o.Before:
-		return chat.Reply{Text: "That was put on the rack already:" + offcutLines(o.Racked)}
+		return chat.Reply{Text: a.limits.Fit("That was put on the rack already:", offcutLines(o.Racked), "", nil)}
 	}
-	return chat.Reply{Text: "Letter what remains and put it on the rack:" + offcutLines(o.Racked)}
+	return chat.Reply{Text: a.limits.Fit("Label what is left and put it on the rack:", offcutLines(o.Racked), "", nil)}
 }
 
-func sayPatternChecked(_ *answer, o shop.PatternChecked) chat.Reply {
+func sayPatternChecked(a *answer, o shop.PatternChecked) chat.Reply {
 	switch {
 	case o.Fault != "":
-		return chat.Reply{Text: message("*This pattern cannot be used yet*: " + o.Fault + "."), Files: o.Files}
+		return chat.Reply{Text: a.limits.Clip("*This pattern cannot be used yet*: " + o.Fault + "."), Files: attach(a.limits, o.Files)}
 	case o.Version == 0:
-		return chat.Reply{Text: message("*The studio cannot quote this pattern yet*\n• " + strings.Join(o.Lacks, "\n• ") + "\n\n" + o.Words), Files: o.Files}
+		text := "*The studio cannot quote this pattern yet*\n• " + strings.Join(o.Lacks, "\n• ")
+		return chat.Reply{Text: a.limits.Fit(text+"\n", strings.Split(o.Words, "\n"), "", nil), Files: attach(a.limits, o.Files)}
 	}
-	var b strings.Builder
-	fmt.Fprintf(&b, "*%s can be used.* ", o.Title)
+	text := fmt.Sprintf("*%s can be used.*", o.Title)
 	if o.Drafted {
-		b.WriteString("No sidecar came with it, so a first one was written: every piece is made as drawn, to one size. " +
-			"To have it follow the body, complete pattern.toml and send both files again.\n")
+		text += " It came without a spec sheet, so a first one was written: every piece is made as drawn, in one size. " +
+			"To make it follow the body, complete pattern.toml and send both files again.\n"
 	}
-	b.WriteString("\n" + o.Words)
-	return chat.Reply{Text: message(strings.TrimSpace(b.String())), Files: o.Files,
+	return chat.Reply{Text: a.limits.Fit(text, strings.Split(o.Words, "\n"), "", nil), Files: attach(a.limits, o.Files),
 		Buttons: []chat.Button{{Action: fmt.Sprintf("shelve/%s/%d", o.Name, o.Version), Label: "Add to the library", Tone: chat.Good}}}
 }
 

@@ -92,11 +92,11 @@ func postQuoted(p *posting, o shop.Quoted) error {
 	if err != nil {
 		return err
 	}
-	post, err := p.quote(rev)
+	post, err := p.quote(c, rev, "")
 	if err != nil {
 		return err
 	}
-	if post.Files, err = p.quoteFiles(rev); err != nil {
+	if post.Files, err = p.quoteFiles(c, rev); err != nil {
 		return err
 	}
 	post.Mention = []chat.PersonID{c.Client}
@@ -107,7 +107,7 @@ func postQuoted(p *posting, o shop.Quoted) error {
 		c.ID, c.ClientName, n, o.Estimate.Total.Format(o.Estimate.Currency), dateWords(o.Promise)))
 }
 
-func (p *posting) quoteFiles(rev ledger.Revision) ([]chat.File, error) {
+func (p *posting) quoteFiles(c ledger.Commission, rev ledger.Revision) ([]chat.File, error) {
 	pdf, _, err := p.t.PDF(rev.Commission, rev.Revision)
 	if err != nil {
 		return nil, err
@@ -118,7 +118,7 @@ func (p *posting) quoteFiles(rev ledger.Revision) ([]chat.File, error) {
 	if err != nil {
 		return nil, err
 	}
-	return append(files, pics[:min(len(pics), maxShown)]...), nil
+	return attach(p.within(c), append(files, pics...)), nil
 }
 
 func postQuoteFailed(p *posting, o shop.QuoteFailed) error {
@@ -142,26 +142,28 @@ func postQuoteFailed(p *posting, o shop.QuoteFailed) error {
 		c.ID, c.ClientName, o.Request.Revision, strings.TrimSuffix(o.Cause, ".")))
 }
 
-// quote shows a quote with the actions that are open to it; without files, so that an edit keeps them.
-func (p *posting) quote(rev ledger.Revision) (chat.Post, error) {
+// quote shows a quote with the actions that are open to it and what became of it; without files, so that an edit keeps them.
+func (p *posting) quote(c ledger.Commission, rev ledger.Revision, say string) (chat.Post, error) {
 	id, q := rev.Commission, rev.Quote
-	var b strings.Builder
-	fmt.Fprintf(&b, "*Quote %s, revision %d*\n", id, rev.Revision)
-	b.WriteString(strings.TrimSpace(clip(q.Summary, 1000)) + "\n")
+	var foot []string
 	if rev.Revision > 1 {
 		diff, err := p.againstEarlier(rev)
 		if err != nil {
 			return chat.Post{}, err
 		}
 		if diff != "" {
-			b.WriteString(diff + "\n")
+			foot = append(foot, diff)
 		}
 	}
 	if q.Late {
-		fmt.Fprintf(&b, "This is later than the %s you asked for.\n", dateWords(rev.Snapshot.Wanted))
+		foot = append(foot, fmt.Sprintf("This is later than the %s you asked for.", dateWords(rev.Snapshot.Wanted)))
 	}
-	fmt.Fprintf(&b, "Valid until %s.", p.until(rev.ExpiresAt))
-	post := chat.Post{Key: quoteKey(id, rev.Revision), Text: clip(b.String(), chat.MaxText-200)}
+	foot = append(foot, fmt.Sprintf("Valid until %s.", p.until(rev.ExpiresAt)))
+	if say != "" {
+		foot = append(foot, "*"+say+"*")
+	}
+	post := chat.Post{Key: quoteKey(id, rev.Revision), Text: p.within(c).Fit(fmt.Sprintf("*Quote %s, revision %d*", id, rev.Revision),
+		strings.Split(strings.TrimSpace(q.Summary), "\n"), strings.Join(foot, "\n"), nil)}
 	if rev.State == ledger.RevQuoted {
 		post.Buttons = []chat.Button{onQuote("approve", id, rev.Revision, "Approve", chat.Good),
 			onQuote("change", id, rev.Revision, "Ask for a change", chat.Plain), onQuote("decline", id, rev.Revision, "Decline", chat.Grave)}
@@ -230,11 +232,10 @@ func (p *posting) retired(c ledger.Commission, revision int, say string, buttons
 	if rev.IssuedAt.IsZero() { // never quoted: what there is to see is its progress
 		return p.put(c.ID, chat.Post{Key: progressKey(c.ID, revision), Text: fmt.Sprintf("*%s, revision %d*: %s", c.ID, revision, say)})
 	}
-	post, err := p.quote(rev)
+	post, err := p.quote(c, rev, say)
 	if err != nil {
 		return err
 	}
-	post.Text += "\n*" + say + "*"
 	post.Buttons = buttons
 	return p.put(c.ID, post)
 }
@@ -315,12 +316,12 @@ func postCancelled(p *posting, o shop.Cancelled) error {
 	return p.note(fmt.Sprintf("%s/note/cancelled", c.ID), fmt.Sprintf("%s · %s is cancelled by %s.", c.ID, c.ClientName, shop.OneLine(p.by.Name)))
 }
 
-func sayChange(_ *answer, o shop.ChangeSheet) chat.Reply {
+func sayChange(a *answer, o shop.ChangeSheet) chat.Reply {
 	return chat.Reply{Form: &chat.Form{Action: fmt.Sprintf("change/%s/%d", o.Commission.ID, o.Revision), Title: fmt.Sprintf("Change %s, revision %d", o.Commission.ID, o.Revision),
 		Fields: []chat.Field{
 			{Key: shop.ChangeWhat, Label: "What should change", Hint: "darker wash, no straps", Value: o.Typed[shop.ChangeWhat], Long: true, Optional: true},
 			{Key: shop.ChangeFinish, Label: "Finish", Value: o.Typed[shop.ChangeFinish], Optional: true},
-			{Key: shop.ChangeCount, Label: label("How many: " + strings.Join(o.Sets, ", ")), Value: o.Typed[shop.ChangeCount], Optional: true},
+			{Key: shop.ChangeCount, Label: chat.Clip("How many: "+strings.Join(o.Sets, ", "), a.limits.Title), Value: o.Typed[shop.ChangeCount], Optional: true},
 			{Key: shop.ChangeWanted, Label: "Wanted by (empty: no date)", Hint: "2027-03-01 or 1 March 2027", Value: o.Typed[shop.ChangeWanted], Optional: true},
 			{Key: shop.ChangeAgain, Label: "Measure again? (yes or no)", Value: o.Typed[shop.ChangeAgain], Optional: true},
 		}}}
@@ -461,32 +462,27 @@ func sayWhere(a *answer, s shop.Standing) chat.Reply { return sayStandings(a, []
 
 // sayStandings says where each stands, as many as fit.
 func sayStandings(a *answer, all []shop.Standing) chat.Reply {
-	var b strings.Builder
-	for i, s := range all {
-		line := a.stands(s)
-		if b.Len()+len(line) > chat.MaxText-100 {
-			fmt.Fprintf(&b, "… and %d more; ask where with a number.", len(all)-i)
-			break
-		}
-		b.WriteString(line + "\n")
+	var lines []string
+	for _, s := range all {
+		lines = append(lines, a.stands(s))
 	}
-	return chat.Reply{Text: strings.TrimSpace(b.String())}
+	return chat.Reply{Text: a.limits.Fit("", lines, "", func(left int) string { return fmt.Sprintf("… and %d more; ask where with a number.", left) })}
 }
 
 func sayOrders(a *answer, all []shop.Standing) chat.Reply {
 	if len(all) == 0 {
 		return chat.Reply{Text: "No commission has been asked for yet."}
 	}
-	rep := sayStandings(a, all)
+	rep, offer := sayStandings(a, all), newOffers(a.limits, ordersMenu, "More commissions")
 	for _, s := range all {
 		id := s.Commission.ID
-		switch {
-		case len(rep.Buttons) == chat.MaxButtons:
-		case s.Commission.State == ledger.Approved:
-			rep.Buttons = append(rep.Buttons, button("deposit", id, "Deposit of "+string(id)+" received", chat.Good))
-		case s.Commission.State == ledger.Ready:
-			rep.Buttons = append(rep.Buttons, button("handed", id, string(id)+" handed over", chat.Good))
+		switch s.Commission.State {
+		case ledger.Approved:
+			offer.add(button("deposit", id, "Deposit of "+string(id)+" received", chat.Good))
+		case ledger.Ready:
+			offer.add(button("handed", id, string(id)+" handed over", chat.Good))
 		}
 	}
+	offer.put(&rep)
 	return rep
 }

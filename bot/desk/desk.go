@@ -124,7 +124,7 @@ func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error)
 	case err != nil:
 		return chat.Reply{}, err
 	}
-	rep := way.reply(&answer{words: d.words(), in: r}, out)
+	rep := way.reply(&answer{words: d.words(), in: r, limits: r.limits()}, out)
 	if id, ok := strings.CutPrefix(string(rep.Thread), openMark); ok {
 		rep.Thread = d.threadOf(ctx, quote.CommissionID(id))
 		if rep.Thread == "" {
@@ -164,6 +164,14 @@ func (d *Desk) paint(act shop.Act) {
 			d.setCard(name)
 		}
 	}
+}
+
+// titleOf is the title of a set; of one that is not known its name.
+func (d *Desk) titleOf(set string) string {
+	if s, ok := d.shop.Set(set); ok {
+		return s.Title
+	}
+	return set
 }
 
 // setCard is the picture of a set, where there is one.

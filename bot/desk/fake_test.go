@@ -34,11 +34,12 @@ type stageTransport struct {
 	fail    error
 	failing int // that many puts fail
 	lost    int // that many arrive and are reported as failed
+	limits  chat.Limits
 }
 
 func (s *stageTransport) Scheme() string { return "stage" }
 
-func (s *stageTransport) Limits() chat.Limits { return chat.Cautious }
+func (s *stageTransport) Limits() chat.Limits { return s.limits }
 
 func (s *stageTransport) OpenThread(_ context.Context, key, title string, _ chat.PersonID) (chat.ThreadID, error) {
 	s.mu.Lock()
@@ -189,7 +190,7 @@ func newPlay(t *testing.T) *play {
 	t.Helper()
 	p := &play{t: t, path: filepath.Join(t.TempDir(), "ledger.db"), now: time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC),
 		cast: newCast(), q: &stageQueue{seen: map[string]bool{}},
-		tr: &stageTransport{threads: map[string]chat.ThreadID{}, posts: map[string]chat.Post{}, times: map[string]int{}}}
+		tr: &stageTransport{threads: map[string]chat.ThreadID{}, posts: map[string]chat.Post{}, times: map[string]int{}, limits: chat.Cautious}}
 	p.tr.show = p.show
 	p.open()
 	t.Cleanup(func() { p.led.Close() })
@@ -252,7 +253,11 @@ func (p *play) show(m chat.Post, edited bool) {
 
 func (p *play) controls(bs []chat.Button, ms []chat.Menu) {
 	for _, m := range ms {
-		fmt.Fprintf(&p.out, "    menu %s (%d options)\n", m.Action, len(m.Options))
+		fmt.Fprintf(&p.out, "    menu %s (%d options)", m.Action, len(m.Options))
+		if is := m.Chosen(); len(is) > 0 {
+			fmt.Fprintf(&p.out, " chosen %v", is)
+		}
+		p.out.WriteByte('\n')
 	}
 	for _, b := range bs {
 		fmt.Fprintf(&p.out, "    button %q %s\n", b.Label, b.Action)

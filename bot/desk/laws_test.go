@@ -54,7 +54,8 @@ func TestRandomActs(t *testing.T) {
 		defer func() { led.Close() }()
 		r := &random{rt: rt, told: told, led: led, now: time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC), q: &stageQueue{seen: map[string]bool{}},
 			states: map[quote.CommissionID]ledger.State{}, approvals: map[quote.CommissionID]ledger.Approval{},
-			tr: &stageTransport{threads: map[string]chat.ThreadID{}, posts: map[string]chat.Post{}, times: map[string]int{}, fail: errors.New("down")}}
+			tr: &stageTransport{threads: map[string]chat.ThreadID{}, posts: map[string]chat.Post{}, times: map[string]int{}, fail: errors.New("down"),
+				limits: rapid.SampledFrom([]chat.Limits{chat.Cautious, {}, tight}).Draw(rt, "limits")}}
 		r.tr.show = r.fits
 		r.open()
 		r.act(mara, chat.Incoming{Command: "commission", Values: map[string]string{"set": "cuff"}})
@@ -111,23 +112,26 @@ func (r *random) open() {
 	r.d = New(r.cast.open(r.led, r.q, r.tr, func() time.Time { return r.now }))
 }
 
-// fits holds a post against the limits that every transport can keep.
+// tight are limits that every list is beyond, so that it is paged or left out.
+var tight = chat.Limits{Text: 700, Files: 1, Buttons: 4, Menus: 3, Rows: 4, InRow: 4, Options: 2, Fields: 5, Title: 45, Label: 45, Line: 60, Value: 300, Action: 60}
+
+// fits holds a post against the transport's limits.
 func (r *random) fits(p chat.Post, _ bool) {
-	if p.Key == "" || p.Thread == "" || len([]rune(p.Text)) > chat.MaxText || len(p.Buttons) > chat.MaxButtons || len(p.Files) > 10 {
-		r.rt.Fatalf("post %q does not fit a transport: %d buttons, %d characters, %d files", p.Key, len(p.Buttons), len([]rune(p.Text)), len(p.Files))
+	if err := r.tr.limits.CheckPost(p); err != nil || p.Key == "" || p.Thread == "" {
+		r.rt.Fatalf("post %q does not fit its transport: %v\n%s", p.Key, err, p.Text)
 	}
 	r.controls(p.Buttons, p.Menus)
 }
 
 func (r *random) controls(bs []chat.Button, ms []chat.Menu) {
 	for _, b := range bs {
-		if len(b.Action) > chat.MaxAction || b.Label == "" || len([]rune(b.Label)) > chat.MaxLabel {
-			r.rt.Fatalf("button %+v does not fit a transport", b)
+		if b.Action == "" || b.Label == "" {
+			r.rt.Fatalf("button %+v says nothing or does nothing", b)
 		}
 	}
 	for _, m := range ms {
-		if len(m.Action) > chat.MaxAction || len(m.Options) == 0 || len(m.Options) > chat.MaxOptions || m.Min < 1 || m.Max > len(m.Options) {
-			r.rt.Fatalf("menu %+v does not fit a transport", m)
+		if len(m.Options) == 0 || m.Min > m.Max || m.Max > len(m.Options) {
+			r.rt.Fatalf("nothing can be picked from the menu %+v", m)
 		}
 	}
 }
@@ -185,11 +189,11 @@ func (r *random) act(who chat.Person, in chat.Incoming) {
 		if before != after {
 			r.told["taken"]++
 		}
-		if len([]rune(rep.Text)) > chat.MaxText || len(rep.Buttons) > chat.MaxButtons || strings.Contains(rep.Text, "%!") {
-			r.rt.Fatalf("reply to %s does not fit: %q", describe(in), rep.Text)
+		if err := r.tr.limits.CheckReply(rep); err != nil || strings.Contains(rep.Text, "%!") {
+			r.rt.Fatalf("reply to %s does not fit its transport: %v\n%s", describe(in), err, rep.Text)
 		}
-		if rep.Form != nil && (len(rep.Form.Fields) == 0 || len(rep.Form.Fields) > chat.MaxFields || len([]rune(rep.Form.Title)) > chat.MaxLabel) {
-			r.rt.Fatalf("form %q has %d fields", rep.Form.Title, len(rep.Form.Fields))
+		if rep.Form != nil && len(rep.Form.Fields) == 0 {
+			r.rt.Fatalf("form %q has no fields", rep.Form.Title)
 		}
 		r.controls(rep.Buttons, rep.Menus)
 		again, err := r.d.Handle(context.Background(), in)

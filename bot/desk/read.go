@@ -83,13 +83,14 @@ func (r *reading) act() (*way, shop.Act, error) {
 		r.path = strings.Split(in.Press, "/")
 		is = func(w ways) bool { return verb(w.press) }
 		unknown = refuse("this button is not known any more; ask where to see what can be done now")
-	case in.Pick != "" && menuRefusals[in.Pick] != "":
-		unknown = refuse("%s", menuRefusals[in.Pick])
+	case in.Pick != "" && menuRefusals[menuOf(in.Pick)] != "":
+		menu := menuOf(in.Pick)
+		unknown = refuse("%s", menuRefusals[menu])
 		if len(in.Picked) != 1 {
 			return nil, nil, unknown
 		}
 		r.path = strings.Split(in.Picked[0], "/")
-		is = func(w ways) bool { return w.menu == in.Pick && verb(w.press) }
+		is = func(w ways) bool { return w.menu == menu && verb(w.press) }
 	case in.Pick != "":
 		r.path = strings.Split(in.Pick, "/")
 		is = func(w ways) bool { return verb(w.pick) }
@@ -113,13 +114,50 @@ func (r *reading) act() (*way, shop.Act, error) {
 }
 
 // menuRefusals is what is said to those who pick from a menu what it does not have.
-var menuRefusals = map[string]string{benchMenu: "pick one operation", planMenu: "pick one commission"}
+var menuRefusals = map[string]string{benchMenu: "pick one operation", planMenu: "pick one commission", ordersMenu: "pick one commission",
+	correctMenu: "pick the measurements to correct"}
 
 // Menus for what buttons have no room for.
 const (
-	benchMenu = "bench"
-	planMenu  = "shop"
+	benchMenu   = "bench"
+	planMenu    = "shop"
+	ordersMenu  = "orders"
+	correctMenu = "pages"
 )
+
+// menuOf is the menu that an action is of, "bench" for "bench/2" too, which is its second page.
+func menuOf(action string) string {
+	menu, _, _ := strings.Cut(action, "/")
+	return menu
+}
+
+// limits are those of the transport that the person acts on.
+func (r *reading) limits() chat.Limits {
+	return chat.LimitsOf(r.d.cfg.Transports, chat.Scheme(r.in.Person.ID))
+}
+
+// from is the first measurement of a page, as forms of the person's transport hold them: "correct/C0007/2". Where a form
+// holds any number, every page is all of them.
+func (r *reading) from() int { return (max(r.number(2), 1) - 1) * r.limits().Fields }
+
+// offered are the sets that a page of a menu had: "sets/C0007/2/cuff/helm" is the second, from the cuff to the helm. It is nil
+// for a menu that had all.
+func (r *reading) offered() []string {
+	if len(r.path) < 3 {
+		return nil
+	}
+	out := []string{} // of an action without its sets none is known, and none is taken off
+	if len(r.path) < 5 {
+		return out
+	}
+	first, last := r.d.titleOf(r.path[3]), r.d.titleOf(r.path[4])
+	for _, s := range r.d.shop.Known() {
+		if first <= s.Title && s.Title <= last {
+			out = append(out, s.Name)
+		}
+	}
+	return out
+}
 
 // value of a command's option.
 func (r *reading) value(key string) string { return strings.TrimSpace(r.in.Values[key]) }
@@ -193,9 +231,9 @@ func (r *reading) ofOperation() shop.OfOperation {
 	return shop.OfOperation{Of: r.of(), Operation: r.number(2)}
 }
 
-// item is the set that a menu is about and what was picked: "count/C0007/cuff".
+// item is the set that a menu is about and what was picked: "count/C0007/cuff", or "count/C0007/cuff/2" for its second page.
 func (r *reading) item() (of shop.Of, set, one string, err error) {
-	if len(r.path) != 3 {
+	if len(r.path) != 3 && len(r.path) != 4 {
 		return of, "", "", refuse("this menu is not known any more; ask where to see what can be done now")
 	}
 	if of, err = r.commission(); err != nil {
@@ -205,8 +243,8 @@ func (r *reading) item() (of shop.Of, set, one string, err error) {
 	return of, r.path[2], one, err
 }
 
-// several splits the numbers of commissions: "C0007 C0009" or "c0007, c0009".
-func several(numbers string) []quote.CommissionID {
+// splitNumbers takes the numbers of commissions apart, each once: "C0007 C0009" or "c0007, c0009".
+func splitNumbers(numbers string) []quote.CommissionID {
 	var out []quote.CommissionID
 	for _, n := range strings.FieldsFunc(strings.ToUpper(numbers), func(r rune) bool { return strings.ContainsRune(" \t\n,;+&", r) }) {
 		if id := quote.CommissionID(n); !slices.Contains(out, id) {

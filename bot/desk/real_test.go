@@ -48,8 +48,8 @@ func TestRealQuote(t *testing.T) {
 	for _, k := range lib[0].Measures {
 		kv = append(kv, k, fmt.Sprintf("%.0f mm", float64(set[k])))
 	}
-	for i := 0; i < len(kv); i += 2 * chat.MaxFields {
-		p.ok(p.form(mara, "rest/C0001", kv[i:min(i+2*chat.MaxFields, len(kv))]...))
+	for i := 0; i < len(kv); i += 2 * chat.Cautious.Fields {
+		p.ok(p.form(mara, "rest/C0001", kv[i:min(i+2*chat.Cautious.Fields, len(kv))]...))
 	}
 	p.ok(p.press(mara, "right/C0001"))
 	r := p.q.last()

@@ -123,7 +123,7 @@ func TestLibraryNeedsOnlyKnownMeasurements(t *testing.T) {
 				t.Errorf("%s needs %q, which is not defined", s.Name, k)
 			}
 		}
-		if len("count/C0000/"+s.Name) > chat.MaxAction || s.Title == "" || s.Summary == "" || s.Source.Drawing == "" {
+		if len("count/C0000/"+s.Name) > chat.Cautious.Action || s.Title == "" || s.Summary == "" || s.Source.Drawing == "" {
 			t.Errorf("%s is not fit to be offered: %+v", s.Name, s)
 		}
 	}

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"strings"
 	"sync"
 	"time"
 
@@ -15,6 +14,9 @@ import (
 	"benchbell/jobs"
 	"benchbell/quote"
 )
+
+// maxTitle is how much of a thread's title a list shows; transports cut it to what they can.
+const maxTitle = 90
 
 // sender carries what the outbox holds to transports and queue. It is safe for concurrent use.
 type sender struct {
@@ -145,7 +147,7 @@ func (x *sender) sendRequest(ctx context.Context, o ledger.Out) error {
 
 // transport finds who carries a thread or a person by the ID's prefix.
 func (x *sender) transport(id string) (chat.Transport, error) {
-	scheme, _, _ := strings.Cut(id, ":")
+	scheme := chat.Scheme(id)
 	for _, t := range x.transports {
 		if t.Scheme() == scheme {
 			return t, nil
@@ -170,7 +172,7 @@ func (x *sender) openThread(ctx context.Context, id quote.CommissionID) (chat.Th
 	if err != nil {
 		return "", err
 	}
-	th, err := tr.OpenThread(ctx, string(id), clip(fmt.Sprintf("%s · %s", id, c.ClientName), 90), c.Client)
+	th, err := tr.OpenThread(ctx, string(id), chat.Clip(fmt.Sprintf("%s · %s", id, c.ClientName), maxTitle), c.Client)
 	if err != nil {
 		return "", err
 	}

@@ -247,10 +247,10 @@ func TestLongPlan(t *testing.T) {
 	}
 	rep, err := p.do(chat.Incoming{Person: boss, Command: "plan"})
 	p.ok(err)
-	if n := strings.Count(rep.Text, "*In danger*"); n != 8 || len([]rune(rep.Text)) > chat.MaxText || !strings.Contains(rep.Text, " more.") {
+	if n := strings.Count(rep.Text, "*In danger*"); n != 8 || chat.Cautious.CheckReply(rep) != nil || !strings.Contains(rep.Text, " more\n") {
 		t.Errorf("%d of 8 dangers are said in %d characters:\n%s", n, len([]rune(rep.Text)), rep.Text)
 	}
-	if len(rep.Buttons) != chat.MaxButtons || len(rep.Menus) != 1 || len(rep.Menus[0].Options) != 8-(chat.MaxButtons-1) {
+	if len(rep.Buttons) != inReach || len(rep.Menus) != 1 || len(rep.Menus[0].Options) != 8-(inReach-1) {
 		t.Fatalf("there are %d buttons and menus %+v", len(rep.Buttons), rep.Menus)
 	}
 	p.refused(p.pick(mara, "shop", "tell/C0001"), "only the studio")

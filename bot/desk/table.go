@@ -19,7 +19,7 @@ func init() { // the rows' readers use the table's readers
 		// Choosing.
 		act(ways{command: "commission"}, func(r *reading) (shop.Ask, error) { return shop.Ask{Set: r.in.Values["set"]}, nil }, sayAsked),
 		act(ways{pick: "sets"}, func(r *reading) (shop.ChooseSets, error) {
-			return shop.ChooseSets{Of: r.of(), Sets: r.in.Picked}, r.err()
+			return shop.ChooseSets{Of: r.of(), Sets: r.in.Picked, Offered: r.offered()}, r.err()
 		}, saySetsChosen),
 		act(ways{pick: "finish"}, func(r *reading) (shop.ChooseFinish, error) {
 			one, err := r.one("pick one finish")
@@ -50,8 +50,8 @@ func init() { // the rows' readers use the table's readers
 		look(ways{press: "rest"}, func(r *reading) (shop.Measurements, error) {
 			return shop.Measurements{Of: r.of(), Rest: true}, r.err()
 		}, sayRest),
-		look(ways{press: "correct"}, func(r *reading) (shop.Measurements, error) { // "correct/C0007/2" is the second page
-			return shop.Measurements{Of: r.of(), From: (max(r.number(2), 1) - 1) * chat.MaxFields}, r.err()
+		look(ways{press: "correct", menu: correctMenu}, func(r *reading) (shop.Measurements, error) { // "correct/C0007/2" is the second page
+			return shop.Measurements{Of: r.of(), From: r.from()}, r.err()
 		}, sayCorrect),
 		act(ways{form: "rest correct"}, func(r *reading) (shop.GiveMeasurements, error) {
 			return shop.GiveMeasurements{Of: r.of(), Typed: r.in.Values}, r.err()
@@ -82,13 +82,13 @@ func init() { // the rows' readers use the table's readers
 		look(ways{command: "orders"}, func(*reading) (shop.Orders, error) { return shop.Orders{}, nil }, sayOrders),
 
 		// The bench.
-		act(ways{command: "deposit", press: "deposit"}, func(r *reading) (shop.Pay, error) { return shop.Pay{Of: r.of()}, r.err() }, sayPaid),
+		act(ways{command: "deposit", press: "deposit", menu: ordersMenu}, func(r *reading) (shop.Pay, error) { return shop.Pay{Of: r.of()}, r.err() }, sayPaid),
 		look(ways{command: "bench"}, func(*reading) (shop.Today, error) { return shop.Today{}, nil }, sayToday),
 		act(ways{press: "start", menu: benchMenu}, func(r *reading) (shop.Start, error) {
 			return shop.Start{OfOperation: r.ofOperation()}, r.err()
 		}, sayStarted),
 		act(ways{press: "done", menu: benchMenu}, func(r *reading) (shop.Done, error) { return shop.Done{OfOperation: r.ofOperation()}, r.err() }, sayEnded),
-		act(ways{press: "handed"}, func(r *reading) (shop.HandOver, error) { return shop.HandOver{Of: r.of()}, r.err() }, sayHandedOver),
+		act(ways{press: "handed", menu: ordersMenu}, func(r *reading) (shop.HandOver, error) { return shop.HandOver{Of: r.of()}, r.err() }, sayHandedOver),
 
 		// The whole shop.
 		look(ways{command: "plan"}, func(*reading) (shop.WholePlan, error) { return shop.WholePlan{}, nil }, sayPlan),
@@ -99,9 +99,9 @@ func init() { // the rows' readers use the table's readers
 		}, sayChoices),
 
 		// Cutting.
-		act(ways{command: "cutting", when: func(r *reading) bool { return len(several(r.in.Values["number"])) > 1 }},
+		act(ways{command: "cutting", when: func(r *reading) bool { return len(splitNumbers(r.in.Values["number"])) > 1 }},
 			func(r *reading) (shop.PlanTogether, error) {
-				return shop.PlanTogether{Commissions: several(r.in.Values["number"])}, nil
+				return shop.PlanTogether{Commissions: splitNumbers(r.in.Values["number"])}, nil
 			}, sayPlannedTogether),
 		look(ways{command: "cutting"}, func(r *reading) (shop.CutFiles, error) {
 			return shop.CutFiles{Of: r.of(), Paper: r.in.Values["paper"]}, r.err()

@@ -76,7 +76,7 @@ func TestOldButtons(t *testing.T) {
 	of, rev, op := shop.On("C0001"), shop.OnRevision("C0001", 2), shop.OnOperation("C0001", 3)
 	for action, want := range map[string]shop.Act{
 		"details/C0001": shop.Details{Of: of}, "measure/C0001": shop.Measure{Of: of}, "rest/C0001": shop.Measurements{Of: of, Rest: true},
-		"correct/C0001": shop.Measurements{Of: of}, "correct/C0001/2": shop.Measurements{Of: of, From: chat.MaxFields},
+		"correct/C0001": shop.Measurements{Of: of}, "correct/C0001/2": shop.Measurements{Of: of, From: chat.Cautious.Fields},
 		"apart/C0001": shop.SetApart{Of: of}, "estimate/C0001": shop.HeightAndWeight{Of: of}, "right/C0001": shop.Confirm{Of: of},
 		"again/C0001": shop.TryAgain{Of: of}, "mend/C0001": shop.Mend{Of: of}, "cancel/C0001": shop.Cancel{Of: of},
 		"approve/C0001/2": shop.Approve{OfRevision: rev}, "decline/C0001/2": shop.Decline{OfRevision: rev}, "change/C0001/2": shop.Change{OfRevision: rev},
@@ -134,8 +134,8 @@ func TestEveryRefusalHasWords(t *testing.T) {
 
 // Files that the shop lets pass fit into a message.
 func TestFilesFit(t *testing.T) {
-	if shop.MaxFile > chat.MaxFile {
-		t.Errorf("the shop takes files of %d bytes, a message holds %d", shop.MaxFile, chat.MaxFile)
+	if l := chat.Cautious; shop.MaxFile > l.File || shop.MaxFile > l.Upload {
+		t.Errorf("the shop takes files of %d bytes, a message holds %d", shop.MaxFile, l.File)
 	}
 }
 

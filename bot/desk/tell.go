@@ -91,13 +91,17 @@ func (d *Desk) Tell(t *ledger.Tx, told shop.Told) error {
 // answer is what an act's reply is made with.
 type answer struct {
 	words
-	in *reading
+	in     *reading
+	limits chat.Limits // of the transport that carries it
 }
 
 // says is a reply that is the same each time.
 func says[O any](text string) func(*answer, O) chat.Reply {
 	return func(*answer, O) chat.Reply { return chat.Reply{Text: text} }
 }
+
+// within are the limits of the transport that carries the commission's thread.
+func (p *posting) within(c ledger.Commission) chat.Limits { return p.limits(c.Scheme) }
 
 // put posts in the commission's thread.
 func (p *posting) put(id quote.CommissionID, post chat.Post) error {
@@ -111,10 +115,13 @@ func (p *posting) note(key, text string, buttons ...chat.Button) error {
 
 // notice is a post for the studio.
 type notice struct {
-	key, text string
-	buttons   []chat.Button
-	files     []chat.File
-	mention   []chat.PersonID
+	key     string
+	text    string
+	lines   []string // below it
+	foot    string   // below these
+	buttons []chat.Button
+	files   []chat.File
+	mention []chat.PersonID
 }
 
 func (p *posting) notice(n notice) error {
@@ -129,7 +136,9 @@ func (p *posting) notice(n notice) error {
 				tell = append(tell, m)
 			}
 		}
-		post := chat.Post{Key: n.key + "/" + b.Scheme, Thread: b.Thread, Text: message(n.text), Buttons: n.buttons, Files: n.files, Mention: tell}
+		l := p.limits(b.Scheme)
+		post := chat.Post{Key: n.key + "/" + b.Scheme, Thread: b.Thread, Text: l.Fit(n.text, n.lines, n.foot, nil), Buttons: n.buttons,
+			Files: attach(l, n.files), Mention: tell}
 		if err := p.put("", post); err != nil {
 			return err
 		}

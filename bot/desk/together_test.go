@@ -101,7 +101,7 @@ func TestTogether(t *testing.T) {
 	p.ok(p.command(boss, "rack", "thickness", "10", "size", "12 1/2 by 10 in"))
 	p.refused(p.command(boss, "rack", "throw", "R0009"), "there is no offcut")
 	first := cutting("c0002, C0001")
-	if len(first.Buttons) != 1 || first.Buttons[0].Action != "cut/D0001" || len(first.Files) > maxShown {
+	if len(first.Buttons) != 1 || first.Buttons[0].Action != "cut/D0001" || chat.Cautious.CheckReply(first) != nil {
 		t.Fatalf("buttons %v, files %v", first.Buttons, names(first.Files))
 	}
 	again := cutting("C0001 C0002 C0001")
@@ -152,7 +152,7 @@ func TestTogether(t *testing.T) {
 	if offered(cut("C0001")) {
 		t.Error("the rest of what was cut on a cutting day is offered to the rack again")
 	}
-	if rep := cut("C0003"); !offered(rep) || len(rep.Buttons) > chat.MaxButtons {
+	if rep := cut("C0003"); !offered(rep) || chat.Cautious.CheckReply(rep) != nil {
 		t.Errorf("the rest is not offered: %v", rep.Buttons)
 	}
 	p.refused(p.press(boss, fmt.Sprintf("keep/C0001/%d", cutOps(p, "C0001")[0])), "was cut with D0002")

@@ -13,54 +13,45 @@ import (
 
 // What is said and posted of the whole shop's plan and its promises.
 
-func sayPlan(a *answer, p shop.Plan) chat.Reply { return a.plan("", p) }
+func sayPlan(a *answer, p shop.Plan) chat.Reply { return a.wholePlan("", p) }
 
 func sayTakenOver(a *answer, o shop.TakenOver) chat.Reply {
 	if o.Moved == 0 {
-		return a.plan("Nothing is to be changed.", o.Plan)
+		return a.wholePlan("Nothing is to be changed.", o.Plan)
 	}
-	return a.plan(fmt.Sprintf("*The shop is planned anew*: %s. No client has been told.", shop.Moves(o.Moved)), o.Plan)
+	return a.wholePlan(fmt.Sprintf("*The shop is planned anew*: %s. No client has been told.", shop.Moves(o.Moved)), o.Plan)
 }
 
-func (w words) plan(say string, p shop.Plan) chat.Reply {
+func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 	if len(p.Outlooks) == 0 {
 		return chat.Reply{Text: "Nothing is left to plan: no commission is in the shop plan."}
 	}
-	var b strings.Builder
+	head := fmt.Sprintf("*The shop's plan, %s*", a.when(p.At))
 	if say != "" {
-		b.WriteString(say + "\n\n")
+		head = say + "\n\n" + head
 	}
-	fmt.Fprintf(&b, "*The shop's plan, %s*\n", w.when(p.At))
 	var rep chat.Reply
 	for _, x := range p.Pictures {
 		rep.Files = append(rep.Files, pictured(x))
 	}
-	offer := newOffers(planMenu, "Tell another client", 0)
+	rep.Files = attach(a.limits, rep.Files)
+	offer := newOffers(a.limits, planMenu, "Tell another client")
 	if p.Moved > 0 {
 		offer.add(chat.Button{Action: fmt.Sprintf("replan/%d", p.Number), Label: "Plan anew", Tone: chat.Good})
 	}
-	unsaid := 0
+	var lines []string
 	for _, l := range p.Outlooks {
-		line := outlookLine(l)
-		if len([]rune(b.String()))+len([]rune(line)) > chat.MaxText-200 {
-			unsaid++
-		} else {
-			b.WriteString(line + "\n")
-		}
+		lines = append(lines, outlookLine(l))
 		if l.Danger {
 			offer.add(tellButton(l.Commission))
 		}
 	}
-	rep.Buttons, rep.Menus = offer.buttons, offer.menus()
-	if unsaid > 0 {
-		fmt.Fprintf(&b, "… and %d more.\n", unsaid)
-	}
+	offer.put(&rep)
+	foot := "It is the plan so far: nothing moves."
 	if p.Moved > 0 {
-		fmt.Fprintf(&b, "%s against the plan so far; press Plan anew to have it so.", shop.Moves(p.Moved))
-	} else {
-		b.WriteString("It is the plan so far: nothing moves.")
+		foot = fmt.Sprintf("%s against the plan so far; press Plan anew to have it so.", shop.Moves(p.Moved))
 	}
-	rep.Text = message(b.String())
+	rep.Text = a.limits.Fit(head, lines, foot, nil)
 	return rep
 }
 
@@ -74,7 +65,7 @@ func outlookLine(l shop.Promised) string {
 	if l.Promise != "" {
 		promised = "promised " + shortDate(l.Promise)
 	}
-	line := fmt.Sprintf("• %s · %s: %s, expected %s, sure %s", l.Commission, clip(l.Client, 40), promised, shortDate(l.P50), shortDate(l.P80))
+	line := fmt.Sprintf("• %s · %s: %s, expected %s, sure %s", l.Commission, chat.Clip(l.Client, shortName), promised, shortDate(l.P50), shortDate(l.P80))
 	switch {
 	case l.Danger:
 		line += fmt.Sprintf(". *In danger*, kept in %.0f of 100 runs: %s", 100*l.Kept, l.Why)
@@ -120,16 +111,15 @@ func postSafe(p *posting, o shop.Safe) error {
 }
 
 func sayChoices(a *answer, o shop.Choices) chat.Reply {
-	var b strings.Builder
-	fmt.Fprintf(&b, "*Can %s be ready by %s?*", o.Commission.ID, dateWords(o.By))
+	head := fmt.Sprintf("*Can %s be ready by %s?*", o.Commission.ID, dateWords(o.By))
 	if o.Commission.Promise != "" {
-		fmt.Fprintf(&b, " Promised is %s.", dateWords(o.Commission.Promise))
+		head += fmt.Sprintf(" Promised is %s.", dateWords(o.Commission.Promise))
 	}
+	var lines []string
 	for _, x := range o.Choices {
-		b.WriteString("\n• " + a.choice(x))
+		lines = append(lines, "• "+a.choice(x))
 	}
-	b.WriteString("\nNothing is changed by asking.")
-	return chat.Reply{Text: message(b.String())}
+	return chat.Reply{Text: a.limits.Fit(head, lines, "Nothing is changed by asking.", nil)}
 }
 
 // choice says one way to have a commission by a day: what it costs, when it is ready, what it does to others.

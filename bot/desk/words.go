@@ -2,6 +2,7 @@ package desk
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -68,20 +69,16 @@ var stateWords = map[ledger.State]string{
 	ledger.Failed:    "stopped: the quote could not be worked out",
 }
 
-// clip shortens text to n characters, with a mark that it was.
-func clip(s string, n int) string {
-	r := []rune(s)
-	if len(r) <= n {
-		return s
-	}
-	return string(r[:n-1]) + "…"
+// limits are those of the transport that a scheme names.
+func (w words) limits(scheme string) chat.Limits { return chat.LimitsOf(w.d.cfg.Transports, scheme) }
+
+// attach is as many of the files as a message holds.
+func attach(l chat.Limits, files []chat.File) []chat.File {
+	return files[:chat.Within(l.Files, len(files))]
 }
 
-// message is text that fits into a message.
-func message(s string) string { return clip(s, chat.MaxText) }
-
-// label is text that fits onto a button, a field or an option.
-func label(s string) string { return clip(s, chat.MaxLabel) }
+// shortName is room for a client's name within a line.
+const shortName = 40
 
 // many counts things: "1 picture", "2 pictures".
 func many(n int, thing string) string {
@@ -164,16 +161,13 @@ func offcutWords(o ledger.Offcut) string {
 	return s
 }
 
-func offcutLines(list []ledger.Offcut) string {
-	var b strings.Builder
+func offcutLines(list []ledger.Offcut) []string {
+	var out []string
 	for _, o := range list {
-		fmt.Fprintf(&b, "\n• %s: %s", o.Thickness, offcutWords(o))
+		out = append(out, fmt.Sprintf("• %s: %s", o.Thickness, offcutWords(o)))
 	}
-	return b.String()
+	return out
 }
-
-// maxShown is how many pictures go with a quote; transports take ten files in a message, one is the PDF.
-const maxShown = 9
 
 // pictured is a picture of the engine's as it goes into a message.
 func pictured(p quote.Picture) chat.File {
@@ -190,31 +184,57 @@ func button(verb string, id quote.CommissionID, say string, tone chat.Tone) chat
 	return chat.Button{Action: verb + "/" + string(id), Label: say, Tone: tone}
 }
 
-// offers is what a message offers: as many buttons as fit, the rest in a menu.
+// inReach is how many buttons a list offers before the rest goes into a menu: on a phone more are a wall.
+const inReach = 5
+
+// offers is what a list offers: buttons for what comes first, menus for the rest.
 type offers struct {
+	limits  chat.Limits
 	buttons []chat.Button
+	last    []chat.Button // after those
 	menu    chat.Menu
-	room    int // for buttons
 }
 
-// newOffers has room for all buttons of a message but those kept, and a menu of that name for the rest.
-func newOffers(menu, say string, kept int) *offers {
-	return &offers{menu: chat.Menu{Action: menu, Label: say, Min: 1, Max: 1}, room: chat.MaxButtons - kept}
+// newOffers keeps room for the last buttons, and has a menu of that name for what finds none.
+func newOffers(l chat.Limits, menu, say string, last ...chat.Button) *offers {
+	return &offers{limits: l, last: last, menu: chat.Menu{Action: menu, Label: say, Min: 1, Max: 1}}
 }
 
 func (o *offers) add(b chat.Button) {
-	switch {
-	case len(o.buttons) < o.room:
+	if len(o.buttons) < min(inReach, o.limits.Room(1))-len(o.last) {
+		b.Label = chat.Clip(b.Label, o.limits.Label)
 		o.buttons = append(o.buttons, b)
-	case len(o.menu.Options) < chat.MaxOptions:
-		o.menu.Options = append(o.menu.Options, chat.Option{Value: b.Action, Label: b.Label})
+		return
+	}
+	o.menu.Options = append(o.menu.Options, chat.Option{Value: b.Action, Label: chat.Clip(b.Label, o.limits.Line)})
+}
+
+// put has a reply offer it.
+func (o *offers) put(rep *chat.Reply) {
+	rep.Buttons = append(o.buttons, o.last...)
+	if len(o.menu.Options) > 0 {
+		rep.Menus = beside(o.limits, len(rep.Buttons), o.limits.Pages(o.menu))
 	}
 }
 
-// menus is the menu, where something is in it.
-func (o *offers) menus() []chat.Menu {
-	if len(o.menu.Options) == 0 {
-		return nil
+// withRoom is some menus and others after them: where a message does not hold all beside that many buttons, the last of the
+// first give way.
+func withRoom(l chat.Limits, buttons int, first, others []chat.Menu) []chat.Menu {
+	n := len(beside(l, buttons, append(slices.Clone(others), first...)))
+	return append(first[:max(n-len(others), 0):max(n-len(others), 0)], others[:min(n, len(others))]...)
+}
+
+// beside is as many of the menus as a message holds beside that many buttons.
+func beside(l chat.Limits, buttons int, menus []chat.Menu) []chat.Menu {
+	n := len(menus)
+	if l.Menus > 0 {
+		n = min(n, l.Menus)
 	}
-	return []chat.Menu{o.menu}
+	if l.Rows > 0 {
+		n = min(n, l.Rows)
+	}
+	for n > 0 && l.Room(n) < buttons {
+		n--
+	}
+	return menus[:n]
 }

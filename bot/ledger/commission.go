@@ -145,16 +145,11 @@ func (t *Tx) Items(id quote.CommissionID) ([]quote.Item, error) {
 		`select set_name, count, sides from items where commission = ? order by line`, string(id))
 }
 
-// Measurement as typed and, where understood, its value.
+// Measurement is one as it was given: what was typed and, where that was understood (or it was estimated), its value.
 type Measurement struct {
-	Key     string
-	Side    foam.Side
-	Typed   string
-	Value   geom.MM
-	Known   bool
+	quote.Taken
+	Known   bool   // Value holds
 	Problem string // why it was not understood
-	// Deviation is the standard deviation of an estimate; 0 for a value that was taken.
-	Deviation geom.MM
 }
 
 // SetMeasurement stores one, replacing what was there.

@@ -9,6 +9,7 @@ import (
 
 	"benchbell/bot/ledger"
 	"benchbell/quote"
+	"benchbell/quote/body"
 	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/measure"
@@ -19,26 +20,17 @@ var (
 	measuringElse = with(draftsElse, map[ledger.State]Kind{ledger.Choosing: ChooseFirst})
 )
 
-// Wanted is one measurement that the chosen sets need.
-type Wanted struct {
-	Key  string
-	Side foam.Side
-	Have ledger.Measurement // zero where nothing was typed yet
-}
+// Wanted is one measurement that the chosen sets need, with what was given of it.
+type Wanted struct{ ledger.Measurement }
 
 // Def is what there is to know of the measurement.
 func (x Wanted) Def() measure.Def {
-	d, _ := measure.Lookup(x.Key) // it was looked up when it was made
+	d, _ := measure.Lookup(x.Key) // it was looked up when it was asked for
 	return d
 }
 
 // Label names it: "Wrist girth, left".
-func (x Wanted) Label() string {
-	if x.Side != foam.NoSide {
-		return x.Def().Label + ", " + string(x.Side)
-	}
-	return x.Def().Label
-}
+func (x Wanted) Label() string { return body.Asked{Def: x.Def(), Side: x.Side}.Label() }
 
 // Field is its key among those typed: "wrist-girth" or "wrist-girth/left".
 func (x Wanted) Field() string {
@@ -50,59 +42,49 @@ func (x Wanted) Field() string {
 
 // Missing are those not known yet.
 func Missing(all []Wanted) []Wanted {
-	return slices.DeleteFunc(slices.Clone(all), func(x Wanted) bool { return x.Have.Known })
+	return slices.DeleteFunc(slices.Clone(all), func(x Wanted) bool { return x.Known })
 }
 
-// bothSides reports whether anything ordered is worn left and right.
-func bothSides(items []quote.Item) bool {
-	var l, r bool
-	for _, it := range items {
-		l = l || it.Sides == quote.Pair || it.Sides == quote.OneLeft
-		r = r || it.Sides == quote.Pair || it.Sides == quote.OneRight
-	}
-	return l && r
-}
-
-// wants lists the measurements needed, in asking order, with what has been given of each.
+// wants lists the measurements needed, in asking order, with what has been given of each; both says that left and right can
+// be measured apart.
 func (j *job) wants(c ledger.Commission) (all []Wanted, both bool, err error) {
 	items, err := j.t.Items(c.ID)
 	if err != nil {
 		return nil, false, err
 	}
-	given, err := j.t.Measurements(c.ID)
-	if err != nil {
-		return nil, false, err
-	}
-	both = bothSides(items)
-	seen := map[string]bool{}
+	var order []body.Ordered
 	for _, it := range items {
 		s, ok := j.s.Set(it.Set)
 		if !ok {
 			return nil, false, noSet(c, it)
 		}
-		for _, key := range s.Measures {
-			if seen[key] {
-				continue
-			}
-			seen[key] = true
-			def, ok := measure.Lookup(key)
-			if !ok {
-				return nil, false, fmt.Errorf("set %q needs the measurement %q, which is not defined", s.Name, key)
-			}
-			sides := []foam.Side{foam.NoSide}
-			if def.Paired && c.Apart && both {
-				sides = []foam.Side{foam.Left, foam.Right}
-			}
-			for _, side := range sides {
-				x := Wanted{Key: key, Side: side}
-				if i := slices.IndexFunc(given, func(m ledger.Measurement) bool { return m.Key == key && m.Side == side }); i >= 0 {
-					x.Have = given[i]
-				}
-				all = append(all, x)
-			}
-		}
+		order = append(order, body.Ordered{Sides: it.Sides, Measures: s.Measures})
 	}
-	return all, both, nil
+	asked, err := body.Ask(order, c.Apart)
+	if err != nil {
+		return nil, false, fmt.Errorf("%s: %w", c.ID, err)
+	}
+	given, err := j.t.Measurements(c.ID)
+	if err != nil {
+		return nil, false, err
+	}
+	for _, a := range asked {
+		x := Wanted{ledger.Measurement{Taken: quote.Taken{Key: a.Def.Key, Side: a.Side}}}
+		if m, ok := find(given, a.Def.Key, a.Side); ok {
+			x.Measurement = m
+		}
+		all = append(all, x)
+	}
+	return all, body.BothSides(order), nil
+}
+
+// find the measurement of that key that was given for that side itself.
+func find(given []ledger.Measurement, key string, side foam.Side) (ledger.Measurement, bool) {
+	i := slices.IndexFunc(given, func(m ledger.Measurement) bool { return m.Key == key && m.Side == side })
+	if i < 0 {
+		return ledger.Measurement{}, false
+	}
+	return given[i], true
 }
 
 func noSet(c ledger.Commission, it quote.Item) error {
@@ -161,45 +143,47 @@ func (j *job) settle(c ledger.Commission, from ledger.State, problems []Problem)
 	return b, err
 }
 
-// taken are the measurements of one side that somebody took, with the body mass if it was given: what checks and
-// estimates rest on. Estimates are not among them, or they would vouch for themselves.
-func (j *job) taken(c ledger.Commission, side foam.Side) (map[string]geom.MM, measure.Mass, error) {
+// evidence is what checks and estimates rest on: the measurements that somebody took, and the body mass if it was given.
+// Estimates are not among them, or they would vouch for themselves; nor are those of one side where both are asked for as one.
+func (j *job) evidence(c ledger.Commission, all []Wanted) (taken []quote.Taken, mass measure.Mass, err error) {
 	given, err := j.t.Measurements(c.ID)
 	if err != nil {
 		return nil, 0, err
 	}
-	body := map[string]geom.MM{}
-	var mass measure.Mass
 	for _, m := range given {
-		if m.Key == MassKey {
+		asked := slices.ContainsFunc(all, func(x Wanted) bool { return x.Key == m.Key && x.Side == m.Side })
+		switch {
+		case m.Key == MassKey:
 			if mass, err = measure.ParseMass(m.Typed); err != nil {
 				mass = 0 // it was refused when it was given
 			}
-			continue
-		}
-		if !m.Known || m.Deviation > 0 || (m.Side != foam.NoSide && m.Side != side) {
-			continue
-		}
-		if _, ok := body[m.Key]; !ok || m.Side != foam.NoSide {
-			body[m.Key] = m.Value
+		case m.Known && !m.Estimated() && (m.Side == foam.NoSide || asked):
+			taken = append(taken, m.Taken)
 		}
 	}
-	return body, mass, nil
+	return taken, mass, nil
+}
+
+// sizes are the values that stand for a side.
+func sizes(taken []quote.Taken, side foam.Side) map[string]geom.MM {
+	out := map[string]geom.MM{}
+	for key, t := range body.On(taken, side) {
+		out[key] = t.Value
+	}
+	return out
 }
 
 // judge finds what is unusual among the measurements.
 func (j *job) judge(b *Body) error {
+	taken, mass, err := j.evidence(b.Commission, b.All)
+	if err != nil {
+		return err
+	}
 	b.Findings = map[string]measure.Finding{}
-	sides := map[foam.Side]map[string]geom.MM{}
 	for _, side := range []foam.Side{foam.NoSide, foam.Left, foam.Right} {
-		body, mass, err := j.taken(b.Commission, side)
-		if err != nil {
-			return err
-		}
-		sides[side] = body
-		for _, f := range measure.Check(body, mass) {
+		for _, f := range measure.Check(sizes(taken, side), mass) {
 			for _, x := range b.All {
-				if x.Key != f.Key || x.Have.Deviation > 0 || x.Side != side {
+				if x.Key != f.Key || x.Estimated() || x.Side != side {
 					continue
 				}
 				if was, ok := b.Findings[x.Field()]; !ok || f.Level > was.Level {
@@ -208,7 +192,7 @@ func (j *job) judge(b *Body) error {
 			}
 		}
 	}
-	b.Sides = measure.CheckSides(sides[foam.Left], sides[foam.Right])
+	b.Sides = measure.CheckSides(sizes(taken, foam.Left), sizes(taken, foam.Right))
 	return nil
 }
 
@@ -272,7 +256,7 @@ func giveMeasurements(j *job, c ledger.Commission, a GiveMeasurements) (Body, er
 		if typed == "" {
 			continue
 		}
-		m := ledger.Measurement{Key: x.Key, Side: x.Side, Typed: typed}
+		m := ledger.Measurement{Taken: quote.Taken{Key: x.Key, Side: x.Side, Typed: typed}}
 		v, err := measure.Parse(typed, measure.CM)
 		if err == nil {
 			if g, say := x.Def().Judge(v); g == measure.Impossible {
@@ -311,34 +295,29 @@ func setApart(j *job, c ledger.Commission, _ SetApart) (ApartSet, error) {
 	if err != nil {
 		return ApartSet{}, err
 	}
-	has := func(key string, side foam.Side) bool {
-		return slices.ContainsFunc(given, func(m ledger.Measurement) bool { return m.Key == key && m.Side == side })
+	all, _, err := j.wants(c)
+	if err != nil {
+		return ApartSet{}, err
 	}
+	var taken []quote.Taken
 	for _, m := range given {
-		def, ok := measure.Lookup(m.Key)
-		if !ok || !def.Paired {
+		taken = append(taken, m.Taken)
+	}
+	for _, x := range all {
+		if _, ok := find(given, x.Key, x.Side); ok {
 			continue
 		}
-		var to []foam.Side
-		if c.Apart && m.Side == foam.NoSide {
-			to = []foam.Side{foam.Left, foam.Right}
+		m, ok := find(given, x.Key, body.On(taken, x.Side)[x.Key].Side)
+		if !ok {
+			continue
 		}
-		if !c.Apart && m.Side == foam.Right && !has(m.Key, foam.NoSide) {
-			to = []foam.Side{foam.NoSide}
+		m.Side = x.Side
+		// A value taken for both sides is only a suggestion for each: it is filled in and asked for again.
+		if c.Apart {
+			m.Known, m.Problem = false, "left and right differ"
 		}
-		for _, side := range to {
-			if has(m.Key, side) {
-				continue
-			}
-			n := m
-			n.Side = side
-			// A value taken for both sides is only a suggestion for each: it is filled in and asked for again.
-			if c.Apart {
-				n.Known, n.Problem = false, "left and right differ"
-			}
-			if err := j.t.SetMeasurement(c.ID, n); err != nil {
-				return ApartSet{}, err
-			}
+		if err := j.t.SetMeasurement(c.ID, m); err != nil {
+			return ApartSet{}, err
 		}
 	}
 	b, err := j.settle(c, c.State, nil)
@@ -374,7 +353,7 @@ func estimate(j *job, c ledger.Commission, a Estimate) (Body, error) {
 	if g, say := def.Judge(v); g == measure.Impossible {
 		return Body{}, &Refusal{Kind: Impossible, Commission: c, Cause: errors.New(strings.TrimSuffix(say, "."))}
 	}
-	if err := j.t.SetMeasurement(c.ID, ledger.Measurement{Key: HeightKey, Typed: typed, Known: true, Value: v}); err != nil {
+	if err := j.t.SetMeasurement(c.ID, ledger.Measurement{Taken: quote.Taken{Key: HeightKey, Typed: typed, Value: v}, Known: true}); err != nil {
 		return Body{}, err
 	}
 	mass := OneLine(a.Mass)
@@ -383,7 +362,7 @@ func estimate(j *job, c ledger.Commission, a Estimate) (Body, error) {
 	} else if _, err = measure.ParseMass(mass); err != nil {
 		return Body{}, &Refusal{Kind: NotUnderstood, Commission: c, Name: "weight", Cause: err}
 	} else {
-		err = j.t.SetMeasurement(c.ID, ledger.Measurement{Key: MassKey, Typed: mass})
+		err = j.t.SetMeasurement(c.ID, ledger.Measurement{Taken: quote.Taken{Key: MassKey, Typed: mass}})
 	}
 	if err != nil {
 		return Body{}, err
@@ -397,21 +376,22 @@ func (j *job) fillIn(c ledger.Commission) (Body, error) {
 	if err != nil {
 		return Body{}, err
 	}
+	taken, mass, err := j.evidence(c, all)
+	if err != nil {
+		return Body{}, err
+	}
 	var problems []Problem
 	done := 0
 	for _, x := range Missing(all) {
-		body, mass, err := j.taken(c, x.Side)
-		if err != nil {
-			return Body{}, err
-		}
-		v, sd, _, err := measure.Estimate(x.Key, body, mass)
+		v, sd, _, err := measure.Estimate(x.Key, sizes(taken, x.Side), mass)
 		if err != nil {
 			problems = append(problems, Problem{What: x.Label(), Cause: err.Error()})
 			continue
 		}
 		done++
-		m := ledger.Measurement{Key: x.Key, Side: x.Side, Known: true, Value: geom.MM(math.Round(float64(v))), Deviation: geom.MM(math.Ceil(float64(sd)))}
-		if err := j.t.SetMeasurement(c.ID, m); err != nil {
+		x.Measurement = ledger.Measurement{Known: true, Taken: quote.Taken{Key: x.Key, Side: x.Side, Value: geom.MM(math.Round(float64(v))),
+			Deviation: geom.MM(math.Ceil(float64(sd)))}}
+		if err := j.t.SetMeasurement(c.ID, x.Measurement); err != nil {
 			return Body{}, err
 		}
 	}

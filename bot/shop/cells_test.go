@@ -24,7 +24,7 @@ func tries(t *testing.T) []Act {
 	of, rev, op := On("C0001"), OnRevision("C0001", 1), OnOperation("C0001", 1)
 	yes := true
 	return []Act{
-		Ask{}, ChooseSets{of, []string{"sword"}}, ChooseCount{of, "forearm-cuff", 2}, ChooseSides{of, "forearm-cuff", quote.OneLeft}, ChooseFinish{of, testStudio().Finishes[0].Key},
+		Ask{}, ChooseSets{Of: of, Sets: []string{"sword"}}, ChooseCount{of, "forearm-cuff", 2}, ChooseSides{of, "forearm-cuff", quote.OneLeft}, ChooseFinish{of, testStudio().Finishes[0].Key},
 		Details{of}, GiveDetails{Of: of, Notes: "bronze"}, AddPictures{of, []chat.File{{Name: "a.png", MIME: "image/png", Data: []byte("x")}}},
 		Measure{of}, Measurements{Of: of}, GiveMeasurements{of, map[string]string{"wrist-girth": "17"}}, SetApart{of}, HeightAndWeight{of},
 		Estimate{Of: of, Adult: &yes, Height: "174"}, Confirm{of},

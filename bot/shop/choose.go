@@ -109,10 +109,11 @@ func firstItem(x Set) quote.Item {
 	return it
 }
 
-// ChooseSets says which sets are ordered, in place of those chosen before.
+// ChooseSets says which sets are ordered, in place of those chosen before. Offered are the sets that could be chosen from; what
+// is ordered and was not offered stays. Nil means that all were.
 type ChooseSets struct {
 	Of
-	Sets []string
+	Sets, Offered []string
 }
 
 // SetsChosen is the order after a choice of sets.
@@ -125,27 +126,36 @@ type SetsChosen struct {
 
 func chooseSets(j *job, c ledger.Commission, a ChooseSets) (SetsChosen, error) {
 	o := SetsChosen{From: c.State}
-	if len(a.Sets) == 0 {
-		return o, &Refusal{Kind: NoSets, Commission: c}
-	}
 	var err error
 	if o.Was, err = j.t.Items(c.ID); err != nil {
 		return o, err
 	}
-	for _, x := range j.s.Offered() { // in the library's order, each once
-		if !slices.Contains(a.Sets, x.Name) {
+	was := func(name string) int {
+		return slices.IndexFunc(o.Was, func(w quote.Item) bool { return w.Set == name })
+	}
+	wanted := slices.Clone(a.Sets)
+	for _, it := range o.Was {
+		if a.Offered != nil && !slices.Contains(a.Offered, it.Set) {
+			wanted = append(wanted, it.Set)
+		}
+	}
+	for _, name := range wanted {
+		if x, ok := j.s.Set(name); !ok || x.Withdrawn && was(name) < 0 {
+			return o, j.s.unknownSet(name)
+		}
+	}
+	for _, x := range j.s.Known() { // in the library's order, each once
+		if !slices.Contains(wanted, x.Name) {
 			continue
 		}
 		it := firstItem(x)
-		if i := slices.IndexFunc(o.Was, func(w quote.Item) bool { return w.Set == x.Name }); i >= 0 {
+		if i := was(x.Name); i >= 0 {
 			it = o.Was[i]
 		}
 		o.Items = append(o.Items, it)
 	}
-	for _, name := range a.Sets {
-		if _, ok := j.s.Set(name); !ok {
-			return o, j.s.unknownSet(name)
-		}
+	if len(o.Items) == 0 {
+		return o, &Refusal{Kind: NoSets, Commission: c}
 	}
 	if len(j.s.Finishes(o.Items)) == 0 {
 		return o, &Refusal{Kind: NoCommonFinish, Commission: c}
@@ -157,7 +167,7 @@ func chooseSets(j *job, c ledger.Commission, a ChooseSets) (SetsChosen, error) {
 		o.Dropped, c.Finish = c.Finish, ""
 	}
 	c.State = ledger.Choosing // other sets want other measurements; those given stay
-	err = j.save(&c, "sets chosen", strings.Join(a.Sets, ", "))
+	err = j.save(&c, "sets chosen", strings.Join(wanted, ", "))
 	o.Commission = c
 	return o, err
 }

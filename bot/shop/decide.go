@@ -267,9 +267,9 @@ func (j *job) measureAgain(o *ChangeAsked, c ledger.Commission, change string, d
 		return err
 	}
 	for _, x := range all {
-		if x.Have.Known {
-			x.Have.Known, x.Have.Problem = false, "to be measured again"
-			if err := j.t.SetMeasurement(c.ID, x.Have); err != nil {
+		if x.Known {
+			x.Known, x.Problem = false, "to be measured again"
+			if err := j.t.SetMeasurement(c.ID, x.Measurement); err != nil {
 				return err
 			}
 		}

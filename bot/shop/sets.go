@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 
 	"benchbell/bot/ledger"
@@ -20,6 +21,7 @@ type Set struct {
 	Finishes                   []string // finishes it can have; empty: any
 	Cautions                   []string
 	Source                     quote.PatternSource
+	Withdrawn                  bool // not offered any more
 }
 
 // Library is the built-in pattern sets, sorted by name.
@@ -86,11 +88,12 @@ func (s *Shop) readShelf(ctx context.Context) error {
 			s.log.Warn("a pattern set of the studio is not offered: the library has its name", "set", p.Name)
 			continue
 		}
+		set.Withdrawn = p.State != ledger.PatternShelved
 		now.all[set.Name] = set
 		if len(p.Card) > 0 {
 			now.cards[set.Name] = p.Card
 		}
-		if p.State == ledger.PatternShelved {
+		if !set.Withdrawn {
 			now.offered = append(now.offered, set)
 		}
 	}
@@ -123,6 +126,11 @@ func (s *Shop) shelfNow() shelf {
 
 // Offered is the sets of the library, by title.
 func (s *Shop) Offered() []Set { return s.shelfNow().offered }
+
+// Known is the sets of the library with those that are not offered any more, by title.
+func (s *Shop) Known() []Set {
+	return slices.SortedFunc(maps.Values(s.shelfNow().all), func(a, b Set) int { return cmp.Or(cmp.Compare(a.Title, b.Title), cmp.Compare(a.Name, b.Name)) })
+}
 
 // Set by name, also one that is not offered any more: commissions that have it keep it.
 func (s *Shop) Set(name string) (Set, bool) {

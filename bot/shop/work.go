@@ -127,7 +127,7 @@ func (j *job) snapshot(c ledger.Commission, changes []string) (quote.Snapshot, e
 		Seed: h.Sum64() >> 11, // 53 bits survive every JSON reader
 	}
 	for _, x := range all {
-		s.Body = append(s.Body, quote.Taken{Key: x.Key, Side: x.Side, Value: x.Have.Value, Typed: x.Have.Typed, Deviation: x.Have.Deviation})
+		s.Body = append(s.Body, x.Taken)
 	}
 	for _, it := range items {
 		set, ok := j.s.Set(it.Set)

@@ -1,0 +1,195 @@
+package shop
+
+import (
+	"fmt"
+	"testing"
+
+	"benchbell/bot/ledger"
+	"benchbell/quote"
+	"benchbell/quote/body"
+	"benchbell/quote/foam"
+	"benchbell/quote/geom"
+	"benchbell/quote/pattern"
+)
+
+// grader grades sets as the engine does, each to a body once.
+type grader struct {
+	sets map[string]*pattern.Set
+	done map[string]error
+}
+
+func newGrader(t *testing.T, lib []Set) *grader {
+	g := &grader{sets: map[string]*pattern.Set{}, done: map[string]error{}}
+	for _, x := range lib {
+		set, err := pattern.Parse([]byte(x.Source.Drawing), []byte(x.Source.TOML))
+		if err != nil {
+			t.Fatal(err)
+		}
+		g.sets[x.Name] = set
+	}
+	return g
+}
+
+// grade makes every item of a snapshot on each of its sides.
+func (g *grader) grade(s quote.Snapshot) error {
+	for _, it := range s.Items {
+		set := g.sets[it.Set]
+		for _, side := range body.Sides(it.Sides) {
+			if err := body.Missing(set.Title, set.Measures, s.Body, side); err != nil {
+				return err
+			}
+			fit := pattern.Fit{Body: map[string]geom.MM{}, Side: side, FoamK: s.Studio.FoamK, Tools: s.Studio.Bench.Tools}
+			have := body.On(s.Body, side)
+			for _, key := range set.Measures {
+				fit.Body[key] = have[key].Value
+			}
+			key := fmt.Sprint(it.Set, side, fit.Body)
+			err, ok := g.done[key]
+			if !ok {
+				_, err = set.Grade(fit)
+				g.done[key] = err
+			}
+			if err != nil {
+				return fmt.Errorf("%s %s: %w", it.Set, side, err)
+			}
+		}
+	}
+	return nil
+}
+
+// What is asked can be quoted: for every two sets of the library, on every side, measured apart or not, a client who gives
+// all that is asked, and nothing else, comes to a snapshot that grades.
+func TestWhatIsAskedCanBeQuoted(t *testing.T) {
+	lib, err := Library()
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := newHouse(t)
+	h.s = New(Config{Ledger: h.led, Now: h.s.cfg.Now, Library: lib, Studio: testStudio})
+	if err := h.s.withShelf(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	g := newGrader(t, lib)
+	var choices []quote.Item
+	for _, x := range lib {
+		if !x.Sided {
+			choices = append(choices, quote.Item{Set: x.Name, Count: 1})
+			continue
+		}
+		for _, s := range []quote.Sides{quote.Pair, quote.OneLeft, quote.OneRight} {
+			choices = append(choices, quote.Item{Set: x.Name, Count: 1, Sides: s})
+		}
+	}
+	var c ledger.Commission
+	h.in(func(tx *ledger.Tx) (err error) {
+		c, err = tx.NewCommission(ledger.Commission{Client: mara.ID, ClientName: mara.Name, Scheme: "stage", State: ledger.Choosing, OpenedAt: h.now})
+		return err
+	})
+	cases, differ := 0, 0
+	for i, a := range choices {
+		for _, b := range choices[i:] {
+			if a.Set == b.Set && a != b {
+				continue // a set is ordered once
+			}
+			for _, apart := range []bool{false, true} {
+				order := []quote.Item{a, b}
+				if a == b {
+					order = order[:1]
+				}
+				cases++
+				s, sided, err := quotable(t, h, c, order, apart, g)
+				if err != nil {
+					t.Fatalf("%v, measured apart %v: %v", order, apart, err)
+				}
+				if sided {
+					differ++
+				}
+				if err := g.grade(s); err != nil {
+					t.Fatalf("%v, measured apart %v: all that was asked is given, and yet: %v", order, apart, err)
+				}
+			}
+		}
+	}
+	if cases < 500 || differ < 100 {
+		t.Fatalf("only %d cases, %d of them with sides apart: the library is not all there", cases, differ)
+	}
+}
+
+// quotable is the snapshot of an order whose client has given what was asked; sided says that some of it was asked for each
+// side. Nothing of it is kept.
+func quotable(t *testing.T, h *house, c ledger.Commission, order []quote.Item, apart bool, g *grader) (s quote.Snapshot, sided bool, err error) {
+	t.Helper()
+	no := h.s.inTx(t.Context(), h.now, mara, func(j *job) error {
+		if err = j.t.SetItems(c.ID, order); err != nil {
+			return err
+		}
+		c.Finish = j.s.cfg.Studio().Finishes[0].Key
+		c.State = ledger.Measuring
+		if apart {
+			var o ApartSet
+			if o, err = setApart(j, c, SetApart{On(c.ID)}); err != nil {
+				return err
+			}
+			c = o.Commission
+		}
+		var b Body
+		if b, err = j.bodyOf(c); err != nil {
+			return err
+		}
+		typed := map[string]string{}
+		for _, x := range b.All {
+			var base geom.MM
+			for _, it := range order {
+				if v, ok := g.sets[it.Set].Base[x.Key]; ok {
+					base = max(base, v)
+				}
+			}
+			if x.Side == foam.Right {
+				base += 2
+			}
+			sided = sided || x.Side != foam.NoSide
+			typed[x.Field()] = fmt.Sprintf("%.0f mm", float64(base))
+		}
+		if b, err = giveMeasurements(j, c, GiveMeasurements{On(c.ID), typed}); err != nil {
+			return err
+		}
+		if len(b.Problems) > 0 || !b.Complete() {
+			err = fmt.Errorf("what was asked is given, and %v is not taken of %v", b.Problems, Missing(b.All))
+			return err
+		}
+		if s, err = j.snapshot(b.Commission, nil); err != nil {
+			return err
+		}
+		return errUndone
+	})
+	if err == nil && no != errUndone {
+		err = no
+	}
+	return s, sided, err
+}
+
+// Left and right are measured apart where they differ, and as one again: no value is lost, and what stands for both is the
+// larger.
+func TestApartAndBack(t *testing.T) {
+	h := newHouse(t)
+	h.begin(mara, "C0001")
+	of := On("C0001")
+	h.do(mara, Measure{of})
+	h.do(mara, SetApart{of})
+	h.do(mara, GiveMeasurements{of, map[string]string{"wrist-girth/left": "18", "wrist-girth/right": "17", "forearm-girth/left": "27"}})
+	o := h.do(mara, SetApart{of}).(ApartSet)
+	want := map[string]geom.MM{"wrist-girth": 180, "forearm-girth": 270}
+	for _, x := range o.All {
+		if x.Side != foam.NoSide || x.Value != want[x.Key] || x.Known != (want[x.Key] > 0) {
+			t.Errorf("%s is %v (known: %v), want %v", x.Label(), x.Value, x.Known, want[x.Key])
+		}
+	}
+	// One value for both is only a suggestion for each.
+	h.do(mara, GiveMeasurements{of, map[string]string{"elbow-wrist-length": "26"}})
+	o = h.do(mara, SetApart{of}).(ApartSet)
+	for _, x := range o.All {
+		if x.Key == "elbow-wrist-length" && (x.Known || x.Typed != "26") {
+			t.Errorf("%s is known as %v, typed %q; want it suggested", x.Label(), x.Value, x.Typed)
+		}
+	}
+}
