@@ -29,7 +29,8 @@ var arrows = []arrow{
 	{"quote/paper", []string{"quote/geom", "quote/draw"}, engineNever, "the paper pattern is printed from outlines, whoever graded them"},
 	{"quote/foam", []string{"quote/geom"}, engineNever, "pieces are values: who carries them needs neither drawings nor grading"},
 	{"quote/pattern", []string{"quote/geom", "quote/drawing", "quote/foam"}, engineNever, "a pattern is a drawing with a meaning; it knows nothing of what is done with its pieces"},
-	{"quote/nest/lay", []string{"quote/geom", "quote/nest", "quote/nest/search", "quote/nest/exact"}, engineNever, "the door of the search; what it takes and gives is in quote/nest"},
+	{"quote/nest/inspect", []string{"quote/geom", "quote/nest", "quote/nest/exact"}, engineNever, "who looks at layouts shares with who made them nothing but the exact predicates, so that they cannot be wrong in the same way"},
+	{"quote/nest/lay", []string{"quote/geom", "quote/nest", "quote/nest/search", "quote/nest/exact", "quote/nest/inspect"}, engineNever, "the door of the search; what it takes and gives is in quote/nest"},
 	{"quote/nest/", []string{"quote/geom"}, engineNever, "the search and the exact test know outlines, not what they are of"},
 	{"quote/nest", []string{"quote/geom"}, engineNever, "the words of nesting are values: who carries a layout needs no search"},
 	{"quote/plan/check", []string{"quote/plan"}, engineNever, "who looks at a plan shares nothing with who made it, so that they cannot be wrong in the same way"},
@@ -163,6 +164,8 @@ func TestArrowsBite(t *testing.T) {
 		want         bool
 	}{
 		{"quote/nest", "quote/geom", true}, {"quote/nest", "quote/price", false}, {"quote/nest", "quote", false}, {"quote/nest", "quote/nest/search", false},
+		{"quote/nest/inspect", "quote/nest/search", false}, {"quote/nest/inspect", "quote/nest/lay", false}, {"quote/nest/lay", "quote/nest/inspect", true},
+		{"quote/plan/check", "quote/plan/schedule", false}, {"quote/plan/schedule", "quote/plan/check", true}, {"quote/plan/rcpsp", "quote/plan/check", false},
 		{"quote", "quote/nest", true}, {"quote", "quote/nest/lay", false}, {"quote", "quote/engine", false}, {"quote", "jobs", false}, {"quote/floor", "quote/engine", false}, {"jobs/queue", "jobs", true}, {"jobs/queue", "bot/desk", false},
 		{"bot/desk", "bot/discord", false}, {"bot/desk", "quote/plan", true}, {"bot/discord/discordtest", "bot/ledger", false},
 		{"worker", "jobs/queue", true},

@@ -24,6 +24,7 @@ import (
 	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
+	"benchbell/quote/nest/inspect"
 	"benchbell/quote/nest/lay"
 	"benchbell/quote/price"
 	"benchbell/quote/quotetest"
@@ -193,7 +194,7 @@ func holds(p cutting.Plan, jobs []cutting.Commission, rack []quote.Offcut, st qu
 				MayFlip: shapes[pl.Item].MayFlip, Owner: pl.Owner})
 		}
 		sol := nest.Solution{Layouts: []nest.Layout{s.Layout}, Cost: int64(s.Price), Density: s.Layout.Used}
-		if err := lay.Check(problem, sol); err != nil {
+		if err := inspect.Layouts(problem, sol); err != nil {
 			return fmt.Errorf("sheet %d: %w", s.Number, err)
 		}
 		if err := restHolds(s, shapes, st); err != nil {

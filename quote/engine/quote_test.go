@@ -19,7 +19,7 @@ import (
 	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
-	"benchbell/quote/nest/lay"
+	"benchbell/quote/nest/inspect"
 	"benchbell/quote/plan"
 	"benchbell/quote/quotetest"
 	"benchbell/quote/settings"
@@ -258,7 +258,7 @@ func checkLayouts(t *testing.T, s quote.Snapshot, q quote.Quote) {
 			used += l.Used * float64(l.Width) * float64(l.Height)
 		}
 		sol[th].Density = used / area
-		if err := lay.Check(*p, *sol[th]); err != nil {
+		if err := inspect.Layouts(*p, *sol[th]); err != nil {
 			t.Errorf("%s: %v", th, err)
 		}
 	}

@@ -11,7 +11,7 @@
 // It refuses a piece that fits on no sheet in the stock, by name, with its size and the nearest sheet. What always
 // holds for a solution: every item is placed as often as demanded, inside its sheet less the margin, clear of the
 // sheet's defects, turned and mirrored only as allowed, no two pieces on a sheet are nearer than the gap and the kerf,
-// and none overlap, by an exact test of the coordinates given out; Check is run on every solution before it leaves.
+// and none overlap, by an exact test of the coordinates given out; package inspect looks at every solution before it leaves.
 //
 // Pieces are packed from x = 0 on; the sheet with the offcut is the last one, and its offcut is the far end. The search
 // is in package search, the exact test in package exact.

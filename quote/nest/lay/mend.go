@@ -16,8 +16,11 @@ type mending struct {
 	room   geom.Box
 }
 
+// tolerance is by how much a piece may leave its sheet: what package inspect allows, which looks at every layout.
+const tolerance geom.MM = 1e-6
+
 // Shares by which mend spreads a layout and steps by which it moves a single piece, in millimetres: from a few
-// roundings of a sheet's length up to where pieces on the border leave their sheet by half of Tolerance.
+// roundings of a sheet's length up to where pieces on the border leave their sheet by half of tolerance.
 const (
 	spreadFrom = 1e-14
 	mendFrom   = 1e-12
@@ -35,11 +38,11 @@ func mend(p nest.Problem, s *nest.Solution) bool {
 	}
 	for i := range s.Layouts {
 		l := &s.Layouts[i]
-		room := geom.Box{Max: geom.Pt(float64(l.Width), float64(l.Height))}.Grow(Tolerance*9/10 - geom.MM(p.Edge()))
+		room := geom.Box{Max: geom.Pt(float64(l.Width), float64(l.Height))}.Grow(tolerance*9/10 - geom.MM(p.Edge()))
 		placed := l.Placed
 		size := max(float64(l.Width), float64(l.Height))
 		done := false
-		for share := 0.0; share*size <= float64(Tolerance) && !done; share = max(share*mendBy, spreadFrom) {
+		for share := 0.0; share*size <= float64(tolerance) && !done; share = max(share*mendBy, spreadFrom) {
 			l.Placed = slices.Clone(placed)
 			m := mending{layout: l, items: items, room: room}
 			for k := range l.Placed {

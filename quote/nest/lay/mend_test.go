@@ -7,6 +7,7 @@ import (
 
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
+	"benchbell/quote/nest/inspect"
 )
 
 // Tiles that fill a sheet, each pushed into its neighbours by some roundings, overlap exactly reckoned, and after
@@ -29,7 +30,7 @@ func TestMend(t *testing.T) {
 		if !mend(p, &s) {
 			t.Fatal("not mended")
 		}
-		if err := Check(p, s); err != nil {
+		if err := inspect.Layouts(p, s); err != nil {
 			t.Fatal(err)
 		}
 		s.Layouts[0].Placed[0].At.Move.X += 0.01

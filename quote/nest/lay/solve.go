@@ -8,16 +8,17 @@ import (
 
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
+	"benchbell/quote/nest/inspect"
 	"benchbell/quote/nest/search"
 )
 
 const (
 	// snap is the grid outlines are put on once their box stands at the origin, so that where an item was drawn does
-	// not change its layout through the last digits: so many lines to the millimetre, far finer than Tolerance.
+	// not change its layout through the last digits: so many lines to the millimetre, far finer than the tolerance.
 	snap = 1e10
 	// candidates is how many of the last layouts found are kept, for the case that the best does not hold.
 	candidates = 8
-	// spare is by how much pieces of the layout of last resort keep apart, in millimetres; twice Tolerance.
+	// spare is by how much pieces of the layout of last resort keep apart, in millimetres; twice the tolerance.
 	spare = 2e-6
 )
 
@@ -61,14 +62,7 @@ func SolveUntil(ctx context.Context, p nest.Problem, spent func(evaluations int)
 	if err := ctx.Err(); err != nil {
 		return nest.Solution{}, fmt.Errorf("nesting stopped after %d evaluations: %w", sv.evaluations, err)
 	}
-	s, err := sv.holding()
-	if err != nil {
-		return nest.Solution{}, err
-	}
-	if len(s.Missing) > 0 && !p.Partial {
-		return nest.Solution{}, shortage(p, s)
-	}
-	return s, nil
+	return sv.holding()
 }
 
 // unit is one copy of an item.
@@ -208,17 +202,20 @@ func (sv *solver) keep(l laid, evaluations int) {
 	sv.progress(pg)
 }
 
-// holding is the best layout found that holds in exact reckoning, mended where two pieces overlap by a rounding.
+// holding is the best layout found that can be cut, mended where two pieces overlap by a rounding.
 func (sv *solver) holding() (nest.Solution, error) {
+	if best := sv.found[len(sv.found)-1]; len(best.left) > 0 && !sv.p.Partial {
+		return nest.Solution{}, shortage(sv.p, sv.solution(best))
+	}
 	var fault error
 	for n := len(sv.found) - 1; n >= 0; n-- {
 		s := sv.solution(sv.found[n])
-		if fault = Check(sv.p, s); fault == nil {
+		if fault = inspect.Layouts(sv.p, s); fault == nil {
 			return s, nil
 		}
 		if mend(sv.p, &s) {
 			sv.finish(&s) // the offcut begins where the pieces end now
-			if fault = Check(sv.p, s); fault == nil {
+			if fault = inspect.Layouts(sv.p, s); fault == nil {
 				return s, nil
 			}
 		}
@@ -229,8 +226,8 @@ func (sv *solver) holding() (nest.Solution, error) {
 	sv.search(sv.p.Between()/2+spare, func(int) float64 { return 1 })
 	sv.evaluations += n
 	s := sv.solution(sv.found[len(sv.found)-1])
-	if err := Check(sv.p, s); err != nil {
-		return nest.Solution{}, fmt.Errorf("no layout found holds, report the problem with its seed %d: %w", sv.p.Seed, fault)
+	if err := inspect.Layouts(sv.p, s); err != nil {
+		return nest.Solution{}, fmt.Errorf("no layout found can be cut, which is a fault of the program, report it with the seed %d: %w", sv.p.Seed, fault)
 	}
 	return s, nil
 }

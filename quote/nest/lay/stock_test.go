@@ -327,7 +327,7 @@ func FuzzRead(f *testing.F) {
 		e.Problem.Evaluations, e.Problem.Workers = 200, 1
 		s, err := Solve(context.Background(), e.Problem, nil)
 		if err != nil {
-			if strings.Contains(err.Error(), "report the problem") {
+			if strings.Contains(err.Error(), "fault of the program") {
 				t.Fatal(err)
 			}
 			return

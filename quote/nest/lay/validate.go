@@ -25,7 +25,7 @@ const (
 	MaxTurns       = 360           // angles listed for one item
 	MaxEvaluations = 1_000_000_000 // of one Solve
 
-	maxCoordinate geom.MM = 1e6 // beyond it doubles no longer carry Tolerance through a rotation with room to spare
+	maxCoordinate geom.MM = 1e6 // beyond it doubles no longer carry a thousandth of a micron through a rotation with room to spare
 	maxSheetSide  geom.MM = 1e5 // a hundred metres of roll
 	minArea               = 1e-3
 )
