@@ -5,7 +5,11 @@
 // wants. Whole sheets are bought and the share a commission uses can be charged. Markup is on material, not on labour.
 //
 // It refuses quantities without a price, by name and with the key that is missing from the price book. What always
-// holds: the lines add up to the subtotal, subtotal − discount + tax to the total, deposit + balance to the total.
+// holds: the lines add up to the subtotal, subtotal − discount + tax to the total, deposit + balance to the total; prices
+// are without tax, which is on what is left after the discount.
+//
+// Nothing here looks at an estimate once it is made: its tests work every line and sum out again in rational numbers, from
+// book and bill alone. That check shares with what it checks: the words of book, bill and estimate, and no reckoning.
 package price
 
 import "benchbell/quote/geom"

@@ -20,7 +20,7 @@ func TestOrientIsExact(t *testing.T) {
 		for range rng.IntN(3) {
 			c.X = math.Nextafter(c.X, math.Inf(1))
 		}
-		got, want := Orient(a, b, c), orientRational(a, b, c)
+		got, want := Orient(a, b, c), turn(rational(a), rational(b), rational(c))
 		if got != want {
 			t.Fatalf("%v %v %v: %d, in rationals %d", a, b, c, got, want)
 		}
