@@ -1,6 +1,6 @@
 // Package nest is the words of nesting: outlines to place, sheets and offcuts to place them on, and the layouts that come of it.
 //
-// It holds values only; package lay makes layouts, package check looks at them. Lengths are in millimetres, y up, a layout
+// It holds values only; package lay makes layouts, package inspect looks at them. Lengths are in millimetres, y up, a layout
 // begins at its sheet's lower left corner.
 package nest
 
@@ -72,7 +72,8 @@ type Layout struct {
 	Used   float64  `json:"used"` // share of the sheet's area that becomes pieces, 0..1
 }
 
-// Offcut is what remains of a sheet in one piece, in the sheet's coordinates.
+// Offcut is what remains of a sheet in one piece, in the sheet's coordinates: farther from every piece than gap and kerf, and
+// with the sheet's defects as holes.
 type Offcut struct {
 	Layout int        `json:"layout"` // index of the layout
 	Shape  geom.Shape `json:"shape"`

@@ -2,7 +2,8 @@
 // and its generalisation to minimum and maximum time lags (RCPSP/max), with makespan as the objective.
 //
 // Read takes the open formats .sm, .SCH and .rcp; Solve looks for a schedule and a lower bound; Instance.Check says
-// what is wrong with a schedule, and no schedule leaves Solve unchecked. It refuses instances beyond its limits. It
+// what is wrong with a schedule, and no schedule leaves Solve unchecked; that check shares with what it checks: the instance
+// as it was read, and none of the search. It refuses instances beyond its limits. It
 // reads no clock and no file: a budget is a number of schedules, or whatever Options.Stop measures, and with a budget
 // of schedules the same instance, seed and number of workers give the same result.
 //

@@ -10,7 +10,8 @@
 // It refuses cycles and windows that contradict each other, naming the operations and the windows. What always holds
 // for a solution: no resource is used beyond its capacity, no minimum lag is shortened, no maximum lag is exceeded
 // silently (Broken names it), no work lies in closed hours, work already promised keeps its place and what was begun or
-// done stands as it was; Check, which shares nothing with the search, is run on every solution. The budget is a number of
+// done stands as it was; package check, which shares nothing with this one, looks at every solution before it leaves, and
+// what it refuses is a fault of the program and an error. The budget is a number of
 // generated schedules, never seconds, and the seed is a field, so the same problem gives the same plan on any machine,
 // whatever the number of workers.
 //
