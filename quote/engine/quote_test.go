@@ -21,6 +21,7 @@ import (
 	"benchbell/quote/nest"
 	"benchbell/quote/nest/inspect"
 	"benchbell/quote/plan"
+	"benchbell/quote/plan/check"
 	"benchbell/quote/quotetest"
 	"benchbell/quote/settings"
 )
@@ -158,6 +159,10 @@ func TestQuoteHolds(t *testing.T) {
 		t.Errorf("%d graded pieces, %d in the cut list, %d placed", shapes, len(q.Pieces), len(placed))
 	}
 	checkLayouts(t, s, q)
+	// The plan is one for the work as the quote has it, from its first start on.
+	if err := check.Plan(s.Problem(q.Work.Plan(), q.Plan.Operations[0].Start, s.Promised), q.Plan); err != nil {
+		t.Error(err)
+	}
 	e := q.Estimate
 	var sum int64
 	for _, l := range e.Lines {
