@@ -7,6 +7,7 @@ import (
 
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
+	"benchbell/quote/nest/exact"
 )
 
 // blocked is what may not be covered on a sheet, in the coordinates of its field, which begins edge from its border:
@@ -114,10 +115,11 @@ func offcut(p nest.Problem, s nest.Solution) *nest.Offcut {
 	if float64(o.Outer.Area()) <= minArea {
 		return nil
 	}
+	outer := exact.NewOutline(o)
 	for _, d := range k.Defects {
-		// A defect across the cut or the border is named by the part of it that lies beyond the cut.
+		// Of a defect across the cut it is what lies beyond; one across the border is a hole as a whole.
 		for _, part := range beyond(distinct(d).CCW(), from) {
-			if o.Outer.Contains(part.Centroid()) {
+			if exact.Overlap(outer, exact.NewOutline(geom.Shape{Outer: part})) {
 				o.Holes = append(o.Holes, part.Reversed())
 			}
 		}

@@ -135,6 +135,20 @@ func TestBeyond(t *testing.T) {
 	})
 }
 
+// A defect that lies across the outline, most of it outside, is a hole of the offcut as well: solving would fail where the
+// offcut claimed that foam.
+func TestOffcutKnowsDefectsAcrossTheOutline(t *testing.T) {
+	p := nest.Problem{
+		Items: []nest.Item{{ID: "bar", Shape: rect(0, 0, 50, 60), Demand: 1, Turn: geom.TurnNone}},
+		Sheets: []nest.Sheet{{ID: "rest", Width: 400, Height: 300, Price: 1, Defects: []geom.Ring{rect(190, 190, 30, 50).Outer},
+			Outline: geom.Ring{geom.Pt(0, 0), geom.Pt(400, 0), geom.Pt(400, 300), geom.Pt(300, 300), geom.Pt(300, 200), geom.Pt(100, 200), geom.Pt(100, 300), geom.Pt(0, 300)}}},
+		Gap: 5, Margin: 5, Evaluations: 500, Seed: 1,
+	}
+	if s := solve(t, p); s.Offcut == nil || len(s.Offcut.Shape.Holes) != 1 {
+		t.Fatalf("the offcut is %+v, one hole is wanted", s.Offcut)
+	}
+}
+
 // Cheap offcuts are used before sheets are bought, and a defect in the middle is worked around.
 func TestOffcutsFirst(t *testing.T) {
 	p := nest.Problem{
