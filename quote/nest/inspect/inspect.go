@@ -49,8 +49,13 @@ type piece struct {
 //   - that no two pieces overlap, nor are nearer to each other than gap and kerf;
 //   - that the shares used, density and cost add up;
 //   - that the offcut lies on its sheet, clear of defects, pieces and what is cut away around these.
+//
+// An error that begins with "the problem" says that p cannot be read.
 func Layouts(p nest.Problem, s nest.Solution) error {
 	c := order{p: p, between: float64(p.Gap) + float64(p.Kerf), edge: float64(p.Margin) + float64(p.Kerf)/2}
+	if !(c.between >= 0 && c.edge >= 0) || math.IsInf(c.between+c.edge, 0) {
+		return fmt.Errorf("the problem asks for a gap of %v, a margin of %v and a kerf of %v, which are no distances", p.Gap, p.Margin, p.Kerf)
+	}
 	if err := c.stock(s); err != nil {
 		return err
 	}
@@ -137,6 +142,11 @@ func (c *order) stock(s nest.Solution) error {
 		x.area = x.room.rings[0].area()
 		for _, d := range k.Defects {
 			x.defects = append(x.defects, lay(geom.Placement{}, geom.Shape{Outer: d}))
+		}
+		for _, g := range append(x.defects, x.room) {
+			if !g.finite() {
+				return fmt.Errorf("the problem's sheet %q has an outline or a defect without place or end", k.ID)
+			}
 		}
 		c.sheets[k.ID] = x
 	}
@@ -230,10 +240,10 @@ func (c *order) place(l nest.Layout) ([]piece, error) {
 		if q.At.Mirrored && !it.MayFlip {
 			return nil, fmt.Errorf("%s is mirrored and may not be", name)
 		}
-		if x, y := q.At.Move.X, q.At.Move.Y; math.IsNaN(x) || math.IsInf(x, 0) || math.IsNaN(y) || math.IsInf(y, 0) {
-			return nil, fmt.Errorf("%s is moved to no finite place", name)
-		}
 		at, cut := lay(q.At, it.Shape), q.At.Shape(it.Shape)
+		if !at.finite() {
+			return nil, fmt.Errorf("%s lies at no finite place", name)
+		}
 		if d := at.off(cut); !(d <= tolerance) {
 			return nil, fmt.Errorf("%s is cut %g mm from where it lies", name, d)
 		}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -119,6 +120,95 @@ func TestHoles(t *testing.T) {
 	refused(t, "too near to its border", p, at(54.99), "apart")
 	refused(t, "over its border", p, at(40), "overlap")
 	refused(t, "beside the hole", p, at(5), "overlap")
+}
+
+// Figures that are none are refused, wherever they stand.
+func TestNoNumbers(t *testing.T) {
+	p, s := laid(4, 5, geom.Pt(5, 5), geom.Pt(59, 5))
+	taken(t, "numbers", p, s)
+	q := p
+	q.Margin = geom.MM(math.NaN())
+	refused(t, "margin", q, s, "the problem asks for")
+	q = p
+	q.Kerf = geom.MM(math.Inf(1))
+	refused(t, "kerf", q, s, "the problem asks for")
+	q = p
+	q.Sheets = []nest.Sheet{{ID: "s", Width: 200, Height: 100, Price: 7, Defects: []geom.Ring{{geom.Pt(math.NaN(), 0), geom.Pt(150, 50), geom.Pt(160, 60)}}}}
+	refused(t, "defect", q, s, "the problem's sheet")
+	q = p
+	q.Items = []nest.Item{p.Items[0]}
+	q.Items[0].Shape.Outer = append(box(0, 0, 50, 50), geom.Pt(0, math.NaN()))
+	refused(t, "outline of an item", q, s, "no finite place")
+}
+
+// Whatever is written down as problem and solution, it is looked at to an end.
+func TestAnythingIsLookedAt(t *testing.T) {
+	words := []string{"", "x", "i0", "i1", "full", "rest", "strip", "any", "none"}
+	read := 0
+	for seed := range 30 {
+		p := rapid.Custom(asked).Example(seed)
+		s, err := lay.Solve(context.Background(), p, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		data, err := json.Marshal(both{p, s})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for n := range 60 {
+			rng := rand.New(rand.NewPCG(uint64(seed), uint64(n)))
+			var tree any
+			var own both
+			if err := json.Unmarshal(data, &tree); err != nil {
+				t.Fatal(err)
+			}
+			again, err := json.Marshal(scrambled(rng, tree, 20+n*10, words))
+			if err == nil && json.Unmarshal(again, &own) == nil {
+				_ = inspect.Layouts(own.P, own.S)
+				read++
+			}
+		}
+	}
+	if read < 500 {
+		t.Errorf("only %d could be read", read)
+	}
+}
+
+type both struct {
+	P nest.Problem
+	S nest.Solution
+}
+
+// scrambled changes about one in so many of the values of decoded JSON, and drops and doubles parts of lists.
+func scrambled(rng *rand.Rand, v any, in int, words []string) any {
+	hit := rng.IntN(in) == 0
+	switch x := v.(type) {
+	case map[string]any:
+		for _, k := range slices.Sorted(maps.Keys(x)) {
+			x[k] = scrambled(rng, x[k], in, words)
+		}
+	case []any:
+		for i := range x {
+			x[i] = scrambled(rng, x[i], in, words)
+		}
+		switch at := rng.IntN(len(x) + 1); {
+		case hit && at < len(x) && rng.IntN(2) == 0:
+			return append(x[:at], x[at+1:]...)
+		case hit && at < len(x):
+			return append(x, x[at])
+		}
+	case float64:
+		if hit {
+			return []float64{0, -1, 1, 7, x + 1, -x, 1e15}[rng.IntN(7)]
+		}
+	case string:
+		if hit {
+			return words[rng.IntN(len(words))]
+		}
+	case bool:
+		return x != hit
+	}
+	return v
 }
 
 // asked draws problems with everything that a layout has to keep.
@@ -506,22 +596,16 @@ func TestSpoiledLayoutsAreRefused(t *testing.T) {
 		if len(s.Layouts[0].Placed) == 0 {
 			continue
 		}
-		data, err := json.Marshal(struct {
-			P nest.Problem
-			S nest.Solution
-		}{p, s})
+		data, err := json.Marshal(both{p, s})
 		if err != nil {
 			t.Fatal(err)
 		}
 		for n, c := range spoilings {
-			var copy struct {
-				P nest.Problem
-				S nest.Solution
-			}
-			if err := json.Unmarshal(data, &copy); err != nil {
+			var own both
+			if err := json.Unmarshal(data, &own); err != nil {
 				t.Fatal(err)
 			}
-			k := &spoiler{copy.P, copy.S, rand.New(rand.NewPCG(uint64(seed), uint64(n)))}
+			k := &spoiler{own.P, own.S, rand.New(rand.NewPCG(uint64(seed), uint64(n)))}
 			if err := inspect.Layouts(k.p, k.s); err != nil {
 				t.Fatalf("seed %d: a solution through JSON is none: %v", seed, err)
 			}
@@ -541,4 +625,34 @@ func TestSpoiledLayoutsAreRefused(t *testing.T) {
 		}
 	}
 	t.Log(times)
+}
+
+// BenchmarkLayouts looks at 60 pieces of 60 points, with and without a gap between them.
+func BenchmarkLayouts(b *testing.B) {
+	for _, gap := range []geom.MM{0, 3} {
+		rng := rand.New(rand.NewPCG(7, 7))
+		p := nest.Problem{Sheets: []nest.Sheet{{ID: "large", Width: 2000, Height: 1000, Price: 1}}, Gap: gap, Evaluations: 50_000, Seed: 1}
+		for i := range 60 {
+			it := nest.Item{ID: fmt.Sprint(i), Demand: 1, Turn: geom.TurnAny, MayFlip: i%2 == 0}
+			size, depth, waves := 60+140*rng.Float64(), 0.35*rng.Float64(), float64(2+rng.IntN(4))
+			for k := range 60 {
+				at := 2 * math.Pi * float64(k) / 60
+				r := size * (1 + depth*math.Sin(waves*at))
+				it.Shape.Outer = append(it.Shape.Outer, geom.Pt(r*math.Cos(at), 0.6*r*math.Sin(at)))
+			}
+			p.Items = append(p.Items, it)
+		}
+		s, err := lay.Solve(context.Background(), p, nil)
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.Run(fmt.Sprint("gap ", gap), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				if err := inspect.Layouts(p, s); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
 }

@@ -51,6 +51,18 @@ func lay(at geom.Placement, s geom.Shape) region {
 	return g
 }
 
+// finite reports whether the region has points and all of them a place.
+func (g region) finite() bool {
+	for _, r := range g.rings {
+		for _, z := range r {
+			if cmplx.IsNaN(z) || cmplx.IsInf(z) {
+				return false
+			}
+		}
+	}
+	return len(g.rings[0]) > 0
+}
+
 // off is by how much a shape's points are farther from the region's than they may be: the largest distance of a point to the
 // one in its place. A ring that runs the other way begins at the same point.
 func (g region) off(s geom.Shape) float64 {

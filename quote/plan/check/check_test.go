@@ -2,7 +2,10 @@ package check_test
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
+	"maps"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -124,7 +127,7 @@ func TestRealClocks(t *testing.T) {
 		{ID: "cut", Duration: 240, Needs: maker, Started: moment(t, "2026-06-01T08:03:00Z"), By: []string{"ben"}},
 		{ID: "paint", Duration: 60, Needs: maker, After: []plan.Lag{{After: "prime", Min: 60, Max: 119, Cure: "primer"}}},
 	}}
-	make := func() plan.Solution {
+	written := func() plan.Solution {
 		prime := placed(t, "prime", "2026-06-01T07:00:00Z", "2026-06-01T08:05:00Z")
 		prime.Cure = &plan.Cure{Material: "primer", From: prime.End, Ready: moment(t, "2026-06-01T09:05:00Z"), Latest: moment(t, "2026-06-01T10:00:00Z")}
 		paint := placed(t, "paint", "2026-06-01T09:05:00Z", "2026-06-01T10:05:00Z")
@@ -132,29 +135,29 @@ func TestRealClocks(t *testing.T) {
 		cut.Resources, cut.Critical = []string{"ben"}, true
 		return solution(t, "2026-06-01T13:00:00Z", "2026-06-01T13:00:00Z", prime, cut, paint)
 	}
-	s := make()
+	s := written()
 	taken(t, "as it was", p, s)
 	s.Operations[1].Resources = []string{"ana"}
 	refused(t, "done by another", p, s, `has begun with ["ben"]`)
-	s = make()
+	s = written()
 	s.Operations[0].End = moment(t, "2026-06-01T08:00:00Z")
 	s.Operations[0].Spans[0].To = s.Operations[0].End
 	refused(t, "finished earlier", p, s, "in truth")
-	s = make()
+	s = written()
 	p.Operations[2].After[0].Min = 62
-	refused(t, "62 minutes after the real end is 9:05", p, withReady(make(), "2026-06-01T09:10:00Z"), "the cure after")
-	taken(t, "62 minutes after the real end", p, withReady(make(), "2026-06-01T09:05:00Z"))
+	refused(t, "62 minutes after the real end is 9:05", p, withReady(written(), "2026-06-01T09:10:00Z"), "the cure after")
+	taken(t, "62 minutes after the real end", p, withReady(written(), "2026-06-01T09:05:00Z"))
 	p.Operations[2].After[0].Min = 63
-	refused(t, "63 minutes after the real end", p, withReady(make(), "2026-06-01T09:10:00Z"), "09:10:00Z at the earliest")
+	refused(t, "63 minutes after the real end", p, withReady(written(), "2026-06-01T09:10:00Z"), "09:10:00Z at the earliest")
 	p.Operations[2].After[0].Min = 60
 	p.Operations[2].After[0].Max = 61
 	taken(t, "a window without a moment of the grid is open for the next", p, func() plan.Solution {
-		s := make()
+		s := written()
 		s.Operations[0].Cure.Latest = moment(t, "2026-06-01T09:05:00Z")
 		return s
 	}())
 	p.Operations[1].Duration = 55
-	s = make()
+	s = written()
 	s.Operations[1].Spans = []plan.Span{{From: s.Operations[1].Start, To: moment(t, "2026-06-01T09:05:00Z")}}
 	s.Operations[1].End, s.Operations[1].Critical = moment(t, "2026-06-01T09:05:00Z"), false
 	end := moment(t, "2026-06-01T10:05:00Z")
@@ -199,10 +202,10 @@ func TestProblemThatCannotBeRead(t *testing.T) {
 func TestWhatThePlannerMakes(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := shop(t)
-		for _, make := range []func(context.Context, plan.Problem) (plan.Solution, error){
+		for _, planner := range []func(context.Context, plan.Problem) (plan.Solution, error){
 			func(ctx context.Context, p plan.Problem) (plan.Solution, error) { return schedule.Solve(ctx, p, nil) }, schedule.Follow,
 		} {
-			s, err := make(context.Background(), p)
+			s, err := planner(context.Background(), p)
 			if err != nil {
 				if strings.Contains(err.Error(), "contradict each other") {
 					t.Skip("drawn windows may contradict each other")
@@ -214,6 +217,76 @@ func TestWhatThePlannerMakes(t *testing.T) {
 			}
 		}
 	})
+}
+
+// Whatever is written down as problem and plan, it is looked at to an end.
+func TestAnythingIsLookedAt(t *testing.T) {
+	words := []string{"", "x", "op0", "op1", "maker0", "rack", "line", "cure", "release", "UTC", "2026-03-29", "2026-03-29T01:00:00Z", "0001-01-01T00:00:00Z", "9999-12-31T23:59:59Z"}
+	read := 0
+	for seed := range 60 {
+		p := rapid.Custom(shop).Example(seed)
+		s, err := schedule.Solve(context.Background(), p, nil)
+		if err != nil {
+			continue // drawn windows may contradict each other
+		}
+		data, err := json.Marshal(both{p, s})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for n := range 60 {
+			rng := rand.New(rand.NewPCG(uint64(seed), uint64(n)))
+			var tree any
+			var own both
+			if err := json.Unmarshal(data, &tree); err != nil {
+				t.Fatal(err)
+			}
+			again, err := json.Marshal(scrambled(rng, tree, 20+n*10, words))
+			if err == nil && json.Unmarshal(again, &own) == nil {
+				_ = check.Plan(own.P, own.S)
+				read++
+			}
+		}
+	}
+	if read < 500 {
+		t.Errorf("only %d could be read", read)
+	}
+}
+
+type both struct {
+	P plan.Problem
+	S plan.Solution
+}
+
+// scrambled changes about one in so many of the values of decoded JSON, and drops and doubles parts of lists.
+func scrambled(rng *rand.Rand, v any, in int, words []string) any {
+	hit := rng.IntN(in) == 0
+	switch x := v.(type) {
+	case map[string]any:
+		for _, k := range slices.Sorted(maps.Keys(x)) {
+			x[k] = scrambled(rng, x[k], in, words)
+		}
+	case []any:
+		for i := range x {
+			x[i] = scrambled(rng, x[i], in, words)
+		}
+		switch at := rng.IntN(len(x) + 1); {
+		case hit && at < len(x) && rng.IntN(2) == 0:
+			return append(x[:at], x[at+1:]...)
+		case hit && at < len(x):
+			return append(x, x[at])
+		}
+	case float64:
+		if hit {
+			return []float64{0, -1, 1, 7, x + 1, -x, 1e15}[rng.IntN(7)]
+		}
+	case string:
+		if hit {
+			return words[rng.IntN(len(words))]
+		}
+	case bool:
+		return x != hit
+	}
+	return v
 }
 
 // shop draws a problem with everything that a plan has to keep, off the grid where it may be.

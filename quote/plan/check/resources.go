@@ -127,8 +127,22 @@ func (c *checker) lies(w *work) error {
 // claim is a unit of a resource, occupied for a time.
 type claim struct {
 	from, to time.Time
-	who      string
-	planned  bool // neither promised nor begun
+	work     *work  // whose; none: promised
+	cures    bool   // what follows work lies there
+	label    string // of a promise
+}
+
+// planned reports whether it is neither promised nor begun.
+func (k claim) planned() bool { return k.work != nil && !k.work.began }
+
+func (k claim) who() string {
+	switch {
+	case k.work == nil:
+		return fmt.Sprintf("promised time %q", k.label)
+	case k.cures:
+		return "what follows " + k.work.name()
+	}
+	return k.work.name()
 }
 
 // capacity looks at every resource through time, wherever something planned has it.
@@ -140,18 +154,18 @@ func (c *checker) capacity() error {
 		}
 	}
 	for _, b := range c.p.Busy {
-		add(b.Resource, claim{b.From, b.To, fmt.Sprintf("promised time %q", b.Label), false})
+		add(b.Resource, claim{from: b.From, to: b.To, label: b.Label})
 	}
 	for i := range c.work {
 		w := &c.work[i]
 		for _, id := range w.got.Resources {
 			for _, s := range w.got.Spans {
-				add(id, claim{s.From, s.To, w.name(), !w.began})
+				add(id, claim{from: s.From, to: s.To, work: w})
 			}
 		}
 		if w.got.Rack != "" {
 			_, until := c.rack(w)
-			add(w.got.Rack, claim{w.got.End, until, "what follows " + w.name(), !w.began})
+			add(w.got.Rack, claim{from: w.got.End, to: until, work: w, cures: true})
 		}
 	}
 	for _, r := range c.p.Resources {
@@ -172,10 +186,10 @@ func within(r plan.Resource, claims []claim) error {
 		if k+1 < len(claims) && claims[k+1].from.Equal(x.from) || len(open) <= r.Capacity {
 			continue
 		}
-		if at := slices.IndexFunc(open, func(o claim) bool { return o.planned }); at >= 0 {
+		if at := slices.IndexFunc(open, claim.planned); at >= 0 {
 			other := open[(at+1)%len(open)]
 			return fmt.Errorf("resource %q is used or promised %d times at %s, its capacity is %d: by %s and by %s",
-				r.ID, len(open), clock(x.from), r.Capacity, open[at].who, other.who)
+				r.ID, len(open), clock(x.from), r.Capacity, open[at].who(), other.who())
 		}
 	}
 	return nil

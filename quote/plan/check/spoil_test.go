@@ -512,22 +512,16 @@ func TestSpoiledPlansAreRefused(t *testing.T) {
 		if err != nil {
 			continue // TestWhatThePlannerMakes says which may be refused
 		}
-		data, err := json.Marshal(struct {
-			P plan.Problem
-			S plan.Solution
-		}{p, s})
+		data, err := json.Marshal(both{p, s})
 		if err != nil {
 			t.Fatal(err)
 		}
 		for n, c := range spoilings {
-			var copy struct {
-				P plan.Problem
-				S plan.Solution
-			}
-			if err := json.Unmarshal(data, &copy); err != nil {
+			var own both
+			if err := json.Unmarshal(data, &own); err != nil {
 				t.Fatal(err)
 			}
-			k := &spoiler{copy.P, copy.S, rand.New(rand.NewPCG(uint64(seed), uint64(n)))}
+			k := &spoiler{own.P, own.S, rand.New(rand.NewPCG(uint64(seed), uint64(n)))}
 			if err := check.Plan(k.p, k.s); err != nil {
 				t.Fatalf("seed %d: a plan through JSON is none: %v", seed, err)
 			}
