@@ -108,6 +108,8 @@ func TestPlanByHand(t *testing.T) {
 	refused(t, "through the break", p, solution(t, "2026-10-26T13:00:00Z", "2026-10-26T13:00:00Z", glue, through), "closed hours")
 	late := placed(t, "sand", "2026-10-26T08:00:00Z", "2026-10-26T12:00:00Z", "2026-10-26T13:05:00Z", "2026-10-26T14:05:00Z")
 	refused(t, "a step late from the break", p, solution(t, "2026-10-26T14:05:00Z", "2026-10-26T14:05:00Z", glue, late), "not from closing time to the next opening")
+	idle := placed(t, "sand", "2026-10-26T08:00:00Z", "2026-10-26T12:00:00Z", "2026-10-27T08:00:00Z", "2026-10-27T09:00:00Z")
+	refused(t, "an afternoon idle", p, solution(t, "2026-10-27T09:00:00Z", "2026-10-27T09:00:00Z", glue, idle), "not from closing time to the next opening")
 	p.Operations[1].After[0].Min = 64*60 + 1
 	refused(t, "cured a minute before", p, solution(t, "2026-10-26T14:00:00Z", "2026-10-26T14:00:00Z", glue, sand), "2026-10-26 08:05:00Z at the earliest")
 	p.Operations[1].After[0].Min = 64 * 60
