@@ -113,15 +113,20 @@ func TestHoursWhenClocksChange(t *testing.T) {
 func TestUnmet(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := checker{resources: map[string]plan.Resource{}}
-		n := rapid.IntRange(0, 5).Draw(t, "n")
 		var units []string
 		var needs []plan.Need
-		for i := range n {
-			r := plan.Resource{ID: fmt.Sprint(i), Kind: rapid.SampledFrom([]string{"maker", "booth"}).Draw(t, "kind"), Skills: rapid.SliceOfN(rapid.SampledFrom([]string{"a", "b", "c"}), 0, 2).Draw(t, "skills")}
+		for i := range rapid.IntRange(0, 5).Draw(t, "n") {
+			r := plan.Resource{ID: fmt.Sprint(i), Kind: rapid.SampledFrom([]string{"maker", "maker", "booth"}).Draw(t, "kind")}
+			r.Skills = rapid.SliceOfN(rapid.SampledFrom([]string{"a", "b", "c"}), 0, 3).Draw(t, "skills")
 			c.resources[r.ID] = r
 			units = append(units, r.ID)
-			needs = append(needs, plan.Need{Kind: rapid.SampledFrom([]string{"maker", "booth"}).Draw(t, "needs"), Skill: rapid.SampledFrom([]string{"", "a", "b", "c"}).Draw(t, "skill")})
+			need := plan.Need{Kind: r.Kind, Skill: rapid.SampledFrom(append([]string{""}, r.Skills...)).Draw(t, "asked for")}
+			if rapid.IntRange(0, 9).Draw(t, "other") == 0 { // else there is a way
+				need.Skill = "c"
+			}
+			needs = append(needs, need)
 		}
+		needs = rapid.Permutation(needs).Draw(t, "order")
 		if got, want := c.unmet(needs, units) < 0, anyOrder(c, needs, units); got != want {
 			t.Fatalf("%+v from %+v: met %t, of all orders one meets them: %t", needs, c.resources, got, want)
 		}
