@@ -130,7 +130,7 @@ func TestOverlapAgainstLevels(t *testing.T) {
 		i := rapid.IntRange(0, len(a.Outer)-1).Draw(t, "edge")
 		p, q := a.Outer[i], a.Outer[(i+1)%len(a.Outer)]
 		near := true
-		switch rapid.IntRange(0, 4).Draw(t, "how") {
+		switch rapid.IntRange(0, 5).Draw(t, "how") {
 		case 0: // anywhere
 			near = false
 			b.Outer = move(b.Outer, geom.Pt(float64(rapid.IntRange(-80, 80).Draw(t, "x")), float64(rapid.IntRange(-80, 80).Draw(t, "y"))))
@@ -150,6 +150,19 @@ func TestOverlapAgainstLevels(t *testing.T) {
 			}
 			a.Holes = []geom.Ring{hole.Reversed()}
 			b.Outer = slices.Clone(hole)
+		case 5: // a splinter in a corner beside one of its edges, within or without
+			along := q.Sub(p)
+			if rapid.Bool().Draw(t, "other edge") {
+				along = a.Outer[(i+len(a.Outer)-1)%len(a.Outer)].Sub(p)
+			}
+			turn := rapid.Float64Range(-20, 20).Draw(t, "degrees")
+			at := func(times float64) geom.Point {
+				return p.Add(geom.Placement{Turn: times * turn}.Apply(along.Mul(0.1)))
+			}
+			b.Outer = geom.Ring{p, at(1), at(2)}
+			if b.Outer.SignedArea() == 0 {
+				t.Skip("no splinter")
+			}
 		}
 		nudge := func(x float64) float64 {
 			for range rapid.IntRange(0, 3).Draw(t, "roundings") {

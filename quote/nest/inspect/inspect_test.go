@@ -122,6 +122,46 @@ func TestHoles(t *testing.T) {
 	refused(t, "beside the hole", p, at(5), "overlap")
 }
 
+// The margin is kept from a slanting outline and from a defect as from the sheet's edges.
+func TestOutlinesAndDefects(t *testing.T) {
+	at := func(x, y float64) (nest.Problem, nest.Solution) {
+		p, s := laid(4, 5, geom.Pt(x, y))
+		p.Sheets[0].Outline = geom.Ring{geom.Pt(0, 0), geom.Pt(200, 0), geom.Pt(200, 100), geom.Pt(60, 100), geom.Pt(0, 40)} // a corner is cut off, 60 by 60
+		p.Sheets[0].Defects = []geom.Ring{box(150, 60, 10, 10)}
+		s.Layouts[0].Used = 2500.0 / (20000 - 1800)
+		s.Density = s.Layouts[0].Used
+		return p, s
+	}
+	p, s := at(30, 12.9) // its corner is 7.1/√2 from the cut
+	taken(t, "beside the cut", p, s)
+	p, s = at(30, 13)
+	refused(t, "nearer than the margin to the cut", p, s, "4.949747 mm from the sheet's outline")
+	p, s = at(30, 25)
+	refused(t, "over the cut", p, s, "leaves the sheet's outline")
+	p, s = at(95, 45)
+	taken(t, "beside the defect", p, s)
+	p, s = at(95.01, 45)
+	refused(t, "nearer than the margin to the defect", p, s, "4.990000 mm from defect 1")
+	p, s = at(102, 45)
+	refused(t, "over the defect", p, s, "covers defect 1")
+	p, s = at(5, 45)
+	refused(t, "off the sheet", p, s, "leaves the sheet's outline")
+
+	p, s = at(30, 5)
+	off := func(r geom.Ring, holes ...geom.Ring) nest.Solution {
+		s := s
+		s.Offcut = &nest.Offcut{Shape: geom.Shape{Outer: r, Holes: holes}}
+		return s
+	}
+	taken(t, "an offcut", p, off(box(84, 0, 116, 100), box(150, 60, 10, 10)))
+	taken(t, "an offcut with a larger hole", p, off(box(84, 0, 116, 100), box(149, 59, 12, 12)))
+	refused(t, "an offcut over the cut", p, off(box(50, 60, 150, 40), box(150, 60, 10, 10)), "offcut leaves")
+	refused(t, "an offcut with the defect", p, off(box(84, 0, 116, 100)), "has defect 1 in it")
+	refused(t, "an offcut with half the defect", p, off(box(84, 0, 116, 100), box(150, 60, 5, 10)), "has defect 1 in it")
+	refused(t, "an offcut with some of the gap", p, off(box(83, 0, 117, 60)), "3.000000 mm from copy 1")
+	refused(t, "an offcut with the piece", p, off(box(0, 0, 200, 40)), "has copy 1")
+}
+
 // Figures that are none are refused, wherever they stand.
 func TestNoNumbers(t *testing.T) {
 	p, s := laid(4, 5, geom.Pt(5, 5), geom.Pt(59, 5))
@@ -218,13 +258,13 @@ func asked(t *rapid.T) nest.Problem {
 	p := nest.Problem{Workers: 1, Seed: 1, Evaluations: rapid.SampledFrom([]int{0, 300}).Draw(t, "evaluations"),
 		Gap: geom.MM(rapid.SampledFrom([]float64{0, 0.5, 4}).Draw(t, "gap")), Margin: geom.MM(rapid.SampledFrom([]float64{0, 5}).Draw(t, "margin")),
 		Kerf: geom.MM(rapid.SampledFrom([]float64{0, 0.4}).Draw(t, "kerf"))}
-	for i := range 2 + rapid.IntRange(0, 5).Draw(t, "items") {
+	for i := range 3 + rapid.IntRange(0, 6).Draw(t, "items") {
 		it := nest.Item{ID: fmt.Sprint("i", i), Demand: rapid.IntRange(1, 2).Draw(t, "demand"), MayFlip: one(2, "flip"), Owner: fmt.Sprint("C", i%2), Priority: i % 3,
 			Turn: rapid.SampledFrom([]geom.Turn{geom.TurnAny, geom.TurnQuarter, geom.TurnHalf, geom.TurnNone}).Draw(t, "turn")}
 		if one(5, "listed") {
 			it.Turns = []float64{0, 30, 125.5}
 		}
-		w, h := num(30, 220, "w"), num(30, 220, "h")
+		w, h := num(80, 220, "w"), num(80, 220, "h")
 		switch rapid.IntRange(0, 3).Draw(t, "shape") {
 		case 0:
 			it.Shape.Outer = box(7, -3, w, h)
@@ -253,7 +293,7 @@ func asked(t *rapid.T) nest.Problem {
 		return p
 	}
 	x, y := num(100, 400, "x"), num(60, 200, "y")
-	p.Sheets = []nest.Sheet{{ID: "full", Width: 700, Height: 500, Price: 1000},
+	p.Sheets = []nest.Sheet{{ID: "full", Width: 400, Height: 300, Price: 1000},
 		{ID: "rest", Width: 600, Height: 400, Count: 1, Price: 100, Defects: []geom.Ring{box(x, y, 30, 20)},
 			Outline: geom.Ring{geom.Pt(0, 40), geom.Pt(60, 0), geom.Pt(600, 0), geom.Pt(600, 300), geom.Pt(500, 300), geom.Pt(500, 400), geom.Pt(200, 400), geom.Pt(100, 250), geom.Pt(0, 400)}}}
 	return p

@@ -2,9 +2,8 @@
 //
 // It reads the problem and the plan as they are written, counts the shop's hours by itself, and follows the rules that
 // package plan states beside its words. It refuses the first fault that it finds, naming operation, times and what would be
-// right. What always holds: it takes no plan in which something was rounded, forgotten or moved against those rules,
-// whoever made it, and it never fails on a plan however wrong; what no plan shows, such as whether another one would be
-// better, it leaves alone.
+// right. What always holds: it takes no plan in which something was rounded, forgotten or moved against those rules, whoever
+// made it, and looks at any plan to an end, however wrong. Whether another plan would be better, it leaves alone.
 //
 // Shares with what it checks: the words of package plan and the time zones of the standard library, and nothing else.
 package check

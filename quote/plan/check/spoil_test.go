@@ -445,6 +445,26 @@ var spoilings = []struct {
 		x.Wait.For = last.ID
 		return true
 	}},
+	{"waits for what was over before", "did not wait for last", func(k *spoiler) bool {
+		opens := func(l plan.Lag) time.Time { return k.got(l.After).End.Add(time.Duration((l.Min+4)/5) * grid) }
+		before := func(o *plan.Operation) int { // a lag that was over before another
+			return slices.IndexFunc(o.After, func(a plan.Lag) bool {
+				return a.Windows == nil && k.ask(a.After).Started.IsZero() && slices.ContainsFunc(o.After, func(b plan.Lag) bool {
+					return b.Windows == nil && k.ask(b.After).Started.IsZero() && opens(a).Before(opens(b))
+				})
+			})
+		}
+		o, x := k.planned(func(o *plan.Operation, x *plan.Scheduled) bool { return before(o) >= 0 })
+		if o == nil {
+			return false
+		}
+		l := o.After[before(o)]
+		x.Wait = &plan.Wait{For: l.After, Why: plan.WaitOrder}
+		if l.Min > 0 {
+			x.Wait.Why = plan.WaitCure
+		}
+		return true
+	}},
 	{"waits for a cure that is none", "said to wait", asked(waiting(func(w *plan.Wait) bool { return w.Why == plan.WaitOrder }),
 		func(k *spoiler, o *plan.Operation, x *plan.Scheduled) { x.Wait.Why = plan.WaitCure })},
 	{"waits for no cure", "said to wait", asked(waiting(func(w *plan.Wait) bool { return w.Why == plan.WaitCure }),
