@@ -1,8 +1,8 @@
-// Package templates carries the studio's own cutting-pattern sets as data, embedded into the programs.
+// Package templates contains the studio's own pattern sets as data, embedded into the programs.
 //
-// Each set is a folder named after itself with pattern.svg (millimetres) and pattern.toml; package pattern says what
-// the two mean. What always holds: every set parses, grades over the range of bodies in this package's test, and is
-// our own drawing.
+// Each set is a folder named after it with pattern.svg (millimetres) and pattern.toml; package pattern says what the two
+// mean. What always holds: every set parses, grades over the range of bodies in this package's test, and is our own
+// drawing.
 package templates
 
 import (
@@ -15,7 +15,7 @@ import (
 //go:embed */pattern.svg */pattern.toml
 var files embed.FS
 
-// FS is the sets as files: "<name>/pattern.svg" and "<name>/pattern.toml".
+// FS has the sets as files: "<name>/pattern.svg" and "<name>/pattern.toml".
 func FS() fs.FS { return files }
 
 // Sets is the names of all sets, sorted.
@@ -47,5 +47,5 @@ func Source(name string) (svg, toml []byte, err error) {
 		}
 		return svg, toml, nil
 	}
-	return nil, nil, fmt.Errorf("there is no pattern set %q, the sets are %s", name, strings.Join(Sets(), ", "))
+	return nil, nil, fmt.Errorf("there is no pattern set %q; the sets are %s", name, strings.Join(Sets(), ", "))
 }

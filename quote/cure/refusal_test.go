@@ -39,7 +39,7 @@ func TestLimitsAreRefusedInWords(t *testing.T) {
 	}
 }
 
-// Who commissioned the work reads neither figures nor names of materials, and every reason has its words.
+// The client sees neither figures nor names of materials, and every reason has a message.
 func TestRefusalsForTheClient(t *testing.T) {
 	for _, c := range []struct {
 		key    string
@@ -72,7 +72,7 @@ func TestRefusalsForTheClient(t *testing.T) {
 	}
 }
 
-// What a refusal says would be right is right.
+// What a refusal recommends works.
 func TestAdviceOfRefusalsWorks(t *testing.T) {
 	number := regexp.MustCompile(`[0-9.]+`)
 	rapid.Check(t, func(t *rapid.T) {

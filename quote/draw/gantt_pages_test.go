@@ -26,8 +26,8 @@ func textBox(t *Text) geom.Box {
 	return geom.EmptyBox().Extend(geom.Pt(x, t.At.Y)).Extend(geom.Pt(x+w, t.At.Y-0.7*float64(t.Size)))
 }
 
-// On paper no text of a plan is smaller than 2 mm, nothing lies outside of the picture or higher than asked, and no two
-// texts lie on each other.
+// On paper no text of a plan is smaller than 2 mm, nothing lies outside the picture or higher than asked for, and no two
+// texts overlap.
 func TestPlansAreLegible(t *testing.T) {
 	limits := map[string]float64{"": ganttHigh, "-upright": 220, "-phone": 300}
 	for name, scenes := range plans() {
@@ -64,7 +64,7 @@ func TestPlansAreLegible(t *testing.T) {
 	}
 }
 
-// marks of a plan's scenes, those of their keys counted, too.
+// marks of a plan's scenes, including those in their keys.
 type marks struct {
 	words                         map[string]int
 	hatched, brackets, now, bands int
@@ -97,8 +97,8 @@ func key(scenes []Scene, text string) (n int) {
 	return n
 }
 
-// Cut into scenes, a plan loses nothing: every operation is numbered in each of its lanes and named, every cure and
-// each opening and closing of its windows is there, now is marked once and every promise.
+// Cut into scenes, a plan loses nothing: every operation is numbered in each of its lanes and listed, every cure and each
+// opening and closing of its windows is there, now is marked once and so is every promise.
 func TestScenesHoldTheWholePlan(t *testing.T) {
 	for _, n := range []int{1, 3, 12} {
 		for form, g := range map[string]PlanPicture{"across": shopPlan(n), "upright": upright(shopPlan(n)), "phone": phone(shopPlan(n))} {
@@ -175,7 +175,7 @@ func TestScenesHoldTheWholePlan(t *testing.T) {
 	}
 }
 
-// A letter that stands on a scene is explained on it.
+// Every letter on a scene is explained there.
 func TestLettersAreExplained(t *testing.T) {
 	for name, scenes := range plans() {
 		for i, s := range scenes {
@@ -190,7 +190,7 @@ func TestLettersAreExplained(t *testing.T) {
 	}
 }
 
-// Twelve commissions are told apart without colour: their lines differ, or, where both have none, their grey does.
+// Twelve commissions can be told apart without colour: their lines differ or, if neither has lines, their grey does.
 func TestPatternsDifferInGrey(t *testing.T) {
 	grey := func(c Color) float64 { // Rec. 709 luma
 		r, g, b := c.RGB()
@@ -248,7 +248,7 @@ func TestLettersOfCommissions(t *testing.T) {
 	}
 }
 
-// Any plan comes out in scenes, twice the same, within the bound on their number.
+// Any plan comes out in scenes, twice the same, and not too many.
 func TestAnyPlanIsDrawn(t *testing.T) {
 	moment := rapid.Custom(func(t *rapid.T) time.Time {
 		return rapid.SampledFrom([]time.Time{{}, time.Date(2026, 11, 30, 9, 0, 0, 0, zone), time.Date(2026, 12, 24, 0, 0, 0, 0, zone), time.Date(9999, 1, 1, 0, 0, 0, 0, time.UTC)}).Draw(t, "t").
@@ -294,7 +294,7 @@ func TestAnyPlanIsDrawn(t *testing.T) {
 	})
 }
 
-// A cure whose next coat may go on at once or after two days shows both windows, and a line through the time between.
+// A cure whose next coat may go on at once or after two days shows both windows and a line through the time between.
 func TestSeveralWindowsAreMarked(t *testing.T) {
 	at := func(h int) time.Time {
 		return time.Date(2026, 11, 30, 0, 0, 0, 0, zone).Add(time.Duration(h) * time.Hour)

@@ -28,7 +28,7 @@ func shopStudio() quote.Studio {
 	return st
 }
 
-// opened is n commissions of one or two sets of the library each, quoted and not begun, without a plan or a promise.
+// opened is n commissions of one or two sets from the library each, quoted but not begun, without a plan or a promise.
 func opened(t testing.TB, n int) []Open {
 	t.Helper()
 	names := templates.Sets()
@@ -64,7 +64,7 @@ func opened(t testing.TB, n int) []Open {
 	return out
 }
 
-// take takes a plan over, as the desk does.
+// take adopts a plan, as the desk does.
 func take(open []Open, p Shop) []Open {
 	open = slices.Clone(open)
 	for i := range open {
@@ -91,7 +91,7 @@ func take(open []Open, p Shop) []Open {
 	return open
 }
 
-// promise gives each commission its sure date, some days off.
+// promise promises each commission its P80 date, some days off.
 func promise(open []Open, p Shop, days func(i int) int) []Open {
 	open = slices.Clone(open)
 	for i := range open {
@@ -115,7 +115,8 @@ func planned(t testing.TB, open []Open, now time.Time) Shop {
 
 var shopNow = time.Date(2026, 11, 9, 8, 0, 0, 0, time.UTC)
 
-// worked does what the plan has until then: begun operations are started, ended ones finished late minutes after that.
+// worked does what the plan has until then: operations that should have begun are started, those that should have ended are
+// finished late minutes later.
 func worked(open []Open, until time.Time, late func(op string) time.Duration) []Open {
 	open = slices.Clone(open)
 	for i := range open {
@@ -136,8 +137,8 @@ func worked(open []Open, until time.Time, late func(op string) time.Duration) []
 
 func punctual(string) time.Duration { return 0 }
 
-// Nothing has changed since the plan was taken over: planning again changes nothing, with promises that are kept and with
-// promises that cannot be.
+// If nothing has changed since the plan was adopted, planning again changes nothing, whether or not the promises can be
+// kept.
 func TestPlanAgainChangesNothing(t *testing.T) {
 	base := opened(t, 5)
 	first := planned(t, base, shopNow)
@@ -161,7 +162,7 @@ func TestPlanAgainChangesNothing(t *testing.T) {
 	}
 }
 
-// What is finished or running stays as it was, whatever is planned; the plan is one that plan.Check accepts.
+// What is finished or running stays as it was, whatever is planned; plan.Check accepts the plan.
 func TestPlanKeepsHistory(t *testing.T) {
 	open := opened(t, 4)
 	first := planned(t, open, shopNow)
@@ -207,7 +208,7 @@ func TestPlanKeepsHistory(t *testing.T) {
 	}
 }
 
-// A promise that the plan cannot keep is in danger, with a reason; one that it can is not.
+// A promise the plan cannot keep is in danger, with a reason; one it can keep is not.
 func TestPlanDanger(t *testing.T) {
 	open := opened(t, 3)
 	first := planned(t, open, shopNow)
@@ -233,7 +234,7 @@ func TestPlanDanger(t *testing.T) {
 	}
 }
 
-// A recoat window that closed over a weekend does not keep the shop from having a plan, and is said.
+// A recoat window that closed over a weekend does not keep the shop from having a plan, and is reported.
 func TestPlanClosedWindow(t *testing.T) {
 	open := opened(t, 3)
 	open = take(open, planned(t, open, shopNow))
@@ -249,7 +250,7 @@ func TestPlanClosedWindow(t *testing.T) {
 					continue
 				}
 				found = true
-				// All up to the coat before is done, as planned; then nobody comes for as long as the window is open.
+				// Everything up to the coat before is done as planned; then nobody comes while the window is open.
 				var done time.Time
 				for k := range open[i].Actual {
 					if a := &open[i].Actual[k]; a.Op == l.After {
@@ -263,7 +264,7 @@ func TestPlanClosedWindow(t *testing.T) {
 				if c := strings.Join(got.Outlooks[i].Closed, "; "); !strings.Contains(c, "key the surface") || !strings.Contains(c, closes) {
 					t.Errorf("the window of %s closed on %s, said is %q", o.ID, done.Add(time.Duration(l.Max)*time.Minute), c)
 				}
-				// In its last moments, too.
+				// Right up to its last moment, too.
 				planned(t, open, done.Add(time.Duration(l.Max)*time.Minute-time.Minute))
 			}
 		}
@@ -273,8 +274,8 @@ func TestPlanClosedWindow(t *testing.T) {
 	}
 }
 
-// The work is read from the quote: without patterns and pieces, and in a release whose rates would make other operations of
-// them, the plan is the same.
+// The work is read from the quote: without patterns and pieces, and in a release whose rates would break it down
+// differently, the plan is the same.
 func TestPlanReadsTheQuote(t *testing.T) {
 	open := opened(t, 2)
 	want := planned(t, open, shopNow)
@@ -305,7 +306,7 @@ func TestPlanRefuses(t *testing.T) {
 	}
 }
 
-// TestPlanPictures writes the pictures of a shop of twelve where BENCHBELL_PICTURES names a folder.
+// TestPlanPictures writes the pictures of a shop with twelve commissions if BENCHBELL_PICTURES names a folder.
 func TestPlanPictures(t *testing.T) {
 	dir := os.Getenv("BENCHBELL_PICTURES")
 	if dir == "" {

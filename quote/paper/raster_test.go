@@ -23,7 +23,7 @@ var (
 	show   = flag.String("show", "", "directory to write the documents to, to be looked at")
 )
 
-// tool finds a program; a test without it does not run, which fails where BENCHBELL_STRICT is set.
+// tool finds a program; without it a test is skipped, or fails if BENCHBELL_STRICT is set.
 func tool(t *testing.T, name string) string {
 	t.Helper()
 	path, err := exec.LookPath(name)
@@ -57,7 +57,7 @@ type raster struct {
 	k    float64
 }
 
-// dark is black ink: the pattern and its words, not the greys about it.
+// dark is black ink: the pattern and its text, not the greys around it.
 func (r raster) dark(x, y int) bool {
 	return x >= 0 && y >= 0 && x < r.w && y < r.h && r.pix[y*r.w+x] < 80
 }
@@ -150,7 +150,7 @@ func TestCheckSquaresMeasure(t *testing.T) {
 	}
 }
 
-// A piece comes out of the printer as large as it is: extents of the black ink within its tile's frame.
+// A printed piece is as large as it should be: extents of the black ink within its tile's frame.
 func TestPieceMeasures(t *testing.T) {
 	const tolerance = 0.2 // mm
 	for _, key := range []string{"a4", "letter", "roll-610"} {
@@ -182,7 +182,7 @@ func TestPieceMeasures(t *testing.T) {
 	}
 }
 
-// Tiles pasted together by the pattern's lattice show a large piece whole: its outline is black all along, also over the
+// Tiles pasted together on the pattern's grid show a large piece whole: its outline is black all the way, even over the
 // seams, and where two tiles overlap they show the same.
 func TestTilesJoin(t *testing.T) {
 	const dpi = 150
@@ -324,7 +324,7 @@ func TestGolden(t *testing.T) {
 	}
 }
 
-// words are the words of each page in order; how far apart they stand is the reader's business.
+// words are the words of each page in order; spacing depends on the reader.
 func words(s string) string {
 	var out strings.Builder
 	for i, page := range strings.Split(strings.TrimSuffix(s, "\f"), "\f") {

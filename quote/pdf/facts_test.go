@@ -7,7 +7,7 @@ import (
 	"benchbell/quote/draw"
 )
 
-// What a client wrote belongs to what is agreed: a thousand characters are printed whole.
+// What a client wrote is part of what is agreed: a thousand characters are printed in full.
 func TestLongNotesWhole(t *testing.T) {
 	notes := strings.Repeat("a dozen words of notes ", 43) + "to the last word"
 	lines := draw.Fit(draw.Regular, bodySize, 51, notes, factLines)

@@ -196,7 +196,7 @@ func TestSameBytesAlsoAtOnce(t *testing.T) {
 	wg.Wait()
 }
 
-// tool is the path of an outside program; where it is missing the test says that it did not run.
+// tool is the path of an external program; if it is missing the test says that it was skipped.
 func tool(t *testing.T, name string) string {
 	path, err := exec.LookPath(name)
 	if err != nil {
