@@ -1,4 +1,4 @@
-// Package deploy_test holds the deployment's files to the programs.
+// Package deploy_test checks the deployment files against the programs.
 package deploy_test
 
 import (
@@ -13,7 +13,7 @@ import (
 
 var variable = regexp.MustCompile(`BENCHBELL_[A-Z_]*[A-Z]`)
 
-// TestEveryVariableIsInTheExample and nothing else is, so that the file can be trusted.
+// TestEveryVariableIsInTheExample also checks that nothing else is, so that the file can be trusted.
 func TestEveryVariableIsInTheExample(t *testing.T) {
 	read := map[string]string{} // variable to a file that names it
 	for _, dir := range []string{"../bot", "../worker"} {
@@ -57,7 +57,7 @@ func TestEveryVariableIsInTheExample(t *testing.T) {
 	}
 }
 
-// TestFilesNameOnlyKnownVariables catches a variable misspelt in a unit, the compose file or the container file.
+// TestFilesNameOnlyKnownVariables catches a misspelt variable in a unit, the compose file or the container file.
 func TestFilesNameOnlyKnownVariables(t *testing.T) {
 	example, err := os.ReadFile("benchbell.env.example")
 	if err != nil {

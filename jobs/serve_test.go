@@ -12,7 +12,7 @@ import (
 	"benchbell/quote"
 )
 
-// TestServeHandsBackWhenStopped: no answer is sent for what was not finished, so that another worker's is the only one.
+// TestServeHandsBackWhenStopped: no answer is sent for unfinished work, so that another worker's answer is the only one.
 func TestServeHandsBackWhenStopped(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	err := jobs.Serve(ctx, request(), "w", func(ctx context.Context, _ jobs.Request, _ quote.Progress) (quote.Quote, error) {
@@ -28,7 +28,7 @@ func TestServeHandsBackWhenStopped(t *testing.T) {
 	}
 }
 
-// TestServeKeepsWhatIsFinished: a result that was ready as the worker was stopped is sent all the same.
+// TestServeKeepsWhatIsFinished: a result that was ready when the worker was stopped is still sent.
 func TestServeKeepsWhatIsFinished(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	var got jobs.Answer
@@ -55,7 +55,8 @@ func TestServeReportsAnAnswerNotSent(t *testing.T) {
 	}
 }
 
-// TestServeProgress: slow sending neither slows the work nor outlives it, the newest wins, and odd shares are mended.
+// TestServeProgress: slow sending neither slows the work nor outlives it, the newest progress wins, and shares are kept
+// within 0..1.
 func TestServeProgress(t *testing.T) {
 	var mu sync.Mutex
 	var sent []jobs.Answer
@@ -100,7 +101,7 @@ type inOwnWords struct{ error }
 
 func (inOwnWords) Client() string { return "the workshop is too cold" }
 
-// TestWordsForTheClient: an error with words for the client is told in these, its cause goes to the studio.
+// TestWordsForTheClient: an error with a message for the client is told in those words; its cause goes to the studio.
 func TestWordsForTheClient(t *testing.T) {
 	cause := fmt.Errorf("item 2: %w", inOwnWords{error: errors.New("8 °C is below the 10 °C of the data sheet")})
 	var got jobs.Answer

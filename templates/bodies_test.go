@@ -15,8 +15,8 @@ import (
 	"benchbell/templates"
 )
 
-// follower is a girth that does not vary freely from another: its share of it, first percentile of the women to last of
-// the men, or the other way (ANSUR II, public files, own computation; rounded outwards).
+// follower is a girth that does not vary independently of another: its share of it, from the women's first percentile to
+// the men's last, or the other way around (ANSUR II, public files, own computation; rounded outwards).
 type follower struct {
 	of        string
 	low, high float64
@@ -43,7 +43,7 @@ func body(t *rapid.T, s *pattern.Set) map[string]geom.MM {
 	return out
 }
 
-// bases are the sets graded to their own bodies, to compare with.
+// bases are the sets graded to their own base, for comparison.
 var bases = map[string]foam.Graded{}
 
 func baseOf(s *pattern.Set, side foam.Side) (foam.Graded, error) {
@@ -152,7 +152,7 @@ func TestPeopleOfTheSurveyGrade(t *testing.T) {
 		}
 		t.Run(name, func(t *testing.T) {
 			for i, p := range all {
-				// Of the twelve ways each percentile takes four that differ in everything, one of the crowd takes one.
+				// Each percentile gets four of the twelve ways, all different; each member of the crowd gets one.
 				for j := range 12 {
 					if j%3 != i%3 || i >= n && j != i%12 {
 						continue
@@ -169,7 +169,7 @@ func TestPeopleOfTheSurveyGrade(t *testing.T) {
 	}
 }
 
-// named puts the person before the message.
+// named puts the person in front of the message.
 type named struct {
 	*testing.T
 	name string
@@ -180,7 +180,7 @@ func (n named) Fatalf(format string, a ...any) {
 	n.T.Fatalf("%s: %s", n.name, fmt.Sprintf(format, a...))
 }
 
-// The corners of the range, where a chance draw seldom lands.
+// The corners of the range, where random draws seldom land.
 func TestExtremeBodiesGrade(t *testing.T) {
 	for _, name := range templates.Sets() {
 		s := load(t, name)
@@ -199,8 +199,8 @@ func TestExtremeBodiesGrade(t *testing.T) {
 	}
 }
 
-// The six gores of the helmet close round every head: at the rim they are together as long as the head with its ease,
-// over the pads, along the middle of the foam. The figures are those of the set's sidecar.
+// The helmet's six gores close around every head: at the rim they are together as long as the head with its ease, over the
+// pads, along the middle of the foam. The figures are those of the set's spec sheet.
 func TestGoresCloseRoundTheHead(t *testing.T) {
 	const ease, pads, foam, tolerance = 1.09, 5, 5, 0.5
 	s := load(t, "gored-helmet")
@@ -220,7 +220,7 @@ func TestGoresCloseRoundTheHead(t *testing.T) {
 	}
 }
 
-// Left and right are mirror images: equal areas, every Mirrored flag turned over.
+// Left and right are mirror images: equal areas, every Mirrored flag inverted.
 func TestLeftMirrorsRight(t *testing.T) {
 	for _, name := range templates.Sets() {
 		s := load(t, name)
@@ -244,7 +244,7 @@ func TestLeftMirrorsRight(t *testing.T) {
 	}
 }
 
-// Straps that can reach a neck, and small parts, are warned of: every set says something for children.
+// Straps that can reach a neck, and small parts, need a warning: every set has a caution for children.
 func TestEverySetHasACautionForChildren(t *testing.T) {
 	for _, name := range templates.Sets() {
 		s := load(t, name)
@@ -254,7 +254,7 @@ func TestEverySetHasACautionForChildren(t *testing.T) {
 	}
 }
 
-// The studio's price book knows these kinds; a set that asks for another could not be priced.
+// The studio's price book has these kinds; a set that uses any other could not be priced.
 func TestHardwareIsKnown(t *testing.T) {
 	known := map[string]bool{ // true: bought by length
 		"side-release-buckle-25": false, "webbing-25": true, "hook-and-loop-25": true, "snap-15": false,

@@ -12,16 +12,16 @@ import (
 )
 
 const (
-	// same is what rounding may take.
+	// same is the tolerance for rounding.
 	same = 1e-6
 	// truedFall in mm for each hundredth of a measurement: truing makes the legs of a dart equal, so the mouth of one
 	// moves past the edge as drawn by half of what they differ, less the nearer a body comes to the base.
 	truedFall = 0.1
-	// chordFall in mm: a section's line on a cone is told by 24 chords, a hair shorter the more it is bent.
+	// chordFall in mm: a section's line on a cone is measured by 24 chords, slightly shorter the more it is bent.
 	chordFall = 0.02
 )
 
-// extent is what is compared of a piece from one body to the next.
+// extent is what is compared about a piece from one body to the next.
 type extent struct {
 	width, height, area float64
 	sections            []float64 // along the section lines
@@ -45,7 +45,7 @@ func extents(t *testing.T, s *pattern.Set, f pattern.Fit) (map[string]extent, bo
 			x.sections = append(x.sections, float64(c.Line.Length()))
 		}
 		if p.Frame == "cone" {
-			x.height = 0 // a cone with less taper lies flatter on the sheet; its slant is its length
+			x.height = 0 // a cone with less taper lies flatter on the sheet; its length is its slant
 		}
 		out[p.ID] = x
 	}
@@ -61,8 +61,8 @@ func extents(t *testing.T, s *pattern.Set, f pattern.Fit) (map[string]extent, bo
 	return out, true
 }
 
-// Of one measurement that grows by hundredths no piece gets a smaller area, a narrower box or narrower sections, and, but
-// for cones, none a lower box, save by what truing takes.
+// If one measurement grows by hundredths, no piece gets a smaller area, a narrower box or narrower sections, nor, except
+// for cones, a lower box, apart from what truing takes.
 func TestGrowingBodiesGetNoSmallerPieces(t *testing.T) {
 	steps, trued := 0, 0
 	for _, name := range templates.Sets() {
@@ -74,7 +74,7 @@ func TestGrowingBodiesGetNoSmallerPieces(t *testing.T) {
 				f.Body = maps.Clone(f.Body)
 				f.Body[k] *= geom.MM(per) / 100
 				now, ok := extents(t, s, f)
-				if !ok { // out of this set's range, which other tests look at
+				if !ok { // out of this set's range, which other tests cover
 					before = nil
 					continue
 				}

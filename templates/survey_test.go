@@ -149,10 +149,10 @@ func people(name string, of func(key string, l line) float64) []person {
 	return out
 }
 
-// isGirth tells what grows with a body's mass from what grows with its stature.
+// isGirth distinguishes what grows with body mass from what grows with stature.
 func isGirth(key string) bool { return len(key) > 6 && key[len(key)-6:] == "-girth" }
 
-// percentiles are the bodies that are all of one percentile, and those whose girths and lengths lie at opposite ends.
+// percentiles are bodies with everything at one percentile, and bodies with girths and lengths at opposite ends.
 func percentiles() []person {
 	var out []person
 	out = append(out, people("P1", func(_ string, l line) float64 { return l.p1 })...)

@@ -34,7 +34,7 @@ func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){"worker": main})
 }
 
-// TestScripts runs the program as a whole, in processes of its own.
+// TestScripts runs the whole program, in processes of its own.
 func TestScripts(t *testing.T) {
 	var redis, secure, cert string
 	if _, err := exec.LookPath("redis-server"); err == nil || gaugetest.Strict() {
@@ -56,11 +56,11 @@ func TestScripts(t *testing.T) {
 			e.Setenv("BENCHBELL_REDIS_URL", "")
 			e.Setenv("BENCHBELL_WORKERS", "")
 			e.Setenv("REDIS", redis)
-			// Another database, because an asker takes every answer of its own.
+			// A different database, because an asker takes all answers for itself.
 			e.Setenv("REDIS_TLS", secure)
 			e.Setenv("REDIS_TLS_PLAIN", strings.TrimSuffix(redis, "/0")+"/1")
 			e.Setenv("CERT", cert)
-			// Drawn by hand in Inkscape 1.2 and saved there, untouched but for its name.
+			// Drawn by hand in Inkscape 1.2 and saved there, unchanged except for its name.
 			e.Setenv("DRAWING", drawing)
 			return nil
 		},
@@ -77,7 +77,7 @@ func TestScripts(t *testing.T) {
 	})
 }
 
-// certificate writes one for 127.0.0.1, signed by itself, and its key.
+// certificate writes a self-signed certificate for 127.0.0.1 and its key.
 func certificate(t *testing.T) (cert, key string) {
 	t.Helper()
 	private, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
@@ -117,7 +117,7 @@ func snapshot(t interface{ Fatalf(string, ...any) }) quote.Snapshot {
 		t.Fatalf("%v", err)
 	}
 	studio := settings.Demo()
-	studio.Evaluations, studio.Schedules, studio.Runs = 2000, 20, 50 // a test wants a quote, not the best one
+	studio.Evaluations, studio.Schedules, studio.Runs = 2000, 20, 50 // a test needs a quote, not the best one
 	return quote.Snapshot{
 		Version: quote.Version, Commission: "C0007", Revision: 1, Client: "Zoë Ωμέγα",
 		Items:    []quote.Item{{Set: "short-sword", Count: 1}},
@@ -139,7 +139,7 @@ func writeSnapshot(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), b, 0o644))
 }
 
-// ask is the script command "ask ID URL": it sends the snapshot over the real queue as a bot does and waits for the quote.
+// ask is the script command "ask ID URL": it sends the snapshot over the real queue like a bot and waits for the quote.
 func ask(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 2 {
 		ts.Fatalf("usage: ask ID URL")

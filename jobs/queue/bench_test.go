@@ -16,7 +16,7 @@ import (
 	"benchbell/jobs/queue"
 )
 
-// benchWorkers is asynq's concurrency in both benchmarks, so that they differ in what we add only.
+// benchWorkers is asynq's concurrency in both benchmarks, so that they differ only in what we add.
 const benchWorkers = 8
 
 // onServers runs a benchmark on the embedded server and on a real Redis.
@@ -32,7 +32,8 @@ func onServers(b *testing.B, run func(b *testing.B, url string, embedded bool)) 
 	b.Run("redis", func(b *testing.B) { run(b, jobstest.Redis(b), false) })
 }
 
-// BenchmarkQueue is requests answered per second by a computer that does nothing: request out, work, answer back and taken.
+// BenchmarkQueue measures requests answered per second by a computer that does nothing: request out, work, answer back and
+// taken.
 func BenchmarkQueue(b *testing.B) {
 	onServers(b, func(b *testing.B, url string, emb bool) {
 		q := open(b, url, queue.Options{Embedded: emb, Workers: benchWorkers})
@@ -70,7 +71,7 @@ func BenchmarkQueue(b *testing.B) {
 	})
 }
 
-// BenchmarkBareAsynq is the same round with nothing of ours: a task of the same size out, a task back, both handled.
+// BenchmarkBareAsynq is the same round trip without our code: a task of the same size out, a task back, both handled.
 func BenchmarkBareAsynq(b *testing.B) {
 	onServers(b, func(b *testing.B, url string, _ bool) {
 		conn, err := asynq.ParseRedisURI(url)

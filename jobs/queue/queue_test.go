@@ -15,7 +15,7 @@ import (
 	"benchbell/quote"
 )
 
-// grace is short so that tests of stopping need not wait.
+// grace is short so that tests of stopping do not have to wait.
 const grace = 150 * time.Millisecond
 
 func openEmbedded(t testing.TB, opts queue.Options) *queue.Queue {
@@ -115,11 +115,11 @@ func TestSentinel(t *testing.T) {
 	}
 }
 
-// TestServerRestarts: the server is killed while a request waits and while one is computed, and the result is ready before
-// the server is back; both are answered.
+// TestServerRestarts kills the server while one request waits and another is computed, whose result is ready before the
+// server is back; both are answered.
 func TestServerRestarts(t *testing.T) {
 	t.Parallel()
-	// With "everysec" a server that is killed may lose its last second, also of what it has confirmed.
+	// With "everysec" a killed server may lose its last second, including what it has confirmed.
 	url, kill := jobstest.Outage(t, "--appendfsync", "always")
 	q := open(t, url, queue.Options{Poll: 20 * time.Millisecond})
 	ctx, cancel := context.WithCancel(context.Background())

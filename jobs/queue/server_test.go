@@ -27,8 +27,8 @@ func TestMajorOf(t *testing.T) {
 	}
 }
 
-// TestParseInfo has the form that INFO's documentation gives: sections, comments, CRLF. Source: Redis documentation of the
-// INFO command (from memory).
+// TestParseInfo uses the format given in the documentation of INFO: sections, comments, CRLF. Source: Redis documentation
+// of the INFO command (from memory).
 func TestParseInfo(t *testing.T) {
 	got := parseInfo("# Server\r\nredis_version:7.0.15\r\nexecutable:/usr/bin/x:y\r\n\r\n# Persistence\r\naof_enabled:0\r\n")
 	for k, want := range map[string]string{"redis_version": "7.0.15", "executable": "/usr/bin/x:y", "aof_enabled": "0"} {
@@ -38,7 +38,7 @@ func TestParseInfo(t *testing.T) {
 	}
 }
 
-// TestWeaknesses sets a real server wrong in each way.
+// TestWeaknesses misconfigures a real server in each way.
 func TestWeaknesses(t *testing.T) {
 	t.Parallel()
 	url := jobstest.Redis(t)
@@ -113,8 +113,8 @@ func TestNothingStaysBehind(t *testing.T) {
 	}
 }
 
-// TestUnreadableHoldsNothingUp: a message that no version of ours wrote keeps being refused, and is dropped, not archived,
-// at its last try; what comes after it is served meanwhile.
+// TestUnreadableHoldsNothingUp: a message in no known version keeps being refused, and at its last try is dropped, not
+// archived; what comes after it is served in the meantime.
 func TestUnreadableHoldsNothingUp(t *testing.T) {
 	t.Parallel()
 	ctx, cancel := context.WithCancel(context.Background())

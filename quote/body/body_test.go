@@ -22,7 +22,7 @@ func sides(sided bool) []quote.Sides {
 	return []quote.Sides{quote.Plain}
 }
 
-// units are the sides that an item is graded on, said without package engine.
+// units are the sides an item is graded on, worked out without package engine.
 func units(s quote.Sides) []foam.Side {
 	switch s {
 	case quote.Pair:
@@ -35,8 +35,8 @@ func units(s quote.Sides) []foam.Side {
 	return []foam.Side{foam.NoSide}
 }
 
-// What is asked is what is needed: for every pair of sets of the library, on every side, with the sides apart or not, what
-// was asked answers every measurement of both sets, and one answer fewer leaves one without.
+// What is asked for is what is needed: for every pair of sets in the library, on every side, with the sides measured
+// separately or not, the answers cover every measurement of both sets, and with one answer fewer one is missing.
 func TestAskedIsNeeded(t *testing.T) {
 	var all []*pattern.Set
 	for _, name := range templates.Sets() {
@@ -82,7 +82,7 @@ func TestAskedIsNeeded(t *testing.T) {
 						for i, x := range asked {
 							fewer := append(append([]quote.Taken(nil), taken[:i]...), taken[i+1:]...)
 							err := lacks(fewer)
-							// A set without sides is content with one of two.
+							// A set without sides needs only one of the two.
 							if err == nil && x.Side == foam.NoSide {
 								t.Fatalf("%s with %s: %s is asked for nothing", a.Name, b.Name, x.Label())
 							}
@@ -100,7 +100,7 @@ func TestAskedIsNeeded(t *testing.T) {
 	}
 }
 
-// Hip plates have no side and go by the thigh as thigh guards do: where the sides differ, by the larger.
+// Hip plates have no sides and use the thigh girth, as thigh guards do: if the sides differ, the larger.
 func TestWithoutSideTheLarger(t *testing.T) {
 	taken := []quote.Taken{{Key: "thigh-girth", Side: foam.Left, Value: 540}, {Key: "thigh-girth", Side: foam.Right, Value: 555}}
 	for side, want := range map[foam.Side]geom.MM{foam.Left: 540, foam.Right: 555, foam.NoSide: 555} {
@@ -110,7 +110,7 @@ func TestWithoutSideTheLarger(t *testing.T) {
 	}
 }
 
-// Whatever is given, the value for a side is one of those given for it, and the order in which they are given is nothing.
+// Whatever is given, the value for a side is one of those given for it, and the order does not matter.
 func TestOnDoesNotDependOnOrder(t *testing.T) {
 	var keys []string
 	for _, d := range measure.All() {

@@ -8,7 +8,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// In its own reference room every row's figure comes back as it stands in the table.
+// In its own reference room every figure comes back as it is in the table.
 func TestRowsComeBackAtTheirReference(t *testing.T) {
 	const rounding = 1e-9
 	for _, m := range Materials() {
@@ -62,7 +62,7 @@ func TestTimesInRooms(t *testing.T) {
 		t.Errorf("contact cement: %+v", cement)
 	}
 	// An enamel with a forbidden middle: in the cold the early window stays an hour and the late one comes later; in the
-	// heat the early one shuts sooner. 10 °C rule on the can's own 21 °C.
+	// heat the early one closes sooner. 10 °C rule from the can's own 21 °C.
 	cold, hot := get("solvent aerosol enamel", Room{11, 50}).Recoat, get("solvent aerosol enamel", Room{31, 50}).Recoat
 	if len(cold) != 2 || cold[0] != (Window{0, 60}) || cold[1] != (Window{5760, 0}) {
 		t.Errorf("enamel in the cold: %+v", cold)
@@ -74,7 +74,7 @@ func TestTimesInRooms(t *testing.T) {
 	// (computed reference table of the project's facts). A temperature rule besides would make it 3.2.
 	near(t, "acrylic paint, touch", get("acrylic paint", Room{18, 70}).Touch/30, 2.2684, 1e-3)
 	// Epoxy by Arrhenius's law: minima at 60 kJ/mol in the cold (1.2832 at 20 °C, the same table), at 55 in the heat,
-	// between the table's 50 and 60; the closing only ever sooner.
+	// between the table's 50 and 60; windows only ever close sooner.
 	epoxy := get("epoxy resin", Room{20, 50})
 	near(t, "epoxy, handle", epoxy.Handle/900, 1.2832, 3e-4)
 	near(t, "epoxy, closing in the cold", epoxy.Recoat[0].Latest, 1440, 0)
@@ -102,7 +102,7 @@ func TestRoomsBesideTheBestAreNoted(t *testing.T) {
 	}
 }
 
-// A simulation may take one room's minima to another humidity by the ratio of factors.
+// A simulation may convert one room's minima to another humidity by the ratio of factors.
 func TestFactorScalesMinima(t *testing.T) {
 	compared := 0
 	rapid.Check(t, func(t *rapid.T) {

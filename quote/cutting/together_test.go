@@ -33,7 +33,8 @@ import (
 
 var dump = flag.String("dump", "", "a folder that cut layouts are written to, to be looked at")
 
-// ordered are commissions of the library, quoted with a studio's settings; sided sets are made for these sides.
+// ordered are commissions of sets from the library, quoted with a studio's settings; sets with sides are ordered for the
+// given sides.
 func ordered(t testing.TB, st quote.Studio, sides quote.Sides, sets ...[]string) []cutting.Commission {
 	t.Helper()
 	var out []cutting.Commission
@@ -62,7 +63,7 @@ var fewOnce struct {
 	jobs []cutting.Commission
 }
 
-// few are commissions worked out once, with the least effort, which the laws hold for as well.
+// few are commissions computed once, with the least effort; the laws hold for them as well.
 func few(t testing.TB) ([]cutting.Commission, quote.Studio) {
 	t.Helper()
 	st := settings.Demo()
@@ -80,9 +81,9 @@ func corner(w, h, a, b float64) geom.Ring { // a rectangle without its upper rig
 	return geom.Ring{{}, {X: w}, {X: w, Y: h - b}, {X: w - a, Y: h - b}, {X: w - a, Y: h}, {Y: h}}
 }
 
-// Any commissions on any rack: every piece of every commission lies on exactly one sheet, the layouts hold by the nest's own
-// check, no offcut is used twice, what remains is foam that nothing lies on and useful, parts add up to totals, and together
-// is never dearer than alone.
+// For any commissions on any rack: every piece lies on exactly one sheet, the layouts pass the nesting check, no offcut is
+// used twice, the offcut left over is useful and clear of all pieces, parts add up to totals, and together never costs more
+// than alone.
 func TestTogetherHolds(t *testing.T) {
 	st := settings.Demo()
 	st.Evaluations = 1
@@ -108,7 +109,7 @@ func TestTogetherHolds(t *testing.T) {
 	})
 }
 
-// invented is a commission of a few plain pieces, some with a notch or a hole, laid alone.
+// invented is a commission of a few plain pieces, some with a notch or a hole, laid out alone.
 func invented(rt *rapid.T, id quote.CommissionID, st quote.Studio) cutting.Commission {
 	q := quote.Quote{Commission: id, Revision: 1, Graded: []foam.Graded{{Set: "invented"}}}
 	items := map[geom.MM][]nest.Item{}
@@ -197,7 +198,7 @@ func holds(p cutting.Plan, jobs []cutting.Commission, rack []quote.Offcut, st qu
 		if err := inspect.Layouts(problem, sol); err != nil {
 			return fmt.Errorf("sheet %d: %w", s.Number, err)
 		}
-		if err := restHolds(s, shapes, st); err != nil {
+		if err := offcutHolds(s, shapes, st); err != nil {
 			return fmt.Errorf("sheet %d: %w", s.Number, err)
 		}
 	}
@@ -227,8 +228,8 @@ func holds(p cutting.Plan, jobs []cutting.Commission, rack []quote.Offcut, st qu
 	return nil
 }
 
-// restHolds checks what remains with tests of its own: sampled points of it lie on the sheet and keep the gap from pieces.
-func restHolds(s cutting.Sheet, shapes map[string]foam.Piece, st quote.Studio) error {
+// offcutHolds checks an offcut with tests of its own: sampled points of it lie on the sheet and keep the gap from pieces.
+func offcutHolds(s cutting.Sheet, shapes map[string]foam.Piece, st quote.Studio) error {
 	if s.Offcut == nil {
 		return nil
 	}
@@ -271,7 +272,7 @@ func restHolds(s cutting.Sheet, shapes map[string]foam.Piece, st quote.Studio) e
 	return nil
 }
 
-// All pieces with a direction lie along one grain within a thickness, whosever they are.
+// All pieces with a direction lie along one grain within a thickness, whatever commission they belong to.
 func TestTogetherKeepsTheGrain(t *testing.T) {
 	all, st := few(t)
 	p, err := cutting.Together(t.Context(), all, nil, st, nil)
@@ -306,7 +307,7 @@ func TestTogetherKeepsTheGrain(t *testing.T) {
 	}
 }
 
-// The order in which commissions and offcuts are named changes nothing, and the same plan gives the same files.
+// The order of commissions and offcuts changes nothing, and the same plan gives the same files.
 func TestTogetherIsTheSameAgain(t *testing.T) {
 	all, st := few(t)
 	rack := []quote.Offcut{{ID: "R0002", Thickness: 5, Outline: corner(420, 380, 100, 90)}, {ID: "R0001", Thickness: 5, Outline: corner(300, 300, 0, 0)}}
@@ -375,7 +376,7 @@ func TestTogetherRefuses(t *testing.T) {
 	}
 }
 
-// A rack that holds everything leaves nothing to buy; what remains of an offcut goes on as one.
+// With a rack that holds everything there is nothing to buy; what is left of an offcut is kept in one piece.
 func TestTogetherFromTheRackAlone(t *testing.T) {
 	all, st := few(t)
 	var rack []quote.Offcut
@@ -399,8 +400,8 @@ func TestTogetherFromTheRackAlone(t *testing.T) {
 	}
 }
 
-// What one commission's own sheets leave.
-func TestRests(t *testing.T) {
+// The offcuts of one commission's own sheets.
+func TestOffcuts(t *testing.T) {
 	all, _ := few(t)
 	n := 0
 	for _, j := range all {
@@ -420,8 +421,8 @@ func TestRests(t *testing.T) {
 	}
 }
 
-// ownCase is the studio's own case: three invented commissions of the library, sheets of 1000 × 500, 1500 × 1000 and
-// 610 × 914 mm at invented prices, a gap of 5 mm, and a rack such as a day's cutting leaves. It returns a table of what is
+// ownCase is the studio's own case: three invented commissions from the library, sheets of 1000 × 500, 1500 × 1000 and 610
+// × 914 mm at invented prices, a gap of 5 mm, and a rack as a day's cutting might leave it. It returns a table of what is
 // bought and the plan with the rack.
 func ownCase(t testing.TB, evaluations int) (string, cutting.Plan) {
 	t.Helper()
@@ -478,7 +479,7 @@ func ownCase(t testing.TB, evaluations int) (string, cutting.Plan) {
 	return b.String(), racked
 }
 
-// BenchmarkTogetherTable prints the studio's own case, worked out with the effort of the demo studio; -dump writes its layouts.
+// BenchmarkTogetherTable prints the studio's own case, computed with the demo studio's effort; -dump writes its layouts.
 func BenchmarkTogetherTable(b *testing.B) {
 	for b.Loop() {
 		table, p := ownCase(b, settings.Demo().Evaluations)
@@ -498,9 +499,9 @@ func BenchmarkTogetherTable(b *testing.B) {
 	}
 }
 
-// shelves is what the bounding boxes of the pieces cost when packed on shelves, highest first, each box on the first shelf
-// that takes it (first fit decreasing height: Coffman, Garey, Johnson, Tarjan 1980), piece edges gap apart. Each next sheet is
-// of the kind that takes most for its price.
+// shelves is the cost of the bounding boxes of the pieces packed on shelves, highest first, each box on the first shelf
+// that takes it (first fit decreasing height: Coffman, Garey, Johnson, Tarjan 1980), pieces a gap apart. Each next sheet is
+// of the kind that holds the most for its price.
 func shelves(t testing.TB, jobs []cutting.Commission, st quote.Studio) price.Money {
 	t.Helper()
 	boxes := map[geom.MM][][2]float64{}
@@ -559,7 +560,7 @@ func shelves(t testing.TB, jobs []cutting.Commission, st quote.Studio) price.Mon
 	return sum
 }
 
-// onShelves packs what it can on a sheet and returns what has no place, and the area packed.
+// onShelves packs what it can on a sheet and returns what is left, and the area packed.
 func onShelves(boxes [][2]float64, w, h float64) (rest [][2]float64, packed float64) {
 	type shelf struct{ high, used float64 }
 	var s []shelf

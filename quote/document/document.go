@@ -69,7 +69,7 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 	if q.Late {
 		d.Promise += fmt.Sprintf(" That is later than the %s you asked for.", quote.LongDate(s.Wanted))
 	}
-	d.PlanNote = fmt.Sprintf("Assumes that work starts on %s. Hatched bars are glue and paint curing at %g °C and %g %% humidity. These are planning values; each product's data sheet comes first.",
+	d.PlanNote = fmt.Sprintf("Assumes a start on %s. Hatched bars are glue and paint curing at %g °C and %g %% humidity. These are planning values; the data sheets come first.",
 		date(startOf(q)), s.Studio.Room.Celsius, s.Studio.Room.Humidity)
 	d.Changes = s.Changes
 	for _, t := range s.Body {

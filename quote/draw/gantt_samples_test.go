@@ -7,8 +7,8 @@ import (
 	"time"
 )
 
-// shopPlan is an invented shop's plan of n commissions of about a dozen operations each, two makers, one booth: each
-// commission's next operation goes to the maker who is free first, coats wait for the coat before.
+// shopPlan is an invented shop plan of n commissions with about a dozen operations each, two makers and one booth: each
+// commission's next operation goes to the maker who is free first, and coats wait for the coat before.
 func shopPlan(n int) PlanPicture {
 	begin := time.Date(2026, 11, 30, 0, 0, 0, 0, zone)
 	r := rand.New(rand.NewPCG(7, uint64(n)))
@@ -113,13 +113,13 @@ func shopPlan(n int) PlanPicture {
 	return g
 }
 
-// phone is the plan in pictures for a chat: 90 mm wide, so that 2 mm of text are 9 of 390 pixels.
+// phone is the plan in pictures for a chat: 90 mm wide, so that 2 mm text is 9 of 390 pixels.
 func phone(g PlanPicture) PlanPicture {
 	g.Width, g.Height = 90, 300
 	return g
 }
 
-// upright is the plan for A4 upright with margins of 20, beneath a heading and a note.
+// upright is the plan for A4 portrait with margins of 20, below a heading and a note.
 func upright(g PlanPicture) PlanPicture {
 	g.Width, g.Height = 170, 220
 	return g

@@ -71,7 +71,7 @@ func TestAxisRunsForward(t *testing.T) {
 	})
 }
 
-// Closed hours take no more than their share of the width.
+// Closed hours take up no more than their share of the width.
 func TestClosedTimeIsNarrow(t *testing.T) {
 	p := samplePlan(60, 2)
 	a := newAxis(extent(p), p.Open, 0, 100)
@@ -84,7 +84,7 @@ func TestClosedTimeIsNarrow(t *testing.T) {
 	}
 }
 
-// Days begin at the zone's midnights, also where the clocks change: Central Europe has 25 hours on 25 October 2026
+// Days begin at the zone's midnights, even when the clocks change: Central Europe has 25 hours on 25 October 2026
 // (Directive 2000/84/EC: the last Sunday of October at 01:00 UTC).
 func TestDaysFollowTheZone(t *testing.T) {
 	berlin, err := time.LoadLocation("Europe/Berlin")
@@ -121,7 +121,7 @@ func TestOverlappingBarsGetRows(t *testing.T) {
 	}
 }
 
-// A cure goes beneath the lane it names; of an unknown lane's cures none is lost.
+// A cure goes beneath the lane it names; cures of an unknown lane are not lost.
 func TestEveryCureIsDrawn(t *testing.T) {
 	p := samplePlan(20, 3)
 	p.Cures = append(p.Cures, CureBar{Title: "cement, tacky", Lane: "Maker 1", From: p.From, Ready: p.From.Add(20 * time.Minute)})
@@ -140,7 +140,7 @@ func TestEveryCureIsDrawn(t *testing.T) {
 	}
 }
 
-// Nothing of a picture lies outside of it.
+// Nothing lies outside the picture.
 func TestPicturesKeepWithinThemselves(t *testing.T) {
 	for name, s := range samples() {
 		w, h := s.Size()

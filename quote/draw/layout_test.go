@@ -11,7 +11,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// crowded is a sheet with pieces of all sizes in rows, a gap apart, as a nest lays them.
+// crowded is a sheet with pieces of all sizes in rows, a gap apart, as a nesting would lay them.
 func crowded(t *rapid.T) SheetPicture {
 	const gap = 5.0
 	l := SheetPicture{Title: "sheet 1 of 1", Commission: "C0001", Width: geom.MM(rapid.Float64Range(300, 1500).Draw(t, "width")), Height: geom.MM(rapid.Float64Range(300, 1000).Draw(t, "height"))}
@@ -35,7 +35,7 @@ func crowded(t *rapid.T) SheetPicture {
 	return l
 }
 
-// area covered by a text, a hair narrower.
+// covered is the area of a text, made slightly narrower.
 func covered(x *Text) geom.Box {
 	w, h := float64(TextWidth(x.Font, x.Size, x.Value)), float64(x.Size)*capital
 	left := map[Anchor]float64{Start: 0, Middle: -w / 2, End: -w}[x.Anchor]
@@ -47,7 +47,7 @@ func covered(x *Text) geom.Box {
 	return b.Grow(-0.05)
 }
 
-// Every piece is named once, on itself or in the list by its number, and no word lies on another or off the picture.
+// Every piece is named once, on itself or in the list by its number, and no text overlaps another or leaves the picture.
 func TestLayoutNamesEveryPiece(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		l := crowded(t)
@@ -99,7 +99,7 @@ func TestLayoutNamesEveryPiece(t *testing.T) {
 	})
 }
 
-// Owners are named only where there are several.
+// Commissions are named only if the sheet is shared.
 func TestLayoutOwners(t *testing.T) {
 	count := func(l SheetPicture, word string) int {
 		n := 0
@@ -143,7 +143,7 @@ func TestLayoutDrawsWhatRemains(t *testing.T) {
 	}
 }
 
-// What is clipped lies in the box, and all of a path that lies in the box is kept.
+// What is clipped lies in the box, and everything of a path inside the box is kept.
 func TestClip(t *testing.T) {
 	b := geom.Box{Min: geom.Pt(0, 0), Max: geom.Pt(10, 6)}
 	coord := rapid.Float64Range(-8, 18)
@@ -221,7 +221,7 @@ func TestCheckedNumbersBothEdges(t *testing.T) {
 	}
 }
 
-// Words of a checked set keep off each other.
+// Texts of a checked set do not overlap.
 func TestCheckedWordsKeepApart(t *testing.T) {
 	s := Checked(sampleChecked())
 	var boxes []*Text

@@ -53,7 +53,7 @@ func sampleSheet() SheetPicture {
 	return l
 }
 
-// sampleOffcut is an offcut with a defect that two commissions share; part of it is kept.
+// sampleOffcut is an offcut with a defect, shared by two commissions; part of it is kept.
 func sampleOffcut() SheetPicture {
 	l := SheetPicture{Title: "offcut 3 · EVA foam 8 mm · 610 × 430 mm · 48 % used", Commission: "C0007", Width: 610, Height: 430,
 		Edge:    geom.Ring{{X: 0, Y: 0}, {X: 610, Y: 0}, {X: 610, Y: 260}, {X: 420, Y: 300}, {X: 400, Y: 430}, {X: 0, Y: 430}},
@@ -69,7 +69,7 @@ func sampleOffcut() SheetPicture {
 	return l
 }
 
-// sampleSpecks is a sheet of 2 mm foam: bands, and studs, eyelet covers and corners as small as a thumbnail.
+// sampleSpecks is a sheet of 2 mm foam: bands, and studs, eyelet covers and corners no larger than a thumbnail.
 func sampleSpecks() SheetPicture {
 	l := SheetPicture{Title: "sheet 3 of 3 · EVA foam 2 mm · 1500 × 1000 mm · 31 % used", Commission: "C0007", Width: 1500, Height: 1000}
 	for i := range 7 {
@@ -79,7 +79,7 @@ func sampleSpecks() SheetPicture {
 		size := 8 + float64(i%5)*6
 		l.Pieces = append(l.Pieces, LaidPiece{Label: fmt.Sprintf("1L-K%d", i+1), Mirrored: i%4 == 3, Shape: geom.Placement{Move: geom.Pt(740+float64(i%10)*40, 10+float64(i/10)*38)}.Shape(leaf(size, size*0.8))})
 	}
-	for i := range 60 { // as close as a nest lays them
+	for i := range 60 { // as close as a nesting lays them
 		l.Pieces = append(l.Pieces, LaidPiece{Label: fmt.Sprintf("2R-M%d", i+1), Shape: geom.Placement{Move: geom.Pt(1180+float64(i%12)*25, 10+float64(i/12)*25)}.Shape(leaf(20, 20-float64(i%3)*4))})
 	}
 	l.Offcut = geom.Ring{{X: 10, Y: 520}, {X: 1490, Y: 520}, {X: 1490, Y: 990}, {X: 10, Y: 990}}

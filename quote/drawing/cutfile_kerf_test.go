@@ -9,8 +9,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// checkOffset holds a moved ring to its definition: simple, run as before, nowhere nearer to or farther from the old
-// one than d, and the old one nowhere nearer to it.
+// checkOffset checks a moved ring against its definition: simple, in the same direction, everywhere at distance d from the
+// old one, and the old one nowhere nearer to it.
 func checkOffset(t *rapid.T, r, out geom.Ring, d float64) {
 	if i, j, at, ok := out.SelfCrossing(); !ok {
 		t.Fatalf("edges %d and %d of the moved ring meet at %v", i, j, at)
@@ -32,7 +32,7 @@ func checkOffset(t *rapid.T, r, out geom.Ring, d float64) {
 	}
 }
 
-// A ring moved out or in lies at its distance everywhere, or is refused with a reason.
+// A ring moved out or in keeps its distance everywhere, or is refused with a reason.
 func TestOffsetLaw(t *testing.T) {
 	moved, refused := 0, 0
 	rapid.Check(t, func(t *rapid.T) {
@@ -57,8 +57,8 @@ func TestOffsetLaw(t *testing.T) {
 	}
 }
 
-// A wavy ring of short edges, as flattened curves are, is moved even where the offset is larger than its edges and than
-// the radius of its inner curves.
+// A wavy ring of short edges, as flattened curves are, can be moved even by more than its edges and the radius of its inner
+// curves.
 func TestOffsetOfCurves(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(50, 250).Draw(t, "points")
@@ -107,7 +107,7 @@ func TestOffsetAreas(t *testing.T) {
 	})
 }
 
-// What the tool cannot cut is refused with the piece and the reason.
+// What the tool cannot cut is refused with piece and reason.
 func TestKerfRefuses(t *testing.T) {
 	pt := geom.Pt
 	rect := func(x, y, w, h float64) geom.Path {

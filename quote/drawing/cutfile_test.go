@@ -49,7 +49,7 @@ func demoSheet() CutSheet {
 	}
 }
 
-// The demo sheet's files stay as they were when they were looked at.
+// The demo sheet's files stay as they were when somebody looked at them.
 func TestCutFilesGolden(t *testing.T) {
 	svg, err := WriteSVG(demoSheet())
 	if err != nil {

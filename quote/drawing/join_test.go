@@ -119,7 +119,7 @@ func TestJoinKeepsLength(t *testing.T) {
 	})
 }
 
-// Join guesses nothing: a branching, a second copy, another layer or label, and a tick shorter than the gap stay.
+// Join does not guess: a branching, a second copy, another layer or label, and a tick shorter than the gap are left alone.
 func TestJoinRefusesToGuess(t *testing.T) {
 	l := func(layer, label string, p ...geom.Point) Line {
 		return Line{Points: p, Layer: layer, Label: label, At: "entity 1 (LINE)"}

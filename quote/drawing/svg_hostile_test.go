@@ -13,11 +13,11 @@ import (
 	"benchbell/quote/geom"
 )
 
-// mostAllocated bounds what any file, however hostile, has allocated by the time it is read or refused; it is the sum
-// over the whole run, so that what is held at once is less. Ordinary files take a few hundred kilobytes.
+// mostAllocated bounds what any file, however hostile, allocates until it is read or refused. It is the sum over the whole
+// run, so less is held at any one time. Ordinary files take a few hundred kilobytes.
 const mostAllocated = 256 << 20
 
-// allocated is what a function allocates in all.
+// allocated is the total that a function allocates.
 func allocated(f func()) uint64 {
 	var before, after runtime.MemStats
 	runtime.ReadMemStats(&before)
@@ -26,7 +26,7 @@ func allocated(f func()) uint64 {
 	return after.TotalAlloc - before.TotalAlloc
 }
 
-// filled repeats a text to a sixteenth of MaxBytes: what it takes is linear in that, and the tests are to be quick.
+// filled repeats a text to a sixteenth of MaxBytes: cost is linear in that, and the tests should be quick.
 func filled(text string) string { return strings.Repeat(text, MaxBytes/16/len(text)) }
 
 // useBomb has uses of uses, tenfold at each of ten levels.
@@ -182,7 +182,7 @@ func TestHostileSVGIsBounded(t *testing.T) {
 	}
 }
 
-// lawful checks what always holds of a drawing.
+// lawful checks what must always hold for a drawing.
 func lawful(t testing.TB, d *Drawing) {
 	t.Helper()
 	points := len(d.Texts)

@@ -26,8 +26,8 @@ import (
 	"benchbell/quote/settings"
 )
 
-// Makers' skills, a rack and the days' humidity are the studio's to set: who may do what does it, one rack holds up two
-// assemblies that cure at once, and uncertain air never makes a date surer.
+// Makers' skills, a rack and the day's humidity come from the studio's settings: work goes to those who can do it, one rack
+// delays two assemblies that cure at the same time, and uncertain humidity never brings a date forward.
 func TestStudioShapesThePlan(t *testing.T) {
 	s := quotetest.Snapshot(t, "forearm-cuff", "shoulder-cap")
 	s.Studio.Runs = 400
@@ -73,7 +73,7 @@ func TestStudioShapesThePlan(t *testing.T) {
 	}
 }
 
-// The same snapshot gives the same bytes, also when several are computed at once and after a trip through JSON.
+// The same snapshot gives the same bytes, even when several are computed at once and after a round trip through JSON.
 func TestSameSnapshotSameBytes(t *testing.T) {
 	s := quotetest.Snapshot(t)
 	text, err := json.Marshal(s)
@@ -109,7 +109,7 @@ func TestSameSnapshotSameBytes(t *testing.T) {
 	}
 }
 
-// What must hold of every quote: pieces on sheets once, valid layouts, sums, and a plan that passes its own check.
+// What must hold for every quote: pieces on sheets once, valid layouts, sums, and a plan that passes its own check.
 func TestQuoteHolds(t *testing.T) {
 	s := quotetest.Snapshot(t)
 	var stages []quote.Stage
@@ -188,7 +188,7 @@ func TestQuoteHolds(t *testing.T) {
 	}
 }
 
-// The cut list says where the box round each piece lies, and that is on its sheet.
+// The cut list gives the position of each piece's bounding box, and it is on its sheet.
 func checkCutList(t *testing.T, q quote.Quote) {
 	t.Helper()
 	rows, err := csv.NewReader(strings.NewReader(q.CutList)).ReadAll()
@@ -211,7 +211,7 @@ func checkCutList(t *testing.T, q quote.Quote) {
 	}
 }
 
-// Each layout is checked again with the problem rebuilt from the quote.
+// Each layout is checked again against the problem rebuilt from the quote.
 func checkLayouts(t *testing.T, s quote.Snapshot, q quote.Quote) {
 	t.Helper()
 	shape := map[string]foam.Piece{}
@@ -269,7 +269,7 @@ func checkLayouts(t *testing.T, s quote.Snapshot, q quote.Quote) {
 	}
 }
 
-// A wider body never gets a smaller piece or a lighter whole; the plan never begins earlier for promised work.
+// A wider body never gets a smaller piece or a lighter total; promised work never makes the plan start earlier.
 func TestBodyAndPromisesMoveTheQuote(t *testing.T) {
 	s := quotetest.Snapshot(t, "forearm-cuff")
 	a, err := engine.Compute(context.Background(), s, nil)

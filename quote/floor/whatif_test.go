@@ -10,8 +10,8 @@ import (
 	"benchbell/quote/settings"
 )
 
-// A commission wished for too early is offered every way there is, what keeps the wish first and the cheapest of that
-// first; one that is wished for late enough can have it as planned. Asking twice gives the same.
+// A commission asked for too early is offered every possible way, those that meet the date first and the cheapest of those
+// at the top; one asked for late enough can have it as planned. Asking twice gives the same.
 func TestWhatIf(t *testing.T) {
 	open := opened(t, 4)
 	st := shopStudio()
@@ -79,7 +79,7 @@ func TestWhatIf(t *testing.T) {
 	}
 }
 
-// Evenings follow closing time on open days, none on closed ones and none that is over.
+// Evenings follow closing time on open days; there are none on closed days and none in the past.
 func TestEvenings(t *testing.T) {
 	st := settings.Demo()
 	zone, err := time.LoadLocation(st.Calendar.Zone)

@@ -30,7 +30,7 @@ func TestMeansAreNotFlagged(t *testing.T) {
 	}
 }
 
-// Any part of a mean body is as plausible as the whole.
+// Any part of an average body is as plausible as the whole.
 func TestPartOfAMeanIsNotFlagged(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		b, m := meanOf(sexes[rapid.SampledFrom([]string{"women", "men"}).Draw(t, "sex")])
@@ -59,7 +59,7 @@ func levelFor(fs []Finding, key string) Level {
 	return worst
 }
 
-// The further a value is from what height and mass lead one to expect, the higher its own level, whatever the others are.
+// The further a value is from what height and mass suggest, the higher its own level, whatever the others are.
 func TestCheckIsMonotone(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		b, m := meanOf(sexes[rapid.SampledFrom([]string{"women", "men"}).Draw(t, "sex")])
@@ -125,7 +125,7 @@ func TestCheckSays(t *testing.T) {
 	}
 }
 
-// A heavy body is no mistake: girths that are large together explain each other, as far as bodies go.
+// A heavy body is not a mistake: girths that are all large explain each other, within what bodies can be.
 func TestLargeBodiesAreNotMistakes(t *testing.T) {
 	b := map[string]geom.MM{"stature": 1750, "chest-girth": 1420, "waist-girth": 1430, "hip-girth": 1370, "upper-arm-girth": 470, "thigh-girth": 810}
 	for _, f := range Check(b, 0) {
@@ -258,7 +258,7 @@ func TestEstimateRefuses(t *testing.T) {
 	}
 }
 
-// What the survey took elsewhere is said: the source of the range and the caveat agree.
+// Where the survey measured differently, both say so: the source of the range and the caveat agree.
 func TestCaveats(t *testing.T) {
 	for _, d := range defs {
 		if elsewhere := d.Source != ansur && d.Source != ansurFlexed; elsewhere != (Caveat(d.Key) != "") {

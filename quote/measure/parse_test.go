@@ -12,10 +12,10 @@ import (
 	"pgregory.net/rapid"
 )
 
-// exactly allows for the rounding of a sum of two products, nothing a tape could see.
+// exactly allows for the rounding of a sum of two products, far less than a tape can show.
 const exactly = 1e-9
 
-// TestFormats is what people write. mm 0 is a refusal, whose message holds every part of says.
+// TestFormats is how people write lengths. mm 0 means refused, with a message that contains every part of says.
 //
 // Source of the values: inch and foot by the international yard and pound agreement of 1959 (NIST SP 811, app. B; CLDR
 // units.xml agrees); the collection of spellings is our own.

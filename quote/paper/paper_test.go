@@ -110,7 +110,7 @@ func drawPattern(t *rapid.T) Pattern {
 }
 
 // No line is lost: every point of every figure lies in the frame of a tile that shows the piece; neighbours that share a
-// piece share at least the overlap; a piece that fits on a tile lies on one; no two pieces lie on each other.
+// piece share at least the overlap; a piece that fits on a tile lies on one; no two pieces overlap.
 func TestEveryLineIsOnATile(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := drawPattern(t)
@@ -191,7 +191,7 @@ func TestEveryLineIsOnATile(t *testing.T) {
 	})
 }
 
-// A piece as high as a tile finds a place though the one above it reaches by the overlap into the next row.
+// A piece as high as a tile finds a place even though the one above it reaches into the next row by the overlap.
 func TestHighPieceBelowOverlap(t *testing.T) {
 	p := on("a3")
 	p.Overlap, p.Margin = 25, 1
@@ -206,7 +206,7 @@ func TestHighPieceBelowOverlap(t *testing.T) {
 	}
 }
 
-// Words on a piece keep off its lines and off each other.
+// Text on a piece keeps off its lines and does not overlap.
 func TestWordsKeepOffLines(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := drawPattern(t)
@@ -247,7 +247,7 @@ func TestNameInsideOrdinaryPieces(t *testing.T) {
 	}
 }
 
-// Every bend says to which side it goes: at its line, or with the piece's name where there is no room.
+// Every bend says to which side it goes: at its line or, if there is no room, with the piece's name.
 func TestBendsSayTheirWay(t *testing.T) {
 	for _, size := range [][2]float64{{360, 300}, {120, 90}, {26, 20}} {
 		p := on("a4", chest(size[0], size[1]))
@@ -266,7 +266,7 @@ func TestBendsSayTheirWay(t *testing.T) {
 	}
 }
 
-// Lines are told apart by dash or width alone.
+// Lines can be told apart by dash or width alone.
 func TestStylesDiffer(t *testing.T) {
 	seen := map[string]LineKind{}
 	for _, k := range []LineKind{Score, Notch, Bend, BendToward, Seat, Align, "outline", "hole"} {
@@ -306,7 +306,7 @@ func TestSameBytes(t *testing.T) {
 	}
 }
 
-// Nothing that a chat can bring breaks the print.
+// No text that a chat can bring breaks the print.
 func TestAnyWordsPrint(t *testing.T) {
 	text := rapid.String()
 	for seed := range 25 {
@@ -347,7 +347,7 @@ func TestRollIsCutOff(t *testing.T) {
 	}
 }
 
-// A glued sheet does not run through the whole pattern: two plates of two tiles each stay two sheets.
+// A glued sheet does not run through the whole pattern: two plates of two tiles each remain two sheets.
 func TestLargePiecesStayApart(t *testing.T) {
 	p := on("a4", Piece{Label: "A1", Shape: geom.Shape{Outer: box(240, 240)}}, Piece{Label: "A2", Shape: geom.Shape{Outer: box(240, 240)}})
 	s := arrange(&p)
@@ -360,7 +360,7 @@ func TestLargePiecesStayApart(t *testing.T) {
 	}
 }
 
-// A quarter of a ring leaves the tile in its hollow out.
+// A quarter of a ring leaves out the tile in its hollow.
 func TestEmptyTilesAreLeftOut(t *testing.T) {
 	var r geom.Ring
 	for i := range 31 {

@@ -61,7 +61,7 @@ b = "disc.lb"
 `+extra))
 }
 
-// A grade that bends a dart out of its range is warned of; a drawing outside its own range is refused.
+// A warning is given if grading bends a dart out of its range; a drawing outside its own range is refused.
 func TestDartRange(t *testing.T) {
 	s := disc(t, 30, "least = 25\nmost = 35\n")
 	f := s.BaseFit(foam.NoSide)

@@ -8,8 +8,8 @@ import (
 	"benchbell/quote/foam"
 )
 
-// A bend says to which side it is formed: by its own data, by its class or name, or by a layer; without a word it goes
-// away from the drawn face.
+// A bend says to which side it is formed: by its own data, its class or name, or a layer; otherwise it goes away from the
+// drawn face.
 func TestBendForms(t *testing.T) {
 	const outline = `<path d="M10 10h100v80h-100z"/>`
 	layer := func(name, in string) string {
@@ -64,7 +64,7 @@ func TestMirrorKeepsForm(t *testing.T) {
 	}
 }
 
-// What is mended in the sidecar is told from what is mended in the drawing.
+// Mistakes in the spec sheet are distinguished from mistakes in the drawing.
 func TestSpecErrors(t *testing.T) {
 	good := "BASE\n[[piece]]\nid = \"p\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\n"
 	panel := sheet(`<g id="p"><path class="outline" d="M10 10h100v80h-100z"/></g>`)

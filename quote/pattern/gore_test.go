@@ -82,7 +82,7 @@ func TestClosedGoresGirth(t *testing.T) {
 	})
 }
 
-// A larger measurement, allowance, deviation, clothing or foam factor makes no latitude narrower.
+// A larger measurement, allowance, deviation, clothing or foam factor never makes a latitude narrower.
 func TestGoreIsMonotone(t *testing.T) {
 	s := hemisphere(t, 6)
 	rapid.Check(t, func(rt *rapid.T) {
@@ -150,7 +150,7 @@ bend = 0
 `))
 }
 
-// Where every measurement grows by one factor, widths and length do, and the area grows by its square.
+// If all measurements grow by one factor, widths and length do too, and the area by its square.
 func TestUniformGrowth(t *testing.T) {
 	s := panel(t)
 	base := float64(s.parts[0].outline.Area())
@@ -224,7 +224,7 @@ func TestWornIsMirrored(t *testing.T) {
 	}
 }
 
-// What a measurement's estimate and a mock-up allowance add is the section's share of it, and it is said.
+// A section gets its share of the ease for an estimate and of a mock-up allowance, and the report says so.
 func TestAllowanceAndEstimate(t *testing.T) {
 	s := small(t)
 	f := s.BaseFit(foam.Right)
@@ -243,7 +243,7 @@ func TestAllowanceAndEstimate(t *testing.T) {
 	}
 }
 
-// Gores of two kinds whose lengths follow the body differently are trued all round, and the ring stays closed.
+// Gores of two kinds whose lengths follow the body differently are trued all around, and the ring stays closed.
 func TestMixedGoresAreTrued(t *testing.T) {
 	const n = 6
 	girth := 2 * math.Pi * 97.5

@@ -48,7 +48,7 @@ func drawFit(t *rapid.T) Fit {
 	}
 }
 
-// graded is one piece graded alone, without its seams.
+// graded is one piece graded by itself, without its seams.
 func graded(t interface{ Fatal(...any) }, s *Set, p *part, f Fit) *workpiece {
 	m, err := p.grading(s, f)
 	if err != nil {
@@ -61,7 +61,7 @@ func graded(t interface{ Fatal(...any) }, s *Set, p *part, f Fit) *workpiece {
 	return w
 }
 
-// identityTolerance: a grade that changes nothing may still round; the law allows a millionth of a millimetre.
+// identityTolerance: a grade that changes nothing may still round; a millionth of a millimetre is allowed.
 const identityTolerance = 1e-6
 
 func TestBaseChangesNothing(t *testing.T) {
@@ -418,7 +418,7 @@ func TestBendAllowance(t *testing.T) {
 	}
 }
 
-// A layer worn over another is longer by 2π × what lies beneath it, per full turn.
+// A layer worn over another is longer by 2π × the thickness beneath it, per full turn.
 func TestLayerClearsWhatLiesBeneath(t *testing.T) {
 	s := small(t)
 	p := s.find("plate")
@@ -445,7 +445,7 @@ func BenchmarkGrade(b *testing.B) {
 	}
 }
 
-// Between two inner sections the scale eases from one to the other; beyond them it holds.
+// Between two inner sections the scale eases from one to the other; beyond them it stays constant.
 func TestSectionsInterpolate(t *testing.T) {
 	s := small(t)
 	p := s.find("plate")

@@ -40,7 +40,7 @@ rows = ["strap"]
 `))
 }
 
-// A row keeps its inset, has equal steps, and the nearest whole number of them at its pitch.
+// A row keeps its inset and has equal steps, the nearest whole number of them for its pitch.
 func TestRowsAreRespaced(t *testing.T) {
 	s := strap(t, "")
 	rapid.Check(t, func(rt *rapid.T) {
@@ -87,8 +87,8 @@ func TestRowsAreRespaced(t *testing.T) {
 	}
 }
 
-// Holes take the diameter of the nearest tool, say so where it matters, stay as drawn and are cut out where none is near,
-// and are refused where the knife cannot.
+// Holes take the diameter of the nearest tool and report it if it matters, stay as drawn and are cut out if there is none,
+// and are refused if the knife cannot cut them.
 func TestHolesSnapToTools(t *testing.T) {
 	s := strap(t, "")
 	f := s.BaseFit(foam.NoSide)
@@ -157,7 +157,7 @@ func TestHolesWithoutTool(t *testing.T) {
 	}
 }
 
-// Too little foam about a hole is refused by piece and place; the piece can allow less.
+// Too little foam around a hole is refused by piece and place; the piece can allow less.
 func TestBridges(t *testing.T) {
 	draw := func(hole string) []byte {
 		return sheet(`<g id="p"><rect class="outline" x="100" y="100" width="100" height="60"/>` + hole + `</g>`)

@@ -151,7 +151,7 @@ func TestFaults(t *testing.T) {
 	}
 }
 
-// teeth is a line of so many corners.
+// teeth is a line with so many corners.
 func teeth(n int) string {
 	var b strings.Builder
 	for i := range n {
@@ -160,7 +160,7 @@ func teeth(n int) string {
 	return b.String()
 }
 
-// A line of more points than are worked on is thinned where that moves it by less than its flattening.
+// A line with too many points is thinned if that moves it by less than its flattening tolerance.
 func TestManyPointsAreThinned(t *testing.T) {
 	var round strings.Builder
 	const n = 3 * maxCorners
@@ -183,7 +183,7 @@ func TestManyPointsAreThinned(t *testing.T) {
 	}
 }
 
-// The sidecar's gap decides what is closed.
+// The spec sheet's gap decides what is closed.
 func TestGapKey(t *testing.T) {
 	d := []byte(svg(`<g id="p"><path class="outline" d="M10 10h100v80h-100v-79"/></g>`))
 	toml := "BASE\n[[piece]]\nid = \"p\"\ntitle = \"t\"\nthickness = 5\nframe = \"fixed\"\n"
@@ -217,7 +217,7 @@ func TestHostileDrawings(t *testing.T) {
 	}
 }
 
-// The slowest of the hostile drawings: as many lines as are read, none in another.
+// The slowest of the hostile drawings: as many lines as are allowed, none inside another.
 func BenchmarkRefuseManyLines(b *testing.B) {
 	var many strings.Builder
 	for i := range maxLines {
@@ -231,7 +231,7 @@ func BenchmarkRefuseManyLines(b *testing.B) {
 	}
 }
 
-// A piece may be called what a role is called: the sidecar's word counts.
+// A piece may have the name of a role: the spec sheet decides.
 func TestPieceNamedLikeARole(t *testing.T) {
 	s := parse(t, []byte(svg(`<g id="seat"><path d="M10 10h100v80h-100z"/><path d="M20 20v40"/></g>`)),
 		specSheet("hip-girth = 950", "BASE\n[[piece]]\nid = \"seat\"\ntitle = \"Seat\"\nthickness = 10\nframe = \"fixed\"\n"))

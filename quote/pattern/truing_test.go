@@ -41,7 +41,7 @@ b = "b.left"
 
 const followsLess = `length = { measure = "front-waist-length", follow = 0.75 }`
 
-// A trued seam's two edges both become their mean length; what lies on them follows; both lengths are told.
+// The two edges of a trued seam both get their mean length; what lies on them follows; both original lengths are reported.
 func TestSeamIsTrued(t *testing.T) {
 	s := sides(t, followsLess, "trued = true")
 	rapid.Check(t, func(rt *rapid.T) {
@@ -81,7 +81,7 @@ func TestSeamIsTrued(t *testing.T) {
 	})
 }
 
-// Beside a fixed piece only the other edge gives way.
+// Next to a fixed piece only the other edge changes.
 func TestSeamIsTruedToAFixedPiece(t *testing.T) {
 	s := sides(t, `frame = "fixed"`, "trued = true")
 	f := s.BaseFit(foam.NoSide)
@@ -114,7 +114,7 @@ func TestSeamsThatCannotBeTrued(t *testing.T) {
 	}
 }
 
-// Notches that do not meet are refused as drawn, and so are notches that lack their mates.
+// Notches that do not meet as drawn are refused, and so are notches without a mate.
 func TestNotchesMustMeet(t *testing.T) {
 	s := sides(t, followsLess, "")
 	s.parts[1].marks[0].Path = geom.Path{s.parts[1].marks[0].Path[0].Add(geom.Pt(0, 3)), s.parts[1].marks[0].Path[1]}

@@ -16,7 +16,7 @@ func TestDemoStudio(t *testing.T) {
 	}
 }
 
-// Every fault names its line and its field.
+// Every mistake is reported with its line and field.
 func TestStudioFaults(t *testing.T) {
 	for _, c := range []struct{ was, is, want string }{
 		{`hourly_rate = "34.00"`, `hourly_rate = "thirty"`, "field money.hourly_rate"},

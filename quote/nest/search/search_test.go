@@ -42,7 +42,7 @@ func drawRing(t *rapid.T) geom.Ring {
 	return blob(radii, num(5, 100, "squeeze")/100)
 }
 
-// Every circle lies in its outline and none in another; a long or thin ring has some too.
+// Every circle lies inside its outline and clear of the others; long or thin rings have some too.
 func TestPolesLieInside(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		r := drawRing(t)
@@ -63,8 +63,8 @@ func TestPolesLieInside(t *testing.T) {
 	})
 }
 
-// No point nearer to the ring than the distance lies outside the grown outline, and none of its corners is farther
-// out than its arcs are rough.
+// No point closer to the ring than the distance lies outside the grown outline, and none of its corners sticks out farther
+// than its arcs are coarse.
 func TestGrownKeepsDistance(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		r := drawRing(t)
@@ -87,7 +87,7 @@ func TestGrownKeepsDistance(t *testing.T) {
 	})
 }
 
-// The rough ring holds the ring and gains less than a thousandth of its area.
+// The rough ring contains the ring and gains less than a thousandth of its area.
 func TestRoughHolds(t *testing.T) {
 	fewer := 0
 	rapid.Check(t, func(t *rapid.T) {
@@ -116,8 +116,8 @@ func TestRoughHolds(t *testing.T) {
 	}
 }
 
-// Where nothing is near touching (an irrational step sees to it), the search's test and the exact one agree; and on a grid, where touching is the
-// rule, they agree too.
+// Where nothing is close to touching (an irrational step makes sure of that), the search's test and the exact one agree; on
+// a grid, where touching is the rule, they agree too.
 func TestCollidesIsExact(t *testing.T) {
 	w := &worker{}
 	rapid.Check(t, func(t *rapid.T) {
@@ -189,7 +189,7 @@ func testSearcher(n, points int, free bool) *Searcher {
 	return s
 }
 
-// A round, with all its evaluations, allocates nothing.
+// A round, with all its evaluations, does not allocate.
 func TestRoundAllocatesNothing(t *testing.T) {
 	for _, free := range []bool{false, true} {
 		s := testSearcher(30, 24, free)
@@ -205,7 +205,7 @@ func TestRoundAllocatesNothing(t *testing.T) {
 	}
 }
 
-// The losses kept through moves are those measured anew.
+// The losses updated through moves equal those measured from scratch.
 func TestLossesStayTrue(t *testing.T) {
 	s := testSearcher(25, 16, true)
 	w := s.workers[0]
