@@ -102,3 +102,29 @@ func shopOf144() plan.Problem {
 	}
 	return p
 }
+
+// BenchmarkCoats is two chains of coats on one booth with two makers, each coat within two hours of its time or from the
+// next day on: four coats each are solved to the end, eight each use the budget up.
+func BenchmarkCoats(b *testing.B) {
+	for _, n := range []int{4, 8} {
+		p := commission()
+		p.Operations = nil
+		for _, chain := range []string{"a", "b"} {
+			for i := range n {
+				o := plan.Operation{ID: fmt.Sprint(chain, i), Duration: 60 + plan.Minutes(30*(i%2)), Needs: []plan.Need{{Kind: "maker"}, {Kind: "booth"}}, Whole: true}
+				if i > 0 {
+					o.After = []plan.Lag{{After: fmt.Sprint(chain, i-1), Windows: []plan.LagWindow{{From: 60, To: 180}, {From: 24 * 60}}}}
+				}
+				p.Operations = append(p.Operations, o)
+			}
+		}
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := Solve(context.Background(), p, nil); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}

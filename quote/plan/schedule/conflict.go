@@ -213,6 +213,9 @@ func (x *prover) reliefAt(r int, at slot) slot {
 	return far
 }
 
+// copied is how many steps of a profile are copied in the time of one start moved.
+const copied = 32
+
 // assign finds a way for everything whose way is open, at the node's times. Where there is none it returns the ways of one
 // operation to choose from: the first one open that is in the way of what found no place.
 func (x *prover) assign(n *node) ([]int8, []choice) {
@@ -229,6 +232,7 @@ func (x *prover) assign(n *node) ([]int8, []choice) {
 	for r := range x.use {
 		if len(x.users[r]) > 0 {
 			x.use[r].copyFrom(&x.m.base[r])
+			x.steps -= len(x.use[r].at) / copied
 		}
 	}
 	with := slices.Clone(n.way)

@@ -30,6 +30,8 @@
 // as it can, except that no coat is begun whose next one is expected to miss its window, and that a coat whose window is
 // about to close goes first.
 //
-// It is a heuristic: a slower cure never gives an earlier date with order and assignment kept, but a search may answer
-// it with another order.
+// Small problems, such as a chain of coats or two on one booth, are solved exactly by branch and bound over windows, orders and
+// resources, within a budget of steps: then no plan is better, and the lower bound of a problem without due dates is its end.
+// Beyond that it is a heuristic: with order and assignment kept, a slower cure never gives an earlier date, but a search may
+// answer it with another order.
 package schedule

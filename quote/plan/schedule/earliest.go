@@ -287,6 +287,7 @@ func (x *prover) child(n *node, c *choice) *node {
 		b.window = slices.Clone(n.window)
 		b.window[c.lag] = c.window
 	}
+	x.steps--
 	x.push(c.arcs)
 	defer x.pop(c.arcs)
 	ok := true
@@ -368,10 +369,10 @@ func (x *prover) keep(n *node, a arc) bool {
 		at = n.start[a.from] + a.w
 	}
 	switch {
-	case a.kind == endStart || a.kind == startStart:
-		return at <= n.start[a.to] || x.raise(n, a.to, at, beginning)
-	default:
+	case a.kind == startEnd || a.kind == endEnd:
 		return at <= n.end[a.to] || x.raise(n, a.to, n.start[a.to], at)
+	default:
+		return at <= n.start[a.to] || x.raise(n, a.to, at, beginning)
 	}
 }
 
@@ -396,7 +397,7 @@ func (x *prover) raise(n *node, k int, from, till slot) bool {
 }
 
 // earliest is the first start of k from that moment, with its end not before till, that the hours and everything promised
-// or begun leave to it if it is done that way, or in some way; false within no horizon.
+// or begun leave to it if it is done that way, or in some way; false where there is none within the horizon.
 func (x *prover) earliest(k int, w int8, from, till slot) (start, end slot, ok bool) {
 	t := &x.m.tasks[x.ops[k]]
 	ways := x.ways[k]

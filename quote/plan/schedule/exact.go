@@ -6,10 +6,11 @@ import (
 )
 
 // Bounds of the exact search. A problem is small when no more than exactOperations of its operations have not begun, each
-// with no more than exactWays of choosing its resources, and no cure lies where something is worked on. Twelve is two
-// chains of six coats: the trade's recoat problems, not its whole commissions, whose orders grow beyond any budget. A
-// start moved is a look into calendar and promises, under a microsecond; exactSteps of them take some hundredths of a
-// second, and nearly all problems of that size are done with a tenth of them.
+// with no more than exactWays of choosing its resources, and no cure lies where something is worked on. That is one chain
+// of sixteen coats or two of eight: the trade's recoat problems, not its whole commissions, whose orders grow beyond any
+// budget. A step is a start moved, a look into hours and promises; exactSteps of them take a tenth of a second. Drawn shops
+// of up to twelve operations need a hundredth of that, and one in two hundred more than there is; of two chains of six
+// coats that want the booth all the time, one in four.
 const (
 	exactOperations = 16
 	exactWays       = 24
@@ -53,6 +54,7 @@ type prover struct {
 	arcs   [][]arc // by place: what its start and end raise
 	ended  []slot  // by project, of what has begun
 	begun  slot    // sum of the starts of what has begun
+	rest   []slot  // by operation: least time from its end to the end of all
 	strict bool    // the best plan breaks nothing
 	until  slot    // latest start looked at
 	limit  slot    // what breaks as much as the best plan ends no later
@@ -64,8 +66,7 @@ type prover struct {
 	nodes  int
 	err    error
 
-	rest []slot // by operation: least time from its end to the end of all
-
+	// of the node at work
 	queue  []int
 	queued []bool
 	spans  []span

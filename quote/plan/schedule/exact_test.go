@@ -131,3 +131,37 @@ func TestLargeIsNotSmall(t *testing.T) {
 		solve(t, q)
 	}
 }
+
+// Where a promise takes a part of a place, what finds no room beside it waits for its end rather than for other work.
+func TestRoomBesideAPromise(t *testing.T) {
+	day := time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC)
+	bench := []plan.Need{{Kind: "bench"}}
+	p := plan.Problem{Start: day, Calendar: weekdays("UTC"), Resources: []plan.Resource{{ID: "bench", Kind: "bench", Capacity: 2}},
+		Operations: []plan.Operation{{ID: "a", Duration: 30, Needs: bench}, {ID: "b", Duration: 30, Needs: bench}},
+		Busy:       []plan.Busy{{Resource: "bench", From: day, To: day.Add(10 * time.Minute)}}}
+	at(t, "one of them after the promise", provedPlan(t, p).End, "2026-06-01T09:40:00Z")
+}
+
+// A change of colour is saved by starting one step later where nothing ends later for it: of equal starts the one listed
+// first counts first.
+func TestColourWaitsAStep(t *testing.T) {
+	bench := []plan.Need{{Kind: "bench"}}
+	p := plan.Problem{Start: time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC), Calendar: weekdays("UTC"), Resources: []plan.Resource{{ID: "bench", Kind: "bench", Capacity: 3}},
+		Operations: []plan.Operation{{ID: "a", Duration: 30, Needs: bench, Setup: "red"}, {ID: "b", Duration: 20, Needs: bench, Setup: "black"},
+			{ID: "c", Duration: 30, Needs: bench, Setup: "red"}}}
+	s := solve(t, p)
+	if s.Changes != 1 {
+		t.Errorf("%d changes", s.Changes)
+	}
+	at(t, "black after both reds", operationOf(s, "b").Start, "2026-06-01T09:05:00Z")
+	at(t, "the end", s.End, "2026-06-01T09:30:00Z")
+}
+
+// Makers are alike only if nothing is promised of the one and not of the other.
+func TestPromisedMakerIsNotLikeTheOther(t *testing.T) {
+	day := time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC)
+	p := plan.Problem{Start: day, Calendar: weekdays("UTC"), Resources: maker(2),
+		Operations: []plan.Operation{{ID: "a", Duration: 120, Needs: byMaker, Whole: true}, {ID: "b", Duration: 30, Needs: byMaker, Whole: true}},
+		Busy:       []plan.Busy{{Resource: "maker1", From: day, To: day.Add(time.Hour)}, {Resource: "maker2", From: day.Add(4 * time.Hour), To: day.Add(5 * time.Hour)}}}
+	at(t, "the long one at once, with the other maker", provedPlan(t, p).End, "2026-06-01T11:00:00Z")
+}
