@@ -1,4 +1,4 @@
-// Command bot is the studio's desk: it takes commissions in chat, has them computed, and tells the bench what is ready.
+// Command bot is the studio's desk: it takes commissions in chat, has quotes computed, and tells the bench what is ready.
 //
 // Without configuration it serves a browser desk on this machine and computes in its own process, over a queue server
 // of its own. It refuses to start on settings it cannot read, on a ledger of a later version, and beyond this machine
@@ -41,15 +41,16 @@ const help = `bot takes commissions for foam armour and props, quotes them, and 
   bot studio           print the documented example of studio.toml
   bot help             this text
 
-Environment, all of it optional:
+Environment variables, all optional:
   BENCHBELL_STUDIO           path of studio.toml (default: the invented demo studio)
   BENCHBELL_DATA             folder of the ledger (default ./benchbell-data)
   BENCHBELL_LISTEN           address of the browser desk (default 127.0.0.1:8467; "off" for none)
-  BENCHBELL_DESK_PASSPHRASE  for the studio's seat; needed when others than this machine can reach the desk
-  BENCHBELL_DESK_HOSTS       further host names people reach the desk by, separated by commas
+  BENCHBELL_DESK_PASSPHRASE  for the studio's seat; needed when other machines can reach the desk
+  BENCHBELL_DESK_HOSTS       other host names that people use for the desk, separated by commas
   BENCHBELL_DISCORD_TOKEN    bot token; the same conversation then runs on Discord too
-  BENCHBELL_DISCORD_CHANNEL  the channel that commission threads go under, where it is not known otherwise
-  BENCHBELL_DISCORD_GUILD    the server's ID, BENCHBELL_DISCORD_STUDIO_ROLE the role that sits in the studio's seat
+  BENCHBELL_DISCORD_CHANNEL  the channel for commission threads when no other is known
+  BENCHBELL_DISCORD_GUILD    the server's ID
+  BENCHBELL_DISCORD_STUDIO_ROLE  the role whose members act as the studio
   BENCHBELL_REDIS_URL        a Redis 6 or later; separate worker processes then do the computing
 `
 
@@ -160,7 +161,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	o.logged(log)
 	o.timed(clock)
 	o.desk.Boards, o.shop.Patience = boards, patience
-	_, o.desk.Forgetful = q.(housed)
+	_, o.desk.QueueEmbedded = q.(embeddedQueue)
 	if at != "" {
 		fmt.Fprintf(stdout, "the desk is at %s\n", at)
 	}
@@ -179,13 +180,13 @@ func converse(ctx context.Context, g *errgroup.Group, d *desk.Desk, transports [
 	return nil
 }
 
-// housed is a queue on a server in this process, which ends with it: whoever still serves the queue needs the server.
-type housed struct {
+// embeddedQueue is a queue with its server, which runs in this process and is closed last: what still serves the queue needs it.
+type embeddedQueue struct {
 	*queue.Queue
 	srv *embedded.Embedded
 }
 
-func (h housed) Close() error { return errors.Join(h.Queue.Close(), h.srv.Close()) }
+func (e embeddedQueue) Close() error { return errors.Join(e.Queue.Close(), e.srv.Close()) }
 
 // openQueue connects to Redis, or starts a queue server and a worker in this process.
 func openQueue(ctx context.Context, g *errgroup.Group, env func(string) string, log *slog.Logger) (jobs.Queue, error) {
@@ -201,10 +202,10 @@ func openQueue(ctx context.Context, g *errgroup.Group, env func(string) string, 
 		return nil, errors.Join(err, srv.Close())
 	}
 	g.Go(func() error { return q.Work(ctx, compute.New()) })
-	return housed{q, srv}, nil
+	return embeddedQueue{q, srv}, nil
 }
 
-// settings reads studio.toml, or takes the demo studio's.
+// studioNow reads studio.toml, or takes the demo studio's.
 func studioNow(env func(string) string) (quote.Studio, error) {
 	path := env("BENCHBELL_STUDIO")
 	if path == "" {

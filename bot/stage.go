@@ -178,7 +178,7 @@ func (s *stage) told(ctx context.Context, who chat.Person, in chat.Incoming) (ch
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if r.Text != "" {
-		s.print("  (only you)", r.Text)
+		s.print("  (private)", r.Text)
 	}
 	s.printFiles(r.Files)
 	return r, nil
@@ -455,7 +455,7 @@ func (s *stage) work(ctx context.Context, who chat.Person) error {
 		if first, _, _ := strings.Cut(r.Text, "\n"); !strings.HasPrefix(first, "Started") {
 			s.say(who, "["+b.Label+"]")
 			s.mu.Lock()
-			s.print("  (only you)", first)
+			s.print("  (private)", first)
 			s.mu.Unlock()
 			took = 25 * time.Minute
 		}

@@ -35,7 +35,7 @@ const (
 const (
 	maxUploads   = 4   // files in one act; with maxBody's sum
 	maxForgotten = 200 // fields, or choices, taken from a page that the desk has forgotten: more than any has
-	sorryText    = "Something failed on our side; what you gave is kept, so please try again in a moment. The studio's log says what it was."
+	sorryText    = "Something went wrong on our side. What you gave is kept; please try again in a moment. The studio's log says what happened."
 )
 
 // posted is an act as it came in, before it is known to be complete.
@@ -62,7 +62,7 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, s seat) {
 	thread := chat.ThreadID(r.PostForm.Get("thread"))
 	if thread != "" {
 		if _, ok := d.thread(r.Context(), s, thread); !ok {
-			d.fail(w, http.StatusNotFound, "there is no such thread among yours")
+			d.fail(w, http.StatusNotFound, "you have no such thread; go back to your list")
 			return
 		}
 	}
@@ -255,6 +255,9 @@ func (d *Desk) readCommand(r *http.Request, s seat, p *posted) bool {
 	for _, o := range c.Options {
 		if !o.File {
 			v := r.PostForm.Get("v." + o.Name)
+			if v == "" && o.Was != "" {
+				v = r.PostForm.Get("v." + o.Was)
+			}
 			if v == "" {
 				if o.Required {
 					p.refuse(o.Name + " is needed: " + lowerFirst(o.Summary))
@@ -265,6 +268,9 @@ func (d *Desk) readCommand(r *http.Request, s seat, p *posted) bool {
 			continue
 		}
 		f, err := upload(r, "f."+o.Name)
+		if f == nil && err == nil && o.Was != "" {
+			f, err = upload(r, "f."+o.Was)
+		}
 		switch {
 		case err != nil:
 			p.refuse(err.Error())
@@ -447,7 +453,7 @@ func (d *Desk) readSay(r *http.Request, p *posted) {
 	}
 	switch {
 	case len(p.in.Files) > maxUploads:
-		p.refuse(fmt.Sprintf("at most %d files go together; send the others after these", maxUploads))
+		p.refuse(fmt.Sprintf("at most %d files can be sent at once; send the others after these", maxUploads))
 	case len(p.in.Files) == 0 && p.note == "":
 		p.refuse("write something or choose a picture first")
 	}
@@ -551,15 +557,15 @@ func (d *Desk) makeInvite(w http.ResponseWriter, r *http.Request, s seat) {
 		return
 	}
 	if !s.Studio || d.private {
-		d.fail(w, http.StatusForbidden, "invites are the studio's, for a desk that other machines reach")
+		d.fail(w, http.StatusForbidden, "only the studio can invite people, and only to a desk that other machines can reach")
 		return
 	}
 	k := card{id: cardID(), origin: "invite", at: d.o.Now()}
 	name, ok := tidyName(r.PostForm.Get("name"))
 	if !ok || slug(name) == studioSlug {
-		k.refused = "an invite needs the client's name: 1 to 40 characters with a letter or digit in it"
+		k.refused = "an invite needs the client's name: 1 to 40 characters, with a letter or digit among them"
 	} else {
-		k.reply.Text = fmt.Sprintf("Invite for *%s*: at the desk's door, type this name and the code *%s*", name, d.invite(slug(name)))
+		k.reply.Text = fmt.Sprintf("Invite for *%s*: on the desk's first page, type this name and the code *%s*", name, d.invite(slug(name)))
 	}
 	d.cards.put(place{s.id(), ""}, k)
 	http.Redirect(w, r, s.base()+"#card-"+k.id, http.StatusSeeOther)

@@ -253,7 +253,7 @@ func (d *Desk) listPage(w http.ResponseWriter, r *http.Request, s seat) {
 func (d *Desk) threadPage(w http.ResponseWriter, r *http.Request, s seat) {
 	t, ok := d.thread(r.Context(), s, chat.ThreadID(scheme+":"+r.PathValue("thread")))
 	if !ok {
-		d.fail(w, http.StatusNotFound, "there is no such thread among yours; go back to your list")
+		d.fail(w, http.StatusNotFound, "you have no such thread; go back to your list")
 		return
 	}
 	posts, err := d.posts(r.Context(), s, t.ID)

@@ -47,7 +47,7 @@ func (d *Desk) routes() http.Handler {
 					http.Redirect(w, r, "/?again="+url.QueryEscape(r.PathValue("seat")), http.StatusSeeOther)
 					return
 				}
-				d.fail(w, http.StatusForbidden, "this seat isn't taken in this browser; take it again at the door, then go back: what you typed is still there")
+				d.fail(w, http.StatusForbidden, "you aren't signed in on this browser; sign in again, then go back: what you typed is still there")
 				return
 			}
 			h(w, r, s)
@@ -63,7 +63,7 @@ func (d *Desk) routes() http.Handler {
 	seated("POST /as/{seat}/invite", d.makeInvite)
 	seated("POST /as/{seat}/leave", d.leave)
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
-		d.fail(w, http.StatusNotFound, "there is no such page; go on from the door")
+		d.fail(w, http.StatusNotFound, "there is no such page; go back to the start")
 	})
 
 	cross := http.NewCrossOriginProtection()
@@ -85,7 +85,7 @@ func (d *Desk) guard(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
 		if !d.knownHost(r.Host) {
-			http.Error(w, "the desk isn't known by this name; open "+d.URL(), http.StatusMisdirectedRequest)
+			http.Error(w, "the desk doesn't go by this name; open "+d.URL(), http.StatusMisdirectedRequest)
 			return
 		}
 		if r.URL.Path == "/seat" {
@@ -170,7 +170,7 @@ func (d *Desk) proved(w http.ResponseWriter, r *http.Request, s seat) bool {
 		return false
 	}
 	if !same(r.PostForm.Get("token"), d.token(s)) {
-		d.fail(w, http.StatusForbidden, "this page is from before the seat was taken; go back, load it again, and repeat what you did")
+		d.fail(w, http.StatusForbidden, "this page is from before you signed in; go back, load it again, and repeat what you did")
 		return false
 	}
 	return true

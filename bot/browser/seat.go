@@ -164,11 +164,11 @@ func (d *Desk) claim(r *http.Request, role, name, pass string) (seat, string) {
 	if !studio {
 		tidy, ok := tidyName(name)
 		if !ok {
-			return s, "a seat needs a name of 1 to 40 characters with a letter or digit in it"
+			return s, "a name needs 1 to 40 characters, with a letter or digit among them"
 		}
 		s = seat{Slug: slug(tidy), Name: tidy}
 		if s.Slug == studioSlug {
-			return s, "that name is the studio's own; add your family name, or take the studio's seat"
+			return s, "that name is the studio's own; add your family name, or sign in as the studio"
 		}
 	}
 	if d.o.Passphrase == "" || !studio && d.private {

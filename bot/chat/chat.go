@@ -164,7 +164,8 @@ type Command struct {
 type CommandOption struct {
 	Name, Summary string
 	Required      bool
-	File          bool // a file instead of text
+	File          bool   // a file instead of text
+	Was           string // its earlier name, which a client that was loaded before may still send
 }
 
 // Handler answers what people do. An error that wraps a *Refusal is shown to the person; any other is shown as an

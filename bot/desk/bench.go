@@ -213,7 +213,7 @@ func postClosing(p *posting, o shop.Closing) error {
 		by = p.when(latest)
 	}
 	n := notice{key: "closing/" + o.Bell.ID, mention: []chat.PersonID{o.Operation.DoneBy},
-		text: fmt.Sprintf("*%s: %s must be on by %s.* The window of %s closes then.", o.Commission.ID, opWords(o.Next), by, o.Operation.Cure)}
+		text: fmt.Sprintf("*%s: %s must be on by %s.* The recoat window of %s closes then.", o.Commission.ID, opWords(o.Next), by, o.Operation.Cure)}
 	if o.CanStart {
 		n.buttons = []chat.Button{onOperation("start", o.Next, "Start", chat.Good)}
 	}
@@ -225,7 +225,7 @@ func (p *posting) noteCutting(c ledger.Commission) error {
 	n := notice{key: fmt.Sprintf("%s/note/cutting", c.ID)}
 	day, err := p.t.CuttingOf(c.ID)
 	if err == nil {
-		n.text = fmt.Sprintf("%s · %s: cut together with others, after the layouts of %s and no others.", c.ID, c.ClientName, day.ID)
+		n.text = fmt.Sprintf("%s · %s: cut together with others; use only the layouts of %s.", c.ID, c.ClientName, day.ID)
 		return p.notice(n)
 	}
 	if !errors.Is(err, ledger.ErrNone) {

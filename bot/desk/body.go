@@ -27,7 +27,7 @@ func sayBody(a *answer, b shop.Body) chat.Reply {
 	c, left := b.Commission, shop.Missing(b.All)
 	switch {
 	case len(b.All) == 0:
-		return chat.Reply{Text: "Nothing has to be measured. Please confirm the order in the thread."}
+		return chat.Reply{Text: "Nothing needs measuring. Please confirm the order in the thread."}
 	case len(left) == 0:
 		return chat.Reply{Text: "All measurements are in. Please check them in the thread."}
 	}
@@ -37,7 +37,7 @@ func sayBody(a *answer, b shop.Body) chat.Reply {
 		for _, x := range b.Problems {
 			lines = append(lines, fmt.Sprintf("• %s: %s.", x.What, x.Cause))
 		}
-		return chat.Reply{Text: a.limits.Fit("What was understood is kept, the rest is asked for again:", lines, "", nil), Buttons: next}
+		return chat.Reply{Text: a.limits.Fit("What could be read is kept; please give the rest again:", lines, "", nil), Buttons: next}
 	}
 	if len(left) == len(b.All) {
 		return a.bodyForm(c, "rest", left, "Measurements")
@@ -48,7 +48,7 @@ func sayBody(a *answer, b shop.Body) chat.Reply {
 func sayApart(a *answer, o shop.ApartSet) chat.Reply {
 	rep := sayBody(a, o.Body)
 	if o.Commission.Apart && rep.Form == nil {
-		rep.Text = "Left and right are asked for apart now. " + rep.Text
+		rep.Text = "Left and right are asked for separately now. " + rep.Text
 	}
 	return rep
 }
@@ -64,7 +64,7 @@ func sayCorrect(a *answer, b shop.Body) chat.Reply {
 	if a.in.number(2) >= 1 || len(b.All) <= page {
 		return a.bodyForm(c, "correct", b.All, "Correct measurements")
 	}
-	rep, offer := chat.Reply{Text: "Which of them?"}, newOffers(a.limits, correctMenu, "More measurements")
+	rep, offer := chat.Reply{Text: "Which ones?"}, newOffers(a.limits, correctMenu, "More measurements")
 	for i := 0; i*page < len(b.All); i++ {
 		last := min((i+1)*page, len(b.All))
 		offer.add(chat.Button{Action: fmt.Sprintf("correct/%s/%d", c.ID, i+1), Label: b.All[i*page].Label() + " to " + b.All[last-1].Label()})
@@ -102,7 +102,7 @@ func sayStature(_ *answer, o shop.Stature) chat.Reply {
 	id := string(o.Commission.ID)
 	return chat.Reply{Form: &chat.Form{Action: "height/" + id, Title: "Estimate the rest · " + id, Fields: []chat.Field{
 		{Key: shop.HeightKey, Label: "Height without shoes (cm)", Hint: "174 or 5'8 1/2\"", Value: o.Height},
-		{Key: shop.MassKey, Label: "Weight, makes it more exact", Hint: "70 kg or 154 lb", Value: o.Mass, Optional: true},
+		{Key: shop.MassKey, Label: "Weight, for a better estimate", Hint: "70 kg or 154 lb", Value: o.Mass, Optional: true},
 		{Key: adultKey, Label: "Is the wearer an adult? Write yes or no", Hint: "nothing is estimated for children"},
 	}}}
 }
@@ -138,8 +138,8 @@ func (p *posting) body(b shop.Body) error {
 	}
 	c, l := b.Commission, p.within(b.Commission)
 	left := shop.Missing(b.All)
-	head := fmt.Sprintf("*Measurements of %s*: %d of %d are in. "+"Write them as your tape shows them, such as 97,5 cm, 38 1/2 in or 5'11\"; a bare number is taken as centimetres. "+
-		"Have somebody else hold the tape, snug and not tight, and measure the body itself: what is worn beneath is added.", c.ID, len(b.All)-len(left), len(b.All))
+	head := fmt.Sprintf("*Measurements of %s*: %d of %d are in. "+"Write them as your tape shows them, such as 97,5 cm, 38 1/2 in or 5'11\"; a number without a unit means centimetres. "+
+		"Have somebody else hold the tape, snug but not tight, and measure the body itself: room for what is worn beneath is added.", c.ID, len(b.All)-len(left), len(b.All))
 	var lines []string
 	keys := keysOf(b.All)
 	for _, key := range keys {
@@ -168,7 +168,7 @@ func (p *posting) check(b shop.Body) error {
 	c := b.Commission
 	head, say := fmt.Sprintf("*Please check the measurements of %s*", c.ID), "These are right"
 	if len(b.All) == 0 {
-		head, say = fmt.Sprintf("*Please confirm %s*\nWhat you chose is made to one size and needs no measurements.", c.ID), "Work out the quote"
+		head, say = fmt.Sprintf("*Please confirm %s*\nWhat you chose comes in one size and needs no measurements.", c.ID), "Work out the quote"
 	}
 	var lines []string
 	for _, x := range b.All {
@@ -180,10 +180,10 @@ func (p *posting) check(b shop.Body) error {
 		case g != measure.Plausible:
 			line += " *unusual – please check*: " + judged
 		case f.Level == measure.Note:
-			line += " (a little unusual beside the others)"
+			line += " (a little unusual next to the others)"
 		}
 		if f.Level == measure.Ask {
-			say = "I measured again, they are right"
+			say = "I measured again; they are right"
 		}
 		lines = append(lines, line)
 	}

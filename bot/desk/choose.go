@@ -40,7 +40,7 @@ func postAsked(p *posting, o shop.Asked) error {
 
 func saySetsChosen(a *answer, o shop.SetsChosen) chat.Reply {
 	if o.Dropped != "" {
-		return chat.Reply{Text: fmt.Sprintf("Noted. The finish %s does not suit every set chosen; please pick another.", a.finish(o.Dropped))}
+		return chat.Reply{Text: fmt.Sprintf("Noted. The finish %s does not suit all of these sets; please pick another.", a.finish(o.Dropped))}
 	}
 	return chat.Reply{Text: "Noted."}
 }
@@ -89,7 +89,7 @@ func postItemChosen(p *posting, o shop.ItemChosen) error {
 
 func sayDetails(_ *answer, c ledger.Commission) chat.Reply {
 	return chat.Reply{Form: &chat.Form{Action: "details/" + string(c.ID), Title: "Details of " + string(c.ID), Fields: []chat.Field{
-		{Key: "wanted", Label: "Wanted by (empty: no date)", Hint: "2027-03-01 or 1 March 2027", Value: c.WantedTyped, Optional: true},
+		{Key: "wanted", Label: "Wanted by (leave empty for no date)", Hint: "2027-03-01 or 1 March 2027", Value: c.WantedTyped, Optional: true},
 		{Key: "clothing", Label: "Thickness of what is worn beneath", Hint: "3 mm, or none", Value: c.ClothingTyped, Optional: true},
 		{Key: "allowance", Label: "Room for a mock-up fitting, on girths", Hint: "10 mm, or none", Value: c.AllowTyped, Optional: true},
 		{Key: "notes", Label: "Notes", Hint: "colours, wear, where it will be worn", Value: c.Notes, Long: true, Optional: true},
@@ -107,11 +107,11 @@ func sayDetailsGiven(_ *answer, o shop.DetailsGiven) chat.Reply {
 	for _, x := range o.Problems {
 		text += fmt.Sprintf(" %s: %s.", detailWords[x.What], x.Cause)
 	}
-	return chat.Reply{Text: text, Buttons: []chat.Button{button("details", o.Commission.ID, "Mend it", chat.Good)}}
+	return chat.Reply{Text: text, Buttons: []chat.Button{button("details", o.Commission.ID, "Fix it", chat.Good)}}
 }
 
 func sayPicturesAdded(_ *answer, o shop.PicturesAdded) chat.Reply {
-	return chat.Reply{Text: fmt.Sprintf("Kept with %s; it has %s now.", o.Commission.ID, many(o.Count, "reference picture"))}
+	return chat.Reply{Text: fmt.Sprintf("Saved with %s, which now has %s.", o.Commission.ID, many(o.Count, "reference picture"))}
 }
 
 // card shows what is chosen so far and the menus to choose with.
@@ -127,7 +127,7 @@ func (p *posting) card(c ledger.Commission) error {
 	l := p.within(c)
 	head := fmt.Sprintf("*%s · %s*", c.ID, c.ClientName)
 	if shop.Drafting(c.State) {
-		head += "\nPick one or more pattern sets and a finish, add details, then give your measurements. Reference pictures can be sent in this thread at any time."
+		head += "\nPick one or more pattern sets and a finish, add details, then give your measurements. You can send reference pictures in this thread at any time."
 	}
 	post := chat.Post{Key: string(c.ID) + "/card", Text: l.Fit(head+"\n", p.brief(l, c, items, len(pics)), "", nil)}
 	if shop.Drafting(c.State) {
@@ -184,7 +184,7 @@ func (p *posting) library(c ledger.Commission) chat.Post {
 	}
 	lib := p.d.shop.Offered()
 	if inMenus < len(lib) {
-		foot = fmt.Sprintf("The menus hold the first %d; to begin with another, give its name with the command commission.", inMenus)
+		foot = fmt.Sprintf("The menus hold the first %d; to start with another, give its name with “commission”.", inMenus)
 	}
 	for _, line := range []func(shop.Set) string{
 		func(s shop.Set) string { return s.Title + ": " + s.Summary },
@@ -229,7 +229,7 @@ func (w words) brief(l chat.Limits, c ledger.Commission, items []quote.Item, pic
 	case c.Wanted != "":
 		out = append(out, "Wanted by: "+dateWords(c.Wanted))
 	case c.WantedTyped != "":
-		out = append(out, fmt.Sprintf("Wanted by: “%s” was not understood; press Details", c.WantedTyped))
+		out = append(out, fmt.Sprintf("Wanted by: “%s” could not be read; press Details", c.WantedTyped))
 	}
 	if c.Clothing > 0 {
 		out = append(out, "Worn beneath: "+measure.Format(c.Clothing)+" thick")

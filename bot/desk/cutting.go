@@ -19,7 +19,7 @@ func sayCutFiles(a *answer, o shop.CutSet) chat.Reply {
 		rep.Text += " *It is not approved yet.*"
 	}
 	if o.Cut != nil {
-		rep.Text += fmt.Sprintf(" *Its foam was cut on %s, with %s, after other layouts.*", a.when(o.Cut.At), o.Cut.ID)
+		rep.Text += fmt.Sprintf(" *Its foam was cut on %s with %s, from other layouts.*", a.when(o.Cut.At), o.Cut.ID)
 	}
 	for _, f := range o.Files {
 		rep.Files = append(rep.Files, attached(f))
@@ -31,7 +31,7 @@ func sayCutFiles(a *answer, o shop.CutSet) chat.Reply {
 func sayPlannedTogether(a *answer, o shop.PlannedTogether) chat.Reply {
 	lines, foot := strings.Split(o.Plan.Summary, "\n"), ""
 	if o.Layouts > o.Shown {
-		foot = fmt.Sprintf("The first %d of %d layouts are shown, all are in the archive.", o.Shown, o.Layouts)
+		foot = fmt.Sprintf("The first %d of %d layouts are shown; all of them are in the archive.", o.Shown, o.Layouts)
 	}
 	if len(o.Against) > 0 {
 		var no []string
@@ -49,7 +49,7 @@ func wereCut(o shop.WereCut) (say string, rests []string) {
 	for _, k := range o.Cutting.Commissions {
 		names = append(names, string(k.ID))
 	}
-	say = fmt.Sprintf("*%s: %s are cut together.* Off the rack: %s.", o.Cutting.ID, strings.Join(names, ", "), orNone(o.Cutting.Used))
+	say = fmt.Sprintf("*%s: %s are cut together.* Used from the rack: %s.", o.Cutting.ID, strings.Join(names, ", "), orNone(o.Cutting.Used))
 	if len(o.Racked) > 0 {
 		say += " Label what is left and put it on the rack:"
 	}
@@ -58,7 +58,7 @@ func wereCut(o shop.WereCut) (say string, rests []string) {
 
 func sayWereCut(a *answer, o shop.WereCut) chat.Reply {
 	if o.Before {
-		return chat.Reply{Text: fmt.Sprintf("%s was recorded on %s; nothing is changed.", o.Cutting.ID, a.when(o.Cutting.At))}
+		return chat.Reply{Text: fmt.Sprintf("%s was recorded on %s; nothing changes.", o.Cutting.ID, a.when(o.Cutting.At))}
 	}
 	say, rests := wereCut(o)
 	return chat.Reply{Text: a.limits.Fit(say, rests, "", nil)}
@@ -113,7 +113,7 @@ func sayRestRacked(a *answer, o shop.RestRacked) chat.Reply {
 	case len(o.Racked) == 0:
 		return chat.Reply{Text: fmt.Sprintf("“%s” of %s leaves no offcut worth keeping.", opWords(o.Operation), o.Operation.Commission)}
 	case o.Before:
-		return chat.Reply{Text: a.limits.Fit("That was put on the rack already:", offcutLines(o.Racked), "", nil)}
+		return chat.Reply{Text: a.limits.Fit("Already on the rack:", offcutLines(o.Racked), "", nil)}
 	}
 	return chat.Reply{Text: a.limits.Fit("Label what is left and put it on the rack:", offcutLines(o.Racked), "", nil)}
 }
@@ -144,5 +144,5 @@ func postShelved(p *posting, o shop.Shelved) error {
 }
 
 func sayWithdrawn(_ *answer, o shop.Withdrawn) chat.Reply {
-	return chat.Reply{Text: o.Title + " is not offered any more. Commissions that have it keep it."}
+	return chat.Reply{Text: o.Title + " is no longer offered. Commissions that have it keep it."}
 }

@@ -241,7 +241,7 @@ func (p *posting) retired(c ledger.Commission, revision int, say string, buttons
 }
 
 func depositAwaited(o shop.Approved) string {
-	return fmt.Sprintf("The deposit is %s; once the studio has it, the work enters the shop plan.", o.Estimate.Deposit.Format(o.Estimate.Currency))
+	return fmt.Sprintf("The deposit is %s; once the studio has it, the work goes into the shop plan.", o.Estimate.Deposit.Format(o.Estimate.Currency))
 }
 
 func sayApproved(_ *answer, o shop.Approved) chat.Reply {
@@ -261,7 +261,7 @@ func postApproved(p *posting, o shop.Approved) error {
 	if err := p.put(c.ID, chat.Post{Key: string(c.ID) + "/approved", Text: text}); err != nil {
 		return err
 	}
-	return p.note(approvedNote(c), fmt.Sprintf("%s · %s: revision %d approved by %s. Deposit awaited: %s.",
+	return p.note(approvedNote(c), fmt.Sprintf("%s · %s: revision %d approved by %s. Waiting for the deposit: %s.",
 		c.ID, c.ClientName, a.Revision, by, o.Estimate.Deposit.Format(o.Estimate.Currency)), button("deposit", c.ID, "Deposit received", chat.Good))
 }
 
@@ -269,7 +269,7 @@ func postApproved(p *posting, o shop.Approved) error {
 func approvedNote(c ledger.Commission) string { return fmt.Sprintf("%s/note/approved", c.ID) }
 
 func sayDeclined(_ *answer, o shop.Declined) chat.Reply {
-	return chat.Reply{Text: fmt.Sprintf("%s is declined. Thank you for asking; a new commission can be begun at any time.", o.Commission.ID)}
+	return chat.Reply{Text: fmt.Sprintf("%s is declined. Thank you for asking; you can start a new commission at any time.", o.Commission.ID)}
 }
 
 func postDeclined(p *posting, o shop.Declined) error {
@@ -300,7 +300,7 @@ func postCancelled(p *posting, o shop.Cancelled) error {
 		}
 	}
 	if o.From == ledger.Measuring || o.From == ledger.Checking {
-		if err := p.put(c.ID, chat.Post{Key: bodyKey(c.ID, c.Revision+1), Text: fmt.Sprintf("*Measurements of %s*: not needed any more.", c.ID)}); err != nil {
+		if err := p.put(c.ID, chat.Post{Key: bodyKey(c.ID, c.Revision+1), Text: fmt.Sprintf("*Measurements of %s*: no longer needed.", c.ID)}); err != nil {
 			return err
 		}
 	}
@@ -322,7 +322,7 @@ func sayChange(a *answer, o shop.ChangeSheet) chat.Reply {
 			{Key: shop.ChangeWhat, Label: "What should change", Hint: "darker wash, no straps", Value: o.Typed[shop.ChangeWhat], Long: true, Optional: true},
 			{Key: shop.ChangeFinish, Label: "Finish", Value: o.Typed[shop.ChangeFinish], Optional: true},
 			{Key: shop.ChangeCount, Label: chat.Clip("How many: "+strings.Join(o.Sets, ", "), a.limits.Title), Value: o.Typed[shop.ChangeCount], Optional: true},
-			{Key: shop.ChangeWanted, Label: "Wanted by (empty: no date)", Hint: "2027-03-01 or 1 March 2027", Value: o.Typed[shop.ChangeWanted], Optional: true},
+			{Key: shop.ChangeWanted, Label: "Wanted by (leave empty for no date)", Hint: "2027-03-01 or 1 March 2027", Value: o.Typed[shop.ChangeWanted], Optional: true},
 			{Key: shop.ChangeAgain, Label: "Measure again? (yes or no)", Value: o.Typed[shop.ChangeAgain], Optional: true},
 		}}}
 }
@@ -346,11 +346,11 @@ func changeProblem(x shop.Problem) string {
 func sayChangeAsked(a *answer, o shop.ChangeAsked) chat.Reply {
 	switch {
 	case len(o.Problems) > 0:
-		text := "Nothing is changed yet."
+		text := "Nothing has changed yet."
 		for _, x := range o.Problems {
 			text += " " + changeProblem(x)
 		}
-		return chat.Reply{Text: text, Buttons: []chat.Button{onQuote("change", o.Commission.ID, o.Revision, "Mend it", chat.Good)}}
+		return chat.Reply{Text: text, Buttons: []chat.Button{onQuote("change", o.Commission.ID, o.Revision, "Fix it", chat.Good)}}
 	case o.Again != nil:
 		rep := sayBody(a, *o.Again)
 		if rep.Form != nil { // a form cannot follow a form everywhere
@@ -466,12 +466,12 @@ func sayStandings(a *answer, all []shop.Standing) chat.Reply {
 	for _, s := range all {
 		lines = append(lines, a.stands(s))
 	}
-	return chat.Reply{Text: a.limits.Fit("", lines, "", func(left int) string { return fmt.Sprintf("… and %d more; ask where with a number.", left) })}
+	return chat.Reply{Text: a.limits.Fit("", lines, "", func(left int) string { return fmt.Sprintf("… and %d more; use “where” with a number.", left) })}
 }
 
 func sayOrders(a *answer, all []shop.Standing) chat.Reply {
 	if len(all) == 0 {
-		return chat.Reply{Text: "No commission has been asked for yet."}
+		return chat.Reply{Text: "There are no commissions yet."}
 	}
 	rep, offer := sayStandings(a, all), newOffers(a.limits, ordersMenu, "More commissions")
 	for _, s := range all {

@@ -44,9 +44,10 @@ type Config struct {
 	HowTo func(keys []string) []chat.File
 	// Boards are people in the studio's seat for whom a notice board is opened when the desk starts.
 	Boards []chat.PersonID
-	// Forgetful says that the queue forgets its requests when this process ends: what is open when Run begins is then sent
-	// again at once. It counts as an attempt, so that a request which ends the process each time is given up.
-	Forgetful bool
+	// QueueEmbedded says that the queue lives in this process and loses its requests when the process ends: what is open when
+	// Run begins is then sent again at once. It counts as an attempt, so that a request which ends the process each time is
+	// given up.
+	QueueEmbedded bool
 }
 
 // Desk is the conversation's handler and its machinery. It is safe for concurrent use.
@@ -74,31 +75,31 @@ func New(cfg Config) *Desk {
 
 // Commands that the transports offer.
 func (d *Desk) Commands() []chat.Command {
-	number := chat.CommandOption{Name: "number", Summary: "the commission, such as C0007; not needed in its thread"}
+	number := chat.CommandOption{Name: "number", Summary: "the commission's number, such as C0007; not needed in its thread"}
 	return []chat.Command{
 		{Name: "commission", Summary: "Ask the studio to make something for you", Options: []chat.CommandOption{
-			{Name: "set", Summary: "a pattern set to begin with, by name"}}},
+			{Name: "set", Summary: "a pattern set to start with, by name"}}},
 		{Name: "where", Summary: "Where your commission stands", Options: []chat.CommandOption{number}},
 		{Name: "reference", Summary: "Add a reference picture to your commission", Options: []chat.CommandOption{
 			{Name: "picture", Summary: "PNG, JPEG, GIF or WebP, up to 8 MB", Required: true, File: true}, number}},
 		{Name: "cancel", Summary: "Cancel a commission", Options: []chat.CommandOption{number}},
 		{Name: "orders", Summary: "All commissions and what each waits for", Studio: true},
 		{Name: "bench", Summary: "Today's operations, with buttons to start and finish them", Studio: true},
-		{Name: "plan", Summary: "The shop's plan: what was promised, what is sure, and what is in danger", Studio: true},
+		{Name: "plan", Summary: "The shop's plan: what is promised, what is sure and what is in danger", Studio: true},
 		{Name: "whatif", Summary: "Whether a commission can be ready by a day, and what that would take", Studio: true, Options: []chat.CommandOption{
 			{Name: "date", Summary: "the day, such as 12 December", Required: true}, number}},
-		{Name: "deposit", Summary: "Confirm a deposit; the commission enters the shop plan", Studio: true, Options: []chat.CommandOption{
-			{Name: "number", Summary: "the commission, such as C0007", Required: true}}},
-		{Name: "cutting", Summary: "What to cut from: a commission's paper pattern and cut files, or several nested together", Studio: true, Options: []chat.CommandOption{
-			{Name: "number", Summary: "the commission, such as C0007; several, such as C0007 C0009, are cut together"}, {Name: "paper", Summary: "of the pattern: a4, letter, a3, roll-610 …; not needed"}}},
-		{Name: "rack", Summary: "The offcuts there are; adds one or takes one off", Studio: true, Options: []chat.CommandOption{
-			{Name: "thickness", Summary: "of an offcut to add, such as 5 mm"},
-			{Name: "size", Summary: "of it, width × height, such as 40 × 30 cm"},
-			{Name: "throw", Summary: "instead: the number of an offcut that was thrown away, such as R0003"}}},
+		{Name: "deposit", Summary: "Confirm a deposit, which puts the commission into the shop plan", Studio: true, Options: []chat.CommandOption{
+			{Name: "number", Summary: "the commission's number, such as C0007", Required: true}}},
+		{Name: "cutting", Summary: "A commission's paper pattern and cut files, or several commissions nested together", Studio: true, Options: []chat.CommandOption{
+			{Name: "number", Summary: "the commission's number, such as C0007; several, such as C0007 C0009, are cut together"}, {Name: "paper", Summary: "the pattern's paper: a4, letter, a3, roll-610 …; the studio's own if left empty"}}},
+		{Name: "rack", Summary: "The offcuts on the rack; add one or take one off", Studio: true, Options: []chat.CommandOption{
+			{Name: "thickness", Summary: "to add an offcut: how thick it is, such as 5 mm"},
+			{Name: "size", Summary: "and its width × height, such as 40 × 30 cm"},
+			{Name: "throw", Summary: "or the number of an offcut you threw away, such as R0003"}}},
 		{Name: "pattern", Summary: "Check a pattern of your own, add it to the library or take it out", Studio: true, Options: []chat.CommandOption{
 			{Name: "drawing", Summary: "SVG or DXF", File: true},
-			{Name: "sidecar", Summary: "pattern.toml; without one a first one is written for you", File: true},
-			{Name: "withdraw", Summary: "instead: the name of a set of yours to take out of the library"}}},
+			{Name: "spec", Was: "sidecar", Summary: "the spec sheet, pattern.toml; without one, a first one is written for you", File: true},
+			{Name: "withdraw", Summary: "or the name of one of your sets to take out of the library"}}},
 		{Name: "studio", Summary: "Make this thread the studio's notice board", Studio: true},
 	}
 }
@@ -204,7 +205,7 @@ const (
 // Run does what happens without anybody acting, until ctx ends: it sends what the outbox holds, takes the workers'
 // answers, and has the shop do what is due.
 func (d *Desk) Run(ctx context.Context) error {
-	if d.cfg.Forgetful {
+	if d.cfg.QueueEmbedded {
 		if err := d.shop.SendAgain(ctx); err != nil {
 			return fmt.Errorf("the open requests cannot be sent again: %w", err)
 		}

@@ -71,7 +71,7 @@ func TestMeasurementsAskedAgain(t *testing.T) {
 	p.refused(p.press(mara, "measure/C0001"), "pick a finish")
 	p.ok(p.pick(mara, "finish/C0001", "plain"))
 	p.ok(p.form(mara, "details/C0001", "wanted", "3/4/2027", "clothing", "thick", "notes", "kept"))
-	p.refused(p.press(mara, "measure/C0001"), "needs mending")
+	p.refused(p.press(mara, "measure/C0001"), "under Details")
 	p.ok(p.form(mara, "details/C0001", "wanted", "3 April 2027", "clothing", "none", "notes", "kept"))
 	p.ok(p.press(mara, "measure/C0001"))
 	p.ok(p.form(mara, "rest/C0001", "wrist-girth", "about so", "forearm-girth", "270 cm", "elbow-wrist-length", ""))
@@ -108,8 +108,8 @@ func TestRefusals(t *testing.T) {
 	p.refused(p.press(mara, "approve/C0099/1"), "no commission")
 	p.refused(p.command(boss, "deposit", "number", "C0001"), "once its quote is approved")
 	p.refused(p.press(mara, "deposit/C0001"), "only the studio")
-	p.refused(p.press(mara, "nonsense/C0001"), "not known any more")
-	p.refused(p.press(boss, "nonsense/C0001"), "not known")
+	p.refused(p.press(mara, "nonsense/C0001"), "no longer")
+	p.refused(p.press(boss, "nonsense/C0001"), "no longer")
 	p.want(ledger.Quoted)
 	p.golden()
 }
@@ -307,6 +307,6 @@ func TestCancel(t *testing.T) {
 	q := testQuote(r.Snapshot)
 	p.answer(jobs.Answer{ID: r.ID, Attempt: 1, Kind: jobs.Done, Quote: &q})
 	p.want(ledger.Cancelled)
-	p.refused(p.command(mara, "cancel", "number", "C0001"), "is cancelled")
+	p.refused(p.command(mara, "cancel", "number", "C0001"), "was cancelled")
 	p.golden()
 }

@@ -18,8 +18,8 @@ func TestEstimate(t *testing.T) {
 	p.ok(p.press(mara, "estimate/C0001"))
 	p.refused(p.form(mara, "height/C0001", "stature", "172"), "say whether the wearer is an adult")
 	p.refused(p.form(mara, "height/C0001", "stature", "145", "adult", "no"), "nothing is estimated for children")
-	p.refused(p.form(mara, "height/C0001", "stature", "tall", "adult", "yes"), "the height was not understood")
-	p.refused(p.form(mara, "height/C0001", "stature", "172", "body-mass", "heavy", "adult", "yes"), "the weight was not understood")
+	p.refused(p.form(mara, "height/C0001", "stature", "tall", "adult", "yes"), "the height could not be read")
+	p.refused(p.form(mara, "height/C0001", "stature", "172", "body-mass", "heavy", "adult", "yes"), "the weight could not be read")
 	p.ok(p.form(mara, "height/C0001", "stature", "110", "adult", "yes")) // as tall as a child: nothing is estimated
 	p.want(ledger.Measuring)
 	p.ok(p.press(mara, "estimate/C0001")) // the height can be mended
@@ -48,7 +48,7 @@ func TestUnusualIsAsked(t *testing.T) {
 	p.ok(p.form(mara, "height/C0001", "stature", "172", "adult", "yes"))
 	p.ok(p.form(mara, "correct/C0001", "wrist-girth", "26", "forearm-girth", "27", "elbow-wrist-length", "26"))
 	post := p.tr.posts["C0001/check/1"]
-	if !strings.Contains(post.Text, "please check") || post.Buttons[0].Label != "I measured again, they are right" {
+	if !strings.Contains(post.Text, "please check") || post.Buttons[0].Label != "I measured again; they are right" {
 		t.Errorf("a wrist of 26 cm is not asked about:\n%s\n%v", post.Text, post.Buttons)
 	}
 	p.ok(p.press(mara, "right/C0001"))

@@ -43,7 +43,7 @@ func TestNothingToMeasure(t *testing.T) {
 	p.ok(p.pick(mara, "finish/C0001", "plain"))
 	rep, err := p.do(chat.Incoming{Person: mara, Thread: "stage:C0001", Press: "measure/C0001"})
 	p.ok(err)
-	if want := "Nothing has to be measured. Please confirm the order in the thread."; rep.Text != want {
+	if want := "Nothing needs measuring. Please confirm the order in the thread."; rep.Text != want {
 		t.Errorf("reply %q, want %q", rep.Text, want)
 	}
 	p.ok(p.press(mara, "right/C0001"))

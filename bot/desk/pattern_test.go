@@ -21,7 +21,7 @@ func drawingFile(t *testing.T) chat.File {
 	return chat.File{Name: "Knee Plate.svg", MIME: "image/svg+xml", Data: b}
 }
 
-// A maker sends a bare drawing, reads what was made of it, puts it into the library, sends a better sidecar, and takes
+// A maker sends a bare drawing, reads what was made of it, puts it into the library, sends a better spec sheet, and takes
 // it out again; a client who has chosen it keeps it.
 func TestPattern(t *testing.T) {
 	p := newPlay(t)
@@ -63,17 +63,17 @@ func TestPattern(t *testing.T) {
 	p.restart()
 	p.ok(p.command(mara, "commission", "set", "knee-plate"))
 
-	sidecar := string(rep.Files[0].Data)
-	better := strings.Replace(sidecar, `summary = "A pattern of 2 pieces."`, `summary = "A plain knee plate."`, 1)
-	if better == sidecar {
-		t.Fatalf("the draft has no such summary:\n%s", sidecar)
+	spec := string(rep.Files[0].Data)
+	better := strings.Replace(spec, `summary = "A pattern of 2 pieces."`, `summary = "A plain knee plate."`, 1)
+	if better == spec {
+		t.Fatalf("the draft has no such summary:\n%s", spec)
 	}
 	_, err = send(drawing, chat.File{Name: "pattern.toml", Data: []byte(better)})
 	p.ok(err)
 	_, err = send(drawing, chat.File{Name: "pattern.toml", Data: []byte(better)}) // the same files are the same version
 	p.ok(err)
 	p.ok(p.press(boss, "shelve/knee-plate/2"))
-	_, err = send(drawing, chat.File{Name: "pattern.toml", Data: []byte(strings.Replace(sidecar, `name = "knee-plate"`, `name = "cuff"`, 1))})
+	_, err = send(drawing, chat.File{Name: "pattern.toml", Data: []byte(strings.Replace(spec, `name = "knee-plate"`, `name = "cuff"`, 1))})
 	p.refused(err, "another name")
 	_, err = send(drawing, chat.File{Name: "pattern.toml", Data: []byte("name = ")})
 	p.ok(err)

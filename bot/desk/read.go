@@ -78,11 +78,11 @@ func (r *reading) act() (*way, shop.Act, error) {
 	case in.Command != "":
 		r.path = []string{in.Command}
 		is = func(w ways) bool { return verb(w.command) }
-		unknown = refuse("there is no command %q; begin with commission, or ask where", in.Command)
+		unknown = refuse("there is no command %q; start with “commission”, or use “where”", in.Command)
 	case in.Press != "":
 		r.path = strings.Split(in.Press, "/")
 		is = func(w ways) bool { return verb(w.press) }
-		unknown = refuse("this button is not known any more; ask where to see what can be done now")
+		unknown = refuse("this button no longer works; use “where” to see what can be done now")
 	case in.Pick != "" && menuRefusals[menuOf(in.Pick)] != "":
 		menu := menuOf(in.Pick)
 		unknown = refuse("%s", menuRefusals[menu])
@@ -94,15 +94,15 @@ func (r *reading) act() (*way, shop.Act, error) {
 	case in.Pick != "":
 		r.path = strings.Split(in.Pick, "/")
 		is = func(w ways) bool { return verb(w.pick) }
-		unknown = refuse("this menu is not known any more; ask where to see what can be done now")
+		unknown = refuse("this menu no longer works; use “where” to see what can be done now")
 	case in.Form != "":
 		r.path = strings.Split(in.Form, "/")
 		is = func(w ways) bool { return verb(w.form) }
-		unknown = refuse("this form is not known any more; ask where to see what can be done now")
+		unknown = refuse("this form no longer works; use “where” to see what can be done now")
 	case len(in.Files) > 0:
 		is = func(w ways) bool { return w.files }
 	default:
-		return nil, nil, refuse("nothing was asked; begin with the command commission")
+		return nil, nil, refuse("nothing was asked; start with “commission”")
 	}
 	for i := range acts {
 		if w := &acts[i]; is(w.ways) && (w.when == nil || w.when(r)) {
@@ -186,7 +186,7 @@ func (r *reading) one(else_ string) (string, error) {
 func (r *reading) commission() (shop.Of, error) {
 	if r.in.Command == "" && len(r.path) > 0 {
 		if len(r.path) < 2 {
-			return shop.Of{}, refuse("this button is not known any more; ask where to see what can be done now")
+			return shop.Of{}, refuse("this button no longer works; use “where” to see what can be done now")
 		}
 		return shop.On(quote.CommissionID(r.path[1])), nil
 	}
@@ -234,7 +234,7 @@ func (r *reading) ofOperation() shop.OfOperation {
 // item is the set that a menu is about and what was picked: "count/C0007/cuff", or "count/C0007/cuff/2" for its second page.
 func (r *reading) item() (of shop.Of, set, one string, err error) {
 	if len(r.path) != 3 && len(r.path) != 4 {
-		return of, "", "", refuse("this menu is not known any more; ask where to see what can be done now")
+		return of, "", "", refuse("this menu no longer works; use “where” to see what can be done now")
 	}
 	if of, err = r.commission(); err != nil {
 		return of, "", "", err
@@ -277,7 +277,7 @@ func rackByHand(r *reading) (a shop.RackOffcut, err error) {
 		return a, refuse("give the offcut's thickness and its size, such as 5 mm and 40 × 30 cm")
 	}
 	if a.Thickness, err = measure.Parse(thickness, measure.MM); err != nil {
-		return a, refuse("the thickness was not understood: %s", err)
+		return a, refuse("the thickness could not be read: %s", err)
 	}
 	a.Width, a.Height, err = parseSize(size)
 	return a, err
@@ -290,10 +290,10 @@ var times = regexp.MustCompile(`(?i)\s*(?:×|\*|x|\bby\b)\s*`)
 func parseSize(text string) (width, height geom.MM, err error) {
 	parts := times.Split(text, -1)
 	if len(parts) != 2 {
-		return 0, 0, refuse("%q is no size; write width × height, such as 40 × 30 cm", text)
+		return 0, 0, refuse("%q is not a size; write width × height, such as 40 × 30 cm", text)
 	}
 	if height, err = measure.Parse(parts[1], measure.MM); err != nil {
-		return 0, 0, refuse("the size was not understood: %s", err)
+		return 0, 0, refuse("the size could not be read: %s", err)
 	}
 	width, err = measure.Parse(parts[0], measure.NoUnit)
 	var bare *measure.MissingUnit
@@ -302,7 +302,7 @@ func parseSize(text string) (width, height geom.MM, err error) {
 		width, err = measure.Parse(parts[0]+" "+unit, measure.MM)
 	}
 	if err != nil {
-		return 0, 0, refuse("the size was not understood: %s", err)
+		return 0, 0, refuse("the size could not be read: %s", err)
 	}
 	return width, height, nil
 }

@@ -19,7 +19,7 @@ func (w words) refusal(in chat.Incoming, no *shop.Refusal) string {
 	if say, ok := refusals[no.Kind]; ok {
 		return say(w, in, no)
 	}
-	return "this cannot be done now; ask where to see what can"
+	return "this cannot be done now; use “where” to see what can"
 }
 
 type saying func(w words, in chat.Incoming, no *shop.Refusal) string
@@ -53,7 +53,7 @@ func caused(format string) saying {
 var refusals = map[shop.Kind]saying{
 	shop.OnlyStudio: func(_ words, in chat.Incoming, _ *shop.Refusal) string {
 		if in.Command != "" {
-			return in.Command + " is for the studio; ask where to see how your commission stands"
+			return "“" + in.Command + "” is only for the studio; use “where” to see how your commission stands"
 		}
 		return "only the studio can do this"
 	},
@@ -62,7 +62,7 @@ var refusals = map[shop.Kind]saying{
 	},
 	shop.NoCommission: named("there is no commission %q; they are numbered like C0007"),
 	shop.Closed: func(w words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("%s is %s since %s", no.Commission.ID, stateWords[no.Commission.State], w.when(no.Commission.ChangedAt))
+		return fmt.Sprintf("%s was %s on %s", no.Commission.ID, stateWords[no.Commission.State], w.when(no.Commission.ChangedAt))
 	},
 	shop.NotNow: stated("%s is %s"),
 	shop.TooLate: func(w words, in chat.Incoming, no *shop.Refusal) string {
@@ -72,18 +72,18 @@ var refusals = map[shop.Kind]saying{
 		return stated("%s is %s, so this cannot be changed any more")(w, in, no)
 	},
 	shop.QuotedAlready: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("%s is quoted already; press Ask for a change under revision %d", no.Commission.ID, no.Commission.Revision)
+		return fmt.Sprintf("%s has a quote already; press Ask for a change under revision %d", no.Commission.ID, no.Commission.Revision)
 	},
 	shop.Moved: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		switch no.Act {
 		case "take a plan over":
-			return "the bench has just moved on; press Plan anew once more"
+			return "the bench has just moved on; press Replan again"
 		case "pay":
 			return fmt.Sprintf("%s has just been changed; confirm the deposit again", no.Commission.ID)
 		}
 		return fmt.Sprintf("%s has just been changed; press again", no.Commission.ID)
 	},
-	shop.DoneBefore: fixed("this was done before; ask where to see how it stands now"),
+	shop.DoneBefore: fixed("this was done before; use “where” to see how it stands now"),
 
 	// Choosing.
 	shop.UnknownSet: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
@@ -108,13 +108,13 @@ var refusals = map[shop.Kind]saying{
 	shop.BadSides: fixed("pick a pair, left or right"),
 	shop.NeedsMending: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		what := map[string]string{"wanted": "the wanted-by date", "clothing": "what is worn beneath", "allowance": "the room for a mock-up fitting"}[no.Name]
-		return fmt.Sprintf("%s needs mending under Details: %s", what, no.Cause)
+		return fmt.Sprintf("please fix %s under Details: %s", what, no.Cause)
 	},
 	shop.NoPictures:     fixed("attach a picture: PNG, JPEG, GIF or WebP"),
 	shop.NoPicture:      named("%q is not a picture; send PNG, JPEG, GIF or WebP"),
-	shop.BadPictureSize: named("%q must be larger than nothing and at most 8 MB"),
+	shop.BadPictureSize: named("%q is empty or too large; send a picture of up to 8 MB"),
 	shop.EnoughPictures: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("%s has %d reference pictures, which is as many as it takes", no.Commission.ID, no.Count)
+		return fmt.Sprintf("%s has %d reference pictures, the most it can hold", no.Commission.ID, no.Count)
 	},
 
 	// Measuring.
@@ -133,7 +133,7 @@ var refusals = map[shop.Kind]saying{
 	shop.AdultUnknown:     fixed("say whether the wearer is an adult: yes or no"),
 	shop.NotForChildren:   fixed("nothing is estimated for children, who differ too much; have an adult measure the wearer, and measure again before every order"),
 	shop.NotUnderstood: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("the %s was not understood: %s", no.Name, no.Cause)
+		return fmt.Sprintf("the %s could not be read: %s", no.Name, no.Cause)
 	},
 	shop.Impossible: caused("%s"),
 
@@ -169,8 +169,8 @@ var refusals = map[shop.Kind]saying{
 	shop.OpenAlready:    commissioned("%s is open for changes already"),
 	shop.NothingToRetry: stated("%s is %s; there is nothing to try again"),
 	shop.Finished:       commissioned("%s is finished and cannot be cancelled"),
-	shop.InWork:         commissioned("%s is in work; talk to the studio, who can cancel it"),
-	shop.NothingYet:     fixed("you have no commission yet; begin with the command commission"),
+	shop.InWork:         commissioned("%s is already being made; ask the studio to cancel it"),
+	shop.NothingYet:     fixed("you have no commission yet; start with “commission”"),
 
 	// The bench.
 	shop.PaidAlready: func(w words, _ chat.Incoming, no *shop.Refusal) string {
@@ -180,7 +180,7 @@ var refusals = map[shop.Kind]saying{
 	shop.NotPaid:     commissioned("the deposit of %s is not confirmed yet"),
 	shop.NotFinished: stated("%s is %s; it can be handed over once it is finished"),
 	shop.NoOperation: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("%s has no operation %d; ask bench for today's", no.Commission.ID, no.Count)
+		return fmt.Sprintf("%s has no operation %d; use “bench” for today's", no.Commission.ID, no.Count)
 	},
 	shop.OpDone: func(w words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("“%s” of %s was done on %s", opWords(no.Operation), no.Commission.ID, w.when(no.Operation.DoneAt))
@@ -193,23 +193,23 @@ var refusals = map[shop.Kind]saying{
 	},
 
 	// The whole shop.
-	shop.PlanReplaced: fixed("the shop has been planned anew since; ask plan for how it stands now"),
+	shop.PlanReplaced: fixed("the shop has been replanned since; use “plan” to see how it stands now"),
 	shop.NotInDanger: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("the date promised for %s, %s, is not in danger; there is nothing to tell", no.Commission.ID, dateWords(no.Commission.Promise))
 	},
-	shop.NotInWork:  stated("%s is %s; ask about a commission in work"),
+	shop.NotInWork:  stated("%s is %s; ask about one that is being made"),
 	shop.NoDay:      fixed("say by which day, such as 12 December"),
 	shop.BadDay:     caused("%s"),
 	shop.NotPlanned: caused("%s"),
 
 	// Cutting.
 	shop.NotQuoted:     commissioned("%s is not quoted yet; there is nothing to cut from before its pieces are worked out"),
-	shop.NoCuttingPlan: fixed("this plan is not known any more; ask for cutting with the commissions' numbers again"),
+	shop.NoCuttingPlan: fixed("this plan is no longer kept; use “cutting” with the commissions' numbers again"),
 	shop.CannotCut: func(w words, _ chat.Incoming, no *shop.Refusal) string {
 		return w.against(*no.Against) + "; make a plan without it"
 	},
-	shop.Changed:  commissioned("%s has changed since the plan was made; ask for cutting again"),
-	shop.NoOffcut: named("there is no offcut %q; they are numbered like R0003, ask rack for the list"),
+	shop.Changed:  commissioned("%s has changed since the plan was made; use “cutting” again"),
+	shop.NoOffcut: named("there is no offcut %q; use “rack” for the list"),
 	shop.OffcutUsed: func(w words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("offcut %s was used on %s, with %s", no.Offcut.ID, w.when(no.Offcut.At), no.Offcut.UsedIn) + cuttingAgain(no)
 	},
@@ -227,7 +227,7 @@ var refusals = map[shop.Kind]saying{
 		return fmt.Sprintf("%s has %d MB, more than a message holds; cut fewer commissions at once, choose a larger paper, or compute the quote's files with the worker", no.Name, no.Count>>20)
 	},
 	shop.NotSold: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("the studio works with no %s foam; give one of: %s", no.Width, orNone(no.Names))
+		return fmt.Sprintf("the studio does not work with %s foam; give one of: %s", no.Width, orNone(no.Names))
 	},
 	shop.OddSize: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("an offcut of %s × %s is not kept; each side must be from %s to %s", no.Width, no.Height, geom.MM(shop.LeastOffcut), geom.MM(shop.MostOffcut))
@@ -235,13 +235,13 @@ var refusals = map[shop.Kind]saying{
 
 	// The library and the notice board.
 	shop.NoDrawing:     fixed("attach the drawing of a pattern, SVG or DXF, and its pattern.toml if there is one"),
-	shop.NoPatternFile: named("%q is neither a drawing (.svg, .dxf) nor a sidecar (.toml)"),
+	shop.NoPatternFile: named("%q is neither a drawing (.svg, .dxf) nor a spec sheet (.toml)"),
 	shop.NameTaken:     named("the library has a set named %q; give yours another name in pattern.toml"),
 	shop.NoVersion: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("version %d of %q is not known; send the pattern again", no.Count, no.Name)
 	},
 	shop.BuiltIn:       named("%q comes with the program and cannot be withdrawn"),
-	shop.NoThread:      fixed("give this command in the thread that shall be the studio's notice board"),
+	shop.NoThread:      fixed("give this command in the thread that is to be the studio's notice board"),
 	shop.ClientsThread: fixed("this thread belongs to a client's commission; choose one that only the studio reads"),
 }
 
@@ -252,7 +252,7 @@ func noFinish(name string, names []string) string {
 // cuttingAgain ends the sentence where a plan for cutting is what an offcut was missed for.
 func cuttingAgain(no *shop.Refusal) string {
 	if no.Act == "cut together" {
-		return "; ask for cutting again"
+		return "; use “cutting” again"
 	}
 	return ""
 }

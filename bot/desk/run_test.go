@@ -85,13 +85,13 @@ func TestRun(t *testing.T) {
 }
 
 // A queue that ends with the process has lost what was asked of it; nobody waits for the deadline.
-func TestForgetfulQueue(t *testing.T) {
+func TestEmbeddedQueue(t *testing.T) {
 	p := newPlay(t)
 	p.toChecking()
 	p.ok(p.press(mara, "right/C0001"))
 	for attempt := 2; attempt <= shop.MaxAttempts; attempt++ {
 		p.restart()
-		p.d.cfg.Forgetful = true
+		p.d.cfg.QueueEmbedded = true
 		ctx, cancel := context.WithCancel(t.Context())
 		ended := make(chan error, 1)
 		go func() { ended <- p.d.Run(ctx) }()

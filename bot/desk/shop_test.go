@@ -79,9 +79,9 @@ func TestShopPlan(t *testing.T) {
 	p.ok(p.command(boss, "plan"))
 	p.refused(p.press(mara, "replan/0"), "only the studio")
 	p.refused(p.press(mara, "tell/C0001"), "only the studio")
-	p.refused(p.press(boss, "replan/7"), "planned anew since")
+	p.refused(p.press(boss, "replan/7"), "replanned since")
 	p.ok(p.press(boss, "replan/0"))
-	p.refused(p.press(boss, "replan/0"), "planned anew since")
+	p.refused(p.press(boss, "replan/0"), "replanned since")
 	err := p.led.Tx(t.Context(), func(tx *ledger.Tx) error {
 		ops, err := tx.Operations("C0001")
 		if err != nil {
@@ -115,7 +115,7 @@ func TestReplanOnce(t *testing.T) {
 	s.delay = time.Hour
 	press := chat.Incoming{ID: "twice", Person: boss, Press: "replan/0"}
 	for range 2 {
-		if rep, err := p.do(press); err != nil || !strings.Contains(rep.Text, "planned anew") {
+		if rep, err := p.do(press); err != nil || !strings.Contains(rep.Text, "new plan") {
 			t.Fatalf("%q, %v", rep.Text, err)
 		}
 	}
@@ -215,7 +215,7 @@ func TestClosingBell(t *testing.T) {
 		if p.tr.times[key] != want {
 			t.Errorf("told %d times, want %d (begun: %t)", p.tr.times[key], want, begun)
 		}
-		if text := p.tr.posts[key].Text; !begun && text != "*C0001: Second coat of primer · Cuff must be on by 10:00.* The window of flexible primer closes then." {
+		if text := p.tr.posts[key].Text; !begun && text != "*C0001: Second coat of primer · Cuff must be on by 10:00.* The recoat window of flexible primer closes then." {
 			t.Errorf("the notice says %q", text)
 		}
 	}

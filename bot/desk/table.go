@@ -123,7 +123,7 @@ func init() { // the rows' readers use the table's readers
 		act(ways{command: "pattern"}, func(r *reading) (shop.CheckPattern, error) { return shop.CheckPattern{Files: r.in.Files}, nil }, sayPatternChecked),
 		act(ways{press: "shelve"}, func(r *reading) (shop.Shelve, error) { // "shelve/knee-cup/2"
 			if len(r.path) != 3 {
-				return shop.Shelve{}, refuse("this button is not known any more; send the pattern again")
+				return shop.Shelve{}, refuse("this button no longer works; send the pattern again")
 			}
 			return shop.Shelve{Name: r.path[1], Version: r.number(2)}, nil
 		}, sayShelved),

@@ -29,11 +29,11 @@ func realQuotes(t *testing.T, people ...chat.Person) *play {
 	show := p.tr.show
 	p.tr.show = nil
 	drawing := drawingFile(t).Data
-	sidecar, _, _, err := pattern.Draft(drawing, "knee-plate")
+	spec, _, _, err := pattern.Draft(drawing, "knee-plate")
 	if err != nil {
 		t.Fatal(err)
 	}
-	set, err := shop.SetFrom(drawing, sidecar)
+	set, err := shop.SetFrom(drawing, spec)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -92,9 +92,9 @@ func TestTogether(t *testing.T) {
 
 	p.ok(p.command(boss, "rack"))
 	p.refused(p.command(boss, "rack", "thickness", "5 mm"), "thickness and its size")
-	p.refused(p.command(boss, "rack", "thickness", "7 mm", "size", "40 × 30 cm"), "works with no 7 mm foam")
+	p.refused(p.command(boss, "rack", "thickness", "7 mm", "size", "40 × 30 cm"), "does not work with 7 mm foam")
 	p.refused(p.command(boss, "rack", "thickness", "5", "size", "400"), "width × height")
-	p.refused(p.command(boss, "rack", "thickness", "5", "size", "wide x 30 cm"), "not understood")
+	p.refused(p.command(boss, "rack", "thickness", "5", "size", "wide x 30 cm"), "could not be read")
 	p.refused(p.command(boss, "rack", "thickness", "5", "size", "10 x 300"), "is not kept")
 	p.ok(p.command(boss, "rack", "thickness", "5", "size", "900 x 500"))
 	p.ok(p.command(boss, "rack", "thickness", "2 mm", "size", "50 × 40 cm"))
@@ -109,7 +109,7 @@ func TestTogether(t *testing.T) {
 		t.Errorf("the same plan again: %v", again.Buttons)
 	}
 	p.refused(p.press(mara, "cut/D0001"), "only the studio")
-	p.refused(p.press(boss, "cut/D0009"), "not known any more")
+	p.refused(p.press(boss, "cut/D0009"), "no longer")
 	p.ok(p.command(boss, "rack", "throw", "r0001"))
 	p.refused(p.command(boss, "rack", "throw", "R0001"), "was thrown away")
 	p.refused(p.press(boss, "cut/D0001"), "offcut R0001 was thrown away")
@@ -117,7 +117,7 @@ func TestTogether(t *testing.T) {
 	if rep := cutting("C0001 C0002"); rep.Buttons[0].Action != "cut/D0002" {
 		t.Errorf("another rack gives the plan %v", rep.Buttons)
 	}
-	p.refused(p.press(boss, "cut/D0001"), "not known any more")
+	p.refused(p.press(boss, "cut/D0001"), "no longer")
 	approve(mara, "C0003")
 	approve(ivo, "C0004")
 	if rep := cutting("C0003 C0004"); rep.Buttons[0].Action != "cut/D0003" || !strings.Contains(rep.Text, "R0004") {

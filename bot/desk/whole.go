@@ -17,9 +17,9 @@ func sayPlan(a *answer, p shop.Plan) chat.Reply { return a.wholePlan("", p) }
 
 func sayTakenOver(a *answer, o shop.TakenOver) chat.Reply {
 	if o.Moved == 0 {
-		return a.wholePlan("Nothing is to be changed.", o.Plan)
+		return a.wholePlan("Nothing needs to change.", o.Plan)
 	}
-	return a.wholePlan(fmt.Sprintf("*The shop is planned anew*: %s. No client has been told.", shop.Moves(o.Moved)), o.Plan)
+	return a.wholePlan(fmt.Sprintf("*The shop has a new plan*: %s. No client has been told.", shop.Moves(o.Moved)), o.Plan)
 }
 
 func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
@@ -37,7 +37,7 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 	rep.Files = attach(a.limits, rep.Files)
 	offer := newOffers(a.limits, planMenu, "Tell another client")
 	if p.Moved > 0 {
-		offer.add(chat.Button{Action: fmt.Sprintf("replan/%d", p.Number), Label: "Plan anew", Tone: chat.Good})
+		offer.add(chat.Button{Action: fmt.Sprintf("replan/%d", p.Number), Label: "Replan", Tone: chat.Good})
 	}
 	var lines []string
 	for _, l := range p.Outlooks {
@@ -47,9 +47,9 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 		}
 	}
 	offer.put(&rep)
-	foot := "It is the plan so far: nothing moves."
+	foot := "This is the present plan: nothing moves."
 	if p.Moved > 0 {
-		foot = fmt.Sprintf("%s against the plan so far; press Plan anew to have it so.", shop.Moves(p.Moved))
+		foot = fmt.Sprintf("%s compared with the present plan; press Replan to use this one.", shop.Moves(p.Moved))
 	}
 	rep.Text = a.limits.Fit(head, lines, foot, nil)
 	return rep
@@ -65,12 +65,12 @@ func outlookLine(l shop.Promised) string {
 	if l.Promise != "" {
 		promised = "promised " + shortDate(l.Promise)
 	}
-	line := fmt.Sprintf("• %s · %s: %s, expected %s, sure %s", l.Commission, chat.Clip(l.Client, shortName), promised, shortDate(l.P50), shortDate(l.P80))
+	line := fmt.Sprintf("• %s · %s: %s, expected %s, sure by %s", l.Commission, chat.Clip(l.Client, shortName), promised, shortDate(l.P50), shortDate(l.P80))
 	switch {
 	case l.Danger:
 		line += fmt.Sprintf(". *In danger*, kept in %.0f of 100 runs: %s", 100*l.Kept, l.Why)
 	case l.Promise != "" && l.P80SoFar > l.Promise:
-		line += fmt.Sprintf(". *In danger* unless planned anew: by the plan so far sure %s", shortDate(l.P80SoFar))
+		line += fmt.Sprintf(". *In danger* unless replanned: sure by %s in the present plan", shortDate(l.P80SoFar))
 	}
 	line += "."
 	for _, x := range l.Closed {
@@ -85,7 +85,7 @@ func sayDateTold(_ *answer, o shop.DateTold) chat.Reply {
 
 func postDateTold(p *posting, o shop.DateTold) error {
 	c := o.Commission
-	text := fmt.Sprintf("*%s will be ready later than promised.* We said %s; as the work stands, the date we can keep is *%s*. We are sorry, and work on as planned. If this comes too late for you, please answer here.",
+	text := fmt.Sprintf("*%s will be ready later than promised.* We said %s; as the work stands, the date we can keep is *%s*. We are sorry. If that is too late for you, please tell us here.",
 		c.ID, dateWords(o.Was), dateWords(c.Promise))
 	if err := p.put(c.ID, chat.Post{Key: fmt.Sprintf("%s/date/%s", c.ID, c.Promise), Text: text, Mention: []chat.PersonID{c.Client}}); err != nil {
 		return err
@@ -100,26 +100,26 @@ func postEndangered(p *posting, o shop.Endangered) error {
 	c, l := o.Commission, o.Outlook
 	text := fmt.Sprintf("%s · %s: the promise of %s is in danger", c.ID, c.ClientName, shortDate(l.Promise))
 	if !l.Danger {
-		return p.note(o.Note, text+fmt.Sprintf(": by the plan so far sure is %s. Planned anew it can be kept; ask plan.", shortDate(l.P80SoFar)))
+		return p.note(o.Note, text+fmt.Sprintf(": the present plan is sure by %s. A new plan can keep it; use “plan”.", shortDate(l.P80SoFar)))
 	}
-	return p.note(o.Note, text+fmt.Sprintf(", sure is %s: %s.", shortDate(l.P80), l.Why), tellButton(c.ID))
+	return p.note(o.Note, text+fmt.Sprintf(", sure by %s: %s.", shortDate(l.P80), l.Why), tellButton(c.ID))
 }
 
 func postSafe(p *posting, o shop.Safe) error {
-	return p.note(o.Note, fmt.Sprintf("%s · %s: the promise of %s holds again; sure is %s.", o.Commission.ID, o.Commission.ClientName,
+	return p.note(o.Note, fmt.Sprintf("%s · %s: the promise of %s can be kept again; sure by %s.", o.Commission.ID, o.Commission.ClientName,
 		shortDate(o.Outlook.Promise), shortDate(o.Outlook.P80)))
 }
 
 func sayChoices(a *answer, o shop.Choices) chat.Reply {
 	head := fmt.Sprintf("*Can %s be ready by %s?*", o.Commission.ID, dateWords(o.By))
 	if o.Commission.Promise != "" {
-		head += fmt.Sprintf(" Promised is %s.", dateWords(o.Commission.Promise))
+		head += fmt.Sprintf(" It is promised for %s.", dateWords(o.Commission.Promise))
 	}
 	var lines []string
 	for _, x := range o.Choices {
 		lines = append(lines, "• "+a.choice(x))
 	}
-	return chat.Reply{Text: a.limits.Fit(head, lines, "Nothing is changed by asking.", nil)}
+	return chat.Reply{Text: a.limits.Fit(head, lines, "Asking changes nothing.", nil)}
 }
 
 // choice says one way to have a commission by a day: what it costs, when it is ready, what it does to others.
@@ -139,14 +139,14 @@ func (w words) choice(x floor.Choice) string {
 	if x.Kept {
 		answer = "*yes*"
 	}
-	line := fmt.Sprintf("%s: %s, sure %s", way, answer, dateWords(x.P80))
+	line := fmt.Sprintf("%s: %s, sure by %s", way, answer, dateWords(x.P80))
 	switch {
 	case x.Way == schedule.ByParts && len(x.First) > 0:
-		line = fmt.Sprintf("%s: %s with %s, the rest sure %s; a second delivery to pay for", way, answer, strings.Join(x.First, ", "), dateWords(x.P80))
+		line = fmt.Sprintf("%s: %s with %s, the rest sure by %s; a second delivery to pay for", way, answer, strings.Join(x.First, ", "), dateWords(x.P80))
 	case x.Cost > 0:
 		line += ", costs " + x.Cost.Format(w.studio.Prices.Currency)
 	case x.Cost < 0:
-		line += fmt.Sprintf(", bench time for %s less", (-x.Cost).Format(w.studio.Prices.Currency))
+		line += fmt.Sprintf(", %s less bench time", (-x.Cost).Format(w.studio.Prices.Currency))
 	}
 	for _, e := range x.Others {
 		line += fmt.Sprintf("; %s %s instead of %s", e.Commission, shortDate(e.To), shortDate(e.From))

@@ -60,7 +60,7 @@ var stateWords = map[ledger.State]string{
 	ledger.Computing: "being worked out",
 	ledger.Quoted:    "quoted",
 	ledger.Approved:  "approved",
-	ledger.Working:   "in work",
+	ledger.Working:   "being made",
 	ledger.Ready:     "ready to collect",
 	ledger.Delivered: "handed over",
 	ledger.Declined:  "declined",

@@ -179,7 +179,7 @@ func (t *Transport) dispatch(ctx context.Context, i *discordgo.Interaction, user
 		own := t.studio[d.Name]
 		t.mu.Unlock()
 		if own && !studio {
-			return chat.Reply{}, &chat.Refusal{Say: fmt.Sprintf("/%s is for the studio's seat only", d.Name)}
+			return chat.Reply{}, &chat.Refusal{Say: fmt.Sprintf("only the studio can use /%s", d.Name)}
 		}
 		if own && thread == "" && i.GuildID != "" {
 			// The studio speaks where only it reads, in a channel or thread of its own: that is where it may want its
@@ -251,7 +251,7 @@ func (t *Transport) letters(r chat.Reply, user, channel string) ([]letter, error
 		out = append(out, letter{text: markdown(s)})
 	}
 	if go_, ok := strings.CutPrefix(string(r.Thread), scheme+":"); ok && go_ != channel {
-		s := "Go on in <#" + go_ + ">."
+		s := "Continue in <#" + go_ + ">."
 		if n := len(out); n > 0 && length(out[n-1].text)+length(s)+1 <= textSize {
 			out[n-1].text += "\n" + s
 		} else {
@@ -379,7 +379,7 @@ func (t *Transport) reopen(base context.Context, i *discordgo.Interaction, user,
 	if f != nil {
 		err = t.open(ctx, i, user, f)
 	} else {
-		w := letter{text: "This form is no longer at hand; start again from the button or the command that brought it."}.wire()
+		w := letter{text: "This form is no longer open; start again from the button or command that opened it."}.wire()
 		w.Flags = discordgo.MessageFlagsEphemeral
 		err = t.respond(ctx, i, discordgo.InteractionResponseChannelMessageWithSource, &w, nil)
 	}

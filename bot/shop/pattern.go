@@ -14,7 +14,7 @@ import (
 	"benchbell/quote/pattern"
 )
 
-// CheckPattern reads a pattern of the studio's own: a drawing, and a sidecar or none. One without a fault is filed.
+// CheckPattern reads a pattern of the studio's own: a drawing, with its spec sheet or without. One without a fault is filed.
 type CheckPattern struct{ Files []chat.File }
 
 // PatternChecked is what reading a pattern came to.
@@ -23,7 +23,7 @@ type PatternChecked struct {
 	Version     int         // as filed; 0: it was not
 	Fault       string      // why it cannot be used, in the reader's words
 	Lacks       []string    // what the studio would need first, a sentence each
-	Drafted     bool        // the sidecar was written for it
+	Drafted     bool        // the spec sheet was written for it
 	Words       string      // the reader's report in a few lines
 	Files       []chat.File `json:"-"`
 
@@ -36,13 +36,13 @@ func inspect(_ context.Context, s *Shop, _ Call, a CheckPattern, read reading) (
 	if err := read(func(*job, ledger.Commission) error { return nil }); err != nil {
 		return x, err
 	}
-	var drawing, sidecar *chat.File
+	var drawing, spec *chat.File
 	for i := range a.Files {
 		switch f := &a.Files[i]; strings.ToLower(path.Ext(f.Name)) {
 		case ".svg", ".dxf":
 			drawing = f
 		case ".toml":
-			sidecar = f
+			spec = f
 		default:
 			return x, &Refusal{Kind: NoPatternFile, Name: f.Name}
 		}
@@ -51,15 +51,15 @@ func inspect(_ context.Context, s *Shop, _ Call, a CheckPattern, read reading) (
 		return x, &Refusal{Kind: NoDrawing}
 	}
 	x.source = quote.PatternSource{Drawing: string(drawing.Data)}
-	if sidecar != nil {
-		x.source.TOML = string(sidecar.Data)
+	if spec != nil {
+		x.source.TOML = string(spec.Data)
 	} else {
 		toml, _, _, err := pattern.Draft(drawing.Data, strings.TrimSuffix(path.Base(drawing.Name), path.Ext(drawing.Name)))
 		if err != nil {
 			return x.fault(err), nil
 		}
 		x.source.TOML, x.Drafted = string(toml), true
-		x.Files = append(x.Files, chat.File{Name: "pattern.toml", MIME: "application/toml", Alt: "A first sidecar for " + drawing.Name, Data: toml})
+		x.Files = append(x.Files, chat.File{Name: "pattern.toml", MIME: "application/toml", Alt: "A first spec sheet for " + drawing.Name, Data: toml})
 	}
 	in, err := library.Inspect(x.source, s.cfg.Studio())
 	if err != nil {
