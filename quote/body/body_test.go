@@ -62,6 +62,11 @@ func TestAskedIsNeeded(t *testing.T) {
 						if err != nil {
 							t.Fatal(err)
 						}
+						for _, x := range asked {
+							if x.Side != foam.NoSide && (!apart || !x.Def.Paired) {
+								t.Fatalf("%s with %s, apart %v: %s is asked for one side", a.Name, b.Name, apart, x.Label())
+							}
+						}
 						var taken []quote.Taken
 						for i, x := range asked {
 							taken = append(taken, quote.Taken{Key: x.Def.Key, Side: x.Side, Value: geom.MM(100 + i)})
