@@ -240,7 +240,7 @@ func TestStudioRole(t *testing.T) {
 	if a, err := member.Peer().Do(ctx, "", "bench", nil); err != nil || a.Text != "ok" || !<-seats {
 		t.Errorf("the role's holder: %+v, %v", a, err)
 	}
-	if a, err := g.Client.Do(ctx, "", "bench", nil); err != nil || !strings.Contains(a.Refused, "studio's seat") {
+	if a, err := g.Client.Do(ctx, "", "bench", nil); err != nil || !strings.Contains(a.Refused, "only the studio") {
 		t.Errorf("a client: %+v, %v", a, err)
 	}
 	// In direct messages, where an act names no roles, the server is asked.

@@ -23,7 +23,7 @@ const (
 )
 
 var (
-	goOn = regexp.MustCompile(`\n?Go on in <#(\d+)>\.$`)
+	goOn = regexp.MustCompile(`\n?Continue in <#(\d+)>\.$`)
 	told = regexp.MustCompile(`^(?:<@\d+> )+`)
 	who  = regexp.MustCompile(`\d+`)
 	done = regexp.MustCompile(`(\d+) %`)
