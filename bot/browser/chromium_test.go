@@ -73,7 +73,9 @@ func do(t *testing.T, ctx context.Context, what string, acts ...act) {
 			late, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
 			defer cancel()
 			if chromedp.Do(late, into(&shot, chromedp.FullScreenshot(100))) == nil {
-				os.WriteFile(filepath.Join(dir, "failed.png"), shot, 0o600)
+				if err := os.WriteFile(filepath.Join(dir, "failed.png"), shot, 0o600); err != nil {
+					t.Log(err)
+				}
 			}
 		}
 		t.Fatalf("%s: %v", what, err)

@@ -145,7 +145,6 @@ func TestRealClocks(t *testing.T) {
 	s.Operations[0].End = moment(t, "2026-06-01T08:00:00Z")
 	s.Operations[0].Spans[0].To = s.Operations[0].End
 	refused(t, "finished earlier", p, s, "in truth")
-	s = written()
 	p.Operations[2].After[0].Min = 62
 	refused(t, "62 minutes after the real end is 9:05", p, withReady(written(), "2026-06-01T09:10:00Z"), "the cure after")
 	taken(t, "62 minutes after the real end", p, withReady(written(), "2026-06-01T09:05:00Z"))
