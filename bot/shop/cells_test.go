@@ -3,9 +3,9 @@ package shop
 import (
 	"bytes"
 	"errors"
-	"flag"
 	"fmt"
 	"os"
+	"path/filepath"
 	"reflect"
 	"slices"
 	"strings"
@@ -14,9 +14,8 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/quote"
+	"benchbell/quote/gaugetest"
 )
-
-var update = flag.Bool("update", false, "write the golden files anew")
 
 // tries has an act of every row that its row allows where role and state do, and its own data does nothing against.
 func tries(t *testing.T) []Act {
@@ -131,27 +130,6 @@ func TestCells(t *testing.T) {
 			}
 		}
 	}
-	const name = "testdata/cells.txt"
-	if *update {
-		if err := os.MkdirAll("testdata", 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(name, b.Bytes(), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got := b.Bytes(); !bytes.Equal(got, want) {
-		g, w := strings.Split(string(got), "\n"), strings.Split(string(want), "\n")
-		for i := range g {
-			if i >= len(w) || g[i] != w[i] {
-				t.Fatalf("%s differs at line %d:\n got %q\nwant %q\n(run with -update after reading the difference)", name, i+1, g[i], append(w, "")[min(i, len(w))])
-			}
-		}
-		t.Fatalf("%s has more cells than there are", name)
-	}
+	gaugetest.Golden(t, filepath.Join("testdata", "cells.txt"), b.Bytes())
 	t.Logf("%d rows × %d roles × %d states", len(Table()), len(roles), len(States))
 }
