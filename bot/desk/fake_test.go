@@ -502,3 +502,13 @@ func baseOf(s shop.Set) (map[string]geom.MM, error) {
 	}
 	return p.Base, nil
 }
+
+// describe names what was done, for the transcript.
+func describe(in chat.Incoming) string {
+	for _, s := range []string{in.Command, in.Press, in.Pick, in.Form} {
+		if s != "" {
+			return s
+		}
+	}
+	return "upload"
+}

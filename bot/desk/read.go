@@ -58,16 +58,6 @@ type reading struct {
 	bad  error    // what of and its like could not read
 }
 
-// describe names what was done, for logs.
-func describe(in chat.Incoming) string {
-	for _, s := range []string{in.Command, in.Press, in.Pick, in.Form} {
-		if s != "" {
-			return s
-		}
-	}
-	return "upload"
-}
-
 // act finds the way that something came and reads the act.
 func (r *reading) act() (*way, shop.Act, error) {
 	in := r.in

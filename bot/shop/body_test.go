@@ -1,6 +1,7 @@
 package shop
 
 import (
+	"errors"
 	"fmt"
 	"testing"
 
@@ -162,7 +163,7 @@ func quotable(t *testing.T, h *house, c ledger.Commission, order []quote.Item, a
 		}
 		return errUndone
 	})
-	if err == nil && no != errUndone {
+	if err == nil && !errors.Is(no, errUndone) {
 		err = no
 	}
 	return s, sided, err
