@@ -68,7 +68,7 @@ func TestFilesNameOnlyKnownVariables(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, e := range entries {
-		if strings.HasSuffix(e.Name(), ".go") {
+		if e.IsDir() || strings.HasSuffix(e.Name(), ".go") {
 			continue
 		}
 		b, err := os.ReadFile(e.Name())
