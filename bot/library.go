@@ -2,6 +2,7 @@ package main
 
 import (
 	"log/slog"
+	"strings"
 	"sync"
 	"time"
 
@@ -90,7 +91,7 @@ func drawn(name, alt string, pixels float64, scene func() (draw.Scene, error)) f
 func howTo() func(keys []string) []chat.File {
 	closeUps := map[string]func() chat.File{}
 	for _, d := range measure.All() {
-		closeUps[d.Key] = drawn(d.Key+".png", "How to take "+d.Label, howToPixels,
+		closeUps[d.Key] = drawn(d.Key+".png", "How to take the "+strings.ToLower(d.Label), howToPixels,
 			func() (draw.Scene, error) { return figure.HowToOne(entry(d)), nil })
 	}
 	return func(keys []string) []chat.File {

@@ -403,3 +403,46 @@ func TestTypedElsewhereIsKept(t *testing.T) {
 	}
 	s.shows("after it was unticked again", "", "", "")
 }
+
+// A form that is opened again takes the place of the one that is open, with what was typed there.
+func TestSameFormOpensOnce(t *testing.T) {
+	apart := false
+	d := open(t, browser.Options{}, func(_ context.Context, in chat.Incoming) (chat.Reply, error) {
+		f := chat.Form{Action: "rest/C0007", Title: "Measurements", Fields: []chat.Field{{Key: "chest", Label: "Chest", Optional: true}, {Key: "wrist", Label: "Wrist", Optional: true}}}
+		if apart {
+			f.Fields = []chat.Field{{Key: "chest", Label: "Chest", Optional: true}, {Key: "wrist/left", Label: "Wrist, left", Value: "17", Optional: true}}
+		}
+		apart = true
+		if in.Form != "" {
+			return chat.Reply{Text: "all in"}, nil
+		}
+		return chat.Reply{Form: &f}, nil
+	}, chat.Command{Name: "ask", Summary: "x"}, chat.Command{Name: "rest", Summary: "x"})
+	mara := sit(t, d, "Mara")
+	if _, err := mara.Do(t.Context(), "", "ask", nil); err != nil {
+		t.Fatal(err)
+	}
+	c := plain(t, d, mara)
+	find := func(pattern string) []string {
+		_, page := request(t, c, "GET", d.URL()+mara.Path(), "", nil)
+		var out []string
+		for _, m := range regexp.MustCompile(pattern).FindAllStringSubmatch(page, -1) {
+			out = append(out, m[1])
+		}
+		return out
+	}
+	card, token := find(`data-keep="form ([a-z0-9]+)"`)[0], find(`name="token" value="([^"]+)"`)[0]
+	body := url.Values{"token": {token}, "act": {"x"}, "kind": {"command"}, "name": {"rest"}, "keep": {"form " + card + "\nv.chest=96"}}
+	if res, page := request(t, c, "POST", d.URL()+mara.Path()+"act", body.Encode(), nil); res.StatusCode != 303 {
+		t.Fatalf("%s: %s", res.Status, page)
+	}
+	if forms, chest, left := find(`data-keep="form ([a-z0-9]+)"`), find(`name="v.chest" value="([^"]*)"`), find(`name="v.wrist/left" value="([^"]*)"`); len(forms) != 1 || len(chest) != 1 || chest[0] != "96" || left[0] != "17" {
+		t.Errorf("%d forms are open, with chest %v and left wrist %v", len(forms), chest, left)
+	}
+	if a, err := mara.Submit(t.Context(), "", "rest/C0007", nil); err != nil || a.Text != "all in" {
+		t.Errorf("%+v, %v", a, err)
+	}
+	if forms := find(`data-keep="form ([a-z0-9]+)"`); len(forms) != 0 {
+		t.Errorf("sent, and %d forms are open", len(forms))
+	}
+}

@@ -108,17 +108,36 @@ func size(fs []chat.File) int {
 	return n
 }
 
-// put adds the card, or replaces the one of the same id or origin.
+// put adds the card, or replaces the one of the same id or origin, or with the same form. What was typed into that stands in
+// the new one where it has nothing there.
 func (c *cabinet) put(p place, k card) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	cs := slices.DeleteFunc(c.cards[p], func(o card) bool { return o.id == k.id || o.origin == k.origin })
+	cs := slices.DeleteFunc(c.cards[p], func(o card) bool {
+		same := o.id != k.id && o.reply.Form != nil && k.reply.Form != nil && o.reply.Form.Action == k.reply.Form.Action
+		if same {
+			k.reply.Form = filledFrom(k.reply.Form, o.reply.Form)
+		}
+		return same || o.id == k.id || o.origin == k.origin
+	})
 	cs = append(cs, k)
 	if len(cs) > maxCards {
 		cs = slices.Delete(cs, 0, len(cs)-maxCards)
 	}
 	c.cards[p] = cs
 	c.touch(p)
+}
+
+// filledFrom is the form with its empty fields filled as those of the same key in the other are.
+func filledFrom(form, other *chat.Form) *chat.Form {
+	out := *form
+	out.Fields = slices.Clone(form.Fields)
+	for i, f := range out.Fields {
+		if at := slices.IndexFunc(other.Fields, func(o chat.Field) bool { return o.Key == f.Key }); at >= 0 && f.Value == "" {
+			out.Fields[i].Value = other.Fields[at].Value
+		}
+	}
+	return &out
 }
 
 // fill writes values into the form of the card of that id; its place among the cards stays.

@@ -73,6 +73,10 @@ func sayCorrect(a *answer, b shop.Body) chat.Reply {
 	return rep
 }
 
+// closeUps is how many measurements a form shows one by one; a longer form would begin below screens of pictures, which the
+// thread has just above it.
+const closeUps = 6
+
 // bodyForm asks for the measurements, as many as a form holds, filled in with what was typed before.
 func (a *answer) bodyForm(c ledger.Commission, verb string, ask []shop.Wanted, title string) chat.Reply {
 	ask = ask[:chat.Within(a.limits.Fields, len(ask))]
@@ -83,6 +87,9 @@ func (a *answer) bodyForm(c ledger.Commission, verb string, ask []shop.Wanted, t
 	}
 	if a.d.cfg.HowTo != nil {
 		f.Files = attach(a.limits, a.d.cfg.HowTo(keysOf(ask)))
+		if len(ask) > closeUps {
+			f.Files = f.Files[:min(1, len(f.Files))]
+		}
 	}
 	return chat.Reply{Form: f}
 }

@@ -40,7 +40,7 @@ type Config struct {
 	SetPicture func(set string) chat.File
 	// LibraryPicture shows all sets of the library together; nil or a file without data: no picture.
 	LibraryPicture func() chat.File
-	// HowTo explains how to take the measurements with these keys.
+	// HowTo explains how to take the measurements with these keys: a picture of all first, then one of each.
 	HowTo func(keys []string) []chat.File
 	// Boards are people in the studio's seat for whom a notice board is opened when the desk starts.
 	Boards []chat.PersonID
