@@ -460,7 +460,7 @@ func (r *robot) work() (bool, error) {
 	case len(a.Buttons) > 0: // a deposit, or handing over
 		_, err := r.press(r.studio, r.board, a.Buttons[0].Action)
 		return true, err
-	case !strings.Contains(a.Text, "is in work"):
+	case !strings.Contains(a.Text, "is being made"):
 		return false, nil
 	}
 	if a, err = r.studio.Do(r.ctx, r.board, "bench", nil); err != nil {
