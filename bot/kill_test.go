@@ -123,10 +123,7 @@ func survive(t *testing.T, kills int, seed uint64, redis string) {
 	data := t.TempDir()
 	offset := filepath.Join(data, "offset")
 	listen := "127.0.0.1:" + jobstest.FreePort(t)
-	self, err := os.Executable()
-	if err != nil {
-		t.Fatal(err)
-	}
+	self := botProgram(t)
 	log := &gaugetest.Log{}
 	env := []string{childEnv + "=bot", offsetEnv + "=" + offset, "BENCHBELL_DATA=" + data, "BENCHBELL_LISTEN=" + listen,
 		"BENCHBELL_STUDIO=" + hurriedStudio(t), "BENCHBELL_REDIS_URL=" + redis, "BENCHBELL_DISCORD_TOKEN="}

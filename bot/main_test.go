@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -51,26 +52,58 @@ func (t tidy) Run() int {
 	return code
 }
 
-// shared is the worker program, built once for all tests that run it as a process of its own.
-var shared struct {
-	once sync.Once
+// shared are the programs that tests run as processes of their own, each built once.
+var shared programs
+
+type programs struct {
+	mu   sync.Mutex
 	dir  string
-	err  error
-	said []byte
+	said map[string]error
+}
+
+// build makes a program with what go is told to, whose -o is added.
+func (p *programs) build(t testing.TB, name string, args ...string) string {
+	t.Helper()
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.said == nil {
+		dir, err := os.MkdirTemp("", "benchbell-programs-")
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.dir, p.said = dir, map[string]error{}
+	}
+	path := filepath.Join(p.dir, name)
+	err, done := p.said[name]
+	if !done {
+		var said []byte
+		if said, err = exec.Command("go", append(args, "-o", path, "benchbell/"+name)...).CombinedOutput(); err != nil {
+			err = fmt.Errorf("%w\n%s", err, said)
+		}
+		p.said[name] = err
+	}
+	if err != nil {
+		t.Fatalf("the %s cannot be built: %v", name, err)
+	}
+	return path
 }
 
 func workerProgram(t testing.TB) string {
 	t.Helper()
-	shared.once.Do(func() {
-		if shared.dir, shared.err = os.MkdirTemp("", "benchbell-worker-"); shared.err != nil {
-			return
-		}
-		shared.said, shared.err = exec.Command("go", "build", "-o", filepath.Join(shared.dir, "worker"), "benchbell/worker").CombinedOutput()
-	})
-	if shared.err != nil {
-		t.Fatalf("the worker cannot be built: %v\n%s", shared.err, shared.said)
+	return shared.build(t, "worker", "build")
+}
+
+// botProgram is this test program, which is the bot when childEnv says so, without the race detector.
+func botProgram(t testing.TB) string {
+	t.Helper()
+	if raceDetector {
+		return shared.build(t, "bot", "test", "-c")
 	}
-	return filepath.Join(shared.dir, "worker")
+	self, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return self
 }
 
 // hurriedStudio is the demo studio with an effort that computes a quote in a moment.

@@ -2,4 +2,7 @@
 
 package main
 
-const slowdown = 1
+const (
+	raceDetector = false
+	slowdown     = 1
+)
