@@ -116,7 +116,7 @@ func New(o Options) (*Transport, error) {
 		o.Log = slog.New(slog.NewTextHandler(io.Discard, nil))
 	}
 	if o.Memory == nil {
-		o.Memory = NewMemory()
+		o.Memory = newMemory()
 	}
 	t := &Transport{
 		opts: o, log: o.Log, mem: o.Memory, session: s, now: time.Now,

@@ -22,7 +22,7 @@ type memory struct {
 }
 
 // NewMemory remembers for as long as the process lives.
-func NewMemory() Memory { return &memory{m: map[string]string{}} }
+func newMemory() Memory { return &memory{m: map[string]string{}} }
 
 func (m *memory) Get(_ context.Context, key string) (string, bool, error) {
 	m.mu.Lock()

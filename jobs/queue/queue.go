@@ -45,7 +45,7 @@ const (
 	// slack is added to a request's deadline so that its worker, and not asynq, reports missing it.
 	slack = 2 * time.Minute
 	// DefaultGrace is how long a computation may continue after its worker was told to stop.
-	DefaultGrace = 5 * time.Second
+	defaultGrace = 5 * time.Second
 
 	kindRequest = "benchbell:quote"
 	kindAnswer  = "benchbell:answer"
@@ -88,7 +88,7 @@ func Open(ctx context.Context, url string, opts Options) (*Queue, error) {
 		}
 	}
 	if opts.Grace <= 0 {
-		opts.Grace = DefaultGrace
+		opts.Grace = defaultGrace
 	}
 	quietRedis()
 	conn, err := parseAddress(url)

@@ -23,8 +23,8 @@ func TestReactionFactorAgainstTable(t *testing.T) {
 		{20, 1.2311, 1.2310}, {23, 1, 1}, {25, 0.8706, 0.8727}, {28, 0.7071, 0.7138}, {30, 0.6156, 0.6257},
 		{33, 0.5, 0.5152}, {35, 0.4353, 0.4535}, {40, 0.3078, 0.3321},
 	} {
-		near(t, "10 °C rule", ReactionFactor(c.celsius, 23), c.rule, 5e-5) // table printed to four places
-		near(t, "against Arrhenius, relative", ReactionFactor(c.celsius, 23)/c.arrhenius50, 1, 0.08)
+		near(t, "10 °C rule", reactionFactor(c.celsius, 23), c.rule, 5e-5) // table printed to four places
+		near(t, "against Arrhenius, relative", reactionFactor(c.celsius, 23)/c.arrhenius50, 1, 0.08)
 	}
 }
 
@@ -37,10 +37,10 @@ func TestArrheniusFactorAgainstTable(t *testing.T) {
 		{33, 0.5152, 0.4512}, {35, 0.4535, 0.3872}, {40, 0.3321, 0.2664},
 	} {
 		const printed = 3e-4 // four places, and R with one digit fewer
-		near(t, "50 kJ/mol", ArrheniusFactor(c.celsius, 23, 50), c.at50, printed)
-		near(t, "60 kJ/mol", ArrheniusFactor(c.celsius, 23, 60), c.at60, printed)
+		near(t, "50 kJ/mol", arrheniusFactor(c.celsius, 23, 50), c.at50, printed)
+		near(t, "60 kJ/mol", arrheniusFactor(c.celsius, 23, 60), c.at60, printed)
 	}
-	near(t, "doubling", ArrheniusFactor(13, 23, 48.839), 2, 1e-4)
+	near(t, "doubling", arrheniusFactor(13, 23, 48.839), 2, 1e-4)
 }
 
 // Dalton's law with Magnus's pressures. Source: computed reference table of the project's facts (Magnus, WMO
@@ -50,7 +50,7 @@ func TestEvaporationFactorAgainstTable(t *testing.T) {
 		{23, 30, 0.7143}, {23, 50, 1}, {23, 65, 1.4286}, {23, 75, 2}, {23, 85, 3.3333}, {13, 50, 1.8748}, {18, 50, 1.361},
 		{18, 70, 2.2684}, {28, 50, 0.7431}, {33, 50, 0.5582}, {15, 80, 4.1173},
 	} {
-		near(t, "evaporation", EvaporationFactor(Room{c.celsius, c.humidity}, Room{23, 50}), c.factor, 1e-3)
+		near(t, "evaporation", evaporationFactor(Room{c.celsius, c.humidity}, Room{23, 50}), c.factor, 1e-3)
 	}
 }
 
@@ -60,10 +60,10 @@ func TestSaturationPressureAgainstSteamTables(t *testing.T) {
 		{0.01, 6.1166}, {5, 8.726}, {10, 12.282}, {15, 17.058}, {20, 23.393}, {25, 31.699}, {30, 42.470}, {35, 56.29}, {40, 73.849},
 	} {
 		const magnus = 0.004 // the formula's own error, relative
-		near(t, "saturation pressure, relative", SaturationPressure(c.celsius)/c.pressure, 1, magnus)
+		near(t, "saturation pressure, relative", saturationPressure(c.celsius)/c.pressure, 1, magnus)
 		// Another formula, Buck's of 1981 as revised in 1996 (from memory), is as near.
 		buck := 6.1121 * math.Exp((18.678-c.celsius/234.5)*c.celsius/(257.14+c.celsius))
-		near(t, "against Buck's formula, relative", SaturationPressure(c.celsius)/buck, 1, magnus)
+		near(t, "against Buck's formula, relative", saturationPressure(c.celsius)/buck, 1, magnus)
 	}
 }
 
@@ -72,7 +72,7 @@ func TestDewPointAgainstTable(t *testing.T) {
 	for _, c := range []struct{ celsius, humidity, dew float64 }{
 		{23, 50, 12.014}, {20, 60, 11.995}, {20, 85, 17.399}, {15, 80, 11.575}, {10, 85, 7.592}, {25, 70, 19.145},
 	} {
-		near(t, "dew point", DewPoint(Room{c.celsius, c.humidity}), c.dew, 0.02) // other Magnus coefficients differ by this
+		near(t, "dew point", dewPoint(Room{c.celsius, c.humidity}), c.dew, 0.02) // other Magnus coefficients differ by this
 	}
 }
 
@@ -83,7 +83,7 @@ func TestDewPointAgainstWorkedExamples(t *testing.T) {
 	for _, c := range []struct{ celsius, humidity, dew float64 }{
 		{25, 60, 16.70}, {22, 78, 17.98}, {10, 80, 6.7}, {20, 50, 9.3}, {20, 80, 16.4}, {30, 70, 23.9},
 	} {
-		near(t, "dew point", DewPoint(Room{c.celsius, c.humidity}), c.dew, 0.06) // one place printed, other coefficients
+		near(t, "dew point", dewPoint(Room{c.celsius, c.humidity}), c.dew, 0.06) // one place printed, other coefficients
 	}
 }
 
@@ -91,9 +91,9 @@ func TestDewPointAgainstWorkedExamples(t *testing.T) {
 func TestDewPointLaw(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		r := Room{rapid.Float64Range(-20, 60).Draw(t, "celsius"), rapid.Float64Range(1, 100).Draw(t, "humidity")}
-		dew := DewPoint(r)
-		if had := SaturationPressure(r.Celsius) * r.Humidity / 100; math.Abs(SaturationPressure(dew)/had-1) > 1e-9 {
-			t.Fatalf("%+v: the dew point %v holds %v hPa, the air %v", r, dew, SaturationPressure(dew), had)
+		dew := dewPoint(r)
+		if had := saturationPressure(r.Celsius) * r.Humidity / 100; math.Abs(saturationPressure(dew)/had-1) > 1e-9 {
+			t.Fatalf("%+v: the dew point %v holds %v hPa, the air %v", r, dew, saturationPressure(dew), had)
 		}
 		if dew > r.Celsius+1e-9 {
 			t.Fatalf("%+v: the dew point %v is warmer than the air", r, dew)
@@ -109,8 +109,8 @@ func TestRecoatTableUFGS09971(t *testing.T) {
 		{16, 21, 8, 48}, {22, 27, 6, 48}, {28, 32, 4, 36}, {33, 38, 3, 24}, {39, 43, 2, 12},
 	}
 	for i, r := range rows {
-		low := 6 * ReactionFactor(r.to, 24.5)
-		high := 6 * ReactionFactor(r.from, 24.5)
+		low := 6 * reactionFactor(r.to, 24.5)
+		high := 6 * reactionFactor(r.from, 24.5)
 		const hour = 0.5 // the table's rounding
 		if r.minimum < low-hour || r.minimum > high+hour {
 			t.Errorf("%g to %g °C: table %g h, rule %.2f to %.2f h", r.from, r.to, r.minimum, low, high)

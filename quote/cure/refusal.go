@@ -81,11 +81,11 @@ func (l Limit) breach(r Room) (Reason, string) {
 		return TooDry, fmt.Sprintf("the humidity is %g %%; it must be %g %% or more", r.Humidity, l.Value)
 	case l.What == "max humidity" && r.Humidity > l.Value:
 		return TooDamp, fmt.Sprintf("the humidity is %g %%; it must be %g %% or less", r.Humidity, l.Value)
-	case l.What == "dew margin" && r.Celsius-DewPoint(r) < l.Value:
+	case l.What == "dew margin" && r.Celsius-dewPoint(r) < l.Value:
 		// The air must hold no more vapour than would saturate it at the margin below the room's temperature.
-		dry := math.Floor(100 * SaturationPressure(r.Celsius-l.Value) / SaturationPressure(r.Celsius))
+		dry := math.Floor(100 * saturationPressure(r.Celsius-l.Value) / saturationPressure(r.Celsius))
 		return NearDew, fmt.Sprintf("the room is %.1f °C above its dew point of %.1f °C; surfaces must be at least %g °C above it, which at this temperature means %g %% humidity or less",
-			r.Celsius-DewPoint(r), DewPoint(r), l.Value, dry)
+			r.Celsius-dewPoint(r), dewPoint(r), l.Value, dry)
 	}
 	return "", ""
 }

@@ -41,16 +41,16 @@ func (m Material) Factor(r Room) float64 {
 func (m Material) factors(r, reference Room) (slow, fast float64) {
 	switch {
 	case m.Law == Water:
-		f := EvaporationFactor(r, reference)
+		f := evaporationFactor(r, reference)
 		return f, f
 	case m.Law == Cooling:
 		return 1, 1
 	case m.Energy != nil:
-		a := ArrheniusFactor(r.Celsius, reference.Celsius, m.Energy.Low)
-		b := ArrheniusFactor(r.Celsius, reference.Celsius, m.Energy.High)
+		a := arrheniusFactor(r.Celsius, reference.Celsius, m.Energy.Low)
+		b := arrheniusFactor(r.Celsius, reference.Celsius, m.Energy.High)
 		return max(a, b), min(a, b)
 	}
-	f := ReactionFactor(r.Celsius, reference.Celsius)
+	f := reactionFactor(r.Celsius, reference.Celsius)
 	return f, f
 }
 

@@ -155,7 +155,7 @@ func TestHatchStaysInside(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := leaf(rapid.Float64Range(5, 200).Draw(t, "w"), rapid.Float64Range(5, 200).Draw(t, "h"))
 		s.Holes = []geom.Ring{circle(s.Bounds().Centre(), 1.5).Reversed()}
-		for _, l := range HatchLines(s, Hatch{Angle: rapid.Float64Range(-200, 200).Draw(t, "angle"), Spacing: 1}) {
+		for _, l := range hatchLines(s, Hatch{Angle: rapid.Float64Range(-200, 200).Draw(t, "angle"), Spacing: 1}) {
 			mid := l.A.Lerp(l.B, 0.5)
 			if l.A.Dist(l.B) > 1e-3 && !s.Contains(mid) && s.Outer.DistanceTo(mid) > 1e-9 { // a line may run along the border
 				t.Fatalf("the middle of %v lies outside", l)
@@ -170,7 +170,7 @@ func TestHatchMeasuresArea(t *testing.T) {
 	s.Holes = []geom.Ring{circle(geom.Pt(50, 30), 8).Reversed()}
 	const spacing = 0.1
 	var length float64
-	for _, l := range HatchLines(s, Hatch{Angle: 30, Spacing: spacing}) {
+	for _, l := range hatchLines(s, Hatch{Angle: 30, Spacing: spacing}) {
 		length += l.A.Dist(l.B)
 	}
 	if got, want := length*spacing, float64(s.Area()); math.Abs(got-want) > 0.005*want {

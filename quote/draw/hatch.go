@@ -16,7 +16,7 @@ type Segment struct{ A, B geom.Point }
 // HatchLines are the hatch's lines clipped to the shape, even-odd with its holes. They are computed here rather than
 // clipped by each painter, so that every medium shows the same lines. Lines of one angle and spacing lie on one grid
 // through the origin, so the hatches of neighbouring figures line up.
-func HatchLines(s geom.Shape, h Hatch) []Segment {
+func hatchLines(s geom.Shape, h Hatch) []Segment {
 	if !(h.Spacing > 0) || math.IsInf(float64(h.Spacing), 0) || math.IsNaN(h.Angle) || math.IsInf(h.Angle, 0) {
 		return nil
 	}

@@ -80,7 +80,7 @@ func (f Figure) Lines() []Segment {
 	if f.Shape == nil || h == nil || h.Color >= None || !(h.Width > 0) || float64(h.Width) > farthest {
 		return nil
 	}
-	return HatchLines(*f.Shape, *h)
+	return hatchLines(*f.Shape, *h)
 }
 
 // RGB are the colour's parts.

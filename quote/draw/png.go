@@ -13,7 +13,7 @@ import (
 )
 
 // MaxPixels bounds a PNG, the memory for painting one (four bytes a pixel), and what a chat will show.
-const MaxPixels = 16_000_000
+const maxPixels = 16_000_000
 
 // PNG is the scene painted on white at a resolution in pixels per millimetre (4 is about 100 dpi). It fails if the
 // resolution is not a positive number or the picture would have more than MaxPixels.
@@ -23,9 +23,9 @@ func (s *Scene) PNG(pxPerMM float64) ([]byte, error) {
 	}
 	w, h := s.Size()
 	fw, fh := math.Ceil(float64(w)*pxPerMM), math.Ceil(float64(h)*pxPerMM)
-	if fw*fh > MaxPixels {
+	if fw*fh > maxPixels {
 		return nil, fmt.Errorf("the picture %q would have %.0f × %.0f pixels, and the limit is %d in all; use at most %.2f pixels per mm",
-			s.Title, fw, fh, MaxPixels, math.Floor(100*math.Sqrt(MaxPixels/float64(w*h)))/100)
+			s.Title, fw, fh, maxPixels, math.Floor(100*math.Sqrt(maxPixels/float64(w*h)))/100)
 	}
 	p := painter{gg.NewContext(int(fw), int(fh)), pxPerMM}
 	p.SetRGB(1, 1, 1)

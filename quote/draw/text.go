@@ -162,7 +162,7 @@ func TextWidth(font Font, size geom.MM, s string) geom.MM {
 const noBreak = '\u00a0'
 
 // Missing replaces a character the fonts cannot draw.
-const Missing = '□'
+const missing = '□'
 
 // Printable is the text with everything the Go fonts lack replaced. Letters followed by combining accents become one letter
 // if there is one; spaces of all kinds and line ends become a space (no-break spaces the one the fonts have); invisible
@@ -198,8 +198,8 @@ func Printable(s string) string {
 				}
 			}
 		case r > 0xffff || r == unicode.ReplacementChar || !f.has(r):
-			if n := len(out); n == 0 || out[n-1] != Missing {
-				out = append(out, Missing)
+			if n := len(out); n == 0 || out[n-1] != missing {
+				out = append(out, missing)
 			}
 		default:
 			out = append(out, r)

@@ -58,7 +58,7 @@ type CutWords struct {
 // allowed for here, once: closed outlines move out and closed holes in by half of it; all other lines stay. The error names
 // the piece whose line is invalid or cannot be cut with the tool: a hole no wider than the kerf, or a gap in an outline too
 // narrow for the tool.
-func Toolpath(s CutSheet) ([]CutLine, error) {
+func toolpath(s CutSheet) ([]CutLine, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
@@ -74,20 +74,20 @@ func Toolpath(s CutSheet) ([]CutLine, error) {
 
 // check makes sure that a file can describe the sheet.
 func (s CutSheet) check() error {
-	size := func(v geom.MM) bool { return v > 0 && v <= MaxExtent }
+	size := func(v geom.MM) bool { return v > 0 && v <= maxExtent }
 	if !size(s.Width) || !size(s.Height) {
-		return fmt.Errorf("a sheet is %v by %v; each side must be above 0 and at most %v", s.Width, s.Height, MaxExtent)
+		return fmt.Errorf("a sheet is %v by %v; each side must be above 0 and at most %v", s.Width, s.Height, maxExtent)
 	}
 	if !(s.Kerf >= 0) || s.Kerf > min(s.Width, s.Height) {
 		return fmt.Errorf("the kerf is %v; it must be from 0 to the width of the sheet", s.Kerf)
 	}
 	within := func(ps ...geom.Point) bool {
 		return !slices.ContainsFunc(ps, func(p geom.Point) bool {
-			return !(math.Abs(p.X) <= float64(MaxExtent) && math.Abs(p.Y) <= float64(MaxExtent))
+			return !(math.Abs(p.X) <= float64(maxExtent) && math.Abs(p.Y) <= float64(maxExtent))
 		})
 	}
 	if len(s.Edge) == 1 || len(s.Edge) == 2 || !within(s.Edge...) {
-		return fmt.Errorf("the sheet's outline is not a ring of points within %v", MaxExtent)
+		return fmt.Errorf("the sheet's outline is not a ring of points within %v", maxExtent)
 	}
 	for i, l := range s.Lines {
 		least := 2
@@ -102,7 +102,7 @@ func (s CutSheet) check() error {
 		case l.Circle == nil && len(l.Points) < least:
 			return fmt.Errorf("%s of piece %q: a line of %d points cannot be cut", l.Layer, l.Piece, len(l.Points))
 		case !within(l.Points...):
-			return fmt.Errorf("%s of piece %q: it reaches beyond %v", l.Layer, l.Piece, MaxExtent)
+			return fmt.Errorf("%s of piece %q: it reaches beyond %v", l.Layer, l.Piece, maxExtent)
 		}
 	}
 	for _, w := range s.Words {

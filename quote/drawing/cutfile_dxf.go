@@ -33,7 +33,7 @@ var dxfPatterns = []struct {
 // as TEXT, in millimetres and in the order of Toolpath. Layer names are ours in upper case, as R12 requires. R12 has no
 // units; $INSUNITS is in the header because later readers look for it there. Errors are those of Toolpath.
 func WriteDXF(s CutSheet) ([]byte, error) {
-	lines, err := Toolpath(s)
+	lines, err := toolpath(s)
 	if err != nil {
 		return nil, err
 	}

@@ -31,7 +31,7 @@ func compareRaster(t *testing.T, png string, s CutSheet, dots float64) {
 	if b := img.Bounds(); b.Dx() != w || b.Dy() != h {
 		t.Fatalf("rendered %d by %d dots, the sheet is %d by %d", b.Dx(), b.Dy(), w, h)
 	}
-	paths, err := Toolpath(s)
+	paths, err := toolpath(s)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -117,7 +117,7 @@ func TestCutDXFAgainstEzdxf(t *testing.T) {
 			t.Errorf("layer %s is missing in %q", dxfName(l), theirs.Layers)
 		}
 	}
-	want, err := Toolpath(s)
+	want, err := toolpath(s)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -159,7 +159,7 @@ func TestCutDXFAgainstEzdxf(t *testing.T) {
 // --POLY=true and with --ROBO=true); write them again that way when demo.svg changes.
 func TestCutSVGThroughAnEditor(t *testing.T) {
 	s := demoSheet()
-	want, err := Toolpath(s)
+	want, err := toolpath(s)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -23,7 +23,7 @@ var svgStyles = map[Layer]string{
 // the Inkscape editor does, which other programs read or ignore. Circles stay circles, and only text is filled. In the file
 // y runs down. Errors are those of Toolpath.
 func WriteSVG(s CutSheet) ([]byte, error) {
-	lines, err := Toolpath(s)
+	lines, err := toolpath(s)
 	if err != nil {
 		return nil, err
 	}

@@ -106,7 +106,7 @@ func TestCutFileRoundTrip(t *testing.T) {
 				if !bytes.Equal(data, again) {
 					t.Fatal("two runs differ")
 				}
-				want, err := Toolpath(s)
+				want, err := toolpath(s)
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -164,7 +164,7 @@ func TestCuttingOrder(t *testing.T) {
 			}
 			lines = append(lines, CutLine{Layer: Through, Closed: true, Points: geom.Path{at, at.Add(geom.Pt(50, 0)), at.Add(geom.Pt(0, 50))}, Piece: fmt.Sprint(i)})
 		}
-		got, err := Toolpath(CutSheet{Width: 1000, Height: 1000, Lines: lines})
+		got, err := toolpath(CutSheet{Width: 1000, Height: 1000, Lines: lines})
 		if err != nil {
 			t.Fatal(err)
 		}

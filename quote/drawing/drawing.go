@@ -19,11 +19,11 @@ const Flatness geom.MM = 0.02
 
 // Bounds on a drawing; even a large hand-made set stays far below each.
 const (
-	MaxBytes          = 8 << 20
-	MaxNodes          = 20_000
-	MaxPoints         = 400_000
-	MaxDepth          = 64
-	MaxExtent geom.MM = 20_000
+	maxBytes          = 8 << 20
+	maxNodes          = 20_000
+	maxPoints         = 400_000
+	maxDepth          = 64
+	maxExtent geom.MM = 20_000
 )
 
 // Drawing is the lines of a file.

@@ -103,8 +103,8 @@ type dxfDrawer struct {
 
 // draw adds the lines of an entity.
 func (r *dxfDrawer) draw(e *dxfEntity, at dxfPlace) error {
-	if r.nodes++; r.nodes > MaxNodes {
-		return fmt.Errorf("%s: the drawing has more than %d entities, counting each insertion of a block; draw outlines as polylines and leave out what is not to be cut", e.at(), MaxNodes)
+	if r.nodes++; r.nodes > maxNodes {
+		return fmt.Errorf("%s: the drawing has more than %d entities, counting each insertion of a block; draw outlines as polylines and leave out what is not to be cut", e.at(), maxNodes)
 	}
 	f := fields{entity: e}
 	if f.integer(67, 0) == 1 { // paper space: a sheet layout, not the drawing
@@ -204,8 +204,8 @@ func (r *dxfDrawer) add(f *fields, at dxfPlace, points geom.Path, closed bool, c
 	if f.err != nil {
 		return f.err
 	}
-	if r.points += len(points); r.points > MaxPoints {
-		return fmt.Errorf("the drawing has more than %d points; simplify its curves", MaxPoints)
+	if r.points += len(points); r.points > maxPoints {
+		return fmt.Errorf("the drawing has more than %d points; simplify its curves", maxPoints)
 	}
 	kept := points[:0:0]
 	for _, p := range points {
@@ -225,8 +225,8 @@ func (r *dxfDrawer) add(f *fields, at dxfPlace, points geom.Path, closed bool, c
 	for _, p := range kept {
 		r.box = r.box.Extend(p)
 	}
-	if w := max(r.box.Width(), r.box.Height()); w > MaxExtent {
-		return fmt.Errorf("it makes the drawing %.3g m wide or high and the limit is %.0f m; check the units and stray lines", w.M(), MaxExtent.M())
+	if w := max(r.box.Width(), r.box.Height()); w > maxExtent {
+		return fmt.Errorf("it makes the drawing %.3g m wide or high and the limit is %.0f m; check the units and stray lines", w.M(), maxExtent.M())
 	}
 	l := Line{
 		Points: kept, Closed: closed, Circle: circle, Groups: at.groups, ID: f.text(5), At: f.entity.at(),

@@ -54,7 +54,7 @@ func TestDXFRefuses(t *testing.T) {
 		return dxfOf(g...)
 	}
 	clamped := []float64{0, 0, 0, 0, 1, 1, 1, 1}
-	polyline := append([]byte(dxfText(0, "SECTION", 2, "ENTITIES", 0, "LWPOLYLINE", 8, 0)), bytes.Repeat([]byte("10\n1\n20\n2\n10\n2\n20\n2\n"), MaxPoints/2+1)...)
+	polyline := append([]byte(dxfText(0, "SECTION", 2, "ENTITIES", 0, "LWPOLYLINE", 8, 0)), bytes.Repeat([]byte("10\n1\n20\n2\n10\n2\n20\n2\n"), maxPoints/2+1)...)
 	for _, c := range []struct {
 		name string
 		data []byte
@@ -66,8 +66,8 @@ func TestDXFRefuses(t *testing.T) {
 		{"cut short", []byte("0\nSECTION\n2\nENTITIES\n0\nLINE\n10"), "line 7: the file ends after a group code"},
 		{"no code", []byte("0\nSECTION\n2\nENTITIES\nLINE\n10\n"), "line 5: a group code must be a whole number"},
 		{"junk between sections", []byte("0\nSECTION\n2\nENTITIES\n0\nENDSEC\n5\nx\n0\nEOF\n"), "the file is damaged"},
-		{"many lines", many(MaxNodes+1, line...), "entity 20001 (LINE): the drawing has more than 20000 entities"},
-		{"many points nodes", many(MaxNodes+1, 0, "POINT", 8, 0), "more than 20000 entities"},
+		{"many lines", many(maxNodes+1, line...), "entity 20001 (LINE): the drawing has more than 20000 entities"},
+		{"many points nodes", many(maxNodes+1, 0, "POINT", 8, 0), "more than 20000 entities"},
 		{"many vertices", polyline, "entity 1 (LWPOLYLINE): the drawing has more than 400000 points"},
 		{"block bomb", bomb(line...), "more than 20000 entities"},
 		{"empty block bomb", bomb(), "more than 20000 entities"},
@@ -114,13 +114,13 @@ func TestHostileDXFIsBounded(t *testing.T) {
 	section := func(body string) []byte {
 		return []byte("0\nSECTION\n2\nENTITIES\n" + body)
 	}
-	fill := func(s string) string { return strings.Repeat(s, MaxBytes/4/len(s)) } // all are linear in it
+	fill := func(s string) string { return strings.Repeat(s, maxBytes/4/len(s)) } // all are linear in it
 	insertAll := func(block string) []byte {
 		return []byte("0\nSECTION\n2\nBLOCKS\n0\nBLOCK\n2\na\n" + block + "\n0\nENDBLK\n0\nENDSEC\n0\nSECTION\n2\nENTITIES\n" +
 			"0\nINSERT\n2\na\n10\n0\n20\n0\n70\n100\n71\n99\n44\n1\n45\n1\n0\nENDSEC\n0\nEOF\n")
 	}
 	var kinds, heaps strings.Builder // of the ends of lines: two heaps, all of one a little too far from all of the other
-	for i := range MaxNodes {
+	for i := range maxNodes {
 		fmt.Fprintf(&kinds, "0\nK%d\n", i)
 		fmt.Fprintf(&heaps, "0\nLINE\n10\n%.6f\n20\n0\n11\n%d\n21\n%d\n", float64(i%2)*0.0127+float64(i)*1e-8, i%140, 100+i/140)
 	}
@@ -130,9 +130,9 @@ func TestHostileDXFIsBounded(t *testing.T) {
 	}{
 		"entities of nothing":  {section(fill("0\n\n")), "more than 400000 entities"},
 		"groups of nothing":    {section("0\nLINE\n" + fill("1\n\n")), "groups 10 and 20 is missing"},
-		"vertices":             {section("0\nPOLYLINE\n" + strings.Repeat("0\nVERTEX\n10\n1\n20\n1\n", MaxPoints)), "more than 400000 entities"},
+		"vertices":             {section("0\nPOLYLINE\n" + strings.Repeat("0\nVERTEX\n10\n1\n20\n1\n", maxPoints)), "more than 400000 entities"},
 		"knots":                {section("0\nSPLINE\n" + strings.Repeat("10\n1\n20\n1\n", 4) + fill("40\n1\n")), "knots; 4 control points"},
-		"control points":       {section("0\nSPLINE\n" + strings.Repeat("10\n1\n20\n1\n", MaxPoints+1)), "more than 400000 points"},
+		"control points":       {section("0\nSPLINE\n" + strings.Repeat("10\n1\n20\n1\n", maxPoints+1)), "more than 400000 points"},
 		"one long text":        {section("0\nTEXT\n10\n0\n20\n0\n1\n" + fill(`\U+00DF`)), ""},
 		"a text in parts":      {section("0\nMTEXT\n10\n0\n20\n0\n" + fill("3\n{\\H1;a}\n")), ""},
 		"a long text inserted": {insertAll("0\nTEXT\n10\n0\n20\n0\n1\n" + strings.Repeat(`%%d`, 1_000_000)), ""},
@@ -191,7 +191,7 @@ func FuzzReadDXF(f *testing.F) {
 				}
 			}
 		}
-		if points > MaxPoints || len(d.Lines) > MaxNodes {
+		if points > maxPoints || len(d.Lines) > maxNodes {
 			t.Fatalf("%d lines with %d points", len(d.Lines), points)
 		}
 	})

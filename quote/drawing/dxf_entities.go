@@ -165,7 +165,7 @@ func (r *dxfDrawer) addBulged(f *fields, at dxfPlace, own affine, vs []bulged, c
 		if i == len(vs)-1 && !closed {
 			break
 		}
-		if points = addBulge(points, m, v, vs[(i+1)%len(vs)].Point); r.points+len(points) > MaxPoints {
+		if points = addBulge(points, m, v, vs[(i+1)%len(vs)].Point); r.points+len(points) > maxPoints {
 			break // add refuses it
 		}
 	}
@@ -188,7 +188,7 @@ func addBulge(to geom.Path, m affine, v bulged, q geom.Point) geom.Path {
 }
 
 // maxArray bounds the rows and columns of one insertion before they are multiplied.
-const maxArray = MaxNodes
+const maxArray = maxNodes
 
 // insert draws a block: about its base point, scaled, turned and moved, for each row and column.
 func (r *dxfDrawer) insert(f *fields, at dxfPlace) error {
@@ -206,8 +206,8 @@ func (r *dxfDrawer) insert(f *fields, at dxfPlace) error {
 		return nil
 	case slices.Contains(at.blocks, strings.ToUpper(name)):
 		return fmt.Errorf("block %q inserts itself; take the insertion out of the block", clip(name))
-	case len(at.blocks) >= MaxDepth:
-		return fmt.Errorf("blocks are nested more than %d deep; explode some", MaxDepth)
+	case len(at.blocks) >= maxDepth:
+		return fmt.Errorf("blocks are nested more than %d deep; explode some", maxDepth)
 	case sx == 0 || sy == 0:
 		return errors.New("its scale is zero, which would leave nothing of the block; change the scale")
 	case cols > maxArray || rows > maxArray || cols*rows > maxArray:
@@ -241,8 +241,8 @@ func (r *dxfDrawer) insert(f *fields, at dxfPlace) error {
 				return err
 			}
 		}
-		if r.nodes++; r.nodes > MaxNodes {
-			return fmt.Errorf("with the blocks it inserts the drawing has more than %d entities; insert fewer", MaxNodes)
+		if r.nodes++; r.nodes > maxNodes {
+			return fmt.Errorf("with the blocks it inserts the drawing has more than %d entities; insert fewer", maxNodes)
 		}
 	}
 	for i := range f.entity.children {

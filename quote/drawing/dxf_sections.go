@@ -205,8 +205,8 @@ func (d *dxfFile) entitiesOf(pairs []dxfPair, block string) ([]dxfEntity, error)
 			continue
 		}
 		e := dxfEntity{kind: strings.TrimSpace(pairs[i].value), block: block}
-		if d.parsed++; d.parsed > MaxPoints {
-			return nil, fmt.Errorf("the file has more than %d entities and vertices, including those of its blocks; leave out what is not to be cut", MaxPoints)
+		if d.parsed++; d.parsed > maxPoints {
+			return nil, fmt.Errorf("the file has more than %d entities and vertices, including those of its blocks; leave out what is not to be cut", maxPoints)
 		}
 		i++
 		from := i

@@ -35,8 +35,8 @@ func (r *dxfDrawer) spline(f *fields, at dxfPlace) error {
 	if f.err != nil {
 		return f.err
 	}
-	if len(control)+len(fit) > MaxPoints {
-		return fmt.Errorf("it has more than %d points; simplify it", MaxPoints)
+	if len(control)+len(fit) > maxPoints {
+		return fmt.Errorf("it has more than %d points; simplify it", maxPoints)
 	}
 	if len(control) == 0 {
 		return r.fitSpline(f, at, fit, closed)
@@ -61,7 +61,7 @@ func (r *dxfDrawer) spline(f *fields, at dxfPlace) error {
 		if points == nil {
 			points = geom.Path{bezier[0].project()}
 		}
-		if points = flattenRational(points, bezier, maxHalvings); r.points+len(points) > MaxPoints {
+		if points = flattenRational(points, bezier, maxHalvings); r.points+len(points) > maxPoints {
 			break // add refuses it
 		}
 	}

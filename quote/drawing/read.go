@@ -8,8 +8,8 @@ import (
 
 // Read reads a drawing in either format, recognised by its first bytes.
 func Read(data []byte) (*Drawing, error) {
-	if len(data) > MaxBytes {
-		return nil, fmt.Errorf("the drawing has %d bytes; the limit is %d", len(data), MaxBytes)
+	if len(data) > maxBytes {
+		return nil, fmt.Errorf("the drawing has %d bytes; the limit is %d", len(data), maxBytes)
 	}
 	plain, err := plainText(data)
 	if err != nil {

@@ -20,7 +20,7 @@ func readSVG(data []byte) (*Drawing, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &svgReader{tree: tree, points: MaxPoints, work: maxWork, active: map[*svgNode]bool{}}
+	r := &svgReader{tree: tree, points: maxPoints, work: maxWork, active: map[*svgNode]bool{}}
 	r.notes = tree.notes
 	if err := r.root(); err != nil {
 		return nil, err
@@ -30,7 +30,7 @@ func readSVG(data []byte) (*Drawing, error) {
 }
 
 // maxWork bounds the bytes of attributes read while drawing, since a use reads them again: four whole files.
-const maxWork = 4 * MaxBytes
+const maxWork = 4 * maxBytes
 
 // svgReader walks the tree and collects its lines. Its counters count down over the whole drawing, so that nested uses
 // cannot multiply past them.
@@ -90,11 +90,11 @@ func (r *svgReader) draw(n *svgNode, ctx svgContext) error {
 		return nil
 	}
 	ctx.depth++
-	if r.visited++; r.visited > MaxNodes {
-		return n.wrap(fmt.Errorf("counting every use, the drawing has more than %d elements; unlink clones or simplify it", MaxNodes))
+	if r.visited++; r.visited > maxNodes {
+		return n.wrap(fmt.Errorf("counting every use, the drawing has more than %d elements; unlink clones or simplify it", maxNodes))
 	}
-	if ctx.depth > MaxDepth {
-		return n.wrap(fmt.Errorf("groups and uses are nested more than %d deep; ungroup some", MaxDepth))
+	if ctx.depth > maxDepth {
+		return n.wrap(fmt.Errorf("groups and uses are nested more than %d deep; ungroup some", maxDepth))
 	}
 	if r.work -= n.size; r.work < 0 {
 		return n.wrap(errors.New("uses repeat too much path data; unlink clones or simplify the drawing"))

@@ -27,7 +27,7 @@ func allocated(f func()) uint64 {
 }
 
 // filled repeats a text to a sixteenth of MaxBytes: cost is linear in that, and the tests should be quick.
-func filled(text string) string { return strings.Repeat(text, MaxBytes/16/len(text)) }
+func filled(text string) string { return strings.Repeat(text, maxBytes/16/len(text)) }
 
 // useBomb has uses of uses, tenfold at each of ten levels.
 func useBomb(leaf string) string {
@@ -83,8 +83,8 @@ func TestHostileSVGIsBounded(t *testing.T) {
 	}
 	classes := strings.Repeat("a ", maxClasses)
 	rulesOnAll := "<style>" + strings.Repeat(strings.Repeat(".a", maxParts-1)+".b{fill:red}", maxRules) + "</style>" +
-		strings.Repeat(`<g class="`+classes+`"/>`, MaxNodes-10)
-	longPath := `<path id="p" d="` + strings.Repeat(" ", MaxBytes/8) + `M0 0h1"/>`
+		strings.Repeat(`<g class="`+classes+`"/>`, maxNodes-10)
+	longPath := `<path id="p" d="` + strings.Repeat(" ", maxBytes/8) + `M0 0h1"/>`
 	for name, c := range map[string]struct {
 		file string
 		want string // "" where it is read
@@ -106,10 +106,10 @@ func TestHostileSVGIsBounded(t *testing.T) {
 		"many entities":           {`<!DOCTYPE svg [` + numbered(maxEntities+1, `<!ENTITY a%d "b">`) + `]>` + inMM(``), "more than 20 entities", 1 << 20},
 		"long entity":             {`<!DOCTYPE svg [<!ENTITY a "` + strings.Repeat("b", maxEntityBytes+1) + `">]>` + inMM(``), "more than 200 bytes", 1 << 20},
 		"entity over and over":    {`<!DOCTYPE svg [<!ENTITY a "` + strings.Repeat("b", maxEntityBytes) + `">]>` + inMM(`<text>`+filled("&a;")+`</text>`), "stand for more than", 4 << 20},
-		"million elements":        {inMM(strings.Repeat("<path/>", 1_000_000)), fmt.Sprint("more than ", MaxNodes), 32 << 20},
-		"million empty groups":    {inMM(strings.Repeat("<g/>", 1_000_000)), fmt.Sprint("more than ", MaxNodes), 32 << 20},
-		"million others":          {inMM(strings.Repeat(`<x:y xmlns:x="u:"/>`, 400_000)), fmt.Sprint("more than ", MaxNodes), 32 << 20},
-		"million scraps of text":  {inMM("<text>" + strings.Repeat("a<!---->", 1_000_000) + "</text>"), fmt.Sprint("more than ", MaxNodes), 32 << 20},
+		"million elements":        {inMM(strings.Repeat("<path/>", 1_000_000)), fmt.Sprint("more than ", maxNodes), 32 << 20},
+		"million empty groups":    {inMM(strings.Repeat("<g/>", 1_000_000)), fmt.Sprint("more than ", maxNodes), 32 << 20},
+		"million others":          {inMM(strings.Repeat(`<x:y xmlns:x="u:"/>`, 400_000)), fmt.Sprint("more than ", maxNodes), 32 << 20},
+		"million scraps of text":  {inMM("<text>" + strings.Repeat("a<!---->", 1_000_000) + "</text>"), fmt.Sprint("more than ", maxNodes), 32 << 20},
 		"deep nesting":            {inMM(strings.Repeat("<g>", 500_000)), "nested more than", 1 << 20},
 		"deep others":             {inMM(strings.Repeat("<x:y xmlns:x='u:'>", 300_000)), "nested more than", 1 << 20},
 		"deep uses":               {inMM(chained(100)), "nested more than", 1 << 20},
@@ -120,14 +120,14 @@ func TestHostileSVGIsBounded(t *testing.T) {
 		"cycle":                   {inMM(`<g id="a"><use href="#b"/></g><symbol id="b"><g id="c"><use href="#a"/></g></symbol>`), "these uses include themselves", 1 << 20},
 		"cycle through the root":  {strings.Replace(inMM(`<use href="#root"/>`), "<svg ", `<svg id="root" `, 1), "these uses include themselves", 1 << 20},
 		"path used over and over": {inMM(longPath + strings.Repeat(`<use href="#p"/>`, 10_000)), "repeat too much path data", 64 << 20},
-		"points":                  {inMM(`<path d="M0 0` + strings.Repeat("l1 1-1-1", MaxPoints/2) + `"/>`), "points", 0},
-		"moves":                   {inMM(`<path d="` + strings.Repeat("M0 0", MaxPoints+1) + `"/>`), "points", 0},
+		"points":                  {inMM(`<path d="M0 0` + strings.Repeat("l1 1-1-1", maxPoints/2) + `"/>`), "points", 0},
+		"moves":                   {inMM(`<path d="` + strings.Repeat("M0 0", maxPoints+1) + `"/>`), "points", 0},
 		"curves":                  {inMM(`<path d="M0 0` + filled("C9999 0 0 9999 1 1") + `"/>`), "points", 0},
 		"arcs":                    {inMM(`<path d="M0 0` + filled("a9999 9999 0 111 1") + `"/>`), "points", 0},
-		"circles":                 {inMM(strings.Repeat(`<circle r="19000"/>`, MaxNodes-2)), "points", 0},
-		"lines of one path":       {inMM(`<path d="` + strings.Repeat("M0 0h1", MaxPoints/2) + `"/>`), "", 0},
+		"circles":                 {inMM(strings.Repeat(`<circle r="19000"/>`, maxNodes-2)), "points", 0},
+		"lines of one path":       {inMM(`<path d="` + strings.Repeat("M0 0h1", maxPoints/2) + `"/>`), "", 0},
 		"attributes":              {inMM(`<g` + filled(` a=""`) + `/>`), "attributes", 1 << 20},
-		"attributes everywhere":   {inMM(strings.Repeat(`<g`+strings.Repeat(` a=""`, 81)+`/>`, MaxNodes-1)), "", 0},
+		"attributes everywhere":   {inMM(strings.Repeat(`<g`+strings.Repeat(` a=""`, 81)+`/>`, maxNodes-1)), "", 0},
 		"classes":                 {inMM(`<g class="` + filled("a ") + `"/>`), "classes", 64 << 20},
 		"digits":                  {inMM(`<path d="M0 ` + filled("9") + `"/>`), "too large", 64 << 20},
 		"decimals":                {inMM(`<path d="M0 0.` + filled("9") + `h1"/>`), "", 64 << 20},
@@ -150,7 +150,7 @@ func TestHostileSVGIsBounded(t *testing.T) {
 		"zeroes":                  {"<" + filled("\x00"), "not well-formed", 64 << 20},
 	} {
 		t.Run(name, func(t *testing.T) {
-			if len(c.file) > MaxBytes {
+			if len(c.file) > maxBytes {
 				t.Fatalf("the file has %d bytes and would be refused for that", len(c.file))
 			}
 			var d *Drawing
@@ -177,7 +177,7 @@ func TestHostileSVGIsBounded(t *testing.T) {
 			}
 		})
 	}
-	if _, err := Read(make([]byte, MaxBytes+1)); err == nil {
+	if _, err := Read(make([]byte, maxBytes+1)); err == nil {
 		t.Error("a file past MaxBytes was read")
 	}
 }
@@ -187,7 +187,7 @@ func lawful(t testing.TB, d *Drawing) {
 	t.Helper()
 	points := len(d.Texts)
 	inside := func(p geom.Point) bool {
-		return p.Finite() && math.Abs(p.X) <= float64(MaxExtent) && math.Abs(p.Y) <= float64(MaxExtent)
+		return p.Finite() && math.Abs(p.X) <= float64(maxExtent) && math.Abs(p.Y) <= float64(maxExtent)
 	}
 	for _, l := range d.Lines {
 		points += len(l.Points)
@@ -199,7 +199,7 @@ func lawful(t testing.TB, d *Drawing) {
 				t.Fatalf("a point at %v", p)
 			}
 		}
-		if c := l.Circle; c != nil && (!inside(c.Centre) || !(c.Radius > 0) || c.Radius > MaxExtent || !l.Closed) {
+		if c := l.Circle; c != nil && (!inside(c.Centre) || !(c.Radius > 0) || c.Radius > maxExtent || !l.Closed) {
 			t.Fatalf("a circle %v", *c)
 		}
 		for _, paint := range []string{l.Stroke, l.Fill} {
@@ -216,7 +216,7 @@ func lawful(t testing.TB, d *Drawing) {
 			t.Fatalf("a text %+v", x)
 		}
 	}
-	if points > MaxPoints {
+	if points > maxPoints {
 		t.Fatalf("%d points", points)
 	}
 }

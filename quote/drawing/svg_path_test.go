@@ -7,14 +7,14 @@ import (
 	"strings"
 	"testing"
 
-	"benchbell/quote/geom"
-
 	"pgregory.net/rapid"
+
+	"benchbell/quote/geom"
 )
 
 // traced is the lines of path data, one user unit a millimetre and y up as it stands.
 func traced(data string) ([]subpath, error) {
-	t := &pathTrace{m: identity, left: MaxPoints}
+	t := &pathTrace{m: identity, left: maxPoints}
 	n := &svgNode{}
 	n.attrs = attributes("d", data)
 	err := tracePath(n, svgContext{}, t)

@@ -81,11 +81,11 @@ func parseSVG(data []byte) (*svgTree, error) {
 				tree.notes.add("a style sheet in another file is skipped", fmt.Sprintf("line %d", line))
 			}
 		case xml.StartElement:
-			if nodes++; nodes > MaxNodes {
-				return nil, fmt.Errorf("line %d: the drawing has more than %d elements; simplify it or split it", line, MaxNodes)
+			if nodes++; nodes > maxNodes {
+				return nil, fmt.Errorf("line %d: the drawing has more than %d elements; simplify it or split it", line, maxNodes)
 			}
-			if len(open)+foreign >= MaxDepth {
-				return nil, fmt.Errorf("line %d: elements are nested more than %d deep; ungroup some", line, MaxDepth)
+			if len(open)+foreign >= maxDepth {
+				return nil, fmt.Errorf("line %d: elements are nested more than %d deep; ungroup some", line, maxDepth)
 			}
 			if foreign > 0 || (token.Name.Space != svgSpace && token.Name.Space != "") {
 				if tree.root == nil {
@@ -127,8 +127,8 @@ func parseSVG(data []byte) (*svgTree, error) {
 			if foreign > 0 || len(open) == 0 || !wordy[open[len(open)-1].name] {
 				continue
 			}
-			if nodes++; nodes > MaxNodes {
-				return nil, fmt.Errorf("line %d: the drawing has more than %d elements; simplify it or split it", line, MaxNodes)
+			if nodes++; nodes > maxNodes {
+				return nil, fmt.Errorf("line %d: the drawing has more than %d elements; simplify it or split it", line, maxNodes)
 			}
 			parent := open[len(open)-1]
 			parent.children = append(parent.children, &svgNode{text: string(token), line: line})

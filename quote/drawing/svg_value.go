@@ -16,11 +16,11 @@ const maxUserUnits = 1e9
 // pixel is a CSS pixel: 96 to the inch (W3C CSS Values and Units 3, 5.2).
 const pixel = float64(geom.Inch) / 96
 
-var errTooManyPoints = fmt.Errorf("when flattened, the drawing has more than %d points; simplify its paths", MaxPoints)
+var errTooManyPoints = fmt.Errorf("when flattened, the drawing has more than %d points; simplify its paths", maxPoints)
 
 // withinExtent refuses places beyond MaxExtent and coordinates that are not numbers.
 func withinExtent(places ...geom.Point) error {
-	const most = float64(MaxExtent)
+	const most = float64(maxExtent)
 	for _, p := range places {
 		if !(math.Abs(p.X) <= most && math.Abs(p.Y) <= most) {
 			return fmt.Errorf("it reaches %.4g, %.4g mm; the limit is %.0f mm from the page's corner, so check the document's unit", p.X, p.Y, most)

@@ -17,7 +17,7 @@ import (
 // its rules: A0 has an area of 1 m², sides are as 1 to √2, each size is half of the one before, rounded down.
 func TestSizes(t *testing.T) {
 	at := map[string]Size{}
-	for _, s := range Sizes() {
+	for _, s := range sizes() {
 		at[s.Key] = s
 		if got, err := Lookup(s.Key); err != nil || got != s {
 			t.Errorf("Lookup(%q) = %v, %v", s.Key, got, err)

@@ -45,7 +45,7 @@ func (s *sheet) pages() int { return s.covers + len(s.tiles) }
 
 // larger names the first larger paper on which the pattern stays within the limit.
 func larger(job Pattern) string {
-	for _, size := range Sizes() {
+	for _, size := range sizes() {
 		if !size.roll() && size.Width*size.Height <= job.Paper.Width*job.Paper.Height {
 			continue
 		}

@@ -259,7 +259,7 @@ func TestFileIsSound(t *testing.T) {
 
 // Every page is as large as its paper. Source of the check: poppler's pdfinfo.
 func TestPageBoxes(t *testing.T) {
-	for _, size := range Sizes() {
+	for _, size := range sizes() {
 		p := ordinary(size.Key)
 		s := arrange(&p)
 		out, err := exec.Command(gaugetest.Tool(t, "pdfinfo"), "-f", "1", "-l", "999", printed(t, p)).Output()

@@ -29,7 +29,7 @@ func on(key string, pieces ...Piece) Pattern {
 		panic(err)
 	}
 	return Pattern{Title: "Test armour, pair", Studio: "Studio Kupferwinkel", Commission: "C0007 r2", Paper: size,
-		Overlap: DefaultOverlap, Margin: DefaultMargin, Pieces: pieces,
+		Overlap: defaultOverlap, Margin: defaultMargin, Pieces: pieces,
 		Cautions: []string{"Cut away from the hand, with a fresh blade, on a mat."},
 		Date:     time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)}
 }

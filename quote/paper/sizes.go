@@ -9,8 +9,8 @@ import (
 
 // Limits of a print job.
 const (
-	DefaultOverlap geom.MM = 12 // room for tape and a registration mark; common practice, no source
-	DefaultMargin  geom.MM = 6  // office printers leave 4 to 5 mm blank; common practice, no source
+	defaultOverlap geom.MM = 12 // room for tape and a registration mark; common practice, no source
+	defaultMargin  geom.MM = 6  // office printers leave 4 to 5 mm blank; common practice, no source
 
 	minOverlap geom.MM  = 8    // on less, a registration mark does not fit
 	maxOverlap geom.MM  = 40   // with more, tiles would be mostly overlap
@@ -24,7 +24,7 @@ const (
 
 // Sizes lists every paper a pattern can be printed on, small to large. A sizes are from ISO 216; Letter and Tabloid from
 // ANSI/ASME Y14.1 (8.5 × 11 in and 11 × 17 in); rolls are 24 and 36 in wide.
-func Sizes() []Size {
+func sizes() []Size {
 	return []Size{
 		{Key: "a4", Title: "A4", Width: 210, Height: 297},
 		{Key: "letter", Title: "Letter", Width: 8.5 * geom.Inch, Height: 11 * geom.Inch},
@@ -41,7 +41,7 @@ func Sizes() []Size {
 // Lookup finds a paper by its key. The error for an unknown key lists the known ones.
 func Lookup(key string) (Size, error) {
 	var keys []string
-	for _, s := range Sizes() {
+	for _, s := range sizes() {
 		if s.Key == key {
 			return s, nil
 		}

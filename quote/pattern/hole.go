@@ -167,7 +167,7 @@ func (p *part) snap(drills []foam.Drill, tools []foam.Tool) (drilled, cut []foam
 // drillRing draws the drill as an inscribed polygon, within FlattenTolerance of the circle.
 func drillRing(d foam.Drill) geom.Ring {
 	r := float64(d.Diameter) / 2
-	n := max(12, int(math.Ceil(math.Pi/math.Acos(1-math.Min(1, float64(FlattenTolerance)/r)))))
+	n := max(12, int(math.Ceil(math.Pi/math.Acos(1-math.Min(1, float64(flattenTolerance)/r)))))
 	out := make(geom.Ring, n)
 	for i := range out {
 		s, c := geom.SinCosDeg(360 * float64(i) / float64(n))

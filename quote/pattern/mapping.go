@@ -6,10 +6,10 @@ import (
 
 // FlattenTolerance is how far a chord of a drill's outline or of a bent edge may lie from its curve: a tenth of the
 // precision of a hand-held blade (common practice, no source), so it is never the reason why an edge does not fit.
-const FlattenTolerance geom.MM = 0.05
+const flattenTolerance geom.MM = 0.05
 
 // sag bounds how far a graded edge may lie from where the mapping would bend it: the flattening tolerance again.
-const sag = float64(FlattenTolerance)
+const sag = float64(flattenTolerance)
 
 // line maps an open path; points are added only where the mapping bends a straight edge.
 func (m mapping) line(p geom.Path) geom.Path {

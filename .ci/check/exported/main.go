@@ -1,5 +1,6 @@
 // Exported lists exported names that no package but their own uses, tests of other packages counted: what should be
-// written small. A type counts as used where a used name's signature, fields or methods lead to it. It fails when there
+// written small. A type counts as used where a used name's signature, fields or methods lead to it, and a constant where
+// its type does: the values of a kind go together. It fails when there
 // are more than -most of them, or when the list of those kept for a reason holds one that is used or gone.
 package main
 
@@ -104,6 +105,13 @@ func main() {
 	for n, o := range declared {
 		if used[n] {
 			reach(o.Type())
+		}
+	}
+	for n, o := range declared {
+		if t, ok := o.Type().(*types.Named); ok && top(t.Obj()) {
+			if _, ok := o.(*types.Const); ok && used[name(t.Obj())] {
+				used[n] = true
+			}
 		}
 	}
 	reasons := read(*kept)

@@ -5,9 +5,9 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"benchbell/quote/geom"
-
 	"pgregory.net/rapid"
+
+	"benchbell/quote/geom"
 )
 
 // Points within some roundings of one line, where floating point alone errs: the filtered answer is the rational one.
@@ -20,7 +20,7 @@ func TestOrientIsExact(t *testing.T) {
 		for range rng.IntN(3) {
 			c.X = math.Nextafter(c.X, math.Inf(1))
 		}
-		got, want := Orient(a, b, c), turn(rational(a), rational(b), rational(c))
+		got, want := orient(a, b, c), turn(rational(a), rational(b), rational(c))
 		if got != want {
 			t.Fatalf("%v %v %v: %d, in rationals %d", a, b, c, got, want)
 		}
@@ -46,8 +46,8 @@ func TestOrientLaws(t *testing.T) {
 			return geom.Pt(rapid.Float64Range(-1e6, 1e6).Draw(t, n+"x"), rapid.Float64Range(-1e6, 1e6).Draw(t, n+"y"))
 		}
 		a, b, c := pt("a"), pt("b"), pt("c")
-		o := Orient(a, b, c)
-		if Orient(b, c, a) != o || Orient(c, a, b) != o || Orient(b, a, c) != -o {
+		o := orient(a, b, c)
+		if orient(b, c, a) != o || orient(c, a, b) != o || orient(b, a, c) != -o {
 			t.Fatalf("%v %v %v: sides disagree", a, b, c)
 		}
 	})

@@ -23,7 +23,7 @@ const (
 )
 
 // Orient is 1 if c lies to the left of the line from a to b, -1 if to the right, 0 if on it.
-func Orient(a, b, c geom.Point) int {
+func orient(a, b, c geom.Point) int {
 	// The conversions keep a compiler from fusing product and difference, which the bound does not cover.
 	l := float64((a.X - c.X) * (b.Y - c.Y))
 	r := float64((a.Y - c.Y) * (b.X - c.X))
@@ -68,12 +68,12 @@ type sector struct{ v, from, to geom.Point }
 
 // holds reports whether the ray from the apex to p lies in the sector or on its first ray.
 func (s sector) holds(p geom.Point) bool {
-	first := Orient(s.v, s.from, p)
+	first := orient(s.v, s.from, p)
 	if first == 0 && sameWay(s.v, s.from, p) {
 		return true
 	}
-	last := Orient(s.v, p, s.to)
-	switch turn := Orient(s.v, s.from, s.to); {
+	last := orient(s.v, p, s.to)
+	switch turn := orient(s.v, s.from, s.to); {
 	case turn > 0:
 		return first > 0 && last > 0
 	case turn < 0:

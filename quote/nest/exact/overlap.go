@@ -50,7 +50,7 @@ func leftTurning(pts []geom.Point) bool {
 			at = i
 		}
 	}
-	return Orient(pts[(at+n-1)%n], pts[at], pts[(at+1)%n]) >= 0
+	return orient(pts[(at+n-1)%n], pts[at], pts[(at+1)%n]) >= 0
 }
 
 // Box is the box around the outline.
@@ -111,11 +111,11 @@ func ringsMeet(r, s ring) (over, touch bool) {
 			if !closed(eb, edgeBox(c, d)) {
 				continue
 			}
-			oc, od := Orient(a, b, c), Orient(a, b, d)
+			oc, od := orient(a, b, c), orient(a, b, d)
 			if oc*od > 0 {
 				continue
 			}
-			oa, ob := Orient(c, d, a), Orient(c, d, b)
+			oa, ob := orient(c, d, a), orient(c, d, b)
 			if oa*ob > 0 {
 				continue
 			}
@@ -167,7 +167,7 @@ func (o Outline) holds(p geom.Point) bool {
 			if (a.Y > p.Y) == (b.Y > p.Y) {
 				continue
 			}
-			if up := b.Y > a.Y; up == (Orient(a, b, p) > 0) {
+			if up := b.Y > a.Y; up == (orient(a, b, p) > 0) {
 				in = !in
 			}
 		}

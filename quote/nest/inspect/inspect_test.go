@@ -191,7 +191,7 @@ func TestAnythingIsLookedAt(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		data, err := json.Marshal(both{p, s})
+		data, err := json.Marshal(both{P: p, S: s})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -313,7 +313,7 @@ func (k *spoiler) one(fits func(*nest.Item, *nest.Placed) bool) (*nest.Item, *ne
 	for i := range k.s.Layouts {
 		for j := range k.s.Layouts[i].Placed {
 			if q := &k.s.Layouts[i].Placed[j]; fits(k.item(q.Item), q) {
-				hits = append(hits, hit{i, j})
+				hits = append(hits, hit{l: i, q: j})
 			}
 		}
 	}
@@ -636,7 +636,7 @@ func TestSpoiledLayoutsAreRefused(t *testing.T) {
 		if len(s.Layouts[0].Placed) == 0 {
 			continue
 		}
-		data, err := json.Marshal(both{p, s})
+		data, err := json.Marshal(both{P: p, S: s})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -645,7 +645,7 @@ func TestSpoiledLayoutsAreRefused(t *testing.T) {
 			if err := json.Unmarshal(data, &own); err != nil {
 				t.Fatal(err)
 			}
-			k := &spoiler{own.P, own.S, rand.New(rand.NewPCG(uint64(seed), uint64(n)))}
+			k := &spoiler{p: own.P, s: own.S, rng: rand.New(rand.NewPCG(uint64(seed), uint64(n)))}
 			if err := inspect.Layouts(k.p, k.s); err != nil {
 				t.Fatalf("seed %d: a solution through JSON is none: %v", seed, err)
 			}

@@ -31,7 +31,7 @@ const (
 )
 
 // BinID is the sheet that layouts of the bin text name.
-const BinID = "bin"
+const binID = "bin"
 
 // Read takes a nesting problem as this package's own JSON, as strip JSON, as the same with a stock of sheets, or as bin
 // text (number of pieces, width and height of a bin, then a line of point count and points for each piece, which may be
@@ -40,8 +40,8 @@ const BinID = "bin"
 //
 // Errors say what of the form was not understood, or what Validate says.
 func Read(name string, data []byte, gap float64) (Exchanged, error) {
-	if len(data) > MaxBytes {
-		return Exchanged{}, fmt.Errorf("the nesting problem has %d bytes, at most %d are read", len(data), MaxBytes)
+	if len(data) > maxBytes {
+		return Exchanged{}, fmt.Errorf("the nesting problem has %d bytes, at most %d are read", len(data), maxBytes)
 	}
 	var e Exchanged
 	var err error
@@ -230,12 +230,12 @@ func readBins(data []byte) (Exchanged, error) {
 		return Exchanged{}, errors.New("the bin text ends before the bins' width and height, it must begin with the number of pieces and both")
 	}
 	n := int(nums[0])
-	e := Exchanged{ids: map[string]json.RawMessage{"sheet " + BinID: json.RawMessage(strconv.Quote(BinID))}}
-	e.Problem.Sheets = []nest.Sheet{{ID: BinID, Width: geom.MM(nums[1]), Height: geom.MM(nums[2]), Price: 1}}
+	e := Exchanged{ids: map[string]json.RawMessage{"sheet " + binID: json.RawMessage(strconv.Quote(binID))}}
+	e.Problem.Sheets = []nest.Sheet{{ID: binID, Width: geom.MM(nums[1]), Height: geom.MM(nums[2]), Price: 1}}
 	nums = nums[3:]
 	for i := range n {
-		if i >= MaxItems || len(nums) == 0 || nums[0] < 3 || nums[0] > MaxRingPoints || len(nums) < 1+2*int(nums[0]) {
-			return Exchanged{}, fmt.Errorf("piece %d of the bin text is not a number of points from 3 to %d and as many pairs, of at most %d pieces", i, MaxRingPoints, MaxItems)
+		if i >= maxItems || len(nums) == 0 || nums[0] < 3 || nums[0] > maxRingPoints || len(nums) < 1+2*int(nums[0]) {
+			return Exchanged{}, fmt.Errorf("piece %d of the bin text is not a number of points from 3 to %d and as many pairs, of at most %d pieces", i, maxRingPoints, maxItems)
 		}
 		k := int(nums[0])
 		var r geom.Ring
@@ -312,7 +312,7 @@ func (e Exchanged) Layouts(s nest.Solution) ([]byte, error) {
 		Placements []placement     `json:"placements"`
 	}
 	if e.ids == nil {
-		return Layouts(e.Problem, s)
+		return layouts(e.Problem, s)
 	}
 	out := struct {
 		Sheets []sheet `json:"sheets"`

@@ -225,7 +225,7 @@ func TestDecodeRefuses(t *testing.T) {
 	if err := validateRing(bow); err == nil {
 		t.Error("a bow tie was taken")
 	}
-	if _, err := Decode(make([]byte, MaxBytes+1)); err == nil {
+	if _, err := Decode(make([]byte, maxBytes+1)); err == nil {
 		t.Error("too many bytes were taken")
 	}
 }
@@ -244,11 +244,11 @@ func TestOutsideChecker(t *testing.T) {
 	}()} {
 		p.Evaluations = 6000
 		s := solve(t, p)
-		inst, err := Instance(p)
+		inst, err := instanceOf(p)
 		if err != nil {
 			t.Fatal(err)
 		}
-		lay, err := Layouts(p, s)
+		lay, err := layouts(p, s)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -15,15 +15,15 @@ import (
 // Limits of a problem. They keep one request from holding a core for minutes; a large commission has some sixty
 // pieces of some two hundred points, far below all of them.
 const (
-	MaxBytes       = 8 << 20       // of a problem's JSON
-	MaxItems       = 1000          // kinds of piece
-	MaxCopies      = 1000          // pieces in all
-	MaxRingPoints  = 2000          // in one ring
-	MaxPoints      = 40_000        // in all rings of a problem
-	MaxSheets      = 64            // kinds of sheet
-	MaxWorkers     = 64            // searchers side by side
-	MaxTurns       = 360           // angles listed for one item
-	MaxEvaluations = 1_000_000_000 // of one Solve
+	maxBytes       = 8 << 20       // of a problem's JSON
+	maxItems       = 1000          // kinds of piece
+	maxCopies      = 1000          // pieces in all
+	maxRingPoints  = 2000          // in one ring
+	maxPoints      = 40_000        // in all rings of a problem
+	maxSheets      = 64            // kinds of sheet
+	maxWorkers     = 64            // searchers side by side
+	maxTurns       = 360           // angles listed for one item
+	maxEvaluations = 1_000_000_000 // of one Solve
 
 	maxCoordinate geom.MM = 1e6 // beyond it doubles no longer carry a thousandth of a micron through a rotation with room to spare
 	maxSheetSide  geom.MM = 1e5 // a hundred metres of roll
@@ -32,8 +32,8 @@ const (
 
 // Decode reads a problem from JSON and validates it. Unknown fields and anything after the problem are refused.
 func Decode(data []byte) (nest.Problem, error) {
-	if len(data) > MaxBytes {
-		return nest.Problem{}, fmt.Errorf("the nesting problem has %d bytes, at most %d are read", len(data), MaxBytes)
+	if len(data) > maxBytes {
+		return nest.Problem{}, fmt.Errorf("the nesting problem has %d bytes, at most %d are read", len(data), maxBytes)
 	}
 	dec := json.NewDecoder(bytes.NewReader(data))
 	dec.DisallowUnknownFields()
@@ -55,8 +55,8 @@ func Validate(p nest.Problem) error {
 	if len(p.Items) == 0 {
 		return errors.New("the nesting problem has no items, give at least one")
 	}
-	if len(p.Items) > MaxItems {
-		return fmt.Errorf("the nesting problem has %d items, at most %d are taken", len(p.Items), MaxItems)
+	if len(p.Items) > maxItems {
+		return fmt.Errorf("the nesting problem has %d items, at most %d are taken", len(p.Items), maxItems)
 	}
 	if p.Strip != 0 && !within(p.Strip, 1, maxSheetSide) {
 		return fmt.Errorf("the strip is %v high, it must be from 1 mm to %v", p.Strip, maxSheetSide)
@@ -64,8 +64,8 @@ func Validate(p nest.Problem) error {
 	if (len(p.Sheets) == 0) == (p.Strip == 0) {
 		return errors.New("the nesting problem needs sheets or a strip, give at least one kind in stock or the strip's height, not both")
 	}
-	if len(p.Sheets) > MaxSheets {
-		return fmt.Errorf("the nesting problem has %d kinds of sheet, at most %d are taken", len(p.Sheets), MaxSheets)
+	if len(p.Sheets) > maxSheets {
+		return fmt.Errorf("the nesting problem has %d kinds of sheet, at most %d are taken", len(p.Sheets), maxSheets)
 	}
 	if !within(p.Gap, 0, maxSheetSide) {
 		return fmt.Errorf("gap %v is not from 0 to %v", p.Gap, maxSheetSide)
@@ -76,11 +76,11 @@ func Validate(p nest.Problem) error {
 	if !within(p.Kerf, 0, maxSheetSide) {
 		return fmt.Errorf("kerf %v is not from 0 to %v", p.Kerf, maxSheetSide)
 	}
-	if p.Workers < 0 || p.Workers > MaxWorkers {
-		return fmt.Errorf("%d workers are not from 0 to %d", p.Workers, MaxWorkers)
+	if p.Workers < 0 || p.Workers > maxWorkers {
+		return fmt.Errorf("%d workers are not from 0 to %d", p.Workers, maxWorkers)
 	}
-	if p.Evaluations < 0 || p.Evaluations > MaxEvaluations {
-		return fmt.Errorf("the budget of %d evaluations is not from 0 to %d", p.Evaluations, MaxEvaluations)
+	if p.Evaluations < 0 || p.Evaluations > maxEvaluations {
+		return fmt.Errorf("the budget of %d evaluations is not from 0 to %d", p.Evaluations, maxEvaluations)
 	}
 	if err := validateSheets(p); err != nil {
 		return err
@@ -122,8 +122,8 @@ func validateOutline(s nest.Sheet) error {
 				s.ID, b.Min.X, b.Min.Y, b.Max.X, b.Max.Y, s.Width, s.Height)
 		}
 	}
-	if len(s.Defects) > MaxItems {
-		return fmt.Errorf("sheet %q has %d defects, at most %d are taken", s.ID, len(s.Defects), MaxItems)
+	if len(s.Defects) > maxItems {
+		return fmt.Errorf("sheet %q has %d defects, at most %d are taken", s.ID, len(s.Defects), maxItems)
 	}
 	for i, d := range s.Defects {
 		if err := validateRing(d); err != nil {
@@ -142,8 +142,8 @@ func validateItems(p nest.Problem) error {
 			return fmt.Errorf("item %d has no id, give it one", i+1)
 		case seen[it.ID]:
 			return fmt.Errorf("item %q is given twice, ids must differ; ask for copies with demand", it.ID)
-		case it.Demand < 1 || it.Demand > MaxCopies:
-			return fmt.Errorf("item %q has a demand of %d, it must be from 1 to %d", it.ID, it.Demand, MaxCopies)
+		case it.Demand < 1 || it.Demand > maxCopies:
+			return fmt.Errorf("item %q has a demand of %d, it must be from 1 to %d", it.ID, it.Demand, maxCopies)
 		}
 		seen[it.ID] = true
 		switch it.Turn {
@@ -151,39 +151,39 @@ func validateItems(p nest.Problem) error {
 		default:
 			return fmt.Errorf("item %q has turn %q, use any, quarter, half or none", it.ID, it.Turn)
 		}
-		if len(it.Turns) > MaxTurns {
-			return fmt.Errorf("item %q lists %d turns, at most %d are taken; use turn any", it.ID, len(it.Turns), MaxTurns)
+		if len(it.Turns) > maxTurns {
+			return fmt.Errorf("item %q lists %d turns, at most %d are taken; use turn any", it.ID, len(it.Turns), maxTurns)
 		}
 		for _, a := range it.Turns {
 			if !within(geom.MM(a), -360, 360) {
 				return fmt.Errorf("item %q lists a turn of %g degrees, give -360 to 360", it.ID, a)
 			}
 		}
-		if copies += it.Demand; copies > MaxCopies {
-			return fmt.Errorf("more than %d pieces are asked for in all, split the problem", MaxCopies)
+		if copies += it.Demand; copies > maxCopies {
+			return fmt.Errorf("more than %d pieces are asked for in all, split the problem", maxCopies)
 		}
 		if err := validateRing(it.Shape.Outer); err != nil {
 			return fmt.Errorf("the outline of item %q: %w", it.ID, err)
 		}
 		points += len(it.Shape.Outer)
 		for j, h := range it.Shape.Holes {
-			if points += len(h); points > MaxPoints {
+			if points += len(h); points > maxPoints {
 				break
 			}
 			if err := validateRing(h); err != nil {
 				return fmt.Errorf("hole %d of item %q: %w", j+1, it.ID, err)
 			}
 		}
-		if points > MaxPoints {
-			return fmt.Errorf("the outlines have more than %d points in all, simplify or split them", MaxPoints)
+		if points > maxPoints {
+			return fmt.Errorf("the outlines have more than %d points in all, simplify or split them", maxPoints)
 		}
 	}
 	return nil
 }
 
 func validateRing(r geom.Ring) error {
-	if len(r) > MaxRingPoints {
-		return fmt.Errorf("it has %d points, at most %d are taken", len(r), MaxRingPoints)
+	if len(r) > maxRingPoints {
+		return fmt.Errorf("it has %d points, at most %d are taken", len(r), maxRingPoints)
 	}
 	for i, q := range r {
 		if !within(geom.MM(q.X), -maxCoordinate, maxCoordinate) || !within(geom.MM(q.Y), -maxCoordinate, maxCoordinate) {

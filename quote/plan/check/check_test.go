@@ -230,7 +230,7 @@ func TestAnythingIsLookedAt(t *testing.T) {
 		if err != nil {
 			continue // drawn windows may contradict each other
 		}
-		data, err := json.Marshal(both{p, s})
+		data, err := json.Marshal(both{P: p, S: s})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -532,7 +532,7 @@ func TestSpoiledPlansAreRefused(t *testing.T) {
 		if err != nil {
 			continue // TestWhatThePlannerMakes says which may be refused
 		}
-		data, err := json.Marshal(both{p, s})
+		data, err := json.Marshal(both{P: p, S: s})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -541,7 +541,7 @@ func TestSpoiledPlansAreRefused(t *testing.T) {
 			if err := json.Unmarshal(data, &own); err != nil {
 				t.Fatal(err)
 			}
-			k := &spoiler{own.P, own.S, rand.New(rand.NewPCG(uint64(seed), uint64(n)))}
+			k := &spoiler{p: own.P, s: own.S, rng: rand.New(rand.NewPCG(uint64(seed), uint64(n)))}
 			if err := check.Plan(k.p, k.s); err != nil {
 				t.Fatalf("seed %d: a plan through JSON is none: %v", seed, err)
 			}
