@@ -129,6 +129,8 @@ var refusals = map[shop.Kind]saying{
 	shop.NoSuchPage: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("there are only %d measurements", no.Count)
 	},
+	shop.AskedPerSide:     named("left and right are now asked for separately; “%s” is filled in for both, so check each side"),
+	shop.AskedOnce:        named("one value is now asked for both sides; the larger, “%s”, is filled in, so check it"),
 	shop.ConfirmedAlready: commissioned("the measurements of %s are confirmed and its quote is being worked out"),
 	shop.AdultUnknown:     fixed("say whether the wearer is an adult: yes or no"),
 	shop.NotForChildren:   fixed("nothing is estimated for children, who differ too much; have an adult measure the wearer, and measure again before every order"),
