@@ -33,6 +33,9 @@ func sayBody(a *answer, b shop.Body) chat.Reply {
 		return chat.Reply{Text: "All measurements are in. Please check them in the thread."}
 	}
 	next := []chat.Button{button("rest", c.ID, "Give the rest", chat.Good), button("estimate", c.ID, "Estimate the rest", chat.Plain)}
+	if len(left) < len(b.All) {
+		next = append(next, button("correct", c.ID, "Correct a value", chat.Plain))
+	}
 	if len(b.Problems) > 0 {
 		var lines []string
 		for _, x := range b.Problems {
@@ -175,6 +178,9 @@ func (p *posting) body(b shop.Body) error {
 	}
 	if len(left) > 0 {
 		post.Buttons = append(post.Buttons, button("rest", c.ID, "Give measurements", chat.Good), button("estimate", c.ID, "Estimate what is missing", chat.Plain))
+	}
+	if len(left) > 0 && len(left) < len(b.All) { // once all are in, the check offers it
+		post.Buttons = append(post.Buttons, button("correct", c.ID, "Correct a value", chat.Plain))
 	}
 	if b.CanDiffer {
 		say := "Left and right differ"

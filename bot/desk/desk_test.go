@@ -81,6 +81,8 @@ func TestMeasurementsAskedAgain(t *testing.T) {
 	p.want(ledger.Checking)
 	p.ok(p.press(mara, "apart/C0001"))
 	p.want(ledger.Measuring)
+	p.ok(p.form(mara, "rest/C0001", "elbow-wrist-length", "25,5")) // a form opened before
+	p.ok(p.press(mara, "correct/C0001"))                           // at any time, not only once all are in
 	p.ok(p.form(mara, "rest/C0001", "wrist-girth/left", "16.5", "wrist-girth/right", "17.5"))
 	p.ok(p.press(mara, "rest/C0001"))
 	p.ok(p.press(mara, "apart/C0001"))

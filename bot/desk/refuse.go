@@ -137,6 +137,7 @@ var refusals = map[shop.Kind]saying{
 	shop.NotUnderstood: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("the %s could not be read: %s", no.Name, no.Cause)
 	},
+	shop.Misfit:     caused("%s"),
 	shop.Impossible: caused("%s"),
 
 	// The quote.

@@ -2,6 +2,7 @@ package shop
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -538,7 +539,42 @@ type Confirmed struct {
 	Request Requested
 }
 
-func confirm(j *job, c ledger.Commission, _ Confirm) (Confirmed, error) {
+// fits refuses a body that what is ordered cannot be made to: it would only fail once the quote is worked out.
+func fits(_ context.Context, s *Shop, _ Call, _ Confirm, read reading) (none, error) {
+	var snap quote.Snapshot
+	var of ledger.Commission
+	complete := false
+	err := read(func(j *job, c ledger.Commission) error {
+		of = c
+		all, _, err := j.wants(c)
+		if err != nil {
+			return err
+		}
+		complete = len(Missing(all)) == 0 // else confirm refuses
+		snap, err = j.snapshot(c, nil)
+		return err
+	})
+	if err != nil || !complete || s.cfg.Fits == nil {
+		return none{}, err
+	}
+	no := s.cfg.Fits(snap)
+	var told interface{ Client() string }
+	switch {
+	case no == nil:
+		return none{}, nil
+	case errors.As(no, &told):
+		return none{}, &Refusal{Kind: Misfit, Commission: of, Cause: errors.New(told.Client())}
+	}
+	return none{}, nil // not the body's fault: the worker says what it is
+}
+
+// bodyNow is what is ordered and what it would be made to.
+func bodyNow(j *job, c ledger.Commission, _ Confirm) (string, error) {
+	s, err := j.snapshot(c, nil)
+	return fmt.Sprint(s.Items, s.Body, s.Clothing, s.Allowance), err
+}
+
+func confirm(j *job, c ledger.Commission, _ Confirm, _ none) (Confirmed, error) {
 	all, _, err := j.wants(c)
 	if err != nil {
 		return Confirmed{}, err

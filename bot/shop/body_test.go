@@ -4,11 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
 
 	"benchbell/bot/ledger"
 	"benchbell/quote"
 	"benchbell/quote/body"
+	"benchbell/quote/engine"
 	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/pattern"
@@ -237,4 +239,23 @@ func TestTypedIntoAnOlderForm(t *testing.T) {
 	if len(b.Problems) != 1 || b.Problems[0].Kind != AskedOnce {
 		t.Errorf("said is %+v", b.Problems)
 	}
+}
+
+// A body that nothing can be made to is refused when it is confirmed; it can be corrected then, and confirmed.
+func TestMisfitIsRefusedAtTheCheck(t *testing.T) {
+	h := newHouse(t)
+	h.s.cfg.Fits = engine.Fits
+	h.begin(mara, "C0001")
+	of := On("C0001")
+	h.do(mara, Measure{of})
+	h.do(mara, GiveMeasurements{of, map[string]string{"wrist-girth": "6.2", "forearm-girth": "27", "elbow-wrist-length": "26"}})
+	_, err := h.s.Do(t.Context(), Call{ID: "right", Person: mara, Act: Confirm{of}})
+	if refusal(err) != Misfit || !strings.Contains(errors.Unwrap(err).Error(), "wrist girth of 6.2 cm") {
+		t.Fatalf("a wrist of 62 mm is answered %v (%v)", err, errors.Unwrap(err))
+	}
+	if c := h.commission(); c.State != ledger.Checking {
+		t.Fatalf("C0001 is %s", c.State)
+	}
+	h.do(mara, GiveMeasurements{of, map[string]string{"wrist-girth": "16.2"}})
+	h.do(mara, Confirm{of})
 }

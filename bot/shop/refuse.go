@@ -46,6 +46,7 @@ const (
 	AdultUnknown     Kind = "adult or not"         // nothing
 	NotForChildren   Kind = "not for children"     // nothing
 	NotUnderstood    Kind = "not understood"       // Name: height or weight; Cause
+	Misfit           Kind = "cannot be made"       // Cause
 	Impossible       Kind = "not a body"           // Cause
 	DecidedAlready   Kind = "approved already"     // Commission, Revision, Approval
 	NoRevision       Kind = "no such revision"     // Commission, Revision
