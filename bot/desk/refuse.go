@@ -57,9 +57,7 @@ var refusals = map[shop.Kind]saying{
 		}
 		return "only the studio can do this"
 	},
-	shop.NotYours: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("%s belongs to %s; only they, or the studio for them, can do this", no.Commission.ID, no.Commission.ClientName)
-	},
+	shop.NotYours:     commissioned("%s is not one of your commissions; use “where” to see yours"), // and never whose it is
 	shop.NoCommission: named("there is no commission %q; they are numbered like C0007"),
 	shop.Closed: func(w words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("%s was %s on %s", no.Commission.ID, stateWords[no.Commission.State], w.when(no.Commission.ChangedAt))
