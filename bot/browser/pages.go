@@ -233,7 +233,7 @@ func (d *Desk) page(s seat, thread chat.ThreadID, title string) pageView {
 func (d *Desk) listPage(w http.ResponseWriter, r *http.Request, s seat) {
 	ths, err := d.o.Store.Threads(r.Context(), s.id(), s.Studio)
 	if err != nil {
-		d.o.Log.Error("threads can't be read", "person", s.id(), "err", err)
+		d.fault(r.Context(), "threads can't be read", "person", s.id(), "err", err)
 		d.fail(w, http.StatusInternalServerError, sorryText)
 		return
 	}
@@ -258,7 +258,7 @@ func (d *Desk) threadPage(w http.ResponseWriter, r *http.Request, s seat) {
 	}
 	posts, err := d.posts(r.Context(), s, t.ID)
 	if err != nil {
-		d.o.Log.Error("posts can't be read", "thread", t.ID, "err", err)
+		d.fault(r.Context(), "posts can't be read", "thread", t.ID, "err", err)
 		d.fail(w, http.StatusInternalServerError, sorryText)
 		return
 	}
