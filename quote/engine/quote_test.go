@@ -75,7 +75,7 @@ func TestStudioShapesThePlan(t *testing.T) {
 
 // The same snapshot gives the same bytes, even when several are computed at once and after a round trip through JSON.
 func TestSameSnapshotSameBytes(t *testing.T) {
-	s := quotetest.Snapshot(t)
+	s := quotetest.Snapshot(t, sets...)
 	text, err := json.Marshal(s)
 	if err != nil {
 		t.Fatal(err)
@@ -111,7 +111,7 @@ func TestSameSnapshotSameBytes(t *testing.T) {
 
 // What must hold for every quote: pieces on sheets once, valid layouts, sums, and a plan that passes its own check.
 func TestQuoteHolds(t *testing.T) {
-	s := quotetest.Snapshot(t)
+	s := quotetest.Snapshot(t, sets...)
 	var stages []quote.Stage
 	used := 0.0
 	q, err := engine.Compute(context.Background(), s, func(at quote.Step) {
