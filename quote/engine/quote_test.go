@@ -155,6 +155,17 @@ func TestQuoteHolds(t *testing.T) {
 			t.Errorf("piece %s of %s lies on sheet %d", p.Label, p.Thickness, p.Sheet)
 		}
 	}
+	copies := 0
+	for _, p := range q.Pieces { // copies of a piece are told apart by their number, and a piece alone has none
+		stem, number, several := strings.Cut(p.Label, "/")
+		if several && (number != strconv.Itoa(p.Copy) || !labels[stem+"/1"]) || !several && p.Copy != 1 {
+			t.Errorf("copy %d of %s is labelled %s", p.Copy, p.Piece, p.Label)
+		}
+		copies = max(copies, p.Copy)
+	}
+	if copies < 2 {
+		t.Error("no piece has copies")
+	}
 	if shapes != len(q.Pieces) || len(placed) != shapes {
 		t.Errorf("%d graded pieces, %d in the cut list, %d placed", shapes, len(q.Pieces), len(placed))
 	}
