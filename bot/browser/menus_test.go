@@ -404,13 +404,15 @@ func TestTypedElsewhereIsKept(t *testing.T) {
 	s.shows("after it was unticked again", "", "", "")
 }
 
-// A form that is opened again takes the place of the one that is open, with what was typed there.
+// A form that is opened again takes the place of the one that is open, with what was typed there, also where it asks for it in
+// another field.
 func TestSameFormOpensOnce(t *testing.T) {
 	apart := false
 	d := open(t, browser.Options{}, func(_ context.Context, in chat.Incoming) (chat.Reply, error) {
 		f := chat.Form{Action: "rest/C0007", Title: "Measurements", Fields: []chat.Field{{Key: "chest", Label: "Chest", Optional: true}, {Key: "wrist", Label: "Wrist", Optional: true}}}
 		if apart {
-			f.Fields = []chat.Field{{Key: "chest", Label: "Chest", Optional: true}, {Key: "wrist/left", Label: "Wrist, left", Value: "17", Optional: true}}
+			f.Fields = []chat.Field{{Key: "chest", Label: "Chest", Optional: true}, {Key: "wrist/left", Label: "Wrist, left", Value: "17", Optional: true, Kin: []string{"wrist"}},
+				{Key: "wrist/right", Label: "Wrist, right", Optional: true, Kin: []string{"wrist"}}}
 		}
 		apart = true
 		if in.Form != "" {
@@ -432,12 +434,17 @@ func TestSameFormOpensOnce(t *testing.T) {
 		return out
 	}
 	card, token := find(`data-keep="form ([a-z0-9]+)"`)[0], find(`name="token" value="([^"]+)"`)[0]
-	body := url.Values{"token": {token}, "act": {"x"}, "kind": {"command"}, "name": {"rest"}, "keep": {"form " + card + "\nv.chest=96"}}
+	body := url.Values{"token": {token}, "act": {"x"}, "kind": {"command"}, "name": {"rest"}, "keep": {"form " + card + "\nv.chest=96&v.wrist=18"}}
 	if res, page := request(t, c, "POST", d.URL()+mara.Path()+"act", body.Encode(), nil); res.StatusCode != 303 {
 		t.Fatalf("%s: %s", res.Status, page)
 	}
-	if forms, chest, left := find(`data-keep="form ([a-z0-9]+)"`), find(`name="v.chest" value="([^"]*)"`), find(`name="v.wrist/left" value="([^"]*)"`); len(forms) != 1 || len(chest) != 1 || chest[0] != "96" || left[0] != "17" {
-		t.Errorf("%d forms are open, with chest %v and left wrist %v", len(forms), chest, left)
+	if forms := find(`data-keep="form ([a-z0-9]+)"`); len(forms) != 1 {
+		t.Errorf("%d forms are open", len(forms))
+	}
+	for field, want := range map[string]string{"chest": "96", "wrist/left": "17", "wrist/right": "18"} {
+		if is := find(`name="v.` + field + `" value="([^"]*)"`); len(is) != 1 || is[0] != want {
+			t.Errorf("%s holds %q, want %s", field, is, want)
+		}
 	}
 	if a, err := mara.Submit(t.Context(), "", "rest/C0007", nil); err != nil || a.Text != "all in" {
 		t.Errorf("%+v, %v", a, err)

@@ -128,13 +128,15 @@ func (c *cabinet) put(p place, k card) {
 	c.touch(p)
 }
 
-// filledFrom is the form with its empty fields filled as those of the same key in the other are.
+// filledFrom is the form with its empty fields filled as those of the same key, or of their kin, in the other are.
 func filledFrom(form, other *chat.Form) *chat.Form {
 	out := *form
 	out.Fields = slices.Clone(form.Fields)
 	for i, f := range out.Fields {
-		if at := slices.IndexFunc(other.Fields, func(o chat.Field) bool { return o.Key == f.Key }); at >= 0 && f.Value == "" {
-			out.Fields[i].Value = other.Fields[at].Value
+		for _, key := range append([]string{f.Key}, f.Kin...) {
+			if at := slices.IndexFunc(other.Fields, func(o chat.Field) bool { return o.Key == key }); at >= 0 && out.Fields[i].Value == "" {
+				out.Fields[i].Value = other.Fields[at].Value
+			}
 		}
 	}
 	return &out

@@ -9,6 +9,7 @@ import (
 	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
 	"benchbell/quote"
+	"benchbell/quote/foam"
 	"benchbell/quote/measure"
 )
 
@@ -32,10 +33,17 @@ func sayBody(a *answer, b shop.Body) chat.Reply {
 		return chat.Reply{Text: "All measurements are in. Please check them in the thread."}
 	}
 	next := []chat.Button{button("rest", c.ID, "Give the rest", chat.Good), button("estimate", c.ID, "Estimate the rest", chat.Plain)}
+	if len(left) < len(b.All) {
+		next = append(next, button("correct", c.ID, "Correct a value", chat.Plain))
+	}
 	if len(b.Problems) > 0 {
 		var lines []string
 		for _, x := range b.Problems {
-			lines = append(lines, fmt.Sprintf("• %s: %s.", x.What, x.Cause))
+			say := x.Cause
+			if x.Kind != "" {
+				say = a.refusal(a.in.in, &shop.Refusal{Kind: x.Kind, Name: x.Typed})
+			}
+			lines = append(lines, fmt.Sprintf("• %s: %s.", x.What, say))
 		}
 		return chat.Reply{Text: a.limits.Fit("What could be read is kept; please give the rest again:", lines, "", nil), Buttons: next}
 	}
@@ -83,7 +91,7 @@ func (a *answer) bodyForm(c ledger.Commission, verb string, ask []shop.Wanted, t
 	f := &chat.Form{Action: verb + "/" + string(c.ID), Title: title + " · " + string(c.ID)}
 	for _, x := range ask {
 		f.Fields = append(f.Fields, chat.Field{Key: x.Field(), Label: chat.Clip(x.Label()+" (cm)", a.limits.Title), Hint: "97,5 or 38 1/2 in",
-			Value: x.Typed, Optional: true})
+			Value: x.Typed, Optional: true, Kin: kin(x)})
 	}
 	if a.d.cfg.HowTo != nil {
 		f.Files = attach(a.limits, a.d.cfg.HowTo(keysOf(ask)))
@@ -92,6 +100,17 @@ func (a *answer) bodyForm(c ledger.Commission, verb string, ask []shop.Wanted, t
 		}
 	}
 	return chat.Reply{Form: f}
+}
+
+// kin are the fields that asked for the same before left and right were said to differ, or to be the same.
+func kin(x shop.Wanted) []string {
+	if x.Side != foam.NoSide {
+		return []string{x.Key}
+	}
+	if !x.Def().Paired {
+		return nil
+	}
+	return []string{x.Key + "/" + string(foam.Left), x.Key + "/" + string(foam.Right)}
 }
 
 // keysOf the measurements, each once.
@@ -159,6 +178,9 @@ func (p *posting) body(b shop.Body) error {
 	}
 	if len(left) > 0 {
 		post.Buttons = append(post.Buttons, button("rest", c.ID, "Give measurements", chat.Good), button("estimate", c.ID, "Estimate what is missing", chat.Plain))
+	}
+	if len(left) > 0 && len(left) < len(b.All) { // once all are in, the check offers it
+		post.Buttons = append(post.Buttons, button("correct", c.ID, "Correct a value", chat.Plain))
 	}
 	if b.CanDiffer {
 		say := "Left and right differ"

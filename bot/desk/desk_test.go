@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"strings"
 	"testing"
 	"time"
 
@@ -81,6 +82,8 @@ func TestMeasurementsAskedAgain(t *testing.T) {
 	p.want(ledger.Checking)
 	p.ok(p.press(mara, "apart/C0001"))
 	p.want(ledger.Measuring)
+	p.ok(p.form(mara, "rest/C0001", "elbow-wrist-length", "25,5")) // a form opened before
+	p.ok(p.press(mara, "correct/C0001"))                           // at any time, not only once all are in
 	p.ok(p.form(mara, "rest/C0001", "wrist-girth/left", "16.5", "wrist-girth/right", "17.5"))
 	p.ok(p.press(mara, "rest/C0001"))
 	p.ok(p.press(mara, "apart/C0001"))
@@ -98,12 +101,12 @@ func TestRefusals(t *testing.T) {
 	p.refused(p.command(mara, "where"), "no commission yet")
 	p.toChecking()
 	p.refused(p.press(mara, "approve/C0001/1"), "no revision 1")
-	p.refused(p.press(ivo, "right/C0001"), "belongs to")
+	p.refused(p.press(ivo, "right/C0001"), "not one of your commissions")
 	p.ok(p.press(mara, "right/C0001"))
 	p.refused(p.press(mara, "right/C0001"), "being worked out")
 	p.refused(p.press(mara, "approve/C0001/1"), "still being worked out")
 	p.compute()
-	p.refused(p.press(ivo, "approve/C0001/1"), "belongs to")
+	p.refused(p.press(ivo, "approve/C0001/1"), "not one of your commissions")
 	p.refused(p.press(mara, "approve/C0001/7"), "no revision 7")
 	p.refused(p.press(mara, "approve/C0099/1"), "no commission")
 	p.refused(p.command(boss, "deposit", "number", "C0001"), "once its quote is approved")
@@ -112,6 +115,39 @@ func TestRefusals(t *testing.T) {
 	p.refused(p.press(boss, "nonsense/C0001"), "no longer")
 	p.want(ledger.Quoted)
 	p.golden()
+}
+
+// Whose a commission is, is nobody else's business: every way of every act on it is refused to another client, without its
+// client's name.
+func TestNobodyIsToldWhoseItIs(t *testing.T) {
+	p := newPlay(t)
+	p.toQuoted()
+	tried := 0
+	try := func(verbs string, as func(verb string) chat.Incoming) {
+		for _, verb := range strings.Fields(verbs) {
+			in := as(verb)
+			in.Person = ivo
+			rep, err := p.do(in)
+			var no *chat.Refusal
+			if !errors.As(err, &no) || strings.Contains(no.Say, "Mara") {
+				t.Errorf("%s is answered %q, %v", describe(in), rep.Text, err)
+			}
+			tried++
+		}
+	}
+	for _, w := range acts {
+		try(w.press, func(v string) chat.Incoming { return chat.Incoming{Press: v + "/C0001/1"} })
+		try(w.pick, func(v string) chat.Incoming { return chat.Incoming{Pick: v + "/C0001/cuff", Picked: []string{"1"}} })
+		try(w.form, func(v string) chat.Incoming { return chat.Incoming{Form: v + "/C0001/1"} })
+		if w.command != "commission" {
+			try(w.command, func(v string) chat.Incoming {
+				return chat.Incoming{Command: v, Values: map[string]string{"number": "C0001"}, Files: []chat.File{{Name: "a.png", MIME: "image/png", Data: []byte("x")}}}
+			})
+		}
+	}
+	if tried < 30 {
+		t.Errorf("only %d ways were tried", tried)
+	}
 }
 
 func TestDoubleClick(t *testing.T) {
@@ -324,7 +360,7 @@ func TestCancel(t *testing.T) {
 	p.toChecking()
 	p.ok(p.press(mara, "right/C0001"))
 	r := p.q.last()
-	p.refused(p.command(ivo, "cancel", "number", "C0001"), "belongs to")
+	p.refused(p.command(ivo, "cancel", "number", "C0001"), "not one of your commissions")
 	p.ok(p.command(mara, "cancel", "number", "C0001"))
 	q := testQuote(r.Snapshot)
 	p.answer(jobs.Answer{ID: r.ID, Attempt: 1, Kind: jobs.Done, Quote: &q})

@@ -18,7 +18,7 @@ func TestFailureMended(t *testing.T) {
 	r := p.q.last()
 	p.answer(jobs.Answer{ID: r.ID, Attempt: 1, Kind: jobs.Failed, Say: "the dart cannot be closed; check the measurements", Cause: "dart"})
 	p.want(ledger.Failed)
-	p.refused(p.press(ivo, "mend/C0001"), "belongs to")
+	p.refused(p.press(ivo, "mend/C0001"), "not one of your commissions")
 	p.ok(p.press(mara, "mend/C0001"))
 	p.want(ledger.Checking)
 	p.refused(p.press(mara, "mend/C0001"), "open for changes already")

@@ -57,9 +57,7 @@ var refusals = map[shop.Kind]saying{
 		}
 		return "only the studio can do this"
 	},
-	shop.NotYours: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("%s belongs to %s; only they, or the studio for them, can do this", no.Commission.ID, no.Commission.ClientName)
-	},
+	shop.NotYours:     commissioned("%s is not one of your commissions; use “where” to see yours"), // and never whose it is
 	shop.NoCommission: named("there is no commission %q; they are numbered like C0007"),
 	shop.Closed: func(w words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("%s was %s on %s", no.Commission.ID, stateWords[no.Commission.State], w.when(no.Commission.ChangedAt))
@@ -129,12 +127,15 @@ var refusals = map[shop.Kind]saying{
 	shop.NoSuchPage: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("there are only %d measurements", no.Count)
 	},
+	shop.AskedPerSide:     named("left and right are now asked for separately; “%s” is filled in for both, so check each side"),
+	shop.AskedOnce:        named("one value is now asked for both sides; the larger, “%s”, is filled in, so check it"),
 	shop.ConfirmedAlready: commissioned("the measurements of %s are confirmed and its quote is being worked out"),
 	shop.AdultUnknown:     fixed("say whether the wearer is an adult: yes or no"),
 	shop.NotForChildren:   fixed("nothing is estimated for children, who differ too much; have an adult measure the wearer, and measure again before every order"),
 	shop.NotUnderstood: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("the %s could not be read: %s", no.Name, no.Cause)
 	},
+	shop.Misfit:     caused("%s"),
 	shop.Impossible: caused("%s"),
 
 	// The quote.

@@ -1,6 +1,8 @@
 package shop
 
 import (
+	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -249,35 +251,112 @@ func giveMeasurements(j *job, c ledger.Commission, a GiveMeasurements) (Body, er
 	if err != nil {
 		return Body{}, err
 	}
-	var problems []Problem
-	took := 0
+	given := giving{j: j, c: c, typed: a.Typed, all: all}
 	for _, x := range all {
-		typed := OneLine(a.Typed[x.Field()])
-		if typed == "" {
-			continue
-		}
-		m := ledger.Measurement{Taken: quote.Taken{Key: x.Key, Side: x.Side, Typed: typed}}
-		v, err := measure.Parse(typed, measure.CM)
-		if err == nil {
-			if g, say := x.Def().Judge(v); g == measure.Impossible {
-				err = errors.New(strings.TrimSuffix(say, "."))
-			}
-		}
-		if err != nil {
-			m.Problem = err.Error()
-			problems = append(problems, Problem{What: x.Label(), Cause: err.Error()})
-		} else {
-			m.Known, m.Value = true, v
-			took++
-		}
-		if err := j.t.SetMeasurement(c.ID, m); err != nil {
+		if err := given.asked(x); err != nil {
 			return Body{}, err
 		}
 	}
-	if err := j.record(c, "measurements given", fmt.Sprintf("%d understood, %d not", took, len(problems))); err != nil {
+	for _, d := range measure.All() {
+		if err := given.notAsked(d); err != nil {
+			return Body{}, err
+		}
+	}
+	if err := j.record(c, "measurements given", fmt.Sprintf("%d understood, %d not", given.took, len(given.problems))); err != nil {
 		return Body{}, err
 	}
-	return j.settle(c, c.State, problems)
+	return j.settle(c, c.State, given.problems)
+}
+
+// giving is a form of measurements being taken.
+type giving struct {
+	j        *job
+	c        ledger.Commission
+	typed    map[string]string
+	all      []Wanted // what is asked for now
+	problems []Problem
+	took     int
+}
+
+// read reads what was typed for a measurement on a side; ok says that something was.
+func (g *giving) read(x Wanted) (m ledger.Measurement, ok bool) {
+	m.Taken = quote.Taken{Key: x.Key, Side: x.Side, Typed: OneLine(g.typed[x.Field()])}
+	if m.Typed == "" {
+		return m, false
+	}
+	v, err := measure.Parse(m.Typed, measure.CM)
+	if err == nil {
+		if grade, say := x.Def().Judge(v); grade == measure.Impossible {
+			err = errors.New(strings.TrimSuffix(say, "."))
+		}
+	}
+	if err != nil {
+		m.Problem = err.Error()
+		return m, true
+	}
+	m.Known, m.Value = true, v
+	return m, true
+}
+
+// asked takes what was typed for a measurement that is asked for.
+func (g *giving) asked(x Wanted) error {
+	m, ok := g.read(x)
+	if !ok {
+		return nil
+	}
+	if m.Known {
+		g.took++
+	} else {
+		g.problems = append(g.problems, Problem{What: x.Label(), Typed: m.Typed, Cause: m.Problem})
+	}
+	return g.j.t.SetMeasurement(g.c.ID, m)
+}
+
+// notAsked takes what was typed for a measurement into a form that is older than the last change of sides: it is kept as
+// given, and suggested where the measurement is asked for now.
+func (g *giving) notAsked(d measure.Def) error {
+	var older []ledger.Measurement
+	for _, side := range []foam.Side{foam.NoSide, foam.Left, foam.Right} {
+		x := Wanted{ledger.Measurement{Taken: quote.Taken{Key: d.Key, Side: side}}}
+		m, ok := g.read(x)
+		if !ok || slices.ContainsFunc(g.all, func(w Wanted) bool { return w.Field() == x.Field() }) {
+			continue
+		}
+		if err := g.j.t.SetMeasurement(g.c.ID, m); err != nil {
+			return err
+		}
+		older = append(older, m)
+	}
+	if len(older) == 0 {
+		return nil
+	}
+	best := slices.MaxFunc(older, func(a, b ledger.Measurement) int { return cmp.Compare(a.Value, b.Value) })
+	asked := false
+	for _, x := range g.all {
+		if x.Key != d.Key {
+			continue
+		}
+		asked = true
+		if x.Side != foam.NoSide && (x.Known || OneLine(g.typed[x.Field()]) != "") {
+			continue // the side has a value of its own
+		}
+		m := best
+		m.Side, m.Known = x.Side, false
+		m.Problem = cmp.Or(m.Problem, "typed before left and right were asked for like this")
+		if err := g.j.t.SetMeasurement(g.c.ID, m); err != nil {
+			return err
+		}
+	}
+	switch {
+	case !asked:
+	case best.Problem != "":
+		g.problems = append(g.problems, Problem{What: d.Label, Typed: best.Typed, Cause: best.Problem})
+	case best.Side == foam.NoSide:
+		g.problems = append(g.problems, Problem{Kind: AskedPerSide, What: d.Label, Typed: best.Typed})
+	default:
+		g.problems = append(g.problems, Problem{Kind: AskedOnce, What: d.Label, Typed: best.Typed})
+	}
+	return nil
 }
 
 // SetApart switches between one value for both sides and one for each; what was given is carried over.
@@ -460,7 +539,42 @@ type Confirmed struct {
 	Request Requested
 }
 
-func confirm(j *job, c ledger.Commission, _ Confirm) (Confirmed, error) {
+// fits refuses a body that what is ordered cannot be made to: it would only fail once the quote is worked out.
+func fits(_ context.Context, s *Shop, _ Call, _ Confirm, read reading) (none, error) {
+	var snap quote.Snapshot
+	var of ledger.Commission
+	complete := false
+	err := read(func(j *job, c ledger.Commission) error {
+		of = c
+		all, _, err := j.wants(c)
+		if err != nil {
+			return err
+		}
+		complete = len(Missing(all)) == 0 // else confirm refuses
+		snap, err = j.snapshot(c, nil)
+		return err
+	})
+	if err != nil || !complete || s.cfg.Fits == nil {
+		return none{}, err
+	}
+	no := s.cfg.Fits(snap)
+	var told interface{ Client() string }
+	switch {
+	case no == nil:
+		return none{}, nil
+	case errors.As(no, &told):
+		return none{}, &Refusal{Kind: Misfit, Commission: of, Cause: errors.New(told.Client())}
+	}
+	return none{}, nil // not the body's fault: the worker says what it is
+}
+
+// bodyNow is what is ordered and what it would be made to.
+func bodyNow(j *job, c ledger.Commission, _ Confirm) (string, error) {
+	s, err := j.snapshot(c, nil)
+	return fmt.Sprint(s.Items, s.Body, s.Clothing, s.Allowance), err
+}
+
+func confirm(j *job, c ledger.Commission, _ Confirm, _ none) (Confirmed, error) {
 	all, _, err := j.wants(c)
 	if err != nil {
 		return Confirmed{}, err

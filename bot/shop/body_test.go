@@ -3,11 +3,14 @@ package shop
 import (
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 	"testing"
 
 	"benchbell/bot/ledger"
 	"benchbell/quote"
 	"benchbell/quote/body"
+	"benchbell/quote/engine"
 	"benchbell/quote/foam"
 	"benchbell/quote/geom"
 	"benchbell/quote/pattern"
@@ -193,4 +196,66 @@ func TestApartAndBack(t *testing.T) {
 			t.Errorf("%s is known as %v, typed %q; want it suggested", x.Label(), x.Value, x.Typed)
 		}
 	}
+}
+
+// A form that was opened before left and right were said to differ, or to be the same, has fields that are not asked for any
+// more. What is typed there is not lost: it stands, to be looked at again, where it is asked for now.
+func TestTypedIntoAnOlderForm(t *testing.T) {
+	h := newHouse(t)
+	h.begin(mara, "C0001")
+	of := On("C0001")
+	h.do(mara, Measure{of})
+	h.do(mara, SetApart{of})
+	b := h.do(mara, GiveMeasurements{of, map[string]string{"wrist-girth": "17", "forearm-girth": "wide", "elbow-wrist-length/left": "26"}}).(Body)
+	for _, x := range b.All {
+		want := map[string]string{"wrist-girth/left": "17", "wrist-girth/right": "17", "forearm-girth/left": "wide", "forearm-girth/right": "wide", "elbow-wrist-length/left": "26"}[x.Field()]
+		if x.Typed != want || x.Known != (x.Field() == "elbow-wrist-length/left") {
+			t.Errorf("%s holds %q (known: %v), want %q", x.Label(), x.Typed, x.Known, want)
+		}
+	}
+	var said []string
+	for _, p := range b.Problems {
+		said = append(said, fmt.Sprint(p.Kind, " ", p.What))
+	}
+	if want := []string{"asked for each side Wrist girth", " Forearm girth"}; !slices.Equal(said, want) {
+		t.Errorf("said is %q, want %q", said, want)
+	}
+	// A value that a side has of its own stays.
+	h.do(mara, GiveMeasurements{of, map[string]string{"wrist-girth/left": "16"}})
+	b = h.do(mara, GiveMeasurements{of, map[string]string{"wrist-girth": "17.5"}}).(Body)
+	for _, x := range b.All {
+		if want := map[string]string{"wrist-girth/left": "16", "wrist-girth/right": "17.5"}[x.Field()]; want != "" && x.Typed != want {
+			t.Errorf("%s holds %q, want %q", x.Label(), x.Typed, want)
+		}
+	}
+	// The other way round the larger is suggested, since it goes around either.
+	h.do(mara, SetApart{of})
+	b = h.do(mara, GiveMeasurements{of, map[string]string{"forearm-girth/left": "26", "forearm-girth/right": "28"}}).(Body)
+	for _, x := range b.All {
+		if x.Field() == "forearm-girth" && (x.Typed != "28" || x.Known) {
+			t.Errorf("%s holds %q (known: %v), want the larger, 28, to be confirmed", x.Label(), x.Typed, x.Known)
+		}
+	}
+	if len(b.Problems) != 1 || b.Problems[0].Kind != AskedOnce {
+		t.Errorf("said is %+v", b.Problems)
+	}
+}
+
+// A body that nothing can be made to is refused when it is confirmed; it can be corrected then, and confirmed.
+func TestMisfitIsRefusedAtTheCheck(t *testing.T) {
+	h := newHouse(t)
+	h.s.cfg.Fits = engine.Fits
+	h.begin(mara, "C0001")
+	of := On("C0001")
+	h.do(mara, Measure{of})
+	h.do(mara, GiveMeasurements{of, map[string]string{"wrist-girth": "6.2", "forearm-girth": "27", "elbow-wrist-length": "26"}})
+	_, err := h.s.Do(t.Context(), Call{ID: "right", Person: mara, Act: Confirm{of}})
+	if refusal(err) != Misfit || !strings.Contains(errors.Unwrap(err).Error(), "wrist girth of 6.2 cm") {
+		t.Fatalf("a wrist of 62 mm is answered %v (%v)", err, errors.Unwrap(err))
+	}
+	if c := h.commission(); c.State != ledger.Checking {
+		t.Fatalf("C0001 is %s", c.State)
+	}
+	h.do(mara, GiveMeasurements{of, map[string]string{"wrist-girth": "16.2"}})
+	h.do(mara, Confirm{of})
 }

@@ -40,10 +40,13 @@ const (
 	Incomplete       Kind = "measurements missing" // Commission, Name: the first that is missing, if known
 	Complete         Kind = "nothing missing"      // Commission
 	NoSuchPage       Kind = "no such measurement"  // Count
+	AskedPerSide     Kind = "asked for each side"  // a Problem's: What, Typed; the value is suggested for both
+	AskedOnce        Kind = "asked for both sides" // a Problem's: What, Typed; the larger is suggested for both
 	ConfirmedAlready Kind = "confirmed already"    // Commission
 	AdultUnknown     Kind = "adult or not"         // nothing
 	NotForChildren   Kind = "not for children"     // nothing
 	NotUnderstood    Kind = "not understood"       // Name: height or weight; Cause
+	Misfit           Kind = "cannot be made"       // Cause
 	Impossible       Kind = "not a body"           // Cause
 	DecidedAlready   Kind = "approved already"     // Commission, Revision, Approval
 	NoRevision       Kind = "no such revision"     // Commission, Revision

@@ -37,6 +37,9 @@ type Config struct {
 	Library []Set
 	Now     func() time.Time // default time.Now
 	Log     *slog.Logger     // default: none
+	// Fits says why what is ordered cannot be made to the body, in words for a client; engine.Fits. Nil: it is found out when
+	// the quote is worked out.
+	Fits func(s quote.Snapshot) error
 	// Place gives a quoted commission its operations in the shop plan from now on; floor.Place.
 	Place func(ctx context.Context, s quote.Snapshot, q quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error)
 	// Plan plans all commissions at work together; floor.Plan.

@@ -59,8 +59,8 @@ var table = []entry{
 	row(Row{Name: "measure sides apart", Who: Owner, From: measuring, Else: measuringElse}, setApart),
 	row(Row{Name: "height and weight", Who: Owner, Reads: true, From: measuring, Else: measuringElse}, stature),
 	row(Row{Name: "estimate", Who: Owner, From: measuring, Else: measuringElse}, estimate),
-	row(Row{Name: "confirm", Who: Owner, From: []ledger.State{ledger.Checking}, Else: with(draftsElse, map[ledger.State]Kind{
-		ledger.Choosing: Incomplete, ledger.Measuring: Incomplete, ledger.Computing: ConfirmedAlready})}, confirm),
+	&rule[Confirm, none, Confirmed]{Row: Row{Name: "confirm", Who: Owner, From: []ledger.State{ledger.Checking}, Else: with(draftsElse, map[ledger.State]Kind{
+		ledger.Choosing: Incomplete, ledger.Measuring: Incomplete, ledger.Computing: ConfirmedAlready})}, of: about[Confirm], prepare: fits, world: bodyNow, do: confirm},
 
 	// The quote.
 	decision(Row{Name: "approve", Who: Owner}, approve),

@@ -2,6 +2,7 @@ package engine
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -10,6 +11,7 @@ import (
 	"benchbell/quote/breakdown"
 	"benchbell/quote/foam"
 	"benchbell/quote/geom"
+	"benchbell/quote/measure"
 	"benchbell/quote/pattern"
 )
 
@@ -19,6 +21,13 @@ const (
 	maxCount  = 50
 	maxPieces = 2000
 )
+
+// Fits says why what is ordered cannot be made to the body, as Compute would say it; nil if it can. It is quick: nothing is
+// nested, planned or printed.
+func Fits(s quote.Snapshot) error {
+	m := &making{snapshot: s, progress: func(quote.Step) {}}
+	return m.scale(context.Background())
+}
 
 // scale grades the ordered sets and lists their pieces.
 func (m *making) scale(context.Context) error {
@@ -173,6 +182,16 @@ func (m misfit) Unwrap() error { return m.err }
 
 // Client leaves out details of the pattern that the client can do nothing about.
 func (m misfit) Client() string {
+	var off *pattern.OffScaleError
+	if errors.As(m.err, &off) {
+		label := off.Key
+		if d, ok := measure.Lookup(off.Key); ok {
+			label = strings.ToLower(d.Label)
+		}
+		least, most := off.Range()
+		return fmt.Sprintf("%s cannot be made for a %s of %s, only from %s to %s; please measure again or ask the studio",
+			m.title, label, measure.Format(off.Value), measure.Format(least), measure.Format(most))
+	}
 	if !m.shape {
 		return m.Error()
 	}

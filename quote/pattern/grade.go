@@ -67,6 +67,19 @@ func (s *Set) Grade(f Fit) (foam.Graded, error) {
 	return g, nil
 }
 
+// OffScaleError is a measurement too far from the one that a set is drawn for.
+type OffScaleError struct {
+	Key         string
+	Value, Base geom.MM
+}
+
+func (e *OffScaleError) Error() string {
+	return fmt.Sprintf("%s of %s is far from the %s this set is drawn for: check the unit and the limb", e.Key, e.Value, e.Base)
+}
+
+// Range is the least and the most that the measurement can be.
+func (e *OffScaleError) Range() (least, most geom.MM) { return e.Base / maxRatio, e.Base * maxRatio }
+
 // Suits reports whether a fit has what the set needs, each value within the range the set can be drawn for; Grade may still
 // find that they cannot be met together.
 func (s *Set) Suits(f Fit) error {
@@ -96,7 +109,7 @@ func (s *Set) Suits(f Fit) error {
 			return fmt.Errorf("set %q needs the measurement %s", s.Name, k)
 		}
 		if r := float64(v / s.Base[k]); !(r >= 1/maxRatio && r <= maxRatio) {
-			return fmt.Errorf("%s of %s is far from the %s this set is drawn for: check the unit and the limb", k, v, s.Base[k])
+			return &OffScaleError{Key: k, Value: v, Base: s.Base[k]}
 		}
 	}
 	return nil
