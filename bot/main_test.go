@@ -61,7 +61,7 @@ type programs struct {
 	said map[string]error
 }
 
-// build makes a program with what go is told to, whose -o is added.
+// build makes the program of a folder, as what go is told to make of it: "build", or "test -c" for its test program.
 func (p *programs) build(t testing.TB, name string, args ...string) string {
 	t.Helper()
 	p.mu.Lock()
@@ -73,14 +73,14 @@ func (p *programs) build(t testing.TB, name string, args ...string) string {
 		}
 		p.dir, p.said = dir, map[string]error{}
 	}
-	path := filepath.Join(p.dir, name)
-	err, done := p.said[name]
+	path := filepath.Join(p.dir, strings.Join(args, ""), name)
+	err, done := p.said[path]
 	if !done {
 		var said []byte
 		if said, err = exec.Command("go", append(args, "-o", path, "benchbell/"+name)...).CombinedOutput(); err != nil {
 			err = fmt.Errorf("%w\n%s", err, said)
 		}
-		p.said[name] = err
+		p.said[path] = err
 	}
 	if err != nil {
 		t.Fatalf("the %s cannot be built: %v", name, err)

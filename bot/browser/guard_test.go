@@ -11,6 +11,7 @@ import (
 	"net/url"
 	"regexp"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -216,6 +217,24 @@ func TestForgedCookies(t *testing.T) {
 	res, _ := request(t, plain(t, d, nil), "GET", d.URL()+mara.Path(), "", func(r *http.Request) { r.AddCookie(&c) })
 	if res.StatusCode != http.StatusSeeOther {
 		t.Errorf("a changed cookie is taken: %s", res.Status)
+	}
+}
+
+// A seat ends after its time, whatever the browser keeps.
+func TestSeatsEnd(t *testing.T) {
+	now := time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC)
+	var ahead atomic.Int64
+	d := open(t, browser.Options{Now: func() time.Time { return now.Add(time.Duration(ahead.Load())) }}, nil)
+	mara := sit(t, d, "Mara")
+	for _, c := range []struct {
+		after time.Duration
+		want  int
+	}{{30*24*time.Hour - time.Minute, http.StatusOK}, {30*24*time.Hour + time.Minute, http.StatusSeeOther}} {
+		ahead.Store(int64(c.after))
+		res, _ := request(t, plain(t, d, nil), "GET", d.URL()+mara.Path(), "", func(r *http.Request) { r.AddCookie(mara.Cookies()[0]) })
+		if res.StatusCode != c.want {
+			t.Errorf("%s after it was given, the seat's page says %s", c.after, res.Status)
+		}
 	}
 }
 

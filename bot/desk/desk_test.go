@@ -314,6 +314,28 @@ func TestNobodyAnswers(t *testing.T) {
 	p.golden()
 }
 
+// While the queue is down, an attempt is overtaken by the next; when it is back, the last alone is sent.
+func TestOvertakenAttemptsAreNotSent(t *testing.T) {
+	p := newPlay(t)
+	p.toChecking()
+	p.q.down = errors.New("the queue is down")
+	p.ok(p.press(mara, "right/C0001"))
+	for range 2 {
+		p.wait(3 * time.Minute)
+	}
+	if len(p.q.sent) != 0 {
+		t.Fatalf("%d were sent to a queue that is down", len(p.q.sent))
+	}
+	p.q.down = nil
+	p.wait(retryMost)
+	if n := len(p.q.sent); n != 1 || p.q.sent[0].Attempt < 3 {
+		for _, r := range p.q.sent {
+			t.Logf("attempt %d", r.Attempt)
+		}
+		t.Errorf("%d attempts were sent, want the last alone", n)
+	}
+}
+
 func TestRestartInTheMiddle(t *testing.T) {
 	p := newPlay(t)
 	p.tr.fail, p.tr.failing = errors.New("the line is down"), 1000

@@ -88,11 +88,15 @@ type stageQueue struct {
 	mu   sync.Mutex
 	sent []jobs.Request
 	seen map[string]bool
+	down error // nothing is taken
 }
 
 func (q *stageQueue) Send(_ context.Context, r jobs.Request) error {
 	q.mu.Lock()
 	defer q.mu.Unlock()
+	if q.down != nil {
+		return q.down
+	}
 	if !q.seen[r.TaskID()] {
 		q.seen[r.TaskID()] = true
 		q.sent = append(q.sent, r)

@@ -8,6 +8,8 @@ import (
 	"benchbell/quote"
 	"benchbell/quote/breakdown"
 	"benchbell/quote/cure"
+	"benchbell/quote/foam"
+	"benchbell/quote/geom"
 	"benchbell/quote/plan"
 	"benchbell/quote/quotetest"
 	"benchbell/templates"
@@ -99,5 +101,78 @@ func TestBreakdownHolds(t *testing.T) {
 	}
 	if cut != all {
 		t.Errorf("%d pieces are cut of %d", cut, all)
+	}
+}
+
+// What is measured is what a person with a ruler finds on two plates of 100 × 200 × 5 mm, one sealed and formed, under a seam
+// of 300 mm that is glued twice, with a strap of half a metre and three rivets.
+func TestMeasureAgainstTheRuler(t *testing.T) {
+	plate := geom.Shape{Outer: geom.Ring{{X: 0, Y: 0}, {X: 100, Y: 0}, {X: 100, Y: 200}, {X: 0, Y: 200}}}
+	g := foam.Graded{
+		Pieces: []foam.Piece{
+			{ID: "A", Thickness: 5, Shape: plate, Bevel: 400, Sealed: true, Formed: true, Lap: 1500, Drills: make([]foam.Drill, 3)},
+			{ID: "B", Thickness: 5, Shape: plate},
+		},
+		Seams:    []foam.Seam{{LengthA: 300, Thickness: 5, Count: 2}},
+		Hardware: []foam.Hardware{{Kind: "webbing-25", Length: 500}, {Kind: "rivet", Count: 3}, {Kind: "webbing-25", Length: 250}},
+	}
+	a := breakdown.Measure(breakdown.Ordered{Number: 1, Title: "Plates", Graded: []foam.Graded{g}, Labels: []string{"1-A", "1-B"}})
+	for what, v := range map[string][2]float64{
+		"cut, m":                       {a.Cut[0].Metres, 2 * 0.6},
+		"bevelled, m":                  {a.Bevel, 0.4},
+		"heat-sealed, m², both faces":  {a.Sealed, 2 * 0.02},
+		"coated, mm², face and edges":  {float64(a.Coated), 100*200 + 600*5},
+		"heat-formed, m²":              {a.Formed, 0.02},
+		"laid on, mm²":                 {float64(a.Lap), 1500},
+		"seams, m":                     {a.Seam, 0.6},
+		"glued edges, mm²":             {float64(a.SeamArea), 2 * 300 * 5},
+		"holes":                        {float64(a.Holes), 3},
+		"fittings, a strap counts one": {float64(a.Fittings), 1 + 3 + 1},
+		"webbing, mm":                  {float64(a.Hardware[0].Length), 750},
+		"rivets":                       {float64(a.Hardware[1].Count), 3},
+	} {
+		if math.Abs(v[0]-v[1]) > 1e-9 {
+			t.Errorf("%s: %v, want %v", what, v[0], v[1])
+		}
+	}
+}
+
+// A coat on the same material waits for its recoat window, the first coat of the next material for the topcoat window, and
+// what comes after the last coat until the paint can be handled.
+func TestCoatsWaitForTheirOwnWindows(t *testing.T) {
+	s := quotetest.Snapshot(t, "forearm-cuff")
+	assemblies := quotetest.Graded(t, s).Work.Assemblies
+	apart := 0
+	for _, m := range cure.Materials() {
+		times, err := m.Times(s.Studio.Room)
+		if err != nil || len(times.Recoat) == 0 || len(times.Topcoat) == 0 {
+			continue
+		}
+		w, _, err := breakdown.Make(s.Studio, quote.Finish{Key: "two", Coats: []quote.Coat{{Op: "prime", Material: m.Key, Coats: 2}, {Op: "paint", Material: m.Key, Coats: 1}}}, assemblies)
+		if err != nil {
+			t.Fatalf("%s: %v", m.Key, err)
+		}
+		up := func(v float64) plan.Minutes { return plan.Minutes(math.Ceil(v/float64(plan.Grid)-1e-9)) * plan.Grid }
+		first := func(ws []cure.Window) plan.Minutes { return up(ws[0].Earliest) }
+		got := map[string]plan.Minutes{}
+		for _, o := range w.Operations {
+			for _, l := range o.After {
+				got[l.After] = l.Min
+				if len(l.Windows) > 0 {
+					got[l.After] = l.Windows[0].From
+				}
+			}
+		}
+		for id, want := range map[string]plan.Minutes{"1-prime1.1": first(times.Recoat), "1-prime1.2": first(times.Topcoat), "1-paint2.1": max(up(times.Handle), plan.Grid)} {
+			if got[id] != want {
+				t.Errorf("%s: %s is left for %d min, want %d", m.Key, id, got[id], want)
+			}
+		}
+		if first(times.Recoat) != first(times.Topcoat) {
+			apart++
+		}
+	}
+	if apart == 0 {
+		t.Error("no material tells recoat from topcoat, so nothing was shown")
 	}
 }

@@ -2,6 +2,7 @@ package cure
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -218,5 +219,20 @@ func TestColderAndDamperNeverShortenMinima(t *testing.T) {
 	})
 	if compared == 0 {
 		t.Errorf("no pair of rooms was not refused, so nothing is shown")
+	}
+}
+
+// What can be handled is not fully cured before that, though the table may say so by figures of two rooms.
+func TestFullCureIsNeverBeforeHandling(t *testing.T) {
+	for _, m := range Materials() {
+		m.Figures = slices.Clone(m.Figures)
+		for i, f := range m.Figures {
+			if f.Name == "full" {
+				m.Figures[i].Plan /= 1000
+			}
+		}
+		if times, err := m.Times(m.usual); err != nil || times.Full < times.Handle {
+			t.Errorf("%s: fully cured after %v min, to be handled after %v: %v", m.Key, times.Full, times.Handle, err)
+		}
 	}
 }

@@ -421,6 +421,41 @@ func TestOffcuts(t *testing.T) {
 	}
 }
 
+// The cut between a piece and an offcut takes its width from the offcut.
+func TestOffcutsLoseTheKerf(t *testing.T) {
+	const kerf = 3 // offcuts are told in whole millimetres
+	all, _ := few(t)
+	narrower := 0
+	for _, j := range all {
+		thin, err := cutting.Offcuts(j.Snapshot, j.Quote)
+		if err != nil {
+			t.Fatal(err)
+		}
+		j.Snapshot.Studio.Bench.Kerf += kerf
+		wide, err := cutting.Offcuts(j.Snapshot, j.Quote)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, a := range thin {
+			i := slices.IndexFunc(wide, func(b quote.Offcut) bool { return b.Sheet == a.Sheet })
+			if i < 0 {
+				continue // too small now
+			}
+			aw, ah := a.Size()
+			bw, bh := wide[i].Size()
+			if bw*bh > aw*ah {
+				t.Errorf("with a wider cut the offcut of sheet %d grows from %v × %v to %v × %v", a.Sheet, aw, ah, bw, bh)
+			}
+			if aw-bw == kerf || ah-bh == kerf {
+				narrower++
+			}
+		}
+	}
+	if narrower == 0 {
+		t.Error("no offcut lost the width of the cut")
+	}
+}
+
 // ownCase is the studio's own case: three invented commissions from the library, sheets of 1000 × 500, 1500 × 1000 and 610
 // × 914 mm at invented prices, a gap of 5 mm, and a rack as a day's cutting might leave it. It returns a table of what is
 // bought and the plan with the rack.

@@ -37,3 +37,17 @@ func TestReadyOnTheWantedDayIsNotLate(t *testing.T) {
 		}
 	}
 }
+
+// A quote holds for the studio's days of validity, to the end of the last of them where the studio is.
+func TestQuoteHoldsToTheEndOfItsLastDay(t *testing.T) {
+	s := quotetest.Snapshot(t, "forearm-cuff")
+	s.Studio.Calendar.Zone, s.Studio.Validity = "Europe/Berlin", 14
+	s.At = time.Date(2026, 10, 12, 22, 30, 0, 0, time.UTC) // the 13th there, in summer time; the 27th is in winter time
+	q, err := engine.Compute(t.Context(), s, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := time.Date(2026, 10, 27, 23, 0, 0, 0, time.UTC); !q.Expires.Equal(want) {
+		t.Errorf("the quote holds until %v, want %v", q.Expires, want)
+	}
+}

@@ -75,7 +75,7 @@ func TestStudioShapesThePlan(t *testing.T) {
 
 // The same snapshot gives the same bytes, even when several are computed at once and after a round trip through JSON.
 func TestSameSnapshotSameBytes(t *testing.T) {
-	s := quotetest.Snapshot(t)
+	s := quotetest.Snapshot(t, sets...)
 	text, err := json.Marshal(s)
 	if err != nil {
 		t.Fatal(err)
@@ -111,7 +111,7 @@ func TestSameSnapshotSameBytes(t *testing.T) {
 
 // What must hold for every quote: pieces on sheets once, valid layouts, sums, and a plan that passes its own check.
 func TestQuoteHolds(t *testing.T) {
-	s := quotetest.Snapshot(t)
+	s := quotetest.Snapshot(t, sets...)
 	var stages []quote.Stage
 	used := 0.0
 	q, err := engine.Compute(context.Background(), s, func(at quote.Step) {
@@ -154,6 +154,17 @@ func TestQuoteHolds(t *testing.T) {
 		if p.Sheet < 1 || p.Sheet > len(q.Sheets) || q.Sheets[p.Sheet-1].Thickness != p.Thickness {
 			t.Errorf("piece %s of %s lies on sheet %d", p.Label, p.Thickness, p.Sheet)
 		}
+	}
+	copies := 0
+	for _, p := range q.Pieces { // copies of a piece are told apart by their number, and a piece alone has none
+		stem, number, several := strings.Cut(p.Label, "/")
+		if several && (number != strconv.Itoa(p.Copy) || !labels[stem+"/1"]) || !several && p.Copy != 1 {
+			t.Errorf("copy %d of %s is labelled %s", p.Copy, p.Piece, p.Label)
+		}
+		copies = max(copies, p.Copy)
+	}
+	if copies < 2 {
+		t.Error("no piece has copies")
 	}
 	if shapes != len(q.Pieces) || len(placed) != shapes {
 		t.Errorf("%d graded pieces, %d in the cut list, %d placed", shapes, len(q.Pieces), len(placed))

@@ -233,6 +233,20 @@ func TestPlanDanger(t *testing.T) {
 	}
 }
 
+// A commission that is ready in 8 of 10 runs on the promised day itself is not in danger.
+func TestReadyOnThePromisedDayIsNoDanger(t *testing.T) {
+	open := opened(t, 1)
+	first := planned(t, open, shopNow)
+	open = promise(take(open, first), first, func(int) int { return 0 })
+	l := planned(t, open, shopNow).Outlooks[0]
+	if l.P80 != l.Promise {
+		t.Fatalf("promised for %s and sure by %s: the boundary was not met", l.Promise, l.P80)
+	}
+	if l.Danger {
+		t.Errorf("promised for %s, ready on that day in 8 of 10 runs, and said to be in danger", l.Promise)
+	}
+}
+
 // A recoat window that closed over a weekend does not keep the shop from having a plan, and is said.
 func TestPlanClosedWindow(t *testing.T) {
 	open := opened(t, 3)

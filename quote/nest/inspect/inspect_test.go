@@ -2,9 +2,7 @@ package inspect_test
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
-	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -13,6 +11,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/geom"
 	"benchbell/quote/nest"
 	"benchbell/quote/nest/inspect"
@@ -191,23 +190,7 @@ func TestAnythingIsLookedAt(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		data, err := json.Marshal(both{P: p, S: s})
-		if err != nil {
-			t.Fatal(err)
-		}
-		for n := range 60 {
-			rng := rand.New(rand.NewPCG(uint64(seed), uint64(n)))
-			var tree any
-			var own both
-			if err := json.Unmarshal(data, &tree); err != nil {
-				t.Fatal(err)
-			}
-			again, err := json.Marshal(scrambled(rng, tree, 20+n*10, words))
-			if err == nil && json.Unmarshal(again, &own) == nil {
-				_ = inspect.Layouts(own.P, own.S)
-				read++
-			}
-		}
+		read += gaugetest.Scrambled(t, both{P: p, S: s}, uint64(seed), words, func(b both) { _ = inspect.Layouts(b.P, b.S) })
 	}
 	if read < 500 {
 		t.Errorf("only %d could be read", read)
@@ -217,38 +200,6 @@ func TestAnythingIsLookedAt(t *testing.T) {
 type both struct {
 	P nest.Problem
 	S nest.Solution
-}
-
-// scrambled changes about one in so many of the values of decoded JSON, and drops and doubles parts of lists.
-func scrambled(rng *rand.Rand, v any, in int, words []string) any {
-	hit := rng.IntN(in) == 0
-	switch x := v.(type) {
-	case map[string]any:
-		for _, k := range slices.Sorted(maps.Keys(x)) {
-			x[k] = scrambled(rng, x[k], in, words)
-		}
-	case []any:
-		for i := range x {
-			x[i] = scrambled(rng, x[i], in, words)
-		}
-		switch at := rng.IntN(len(x) + 1); {
-		case hit && at < len(x) && rng.IntN(2) == 0:
-			return append(x[:at], x[at+1:]...)
-		case hit && at < len(x):
-			return append(x, x[at])
-		}
-	case float64:
-		if hit {
-			return []float64{0, -1, 1, 7, x + 1, -x, 1e15}[rng.IntN(7)]
-		}
-	case string:
-		if hit {
-			return words[rng.IntN(len(words))]
-		}
-	case bool:
-		return x != hit
-	}
-	return v
 }
 
 // asked draws problems with everything that a layout has to keep.
@@ -625,6 +576,15 @@ func (k *spoiler) reaches(x float64) bool {
 // Every way to spoil a layout is refused, for its own reason, in solutions of many problems.
 func TestSpoiledLayoutsAreRefused(t *testing.T) {
 	const problems, least = 120, 3
+	var ways []gaugetest.Spoiling[both]
+	for _, c := range spoilings {
+		ways = append(ways, gaugetest.Spoiling[both]{Name: c.name, Words: c.words, Spoil: func(rng *rand.Rand, b *both) bool {
+			k := &spoiler{p: b.P, s: b.S, rng: rng}
+			done := c.spoil(k)
+			b.P, b.S = k.p, k.s
+			return done
+		}})
+	}
 	times := map[string]int{}
 	drawn := rapid.Custom(asked)
 	for seed := range problems {
@@ -636,35 +596,9 @@ func TestSpoiledLayoutsAreRefused(t *testing.T) {
 		if len(s.Layouts[0].Placed) == 0 {
 			continue
 		}
-		data, err := json.Marshal(both{P: p, S: s})
-		if err != nil {
-			t.Fatal(err)
-		}
-		for n, c := range spoilings {
-			var own both
-			if err := json.Unmarshal(data, &own); err != nil {
-				t.Fatal(err)
-			}
-			k := &spoiler{p: own.P, s: own.S, rng: rand.New(rand.NewPCG(uint64(seed), uint64(n)))}
-			if err := inspect.Layouts(k.p, k.s); err != nil {
-				t.Fatalf("seed %d: a solution through JSON is none: %v", seed, err)
-			}
-			if !c.spoil(k) {
-				continue
-			}
-			times[c.name]++
-			err := inspect.Layouts(k.p, k.s)
-			if err == nil || !slices.ContainsFunc(strings.Split(c.words, "|"), func(w string) bool { return strings.Contains(err.Error(), w) }) {
-				t.Errorf("seed %d: %s: got %v, want words %q", seed, c.name, err, c.words)
-			}
-		}
+		gaugetest.Spoiled(t, both{P: p, S: s}, uint64(seed), ways, func(b both) error { return inspect.Layouts(b.P, b.S) }, times)
 	}
-	for _, c := range spoilings {
-		if times[c.name] < least {
-			t.Errorf("%s: only %d of %d solutions had something to spoil, which shows little", c.name, times[c.name], problems)
-		}
-	}
-	t.Log(times)
+	gaugetest.Often(t, ways, times, least)
 }
 
 // BenchmarkLayouts looks at 60 pieces of 60 points, with and without a gap between them.

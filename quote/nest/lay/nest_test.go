@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -149,4 +150,24 @@ func lastLength(p nest.Problem, s nest.Solution) float64 {
 		end = math.Max(end, q.At.Shape(shapes[q.Item]).Bounds().Max.X)
 	}
 	return end
+}
+
+// As many points as a problem may have are taken, one ring more is not.
+func TestPointsAreCounted(t *testing.T) {
+	circle := make(geom.Ring, maxRingPoints)
+	for i := range circle {
+		a := 2 * math.Pi * float64(i) / maxRingPoints
+		circle[i] = geom.Pt(100*math.Cos(a), 100*math.Sin(a))
+	}
+	p := nest.Problem{Sheets: []nest.Sheet{{ID: "s", Width: 1000, Height: 1000}}}
+	for i := range maxPoints / maxRingPoints {
+		p.Items = append(p.Items, nest.Item{ID: fmt.Sprint(i), Demand: 1, Turn: geom.TurnAny, Shape: geom.Shape{Outer: circle}})
+	}
+	if err := Validate(p); err != nil {
+		t.Errorf("%d points: %v", maxPoints, err)
+	}
+	p.Items = append(p.Items, nest.Item{ID: "more", Demand: 1, Turn: geom.TurnAny, Shape: geom.Shape{Outer: geom.Ring{{X: 0, Y: 0}, {X: 9, Y: 0}, {X: 0, Y: 9}}}})
+	if err := Validate(p); err == nil || !strings.Contains(err.Error(), "points in all") {
+		t.Errorf("%d points: %v", maxPoints+3, err)
+	}
 }

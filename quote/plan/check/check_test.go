@@ -2,10 +2,7 @@ package check_test
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
-	"maps"
-	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -13,6 +10,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/plan"
 	"benchbell/quote/plan/check"
 	"benchbell/quote/plan/schedule"
@@ -230,23 +228,7 @@ func TestAnythingIsLookedAt(t *testing.T) {
 		if err != nil {
 			continue // drawn windows may contradict each other
 		}
-		data, err := json.Marshal(both{P: p, S: s})
-		if err != nil {
-			t.Fatal(err)
-		}
-		for n := range 60 {
-			rng := rand.New(rand.NewPCG(uint64(seed), uint64(n)))
-			var tree any
-			var own both
-			if err := json.Unmarshal(data, &tree); err != nil {
-				t.Fatal(err)
-			}
-			again, err := json.Marshal(scrambled(rng, tree, 20+n*10, words))
-			if err == nil && json.Unmarshal(again, &own) == nil {
-				_ = check.Plan(own.P, own.S)
-				read++
-			}
-		}
+		read += gaugetest.Scrambled(t, both{P: p, S: s}, uint64(seed), words, func(b both) { _ = check.Plan(b.P, b.S) })
 	}
 	if read < 500 {
 		t.Errorf("only %d could be read", read)
@@ -256,38 +238,6 @@ func TestAnythingIsLookedAt(t *testing.T) {
 type both struct {
 	P plan.Problem
 	S plan.Solution
-}
-
-// scrambled changes about one in so many of the values of decoded JSON, and drops and doubles parts of lists.
-func scrambled(rng *rand.Rand, v any, in int, words []string) any {
-	hit := rng.IntN(in) == 0
-	switch x := v.(type) {
-	case map[string]any:
-		for _, k := range slices.Sorted(maps.Keys(x)) {
-			x[k] = scrambled(rng, x[k], in, words)
-		}
-	case []any:
-		for i := range x {
-			x[i] = scrambled(rng, x[i], in, words)
-		}
-		switch at := rng.IntN(len(x) + 1); {
-		case hit && at < len(x) && rng.IntN(2) == 0:
-			return append(x[:at], x[at+1:]...)
-		case hit && at < len(x):
-			return append(x, x[at])
-		}
-	case float64:
-		if hit {
-			return []float64{0, -1, 1, 7, x + 1, -x, 1e15}[rng.IntN(7)]
-		}
-	case string:
-		if hit {
-			return words[rng.IntN(len(words))]
-		}
-	case bool:
-		return x != hit
-	}
-	return v
 }
 
 // shop draws a problem with everything that a plan has to keep, off the grid where it may be.

@@ -2,7 +2,6 @@ package check_test
 
 import (
 	"context"
-	"encoding/json"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -11,6 +10,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/plan"
 	"benchbell/quote/plan/check"
 	"benchbell/quote/plan/schedule"
@@ -524,6 +524,15 @@ func latestOr(t, or time.Time) time.Time {
 // Every way to spoil a plan is refused, for its own reason, in plans of many shops.
 func TestSpoiledPlansAreRefused(t *testing.T) {
 	const shops, least = 160, 3
+	var ways []gaugetest.Spoiling[both]
+	for _, c := range spoilings {
+		ways = append(ways, gaugetest.Spoiling[both]{Name: c.name, Words: c.words, Spoil: func(rng *rand.Rand, b *both) bool {
+			k := &spoiler{p: b.P, s: b.S, rng: rng}
+			done := c.spoil(k)
+			b.P, b.S = k.p, k.s
+			return done
+		}})
+	}
 	times := map[string]int{}
 	drawn := rapid.Custom(shop)
 	for seed := range shops {
@@ -532,33 +541,7 @@ func TestSpoiledPlansAreRefused(t *testing.T) {
 		if err != nil {
 			continue // TestWhatThePlannerMakes says which may be refused
 		}
-		data, err := json.Marshal(both{P: p, S: s})
-		if err != nil {
-			t.Fatal(err)
-		}
-		for n, c := range spoilings {
-			var own both
-			if err := json.Unmarshal(data, &own); err != nil {
-				t.Fatal(err)
-			}
-			k := &spoiler{p: own.P, s: own.S, rng: rand.New(rand.NewPCG(uint64(seed), uint64(n)))}
-			if err := check.Plan(k.p, k.s); err != nil {
-				t.Fatalf("seed %d: a plan through JSON is none: %v", seed, err)
-			}
-			if !c.spoil(k) {
-				continue
-			}
-			times[c.name]++
-			err := check.Plan(k.p, k.s)
-			if err == nil || !slices.ContainsFunc(strings.Split(c.words, "|"), func(w string) bool { return strings.Contains(err.Error(), w) }) {
-				t.Errorf("seed %d: %s: got %v, want words %q", seed, c.name, err, c.words)
-			}
-		}
+		gaugetest.Spoiled(t, both{P: p, S: s}, uint64(seed), ways, func(b both) error { return check.Plan(b.P, b.S) }, times)
 	}
-	for _, c := range spoilings {
-		if times[c.name] < least {
-			t.Errorf("%s: only %d of %d shops had something to spoil, which shows little", c.name, times[c.name], shops)
-		}
-	}
-	t.Log(times)
+	gaugetest.Often(t, ways, times, least)
 }
