@@ -127,3 +127,22 @@ func TestFewStreamsForOneBrowser(t *testing.T) {
 	leave[0]()
 	leave[2]()
 }
+
+// Times stand in the studio's zone, as the words beside them have them, wherever the program runs.
+func TestTimesAreTheStudios(t *testing.T) {
+	at := time.Date(2026, 11, 30, 23, 15, 0, 0, time.UTC)
+	d := open(t, browser.Options{Zone: time.FixedZone("studio", 2*3600), Now: func() time.Time { return at }}, nil)
+	mara := sit(t, d, "Mara")
+	th, err := d.OpenThread(t.Context(), "k", "k", mara.ID())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := d.Put(t.Context(), chat.Post{Key: "p", Thread: th, Text: "x"}); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{"", "t/" + strings.TrimPrefix(string(th), "browser:")} {
+		if _, page := request(t, plain(t, d, mara), "GET", d.URL()+mara.Path()+path, "", nil); !strings.Contains(page, ">1 Dec 01:15</time>") {
+			t.Errorf("%q does not show 1 Dec 01:15:\n%s", path, page)
+		}
+	}
+}

@@ -26,8 +26,9 @@ const botName = "Bench"
 //go:embed pages
 var pageFiles embed.FS
 
+// pages are the templates; each desk has them with its own "when".
 var pages = template.Must(template.New("").Funcs(template.FuncMap{
-	"once": rand.Text, "emphasis": emphasis, "words": words, "size": humanSize, "when": when, "stamp": stamp,
+	"once": rand.Text, "emphasis": emphasis, "words": words, "size": humanSize, "when": time.Time.String, "stamp": stamp,
 	"mostTyped": func() int { return maxTyped },
 }).ParseFS(pageFiles, "pages/*.html"))
 
@@ -191,7 +192,7 @@ func (d *Desk) fail(w http.ResponseWriter, status int, say string) {
 
 func (d *Desk) render(w http.ResponseWriter, status int, name string, v any) {
 	var b bytes.Buffer
-	if err := pages.ExecuteTemplate(&b, name, v); err != nil {
+	if err := d.pages.ExecuteTemplate(&b, name, v); err != nil {
 		d.o.Log.Error("a page can't be made", "page", name, "err", err)
 		http.Error(w, sorryText, http.StatusInternalServerError)
 		return
@@ -476,5 +477,4 @@ func humanSize(n int) string {
 	return fmt.Sprintf("%.1f MB", float64(n)/1e6)
 }
 
-func when(t time.Time) string  { return t.Local().Format("2 Jan 15:04") }
 func stamp(t time.Time) string { return t.UTC().Format(time.RFC3339) }
