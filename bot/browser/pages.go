@@ -131,6 +131,14 @@ type fieldView struct {
 	Wrong bool // the refusal names it
 }
 
+// Choices are the field's options, and what was typed before they were there.
+func (f fieldView) Choices() []string {
+	if f.Value == "" || slices.Contains(f.Options, f.Value) {
+		return f.Options
+	}
+	return append(slices.Clone(f.Options), f.Value)
+}
+
 type draftView struct {
 	C       pageContext `json:"-"`
 	Rev     string      `json:"-"`
