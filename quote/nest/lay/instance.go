@@ -53,7 +53,7 @@ func Read(name string, data []byte, gap float64) (Exchanged, error) {
 		e, err = readInstance(text)
 	default:
 		e.scale = 1
-		e.Problem, err = Decode(data)
+		e.Problem, err = decode(data)
 		if gap > 0 {
 			e.Problem.Gap = geom.MM(gap)
 		}
@@ -68,7 +68,7 @@ func Read(name string, data []byte, gap float64) (Exchanged, error) {
 		e.Problem.Gap = geom.MM(gap)
 		e.rescale()
 	}
-	if err := Validate(e.Problem); err != nil {
+	if err := validate(e.Problem); err != nil {
 		return Exchanged{}, err
 	}
 	return e, nil

@@ -42,7 +42,7 @@ func Solve(ctx context.Context, p nest.Problem, progress func(nest.Progress)) (n
 // at 1 the search ends. Where spent asks a clock, the result depends on the machine. It is called by one goroutine at
 // a time.
 func SolveUntil(ctx context.Context, p nest.Problem, spent func(evaluations int) float64, progress func(nest.Progress)) (nest.Solution, error) {
-	if err := Validate(p); err != nil {
+	if err := validate(p); err != nil {
 		return nest.Solution{}, err
 	}
 	if err := ctx.Err(); err != nil {
