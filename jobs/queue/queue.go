@@ -204,7 +204,7 @@ func (q *Queue) again(ctx context.Context, err error) error {
 		return err
 	}
 	id, _ := asynq.GetTaskID(ctx)
-	q.opts.Log.Error("dropped a message that was refused too often", "task", id, "error", err)
+	q.opts.Log.Error("dropped a message that was refused too often", "task", id, "err", err)
 	return nil
 }
 
@@ -238,7 +238,7 @@ func (q *Queue) serve(ctx context.Context, name string, n int, delay func(int) t
 		LogLevel:                 asynq.InfoLevel,
 		ErrorHandler: asynq.ErrorHandlerFunc(func(ctx context.Context, t *asynq.Task, err error) {
 			id, _ := asynq.GetTaskID(ctx)
-			q.opts.Log.Warn("a task comes again", "queue", name, "task", id, "error", err)
+			q.opts.Log.Warn("a task comes again", "queue", name, "task", id, "err", err)
 		}),
 	})
 	if err := srv.Start(h); err != nil {
