@@ -67,7 +67,7 @@ func TestTable(t *testing.T) {
 			t.Errorf("%s: who may do it is %q", r.Name, r.Who)
 		}
 		for s, kind := range r.Else {
-			if !slices.Contains(States, s) || kind == "" {
+			if !slices.Contains(states, s) || kind == "" {
 				t.Errorf("%s: in the state %q it is refused as %q", r.Name, s, kind)
 			}
 		}

@@ -7,20 +7,20 @@ import (
 	"benchbell/quote"
 )
 
-// States are all there are, in the order of a commission's life.
-var States = []ledger.State{ledger.Choosing, ledger.Measuring, ledger.Checking, ledger.Computing, ledger.Failed, ledger.Quoted, ledger.Expired,
+// states are all there are, in the order of a commission's life.
+var states = []ledger.State{ledger.Choosing, ledger.Measuring, ledger.Checking, ledger.Computing, ledger.Failed, ledger.Quoted, ledger.Expired,
 	ledger.Approved, ledger.Working, ledger.Ready, ledger.Delivered, ledger.Declined, ledger.Cancelled}
 
 // Where acts of the table begin and what refuses elsewhere; those of one file only stand there.
 var (
 	failed     = []ledger.State{ledger.Failed}
-	unfinished = States[:9:9]
+	unfinished = states[:9:9]
 )
 
 // everyElse has one refusal for every state.
 func everyElse(k Kind) map[ledger.State]Kind {
 	out := map[ledger.State]Kind{}
-	for _, s := range States {
+	for _, s := range states {
 		out[s] = k
 	}
 	return out

@@ -172,7 +172,7 @@ func FuzzDecode(f *testing.F) {
 	f.Add([]byte(`{"items":[{"id":"a","shape":{"outer":[{"x":0,"y":0},{"x":9,"y":0},{"x":0,"y":9}]},"demand":1,"turn":"any"}],"sheets":[{"id":"s","width":50,"height":50,"price":1}]}`))
 	f.Add([]byte(`{"items":[{"id":"a","shape":{"outer":[{"x":1e999,"y":0}]},"demand":-1,"turn":"any"}]} {}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		p, err := Decode(data)
+		p, err := decode(data)
 		if err != nil {
 			return
 		}
@@ -180,7 +180,7 @@ func FuzzDecode(f *testing.F) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		q, err := Decode(again)
+		q, err := decode(again)
 		if err != nil || !reflect.DeepEqual(p, q) {
 			t.Fatalf("did not survive a second reading: %v", err)
 		}
@@ -201,7 +201,7 @@ func FuzzDecode(f *testing.F) {
 
 func TestDecodeRefuses(t *testing.T) {
 	good, _ := json.Marshal(commission(2, 6))
-	if _, err := Decode(good); err != nil {
+	if _, err := decode(good); err != nil {
 		t.Fatal(err)
 	}
 	for _, c := range []struct{ from, to, says string }{
@@ -217,7 +217,7 @@ func TestDecodeRefuses(t *testing.T) {
 		if bad == string(good) {
 			t.Fatalf("%s is not in the sample", c.from)
 		}
-		if _, err := Decode([]byte(bad)); err == nil || !strings.Contains(err.Error(), c.says) {
+		if _, err := decode([]byte(bad)); err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: got %v", c.to, err)
 		}
 	}
@@ -225,7 +225,7 @@ func TestDecodeRefuses(t *testing.T) {
 	if err := validateRing(bow); err == nil {
 		t.Error("a bow tie was taken")
 	}
-	if _, err := Decode(make([]byte, maxBytes+1)); err == nil {
+	if _, err := decode(make([]byte, maxBytes+1)); err == nil {
 		t.Error("too many bytes were taken")
 	}
 }

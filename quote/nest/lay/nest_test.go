@@ -163,11 +163,11 @@ func TestPointsAreCounted(t *testing.T) {
 	for i := range maxPoints / maxRingPoints {
 		p.Items = append(p.Items, nest.Item{ID: fmt.Sprint(i), Demand: 1, Turn: geom.TurnAny, Shape: geom.Shape{Outer: circle}})
 	}
-	if err := Validate(p); err != nil {
+	if err := validate(p); err != nil {
 		t.Errorf("%d points: %v", maxPoints, err)
 	}
 	p.Items = append(p.Items, nest.Item{ID: "more", Demand: 1, Turn: geom.TurnAny, Shape: geom.Shape{Outer: geom.Ring{{X: 0, Y: 0}, {X: 9, Y: 0}, {X: 0, Y: 9}}}})
-	if err := Validate(p); err == nil || !strings.Contains(err.Error(), "points in all") {
+	if err := validate(p); err == nil || !strings.Contains(err.Error(), "points in all") {
 		t.Errorf("%d points: %v", maxPoints+3, err)
 	}
 }

@@ -27,7 +27,7 @@ const (
 // evaluations; what is left goes into improving it, and Solve stops early where no cheaper choice of sheets has the
 // area and the last length cannot fall. The result depends on the problem alone. progress may be nil.
 //
-// Errors: what Validate says, a piece larger than every sheet, a stock too small unless Partial, and ctx's error once
+// Errors: a figure that is out of bounds, a piece larger than every sheet, a stock too small unless Partial, and ctx's error once
 // it is done.
 func Solve(ctx context.Context, p nest.Problem, progress func(nest.Progress)) (nest.Solution, error) {
 	return SolveUntil(ctx, p, func(evaluations int) float64 {
@@ -42,7 +42,7 @@ func Solve(ctx context.Context, p nest.Problem, progress func(nest.Progress)) (n
 // at 1 the search ends. Where spent asks a clock, the result depends on the machine. It is called by one goroutine at
 // a time.
 func SolveUntil(ctx context.Context, p nest.Problem, spent func(evaluations int) float64, progress func(nest.Progress)) (nest.Solution, error) {
-	if err := Validate(p); err != nil {
+	if err := validate(p); err != nil {
 		return nest.Solution{}, err
 	}
 	if err := ctx.Err(); err != nil {

@@ -30,8 +30,8 @@ const (
 	minArea               = 1e-3
 )
 
-// Decode reads a problem from JSON and validates it. Unknown fields and anything after the problem are refused.
-func Decode(data []byte) (nest.Problem, error) {
+// decode reads a problem from JSON and validates it. Unknown fields and anything after the problem are refused.
+func decode(data []byte) (nest.Problem, error) {
 	if len(data) > maxBytes {
 		return nest.Problem{}, fmt.Errorf("the nesting problem has %d bytes, at most %d are read", len(data), maxBytes)
 	}
@@ -44,14 +44,14 @@ func Decode(data []byte) (nest.Problem, error) {
 	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
 		return nest.Problem{}, errors.New("the nesting problem is followed by more data, give one JSON object only")
 	}
-	if err := Validate(p); err != nil {
+	if err := validate(p); err != nil {
 		return nest.Problem{}, err
 	}
 	return p, nil
 }
 
-// Validate says what is wrong with a problem's figures; it does not say whether the pieces fit.
-func Validate(p nest.Problem) error {
+// validate says what is wrong with a problem's figures; it does not say whether the pieces fit.
+func validate(p nest.Problem) error {
 	if len(p.Items) == 0 {
 		return errors.New("the nesting problem has no items, give at least one")
 	}

@@ -10,14 +10,14 @@ import (
 	"benchbell/quote/plan"
 )
 
-// MaxProblem is the most bytes of a problem that Decode reads: some fifty times a large commission's.
-const MaxProblem = 8 << 20
+// maxProblem is the most bytes of a problem that Decode reads: some fifty times a large commission's.
+const maxProblem = 8 << 20
 
-// Decode reads a problem from JSON and validates it as Solve would. It refuses more than MaxProblem bytes, fields it
+// Decode reads a problem from JSON and validates it as Solve would. It refuses more than maxProblem bytes, fields it
 // does not know and anything after the problem.
 func Decode(data []byte) (plan.Problem, error) {
-	if len(data) > MaxProblem {
-		return plan.Problem{}, fmt.Errorf("the problem has %d bytes, give at most %d", len(data), MaxProblem)
+	if len(data) > maxProblem {
+		return plan.Problem{}, fmt.Errorf("the problem has %d bytes, give at most %d", len(data), maxProblem)
 	}
 	d := json.NewDecoder(bytes.NewReader(data))
 	d.DisallowUnknownFields()

@@ -8,10 +8,9 @@ import (
 	"strings"
 	"testing"
 
-	"benchbell/quote/gaugetest"
-
 	"pgregory.net/rapid"
 
+	"benchbell/quote/gaugetest"
 	"benchbell/quote/plan/check"
 )
 
@@ -39,7 +38,7 @@ func TestDecode(t *testing.T) {
 	}
 	for _, c := range []struct{ data, want string }{
 		{"", "not readable"}, {"{} {}", "one JSON object"}, {`{"star":1}`, "star"}, {"{}", "no operations"},
-		{strings.Repeat(" ", MaxProblem+1), "at most"}, {strings.Replace(string(good), `"schedules":200`, `"schedules":-1`, 1), "0 or more"},
+		{strings.Repeat(" ", maxProblem+1), "at most"}, {strings.Replace(string(good), `"schedules":200`, `"schedules":-1`, 1), "0 or more"},
 		{strings.Replace(string(good), `"schedules":200`, `"schedules":99999999`, 1), "at most 1000000"},
 	} {
 		if _, err := Decode([]byte(c.data)); err == nil || !strings.Contains(err.Error(), c.want) {
