@@ -124,12 +124,15 @@ func keysOf(all []shop.Wanted) []string {
 	return keys
 }
 
+// yesNo are the answers to a question that has no others.
+var yesNo = []string{"yes", "no"}
+
 func sayStature(_ *answer, o shop.Stature) chat.Reply {
 	id := string(o.Commission.ID)
 	return chat.Reply{Form: &chat.Form{Action: "height/" + id, Title: "Estimate the rest · " + id, Fields: []chat.Field{
 		{Key: shop.HeightKey, Label: "Height without shoes (cm)", Hint: "174 or 5'8 1/2\"", Value: o.Height},
 		{Key: shop.MassKey, Label: "Weight, for a better estimate", Hint: "70 kg or 154 lb", Value: o.Mass, Optional: true},
-		{Key: adultKey, Label: "Is the wearer an adult? Write yes or no", Hint: "nothing is estimated for children"},
+		{Key: adultKey, Label: "Is the wearer an adult?", Hint: "yes or no; nothing is estimated for children", Options: yesNo},
 	}}}
 }
 
@@ -200,14 +203,22 @@ func (p *posting) check(b shop.Body) error {
 		head, say = fmt.Sprintf("*Please confirm %s*\nWhat you chose comes in one size and needs no measurements.", c.ID), "Work out the quote"
 	}
 	var lines []string
+	said := map[string]bool{} // left and right may have the same said of them
+	unusual := func(say string) string {
+		if said[say] {
+			return " *unusual – please check*, as above"
+		}
+		said[say] = true
+		return " *unusual – please check*: " + say
+	}
 	for _, x := range b.All {
 		line := fmt.Sprintf("• %s: %s", x.Label(), shown(x))
 		f := b.Findings[x.Field()]
 		switch g, judged := x.Def().Judge(x.Value); {
 		case f.Level >= measure.Warn:
-			line += " *unusual – please check*: " + f.Say
+			line += unusual(f.Say)
 		case g != measure.Plausible:
-			line += " *unusual – please check*: " + judged
+			line += unusual(judged)
 		case f.Level == measure.Note:
 			line += " (a little unusual next to the others)"
 		}
@@ -216,14 +227,22 @@ func (p *posting) check(b shop.Body) error {
 		}
 		lines = append(lines, line)
 	}
+	var sides []string
 	for _, f := range b.Sides {
-		lines = append(lines, "• "+f.Say)
+		sides = append(sides, f.Say)
+		if f.Level == measure.Ask {
+			say = "I measured again; they are right"
+		}
+	}
+	foot := ""
+	if len(sides) > 0 {
+		foot = "\n*Left and right*\n" + strings.Join(sides, "\n")
 	}
 	buttons := []chat.Button{button("right", c.ID, say, chat.Good)}
 	if len(b.All) > 0 {
 		buttons = append(buttons, button("correct", c.ID, "Correct them", chat.Plain))
 	}
-	return p.put(c.ID, chat.Post{Key: checkKey(c.ID, c.Revision+1), Text: p.within(c).Fit(head, lines, "", nil), Buttons: buttons,
+	return p.put(c.ID, chat.Post{Key: checkKey(c.ID, c.Revision+1), Text: p.within(c).Fit(head, lines, foot, nil), Buttons: buttons,
 		Mention: []chat.PersonID{c.Client}})
 }
 

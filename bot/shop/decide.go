@@ -297,6 +297,7 @@ type ChangeSheet struct {
 	Commission ledger.Commission
 	Revision   int
 	Sets       []string          // titles
+	Finishes   []string          // titles of those that suit them
 	Typed      map[string]string // by field
 }
 
@@ -317,6 +318,9 @@ func changeSheet(j *job, c ledger.Commission, a Change) (ChangeSheet, error) {
 		if f.Key == c.Finish {
 			finish = f.Title
 		}
+	}
+	for _, f := range j.s.Finishes(items) {
+		o.Finishes = append(o.Finishes, f.Title)
 	}
 	o.Typed = map[string]string{ChangeFinish: finish, ChangeCount: strings.Join(counts, ", "), ChangeWanted: c.WantedTyped, ChangeAgain: "no"}
 	var was changeKept
