@@ -10,7 +10,7 @@ import (
 
 // Limits of a problem: far above a shop's, low enough that no input can hold a machine up for long.
 const (
-	maxOperations = 1000
+	maxOperations = 10_000
 	maxResources  = 200
 	maxProjects   = 200
 	maxCapacity   = 1000
@@ -103,10 +103,12 @@ type model struct {
 	rank      []float64 // longest way to the end, in elapsed slots
 	nClasses  int
 	resources map[string]int
-	setups    bool // some operation has one
-	dues      bool // some project has one
-	plans     bool // some operation has a planned start
-	floor     slot // proved: no plan ends earlier; beginning where nothing is
+	setups    bool  // some operation has one
+	dues      bool  // some project has one
+	plans     bool  // some operation has a planned start
+	islands   int   // of the search; 0: as many as the budget is for
+	known     []int // a list to begin the search with
+	floor     slot  // proved: no plan ends earlier; beginning where nothing is
 }
 
 // name says which operation is meant.
