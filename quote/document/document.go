@@ -120,7 +120,7 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 	}
 	for _, l := range q.Sheets {
 		sc := draw.Layout(cutting.SheetPicture(q, l, shapes, s.Studio))
-		d.Sheets = append(d.Sheets, pdf.Captioned{Caption: cutting.SheetTitle(q, l), Scene: sc})
+		d.Sheets = append(d.Sheets, pdf.Captioned{Caption: usedNote, Scene: sc})
 		shown = append(shown, shownScene{fmt.Sprintf("sheet-%d", l.Number), "Cut layout, " + cutting.SheetTitle(q, l), sc})
 	}
 	for _, x := range shown {
@@ -132,6 +132,9 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 	}
 	return d, pictures, nil
 }
+
+// usedNote explains a figure in the title of a layout.
+const usedNote = "The share used is how much of the sheet becomes pieces; of the rest, what is large enough goes on the rack of offcuts."
 
 // shownScene is a drawing for the thread. What matters most comes first, since a message holds only some.
 type shownScene struct {
