@@ -112,7 +112,9 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 	if sh.left == 0 {
 		return Shop{At: now}, nil
 	}
-	best, err := schedule.Follow(ctx, p)
+	quick := p
+	quick.Runs = 0
+	best, err := schedule.Follow(ctx, quick)
 	if err == nil {
 		best, err = settled(ctx, p, best)
 	}
@@ -149,8 +151,12 @@ func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution
 // settled follows a plan until following it changes nothing, not even who does what: pushing an operation back changes the
 // order of work. Usually it takes two rounds.
 func settled(ctx context.Context, p plan.Problem, s plan.Solution) (plan.Solution, error) {
+	runs := p.Runs
+	p.Runs = 0 // what is followed does not depend on the dates
+	q := p
 	for range settleRounds {
-		next, err := schedule.Follow(ctx, plannedAs(p, s))
+		q = plannedAs(p, s)
+		next, err := schedule.Follow(ctx, q)
 		if err != nil {
 			return s, err
 		}
@@ -161,7 +167,8 @@ func settled(ctx context.Context, p plan.Problem, s plan.Solution) (plan.Solutio
 			break
 		}
 	}
-	return s, nil
+	q.Runs = runs
+	return schedule.Follow(ctx, q)
 }
 
 // plannedAs is the problem with a solution as its current plan.

@@ -33,11 +33,12 @@ type generator struct {
 	wanted   []int   // lag id → of its windows, how many from the first may be used; the rest only when those fail
 	windows  []int   // lag id → windows in use in this schedule
 	free     []int32
-	keep     bool   // nothing starts before its planned start
-	left     int    // repairs of this schedule
-	broken   int    // lags given up and not kept by luck, and pins missed
-	finish   slot   // tails included
-	ends     []slot // by project
+	full     [][]room // by class
+	keep     bool     // nothing starts before its planned start
+	left     int      // repairs of this schedule
+	broken   int      // lags given up and not kept by luck, and pins missed
+	finish   slot     // tails included
+	ends     []slot   // by project
 }
 
 func newGenerator(m *model) *generator {
@@ -45,7 +46,7 @@ func newGenerator(m *model) *generator {
 	g := &generator{m: m, cal: m.cal.clone(), at: make([]int, n), start: make([]slot, n), end: make([]slot, n), spans: make([][]span, n),
 		taken: make([][]int, n), onRack: make([]int, n), release: make([]slot, len(m.lagOwner)), pushed: make([]int, len(m.lagOwner)),
 		given: make([]bool, len(m.lagOwner)), hopeless: make([]bool, len(m.lagOwner)), wanted: m.allWindows(), windows: make([]int, len(m.lagOwner)),
-		free: make([]int32, len(m.base)), ends: make([]slot, len(m.projects)), use: make([]profile, len(m.base))}
+		free: make([]int32, len(m.base)), ends: make([]slot, len(m.projects)), use: make([]profile, len(m.base)), full: make([][]room, m.nClasses)}
 	for i := range m.tasks {
 		g.onRack[i] = -1
 		if t := &m.tasks[i]; t.fixed {
@@ -63,6 +64,7 @@ func (g *generator) run(list []int) error {
 	for i := range g.release {
 		g.release[i], g.pushed[i], g.given[i] = 0, 0, g.hopeless[i]
 	}
+	g.forget()
 	g.left = repairs * len(list)
 	copy(g.windows, g.wanted)
 	for k, i := range list {
@@ -103,13 +105,17 @@ func (g *generator) repair(list []int, k int, late *lag, when slot) int {
 		return k
 	}
 	back := g.at[late.pred]
+	first := -beginning
 	for j := k - 1; j >= back; j-- {
 		g.occupy(list[j], -1)
+		first = min(first, g.start[list[j]])
+	}
+	if back < k {
+		g.freed(first)
 	}
 	return back
 }
 
-// measure counts what is broken and finds the ends.
 func (g *generator) measure() {
 	g.broken = 0
 	for k := range g.ends {
@@ -166,10 +172,15 @@ func (g *generator) find(i int) (*lag, slot, error) {
 	if g.keep {
 		at = max(at, t.planned)
 	}
+	from := slot(-1) // looked at from here on
 	for {
 		var late *lag
 		if at, late = g.allowed(t, at); late != nil {
 			return late, at, nil
+		}
+		if from < 0 && t.class >= 0 {
+			from = at
+			at = g.skip(t, at)
 		}
 		spans, err := g.cal.lay(g.spans[i][:0], at, t.dur, t.whole)
 		g.spans[i] = spans
@@ -200,9 +211,76 @@ func (g *generator) find(i int) (*lag, slot, error) {
 			at = next
 			continue
 		}
+		if t.class >= 0 {
+			g.learn(t, from, at)
+		}
 		g.start[i], g.end[i] = at, end
 		return nil, 0, nil
 	}
+}
+
+// room is a time in which no operation of a class that takes so long can start: what is placed later only adds to that.
+type room struct{ dur, from, to slot }
+
+// forget is for a new schedule.
+func (g *generator) forget() {
+	for k := range g.full {
+		g.full[k] = g.full[k][:0]
+	}
+}
+
+// freed is for when things that start at a moment or later are taken out again: what would have to be over by then still has no
+// room.
+func (g *generator) freed(at slot) {
+	w, err := g.cal.worked(at)
+	if err != nil {
+		g.forget()
+		return
+	}
+	for k := range g.full {
+		list := g.full[k]
+		for n := range list {
+			r := &list[n]
+			to, err := g.cal.after(max(0, w-r.dur))
+			if err != nil || w < r.dur {
+				to = r.from
+			}
+			r.to = max(r.from, min(r.to, to))
+		}
+	}
+}
+
+// skip leaves out starts that have been tried for operations like t and no longer.
+func (g *generator) skip(t *task, at slot) slot {
+	list := g.full[t.class]
+	for k := 0; k < len(list); k++ {
+		if r := &list[k]; r.dur <= t.dur && r.from <= at && at < r.to {
+			at, k = r.to, -1
+		}
+	}
+	return at
+}
+
+// learn notes that t has no start in [from, to).
+func (g *generator) learn(t *task, from, to slot) {
+	if from >= to {
+		return
+	}
+	list := g.full[t.class]
+	for k := range list {
+		r := &list[k]
+		if r.dur != t.dur {
+			continue
+		}
+		switch {
+		case from <= r.to && r.from <= to: // they touch
+			r.from, r.to = min(r.from, from), max(r.to, to)
+		case to-from > r.to-r.from:
+			r.from, r.to = from, to
+		}
+		return
+	}
+	g.full[t.class] = append(list, room{t.dur, from, to})
 }
 
 // allowed is the first moment at or after at in a window in use of every lag, or the lag whose last such window is over

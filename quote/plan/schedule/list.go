@@ -103,6 +103,7 @@ func (g *generator) parallel(out []int, priority []float64) ([]int, error) {
 	for i := range g.release {
 		g.release[i], g.given[i] = 0, false
 	}
+	g.forget()
 	copy(g.windows, g.wanted)
 	waits := make([]int, len(m.tasks))
 	var ready []int

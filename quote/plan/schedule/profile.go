@@ -6,6 +6,8 @@ import "slices"
 type profile struct {
 	at  []slot
 	use []int32
+
+	hint int // step found last
 }
 
 const beginning = slot(-1 << 60)
@@ -21,6 +23,17 @@ func (p *profile) copyFrom(q *profile) {
 // index is the last step that begins at or before t.
 func (p *profile) index(t slot) int {
 	lo, hi := 0, len(p.at)-1
+	// moments are looked for near each other: the step found last or one of the next is often right
+	if h := p.hint; h <= hi && p.at[h] <= t {
+		lo = h
+		for n := 0; n < 4; n++ {
+			if lo == hi || p.at[lo+1] > t {
+				p.hint = lo
+				return lo
+			}
+			lo++
+		}
+	}
 	for lo < hi {
 		mid := (lo + hi + 1) / 2
 		if p.at[mid] <= t {
@@ -29,6 +42,7 @@ func (p *profile) index(t slot) int {
 			hi = mid - 1
 		}
 	}
+	p.hint = lo
 	return lo
 }
 

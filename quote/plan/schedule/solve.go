@@ -42,6 +42,9 @@ func (o Options) Solve(ctx context.Context, p plan.Problem) (plan.Solution, erro
 }
 
 func (m *model) solve(t *meter) (plan.Solution, error) {
+	if len(m.tasks) > wholeOperations {
+		return m.roll(t)
+	}
 	g := newGenerator(m)
 	low := m.criticalPath(g.cal)
 	people, err := search(m, t.schedules, low, t)
