@@ -277,7 +277,10 @@ func (x *changing) wanted() {
 	switch {
 	case err != nil:
 		x.problem(Problem{What: ChangeWanted, Cause: err.Error()})
-	case day != x.was.Wanted:
+	case day == x.was.Wanted:
+	case day == "":
+		x.differs = append(x.differs, "no date asked for any more")
+	default:
 		x.differs = append(x.differs, "wanted by "+dateOnPaper(day))
 	}
 }
