@@ -147,6 +147,7 @@ type Post struct {
 	Menus   []Menu
 	Mention []PersonID // people to be told
 	Bar     *Bar       // progress
+	Brief   string     // what the thread is about and how it stands, for lists of threads; empty: as it was
 }
 
 // Bar is progress through named stages.
