@@ -7,8 +7,9 @@ import (
 	"benchbell/quote/plan"
 )
 
-// WholeOperations is the most operations that are searched at once: a larger problem is planned in windows of some commissions each.
 const (
+	// WholeOperations is the most operations that are searched at once: a larger problem is planned in windows of some
+	// commissions each.
 	WholeOperations = 1000
 	// windowOperations is about how many operations are searched at once; half of them stand then, the others are searched again
 	// with the next ones.
