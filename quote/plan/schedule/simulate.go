@@ -1,6 +1,11 @@
 package schedule
 
-import "slices"
+import (
+	"slices"
+	"sync"
+
+	"benchbell/quote/plan"
+)
 
 // horizonSlots is how far beyond the planned end the simulation's calendar reaches, besides half the plan's own length;
 // runs that get even further go on as if the shop never closed.
@@ -29,6 +34,7 @@ type policy struct {
 	seed    uint64
 	air     []float64 // quantiles of a day's factor; nil: as planned
 
+	drawn      []int32 // by step, durations of the run
 	end, start []int32 // by step, of the run
 	free       []int32 // by unit
 	ran        []int32 // by step: last run that it is done in, counted from 1
@@ -84,11 +90,17 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 	}
 	units := assignUnits(m, g, order)
 	p.nUnits, p.busy = units.n, units.busy
-	tables := shapes{}
+	shapes, tables := shapes{}, map[[3]plan.Minutes][]int32{}
 	for _, i := range order {
 		t := &m.tasks[i]
 		o := m.p.Operations[i]
-		s := step{table: tables.table(m.p.Law, o), dur: int32(t.dur), tail: int32(t.tail), project: int32(t.project), whole: t.whole, wet: t.wet && p.air != nil,
+		key := [3]plan.Minutes{o.Low, o.Duration, o.High}
+		table, ok := tables[key]
+		if !ok {
+			table = shapes.table(m.p.Law, o)
+			tables[key] = table
+		}
+		s := step{table: table, dur: int32(t.dur), tail: int32(t.tail), project: int32(t.project), whole: t.whole, wet: t.wet && p.air != nil,
 			fixed: t.fixed && t.end <= m.start, pinned: t.pin != never, rack: -1, seed: stream(m.p.Seed, o.ID), head: p.after(max(m.start, t.release, m.projects[t.project].release, t.pin))}
 		s.mean = s.dur
 		if s.table != nil {
@@ -121,7 +133,7 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 	p.addAhead()
 	n := len(p.steps)
 	p.end, p.start, p.free, p.cursor = make([]int32, n), make([]int32, n), make([]int32, p.nUnits), make([]int32, p.nUnits)
-	p.ran = make([]int32, n)
+	p.ran, p.drawn = make([]int32, n), make([]int32, n)
 	days := len(p.clock.worked)/int(daySlots) + 2
 	p.factors, p.factorRun = make([]float64, days), make([]int32, days)
 	return p, nil
@@ -221,36 +233,74 @@ func longer(cure int32, factor float64) int32 {
 	return n
 }
 
-// simulate runs the policy so many times.
+// twoCores is how many steps are worth a second goroutine.
+const twoCores = 200_000
+
+// simulate runs the policy so many times. The runs draw by their numbers, so it does not matter who does which.
 func (p *policy) simulate(runs int, t *meter) (chances, error) {
 	c := chances{finish: make([]int32, runs), missed: make([]float64, len(p.m.projects))}
 	for range p.m.projects {
 		c.ends = append(c.ends, make([]int32, runs))
 	}
-	ends := make([]int32, len(p.m.projects))
-	missed := make([]bool, len(p.m.projects))
-	for r := range runs {
-		if r%16 == 0 {
-			if err := t.ended(); err != nil {
-				return c, err
-			}
+	n := 1
+	if runs*len(p.steps) > twoCores {
+		n = 2
+	}
+	missed := make([][]int, n)
+	var group sync.WaitGroup
+	for k := range n {
+		q := p
+		if k > 0 {
+			q = p.fork()
 		}
-		p.run = int32(r)
-		p.once(ends, missed)
-		c.finish[r] = slices.Max(ends)
-		for k, e := range ends {
-			c.ends[k][r] = e
-			if missed[k] {
-				c.missed[k]++
-			}
-		}
+		missed[k] = make([]int, len(p.m.projects))
+		group.Go(func() { q.someRuns(k*runs/n, (k+1)*runs/n, &c, missed[k], t) })
+	}
+	group.Wait()
+	if err := t.ended(); err != nil {
+		return c, err
 	}
 	slices.Sort(c.finish)
 	for k := range c.ends {
 		slices.Sort(c.ends[k])
+		for _, m := range missed {
+			c.missed[k] += float64(m[k])
+		}
 		c.missed[k] /= float64(max(1, runs))
 	}
 	return c, nil
+}
+
+// fork is the policy for another goroutine.
+func (p *policy) fork() *policy {
+	q := *p
+	n := len(p.steps)
+	q.drawn, q.end, q.start, q.ran = make([]int32, n), make([]int32, n), make([]int32, n), make([]int32, n)
+	q.free, q.cursor = make([]int32, p.nUnits), make([]int32, p.nUnits)
+	q.factors, q.factorRun = make([]float64, len(p.factors)), make([]int32, len(p.factors))
+	q.ahead = lookahead{looks: p.ahead.looks, holds: p.ahead.holds}
+	q.ahead.alloc(n, p.nUnits)
+	return &q
+}
+
+// someRuns does some of the runs, until the context ends.
+func (p *policy) someRuns(from, to int, c *chances, missed []int, t *meter) {
+	ends := make([]int32, len(p.m.projects))
+	late := make([]bool, len(p.m.projects))
+	for r := from; r < to; r++ {
+		if r%16 == 0 && t.ended() != nil {
+			return
+		}
+		p.run = int32(r)
+		p.once(ends, late)
+		c.finish[r] = slices.Max(ends)
+		for k, e := range ends {
+			c.ends[k][r] = e
+			if late[k] {
+				missed[k]++
+			}
+		}
+	}
 }
 
 // once is one run: every step in the policy's order as soon as its predecessors, units and the hours allow. Only a step
@@ -263,6 +313,14 @@ func (p *policy) once(ends []int32, missed []bool) {
 	clear(p.free)
 	clear(p.cursor)
 	p.ahead.pending = p.ahead.pending[:0]
+	for i := range p.steps { // apart from what follows, so that many tables are waited for at once
+		s := &p.steps[i]
+		p.drawn[i] = s.dur
+		if s.table != nil {
+			h := mix(s.seed + uint64(p.run)*golden)
+			p.drawn[i] = s.table[h%uint64(len(s.table))]
+		}
+	}
 	for i := range p.steps {
 		if p.ran[i] != p.run+1 {
 			p.step(int32(i), ends, missed)
@@ -282,11 +340,7 @@ func (p *policy) step(i int32, ends []int32, missed []bool) {
 		ends[s.project] = max(ends[s.project], s.head+p.tail(s, s.head))
 		return
 	}
-	dur := s.dur
-	if s.table != nil {
-		h := mix(s.seed + uint64(p.run)*golden)
-		dur = s.table[h%uint64(len(s.table))]
-	}
+	dur := p.drawn[i]
 	at := p.ready(s)
 	if s.holdTo > s.holdFrom && !s.pinned {
 		at = p.wait(i, at)
