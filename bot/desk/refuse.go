@@ -201,6 +201,13 @@ var refusals = map[shop.Kind]saying{
 	shop.NotInWork:  stated("%s is %s; ask about one that is being made"),
 	shop.NoDay:      fixed("say by which day, such as 12 December"),
 	shop.BadDay:     caused("%s"),
+	shop.TooMuchOpen: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		what := "operations"
+		if no.Name == "projects" {
+			what = "commissions"
+		}
+		return fmt.Sprintf("%d %s are open, and at most %d can be planned together; hand over what is finished, or cancel what will not be made, and try again", no.Count, what, no.Most)
+	},
 	shop.NotPlanned: caused("%s"),
 
 	// Cutting.
