@@ -85,13 +85,20 @@ func TestRandomActs(t *testing.T) {
 			}
 		}
 	})
-	// A desk that refuses everything, or nothing, keeps every law.
+	// A desk that refuses everything, or nothing, keeps every law. The few plays under the race detector may end before
+	// anything is at work; the many without it do not.
+	if plays < enoughPlays {
+		return
+	}
 	for _, what := range []string{"refused", "taken", string(ledger.Quoted), string(ledger.Approved), string(ledger.Working)} {
 		if told[what] == 0 {
 			t.Errorf("nothing was %s in %d plays: %v", what, min(runs, plays), told)
 		}
 	}
 }
+
+// enoughPlays come to every state that is asked for.
+const enoughPlays = 60
 
 type random struct {
 	cast

@@ -249,10 +249,7 @@ func (p *policy) simulate(runs int, t *meter) (chances, error) {
 	missed := make([][]int, n)
 	var group sync.WaitGroup
 	for k := range n {
-		q := p
-		if k > 0 {
-			q = p.fork()
-		}
+		q := p.fork() // p itself is copied while others run
 		missed[k] = make([]int, len(p.m.projects))
 		group.Go(func() { q.someRuns(k*runs/n, (k+1)*runs/n, &c, missed[k], t) })
 	}
