@@ -107,7 +107,8 @@ type Snapshot struct {
 	Changes    []string                 `json:"changes,omitempty"`   // against the previous revision, printed as given
 	Patterns   map[string]PatternSource `json:"patterns"`
 	Studio     Studio                   `json:"studio"`
-	Promised   []plan.Busy              `json:"promised,omitempty"` // the shop's plan so far
+	Promised   []plan.Busy              `json:"promised,omitempty"` // the shop's plan so far, places held for open quotes included
+	Chance     *plan.Chance             `json:"chance,omitempty"`   // that open quotes are accepted
 	At         time.Time                `json:"at"`                 // when it is computed; the date of the quote
 	Seed       uint64                   `json:"seed"`
 }
@@ -120,6 +121,7 @@ type Studio struct {
 	TaxNumber   string          `json:"tax_number,omitempty"`
 	Paper       string          `json:"paper"`       // "A4" or "Letter"
 	Validity    int             `json:"validity"`    // days
+	Hold        int             `json:"hold_days"`   // days for which a quote's date is held
 	StartAfter  int             `json:"start_after"` // working days assumed between quote and deposit
 	Terms       []string        `json:"terms"`
 	Cautions    []string        `json:"cautions,omitempty"`
@@ -130,6 +132,8 @@ type Studio struct {
 	Schedules   int             `json:"schedules"`   // planning budget
 	Runs        int             `json:"runs"`        // Monte Carlo runs
 	Confidence  int             `json:"promise"`     // of the promised date, percent: 50, 80 or 95
+	Danger      int             `json:"danger"`      // a told date is in danger while fewer than this percent of the runs keep it
+	Before      plan.Chance     `json:"before"`      // quotes accepted and come to nothing, as believed before any were counted
 	Room        cure.Room       `json:"room"`
 	Air         *plan.Air       `json:"air,omitempty"` // how much the humidity of the day changes water-borne cures; nil: not at all
 	Adhesive    string          `json:"adhesive"`      // cure key for seams and laps
@@ -220,6 +224,7 @@ type Quote struct {
 	Plan       plan.Solution  `json:"plan"`
 	Issued     time.Time      `json:"issued"`
 	Expires    time.Time      `json:"expires"` // end of the last day of validity, studio's zone
+	Held       time.Time      `json:"held"`    // end of the last day for which the date is held, studio's zone
 	Promise    string         `json:"promise"` // the date, "2026-12-18"
 	Confidence int            `json:"sure"`    // percent of simulated runs finished by then
 	Late       bool           `json:"late"`    // later than Snapshot.Wanted

@@ -75,6 +75,12 @@ func (t *Tx) Operations(id quote.CommissionID) ([]Operation, error) {
 	return all(t, scanOp, `select `+opColumns+` from operations where commission = ? order by seq`, string(id))
 }
 
+// GiveUpPlace forgets the operations of a commission of which none has begun.
+func (t *Tx) GiveUpPlace(id quote.CommissionID) error {
+	return t.exec(`delete from operations where commission = ? and not exists (select 1 from operations where commission = ? and state <> 'planned')`,
+		string(id), string(id))
+}
+
 // MoveOperation stores the state and actual times of an operation.
 func (t *Tx) MoveOperation(o Operation) error {
 	return t.exec(`update operations set state=?, started_at=?, started_by=?, done_at=?, done_by=? where commission=? and seq=?`,
@@ -125,15 +131,25 @@ func (t *Tx) NextDue() (time.Time, error) {
 		select min(due_at) as d from bells where rung_at = ''
 		union all select min(deadline) from requests where state = 'open'
 		union all select min(expires_at) from revisions where state = 'quoted' and expires_at <> ''
+		union all select min(held_until) from promises where state = 'offered' and held_until <> ''
 		union all select min(due_at) from outbox where sent < version and due_at <> '')`)
 }
 
-// Promised is the shop's time already given away: what is not done yet of every commission at work.
-func (t *Tx) Promised(except quote.CommissionID) ([]plan.Busy, error) {
+// Taken is the shop's time given away: what is not done yet of every commission at work, and the places held for quotes that
+// are approved or open.
+func (t *Tx) Taken(except quote.CommissionID) ([]plan.Busy, error) {
 	ops, err := all(t, scanOp, `select `+opColumns+` from operations where state <> 'done' and commission <> ?
-		and commission in (select id from commissions where state = 'working') order by commission, seq`, string(except))
+		and commission in (select id from commissions where state in ('working', 'approved', 'quoted')) order by commission, seq`, string(except))
 	if err != nil {
 		return nil, err
+	}
+	cs, err := t.Commissions(Quoted)
+	if err != nil {
+		return nil, err
+	}
+	open := map[quote.CommissionID]bool{}
+	for _, c := range cs {
+		open[c.ID] = true
 	}
 	var out []plan.Busy
 	for _, o := range ops {
@@ -143,7 +159,7 @@ func (t *Tx) Promised(except quote.CommissionID) ([]plan.Busy, error) {
 		}
 		for _, r := range o.Resources {
 			for _, s := range spans {
-				out = append(out, plan.Busy{Resource: r, From: s.From, To: s.To, Label: string(o.Commission)})
+				out = append(out, plan.Busy{Resource: r, From: s.From, To: s.To, Label: string(o.Commission), Open: open[o.Commission]})
 			}
 		}
 	}

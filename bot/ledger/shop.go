@@ -45,16 +45,17 @@ func (t *Tx) Warned(id string, at time.Time) error {
 type Outlook struct {
 	Commission    quote.CommissionID
 	Promise, Sure string // dates
+	Odds          float64 // share of the simulated runs that keep the promise, or UnknownOdds
 	Danger        bool
 	Note          string // key of the notice that says so
 }
 
 // Outlook of a commission; one without any is safe.
 func (t *Tx) Outlook(id quote.CommissionID) (Outlook, error) {
-	o, err := one(t, func(s scanner) (o Outlook, err error) { return o, s.Scan(&o.Promise, &o.Sure, &o.Danger, &o.Note) },
-		`select promise, sure, danger, note from outlooks where commission = ?`, string(id))
+	o, err := one(t, func(s scanner) (o Outlook, err error) { return o, s.Scan(&o.Promise, &o.Sure, &o.Odds, &o.Danger, &o.Note) },
+		`select promise, sure, odds, danger, note from outlooks where commission = ?`, string(id))
 	if errors.Is(err, ErrNone) {
-		err = nil
+		err, o.Odds = nil, UnknownOdds
 	}
 	o.Commission = id
 	return o, err
@@ -66,9 +67,9 @@ func (t *Tx) SetOutlook(o Outlook, at time.Time) error {
 	if o.Danger {
 		danger = 1
 	}
-	return t.exec(`insert into outlooks (commission, promise, sure, danger, note, at) values (?, ?, ?, ?, ?, ?)
-		on conflict (commission) do update set promise = excluded.promise, sure = excluded.sure, danger = excluded.danger, note = excluded.note, at = excluded.at`,
-		string(o.Commission), o.Promise, o.Sure, danger, o.Note, stamp(at))
+	return t.exec(`insert into outlooks (commission, promise, sure, odds, danger, note, at) values (?, ?, ?, ?, ?, ?, ?)
+		on conflict (commission) do update set promise = excluded.promise, sure = excluded.sure, odds = excluded.odds, danger = excluded.danger, note = excluded.note, at = excluded.at`,
+		string(o.Commission), o.Promise, o.Sure, o.Odds, danger, o.Note, stamp(at))
 }
 
 // Count is where a counter of Next stands; 0 where it never counted.

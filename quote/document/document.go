@@ -53,7 +53,8 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 	}
 	d.Facts = facts(q, s, finish)
 	d.Lines, d.Totals = priceLines(q, s)
-	d.Promise = fmt.Sprintf("Ready by %s. At least %d of 100 simulated runs of the workshop's plan finish by this date.", quote.LongDate(q.Promise), q.Confidence)
+	d.Promise = fmt.Sprintf("Ready by %s. At least %d of 100 simulated runs of the workshop's plan finish by this date. This date is held until the end of %s; after that it is worked out anew, and you are shown it before you approve.",
+		quote.LongDate(q.Promise), q.Confidence, heldTo(q, zone))
 	if q.Late {
 		d.Promise += fmt.Sprintf(" That is later than the %s you asked for.", quote.LongDate(s.Wanted))
 	}
@@ -100,6 +101,11 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 		pictures = append(pictures, p)
 	}
 	return d, pictures, nil
+}
+
+// heldTo is the last day for which the date is held.
+func heldTo(q quote.Quote, zone *time.Location) string {
+	return quote.LongDate(q.Held.Add(-time.Minute).In(zone).Format(time.DateOnly))
 }
 
 // usedNote explains a figure in the title of a layout.

@@ -79,8 +79,17 @@ func (m *making) plan(ctx context.Context) error {
 	if err != nil {
 		return fmt.Errorf("time zone %q is not known: %w", s.Studio.Calendar.Zone, err)
 	}
-	start := firstWorkday(s.Studio.Calendar, s.At.In(zone), s.Studio.StartAfter)
-	q.Plan, err = schedule.Solve(ctx, s.Problem(q.Work.Plan(), start, s.Promised), func(done, budget int) {
+	at := s.At.In(zone)
+	endOf := func(days int) time.Time {
+		return time.Date(at.Year(), at.Month(), at.Day()+days+1, 0, 0, 0, 0, zone).UTC()
+	}
+	q.Expires, q.Held = endOf(s.Studio.Validity), endOf(s.Studio.Hold)
+	start := firstWorkday(s.Studio.Calendar, at, s.Studio.StartAfter)
+	p := s.Problem(q.Work.Plan(), start, s.Promised)
+	if q.Held.After(start) { // the deposit may come on any day for which the date is held
+		p.Projects = []plan.Project{{Latest: q.Held}}
+	}
+	q.Plan, err = schedule.Solve(ctx, p, func(done, budget int) {
 		if budget > 0 {
 			m.progress.At(quote.Planning, math.Min(1, float64(done)/float64(budget)))
 		}
@@ -91,8 +100,6 @@ func (m *making) plan(ctx context.Context) error {
 	q.Confidence = s.Studio.Confidence
 	q.Promise = s.Studio.PromiseDay(q.Plan, zone).Format(time.DateOnly)
 	q.Late = late(q.Promise, s.Wanted)
-	at := s.At.In(zone)
-	q.Expires = time.Date(at.Year(), at.Month(), at.Day()+s.Studio.Validity+1, 0, 0, 0, 0, zone).UTC()
 	q.Remarks = append(q.Remarks, q.Plan.Broken...)
 	for _, g := range q.Graded {
 		for _, n := range g.Notes {

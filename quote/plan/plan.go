@@ -119,6 +119,20 @@ type Project struct {
 	Due      time.Time `json:"due,omitzero"`
 	Promised bool      `json:"promised,omitempty"` // Due is a promise, which comes before wishes and an early end
 	Weight   int       `json:"weight,omitempty"`   // of its lateness compared with others'; 0 is 1
+
+	// Open: its quote is not accepted yet. In each simulated run it comes true or not, by Problem.Chance; its dates are those
+	// of the runs in which it does.
+	Open bool `json:"open,omitempty"`
+	// Latest is the last moment at which it may be let go ahead, such as the day by which a deposit is awaited: each simulated
+	// run draws one between Release and Latest, evenly. Zero: it goes ahead at Release.
+	Latest time.Time `json:"latest,omitzero"`
+}
+
+// Chance is what is known of how often quotes are accepted: a beta distribution, as after so many that were accepted and
+// that came to nothing, what was believed before any counted in. The share is the same for all quotes of a run.
+type Chance struct {
+	Accepted float64 `json:"accepted"` // above 0
+	Lapsed   float64 `json:"lapsed"`   // above 0
 }
 
 // Air is how much shorter or longer than planned water-borne cures can get with the day's humidity: the factor of a day is
@@ -140,6 +154,10 @@ type Busy struct {
 	From     time.Time `json:"from"`
 	To       time.Time `json:"to"`
 	Label    string    `json:"label,omitempty"` // whose: a commission number
+
+	// Open: the place of a quote that is not accepted yet. Work is planned around it; in a simulated run in which the quote
+	// of that label does not come true, the time is free.
+	Open bool `json:"open,omitempty"`
 }
 
 // Problem is what is to be fitted into the shop plan: one commission, or all open ones. Start is "now" if operations have
@@ -157,6 +175,7 @@ type Problem struct {
 	Projects []Project `json:"projects,omitempty"` // those with dates; the others are taken from the operations
 	Law      string    `json:"law,omitempty"`      // BetaPERT or Lognormal
 	Air      *Air      `json:"air,omitempty"`      // nil: humidity is always as planned
+	Chance   *Chance   `json:"chance,omitempty"`   // that open quotes are accepted; nil: as likely as not
 }
 
 // Scheduled is an operation with its times in the plan.

@@ -57,12 +57,15 @@ type studioFile struct {
 	Paper        string   `toml:"paper"`
 	ValidityDays int      `toml:"validity_days"`
 	DepositDays  *int     `toml:"deposit_days"`
+	HoldDays     *int     `toml:"hold_days"`
 	Terms        []string `toml:"terms"`
 	Cautions     []string `toml:"cautions"`
 	Shop         struct {
 		Zone       string    `toml:"zone"`
 		StartAfter *int      `toml:"start_after_days"`
 		Promise    *int      `toml:"promise_percent"`
+		Danger     *int      `toml:"danger_percent"`
+		Before     []float64 `toml:"quotes_before"`
 		Overtime   *int      `toml:"overtime_percent"`
 		Celsius    float64   `toml:"temperature_c"`
 		Humidity   float64   `toml:"humidity_percent"`
@@ -326,8 +329,11 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 		Terms: f.Terms, Cautions: f.Cautions,
 		Validity:    r.whole("validity_days", &f.ValidityDays, 0, 1, 365),
 		DepositDays: r.whole("deposit_days", f.DepositDays, 7, 1, 365),
+		Hold:        r.whole("hold_days", f.HoldDays, min(defaultHold, max(1, f.ValidityDays)), 1, 365),
 		StartAfter:  r.whole("shop.start_after_days", f.Shop.StartAfter, 3, 0, 365),
 		Confidence:  r.whole("shop.promise_percent", f.Shop.Promise, 80, 50, 95),
+		Danger:      r.whole("shop.danger_percent", f.Shop.Danger, 60, 1, 95),
+		Before:      r.before(f.Shop.Before),
 		Overtime:    r.whole("shop.overtime_percent", f.Shop.Overtime, 50, 0, 500),
 		Room: cure.Room{
 			Celsius:  r.within("shop.temperature_c", f.Shop.Celsius, -20, 60),
@@ -348,6 +354,12 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 	}
 	if s.Confidence != 50 && s.Confidence != 80 && s.Confidence != 95 {
 		r.fault("shop.promise_percent", "is %d; give 50, 80 or 95", s.Confidence)
+	}
+	if s.Hold > s.Validity {
+		r.fault("hold_days", "is %d, longer than the quote is valid, validity_days = %d; hold the date at most that long", s.Hold, s.Validity)
+	}
+	if s.Danger > s.Confidence {
+		r.fault("shop.danger_percent", "is %d, more than promise_percent = %d: every promise would be in danger as soon as it is given; give less", s.Danger, s.Confidence)
 	}
 	if f.Foam.NeutralLine != nil {
 		s.FoamK = r.within("foam.neutral_line", *f.Foam.NeutralLine, 0.3, 1)
@@ -378,6 +390,23 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 	r.finishes(f, &s)
 	r.skills(&s)
 	return s
+}
+
+// defaultHold is for how many days a quote's date is held: a weekend to think it over and a transfer of money (common
+// practice, no source).
+const defaultHold = 7
+
+// before is what is believed of quotes before any were counted; without it every share of accepted ones is as likely.
+func (r *studioReader) before(b []float64) plan.Chance {
+	if b == nil {
+		return plan.Chance{Accepted: 1, Lapsed: 1}
+	}
+	const most = 1000
+	if len(b) != 2 || !(b[0] > 0 && b[0] <= most && b[1] > 0 && b[1] <= most) {
+		r.fault("shop.quotes_before", "is %v; give how many of earlier quotes were accepted and how many came to nothing, above 0 and at most %d each, such as [6, 4]", b, most)
+		return plan.Chance{Accepted: 1, Lapsed: 1}
+	}
+	return plan.Chance{Accepted: b[0], Lapsed: b[1]}
 }
 
 // air is how much shorter and longer water-borne cures get with the day's humidity: at a given temperature they take 1/(1 −

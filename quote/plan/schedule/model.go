@@ -84,6 +84,8 @@ type project struct {
 	promised bool
 	weight   int64
 	buffer   slot // working time that a date is usually later than planned
+	open     bool // its quote may come to nothing
+	latest   slot // by which it is let go; never: at its release
 }
 
 // model is a validated problem on the grid.
@@ -244,6 +246,9 @@ func onGrid(t time.Time, what string) (slot, error) {
 }
 
 func (m *model) addProjects() error {
+	if err := checkChance(m.p.Chance); err != nil {
+		return err
+	}
 	for i, x := range m.p.Projects {
 		if len(x.ID) > maxText {
 			return fmt.Errorf("the id of project %d has %d bytes, give at most %d", i+1, len(x.ID), maxText)
@@ -254,8 +259,11 @@ func (m *model) addProjects() error {
 		if x.Weight < 0 || x.Weight > maxWeight {
 			return fmt.Errorf("project %q has weight %d, give 1 to %d", x.ID, x.Weight, maxWeight)
 		}
-		c := project{id: x.ID, promised: x.Promised, weight: int64(max(1, x.Weight))}
+		c := project{id: x.ID, promised: x.Promised, weight: int64(max(1, x.Weight)), open: x.Open}
 		var err error
+		if c.latest, err = latestStart(x); err != nil {
+			return err
+		}
 		if c.release, err = onGrid(x.Release, fmt.Sprintf("the release of project %q", x.ID)); err != nil {
 			return err
 		}
@@ -308,7 +316,7 @@ func (m *model) addOperations() error {
 				return fmt.Errorf("the operations belong to more than %d projects, give fewer", maxProjects)
 			}
 			t.project = len(m.projects)
-			m.projects = append(m.projects, project{id: o.Project, weight: 1, due: never, release: never})
+			m.projects = append(m.projects, project{id: o.Project, weight: 1, due: never, release: never, latest: never})
 		}
 		var err error
 		for _, x := range []struct {

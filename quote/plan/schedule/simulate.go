@@ -30,9 +30,11 @@ type policy struct {
 	units   []int32 // of all steps
 	ahead   lookahead
 	nUnits  int
-	busy    [][]span32 // promises by unit
+	busy    [][]promise32 // by unit
 	seed    uint64
 	air     []float64 // quantiles of a day's factor; nil: as planned
+	quotes  openQuotes
+	letGo   []letGo // by project
 
 	drawn      []int32 // by step, durations of the run
 	end, start []int32 // by step, of the run
@@ -41,6 +43,8 @@ type policy struct {
 	cursor     []int32 // by unit, into busy
 	factors    []float64
 	factorRun  []int32
+	came       []bool  // by open quote: it comes true in the run
+	begins     []int32 // by project: when it may begin in the run
 	run        int32
 }
 
@@ -134,6 +138,15 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 	n := len(p.steps)
 	p.end, p.start, p.free, p.cursor = make([]int32, n), make([]int32, n), make([]int32, p.nUnits), make([]int32, p.nUnits)
 	p.ran, p.drawn = make([]int32, n), make([]int32, n)
+	p.quotes = m.openQuotes()
+	p.came, p.begins = make([]bool, p.quotes.n), make([]int32, len(m.projects))
+	for _, x := range m.projects {
+		l := letGo{from: p.after(max(m.start, x.release)), seed: stream(m.p.Seed^depositStream, x.id)}
+		if x.latest != never {
+			l.more = max(0, p.after(x.latest)-l.from)
+		}
+		p.letGo = append(p.letGo, l)
+	}
 	days := len(p.clock.worked)/int(daySlots) + 2
 	p.factors, p.factorRun = make([]float64, days), make([]int32, days)
 	return p, nil
@@ -257,13 +270,13 @@ func (p *policy) simulate(runs int, t *meter) (chances, error) {
 	if err := t.ended(); err != nil {
 		return c, err
 	}
-	slices.Sort(c.finish)
+	c.finish = cameTrue(c.finish)
 	for k := range c.ends {
-		slices.Sort(c.ends[k])
+		c.ends[k] = cameTrue(c.ends[k])
 		for _, m := range missed {
 			c.missed[k] += float64(m[k])
 		}
-		c.missed[k] /= float64(max(1, runs))
+		c.missed[k] /= float64(max(1, len(c.ends[k])))
 	}
 	return c, nil
 }
@@ -275,6 +288,7 @@ func (p *policy) fork() *policy {
 	q.drawn, q.end, q.start, q.ran = make([]int32, n), make([]int32, n), make([]int32, n), make([]int32, n)
 	q.free, q.cursor = make([]int32, p.nUnits), make([]int32, p.nUnits)
 	q.factors, q.factorRun = make([]float64, len(p.factors)), make([]int32, len(p.factors))
+	q.came, q.begins = make([]bool, len(p.came)), make([]int32, len(p.begins))
 	q.ahead = lookahead{looks: p.ahead.looks, holds: p.ahead.holds}
 	q.ahead.alloc(n, p.nUnits)
 	return &q
@@ -289,6 +303,7 @@ func (p *policy) someRuns(from, to int, c *chances, missed []int, t *meter) {
 			return
 		}
 		p.run = int32(r)
+		p.draw()
 		p.once(ends, late)
 		c.finish[r] = slices.Max(ends)
 		for k, e := range ends {
@@ -304,7 +319,7 @@ func (p *policy) someRuns(from, to int, c *chances, missed []int, t *meter) {
 // whose window is about to close overtakes.
 func (p *policy) once(ends []int32, missed []bool) {
 	for k := range ends {
-		ends[k] = -1 << 30
+		ends[k] = notAccepted
 	}
 	clear(missed)
 	clear(p.free)
@@ -329,6 +344,10 @@ func (p *policy) once(ends []int32, missed []bool) {
 func (p *policy) step(i int32, ends []int32, missed []bool) {
 	s := &p.steps[i]
 	p.ran[i] = p.run + 1
+	if q := p.quotes.of[s.project]; q >= 0 && !p.came[q] { // nothing of it happens
+		p.end[i], p.start[i] = 0, 0
+		return
+	}
 	if s.fixed {
 		p.end[i], p.start[i] = s.head, s.head
 		if s.rack >= 0 {
@@ -374,7 +393,7 @@ func (p *policy) step(i int32, ends []int32, missed []bool) {
 
 // ready is when a step's predecessors, their cures and its units are ready.
 func (p *policy) ready(s *step) int32 {
-	at := s.head
+	at := max(s.head, p.begins[s.project])
 	for k := s.lagFrom; k < s.lagTo; k++ {
 		at = max(at, p.end[p.lags[k].pred]+p.opening(&p.lags[k]))
 	}
@@ -444,6 +463,9 @@ func (p *policy) clear(u, from, to int32, cure bool) int32 {
 	}
 	until := int32(0)
 	for ; int(k) < len(list) && list[k].from < to; k++ {
+		if list[k].whose >= 0 && !p.came[list[k].whose] {
+			continue
+		}
 		if !cure && !p.clock.anyOpen(max(from, list[k].from), min(to, list[k].to)) {
 			continue
 		}

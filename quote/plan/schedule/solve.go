@@ -11,8 +11,10 @@ import (
 // Streams of the seed: the search and the runs draw separately, so that a bigger budget does not change the runs'
 // draws.
 const (
-	searchStream = 0x9e3779b97f4a7c15
-	runStream    = 0xd1b54a32d192ed03
+	searchStream  = 0x9e3779b97f4a7c15
+	runStream     = 0xd1b54a32d192ed03
+	quoteStream   = 0x8cb92ba72f3d8dd7
+	depositStream = 0xaaf2d1c5b1a4e36b
 )
 
 // Options are how Solve goes about it; none changes the plan, except that a stopped search may miss a better one.

@@ -8,7 +8,13 @@ type unitPlan struct {
 	base slot      // of busy
 	of   [][]int32 // by operation
 	rack []int32   // by operation, or -1
-	busy [][]span32
+	busy [][]promise32
+}
+
+// promise32 is time promised on a unit.
+type promise32 struct {
+	span32
+	whose int32 // of the open quotes, or -1
 }
 
 // claim is one interval on one unit of a resource.
@@ -16,6 +22,7 @@ type claim struct {
 	from, to slot
 	op       int // -1: a promise
 	rack     bool
+	whose    int32 // of a promise: the place of an open quote in the list of them, or -1
 }
 
 // assignUnits assigns units in order of time, each claim to the unit that has been free longest of those that are free, as
@@ -30,16 +37,16 @@ func assignUnits(m *model, g *generator, order []int) unitPlan {
 		t := &m.tasks[i]
 		if g.end[i] > g.start[i] && (!t.fixed || t.end > m.start) { // a milestone holds nothing
 			for _, r := range g.taken[i] {
-				claims[r] = append(claims[r], claim{max(m.start, g.start[i]), g.end[i], i, false})
+				claims[r] = append(claims[r], claim{max(m.start, g.start[i]), g.end[i], i, false, -1})
 			}
 		}
 		if r := g.onRack[i]; t.rack.length > 0 && r >= 0 {
-			claims[r] = append(claims[r], claim{g.end[i], g.end[i] + t.rack.length, i, true})
+			claims[r] = append(claims[r], claim{g.end[i], g.end[i] + t.rack.length, i, true, -1})
 		}
 	}
 	for _, b := range m.p.Busy {
 		if to := slotUp(b.To); to > m.start {
-			claims[m.resources[b.Resource]] = append(claims[m.resources[b.Resource]], claim{max(m.start, slotDown(b.From)), to, -1, false})
+			claims[m.resources[b.Resource]] = append(claims[m.resources[b.Resource]], claim{max(m.start, slotDown(b.From)), to, -1, false, m.openQuote(b)})
 		}
 	}
 	for r, list := range claims {
@@ -64,7 +71,7 @@ func assignUnits(m *model, g *generator, order []int) unitPlan {
 			id := int32(u.n + best)
 			switch {
 			case c.op < 0:
-				u.busy[id] = append(u.busy[id], span32{int32(c.from - m.start), int32(c.to - m.start)})
+				u.busy[id] = append(u.busy[id], promise32{span32{int32(c.from - m.start), int32(c.to - m.start)}, c.whose})
 			case c.rack:
 				u.rack[c.op] = id
 			default:
