@@ -46,7 +46,7 @@ func newOffice(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, st
 	}
 	now := func() quote.Studio { return studio }
 	return office{
-		shop.Config{Ledger: led, Studio: now, Library: sets, Fits: engine.Fits, Place: floor.Place, Plan: floor.Plan, WhatIf: floor.WhatIf},
+		shop.Config{Ledger: led, Studio: now, Library: sets, Fits: engine.Fits, Place: floor.Place, Plan: floor.Plan, Look: floor.Look, WhatIf: floor.WhatIf},
 		desk.Config{Ledger: led, Studio: now, Queue: q, Transports: transports,
 			SetPicture: func(set string) chat.File {
 				if card := cards[set]; card != nil {

@@ -24,3 +24,25 @@ func (st Studio) PromiseDay(p plan.Solution, zone *time.Location) time.Time {
 	}
 	return st.Calendar.Handover(by.In(zone))
 }
+
+// FirstDay is when work on what is quoted at a time is assumed to begin: the start of the day st.StartAfter working days
+// later, in that time's zone.
+func (st Studio) FirstDay(at time.Time) time.Time {
+	d, n := at, st.StartAfter
+	const horizon = 3 * 366 // days; a shop closed for more than three years takes no commissions
+	for range horizon {
+		if st.Calendar.Open(d) {
+			if n == 0 {
+				break
+			}
+			n--
+		}
+		d = time.Date(d.Year(), d.Month(), d.Day()+1, 0, 0, 0, 0, d.Location())
+	}
+	return d.UTC()
+}
+
+// EndOf is the end of the day so many days after a time, in that time's zone.
+func EndOf(at time.Time, days int) time.Time {
+	return time.Date(at.Year(), at.Month(), at.Day()+days+1, 0, 0, 0, 0, at.Location()).UTC()
+}

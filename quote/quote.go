@@ -108,7 +108,6 @@ type Snapshot struct {
 	Patterns   map[string]PatternSource `json:"patterns"`
 	Studio     Studio                   `json:"studio"`
 	Promised   []plan.Busy              `json:"promised,omitempty"` // the shop's plan so far, places held for open quotes included
-	Chance     *plan.Chance             `json:"chance,omitempty"`   // that open quotes are accepted
 	At         time.Time                `json:"at"`                 // when it is computed; the date of the quote
 	Seed       uint64                   `json:"seed"`
 }
@@ -226,7 +225,8 @@ type Quote struct {
 	Expires    time.Time      `json:"expires"` // end of the last day of validity, studio's zone
 	Held       time.Time      `json:"held"`    // end of the last day for which the date is held, studio's zone
 	Promise    string         `json:"promise"` // the date, "2026-12-18"
-	Confidence int            `json:"sure"`    // percent of simulated runs finished by then
+	Confidence int            `json:"sure"`    // percent of simulated runs finished by then, at least
+	Odds       float64        `json:"odds"`    // share of simulated runs finished by then
 	Late       bool           `json:"late"`    // later than Snapshot.Wanted
 	Summary    string         `json:"summary"` // a few lines for the thread
 	Remarks    []string       `json:"remarks,omitempty"`

@@ -36,8 +36,23 @@ func (s Snapshot) FinishOrdered() (Finish, error) {
 func (s Snapshot) Problem(ops []plan.Operation, start time.Time, busy []plan.Busy) plan.Problem {
 	return plan.Problem{
 		Start: start, Calendar: s.Studio.Calendar, Resources: s.Studio.Resources, Operations: ops, Busy: busy,
-		Schedules: s.Studio.Schedules, Runs: s.Studio.Runs, Seed: s.Seed, Air: s.Studio.Air, Chance: s.Chance,
+		Schedules: s.Studio.Schedules, Runs: s.Studio.Runs, Seed: s.Seed, Air: s.Studio.Air, Chance: s.Studio.Chance(),
 	}
+}
+
+// Counting is the studio after so many more quotes were accepted and came to nothing.
+func (st Studio) Counting(accepted, lapsed int) Studio {
+	before := st.Chance()
+	st.Before = plan.Chance{Accepted: before.Accepted + float64(accepted), Lapsed: before.Lapsed + float64(lapsed)}
+	return st
+}
+
+// Chance that an open quote is accepted; where nothing is known, every share of accepted quotes is as likely.
+func (st Studio) Chance() *plan.Chance {
+	if st.Before.Accepted <= 0 || st.Before.Lapsed <= 0 {
+		return &plan.Chance{Accepted: 1, Lapsed: 1}
+	}
+	return &st.Before
 }
 
 // Specialists reports whether some maker does only part of the work; if so, every maker's skills count.

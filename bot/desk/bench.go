@@ -10,20 +10,33 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
+	"benchbell/quote/price"
 )
 
 // What is said and posted while the work is done.
 
 func sayPaid(_ *answer, o shop.Paid) chat.Reply {
-	return chat.Reply{Text: fmt.Sprintf("%s is in the shop plan with %d operations, promised for %s.", o.Commission.ID, o.Operations, dateWords(o.Commission.Promise))}
+	say := fmt.Sprintf("%s is being made: %s, promised for %s.", o.Commission.ID, price.Counted(o.Operations, "operation"), dateWords(o.Commission.Promise))
+	var hurt []string
+	for _, e := range o.Effects {
+		if e.Hurt {
+			hurt = append(hurt, string(e.Commission))
+		}
+	}
+	if len(hurt) > 0 {
+		say += " In danger now: " + strings.Join(hurt, ", ") + "; see “plan”."
+	} else {
+		say += " No promise is in danger because of it."
+	}
+	if o.Moved > 0 {
+		say += fmt.Sprintf(" For its sake, %s of other commissions.", shop.Moves(o.Moved))
+	}
+	return chat.Reply{Text: say}
 }
 
 func postPaid(p *posting, o shop.Paid) error {
 	c := o.Commission
-	text := fmt.Sprintf("*The deposit for %s is in.* The work has its place in the shop plan, and the promised date is %s.", c.ID, dateWords(c.Promise))
-	if o.Quoted != c.Promise && o.Quoted != "" {
-		text += fmt.Sprintf(" The quote said %s; the plan is made anew from today.", dateWords(o.Quoted))
-	}
+	text := fmt.Sprintf("*The deposit for %s is in.* The work has its place in the shop plan, and the date stays %s.", c.ID, dateWords(c.Promise))
 	if o.First != nil {
 		text += fmt.Sprintf(" It begins with %s on %s.", o.First.Title, p.when(o.First.Start))
 	}

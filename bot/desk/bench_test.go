@@ -50,7 +50,7 @@ func TestPromisedWorkIsKept(t *testing.T) {
 	p.ok(p.press(boss, "done/C0001/1"))
 	var busy []plan.Busy
 	err := p.led.Tx(t.Context(), func(tx *ledger.Tx) (err error) {
-		busy, err = tx.Promised("C0002")
+		busy, err = tx.Taken("C0002")
 		return err
 	})
 	if err != nil || len(busy) != 3 {

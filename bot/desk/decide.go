@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -14,10 +15,6 @@ import (
 )
 
 // What is said and posted while a quote is worked out and decided on, and how a commission stands.
-
-func quoteKey(id quote.CommissionID, revision int) string {
-	return fmt.Sprintf("%s/quote/%d", id, revision)
-}
 
 func progressKey(id quote.CommissionID, revision int) string {
 	return fmt.Sprintf("%s/progress/%d", id, revision)
@@ -159,11 +156,23 @@ func (p *posting) quote(c ledger.Commission, rev ledger.Revision, say string) (c
 	if q.Late {
 		foot = append(foot, fmt.Sprintf("This is later than the %s you asked for.", dateWords(rev.Snapshot.Wanted)))
 	}
-	foot = append(foot, fmt.Sprintf("Valid until %s.", p.until(rev.ExpiresAt)))
+	valid := fmt.Sprintf("Valid until %s", p.until(rev.ExpiresAt))
+	if rev.State == ledger.RevQuoted {
+		promise, err := p.t.StandingPromise(id)
+		switch {
+		case err != nil && !errors.Is(err, ledger.ErrNone):
+			return chat.Post{}, err
+		case promise.HeldUntil.IsZero():
+			valid += "; the date is no longer held, and approving shows you the date as it is now"
+		default:
+			valid += fmt.Sprintf("; the date is held until %s", p.until(promise.HeldUntil))
+		}
+	}
+	foot = append(foot, valid+".")
 	if say != "" {
 		foot = append(foot, "*"+say+"*")
 	}
-	post := chat.Post{Key: quoteKey(id, rev.Revision), Text: p.within(c).Fit(fmt.Sprintf("*Quote %s, revision %d*", id, rev.Revision),
+	post := chat.Post{Key: shop.QuoteMessage(id, rev.Revision), Text: p.within(c).Fit(fmt.Sprintf("*Quote %s, revision %d*", id, rev.Revision),
 		strings.Split(strings.TrimSpace(q.Summary), "\n"), strings.Join(foot, "\n"), nil)}
 	if rev.State == ledger.RevQuoted {
 		post.Buttons = []chat.Button{onQuote("approve", id, rev.Revision, "Approve", chat.Good),
@@ -241,12 +250,17 @@ func (p *posting) retired(c ledger.Commission, revision int, say string, buttons
 	return p.put(c.ID, post)
 }
 
-func depositAwaited(o shop.Approved) string {
-	return fmt.Sprintf("The deposit is %s; once the studio has it, the work goes into the shop plan.", o.Estimate.Deposit.Format(o.Estimate.Currency))
+func (w words) depositAwaited(o shop.Approved) string {
+	say := fmt.Sprintf("The deposit is %s, to be paid by %s; your place in the shop is kept until then, and the work is ready by *%s*.",
+		o.Estimate.Deposit.Format(o.Estimate.Currency), w.until(o.Due), dateWords(o.Commission.Promise))
+	if o.Was != "" {
+		say += fmt.Sprintf(" This date replaces the %s of the quote.", dateWords(o.Was))
+	}
+	return say
 }
 
-func sayApproved(_ *answer, o shop.Approved) chat.Reply {
-	return chat.Reply{Text: "Approved. " + depositAwaited(o)}
+func sayApproved(a *answer, o shop.Approved) chat.Reply {
+	return chat.Reply{Text: "Approved. " + a.depositAwaited(o)}
 }
 
 func postApproved(p *posting, o shop.Approved) error {
@@ -258,8 +272,8 @@ func postApproved(p *posting, o shop.Approved) error {
 	if err := p.retired(c, a.Revision, fmt.Sprintf("Approved by %s on %s. SHA-256 of the PDF: %s.", by, p.when(a.At), a.SHA256)); err != nil {
 		return err
 	}
-	text := fmt.Sprintf("*%s, revision %d, is approved.* %s", c.ID, a.Revision, depositAwaited(o))
-	if err := p.put(c.ID, chat.Post{Key: string(c.ID) + "/approved", Text: text}); err != nil {
+	text := fmt.Sprintf("*%s, revision %d, is approved.* %s", c.ID, a.Revision, p.depositAwaited(o))
+	if err := p.put(c.ID, chat.Post{Key: shop.ApprovalMessage(c.ID), Text: text}); err != nil {
 		return err
 	}
 	return p.note(approvedNote(c), fmt.Sprintf("%s · %s: revision %d approved by %s. Waiting for the deposit: %s.",
@@ -399,6 +413,24 @@ func postMended(p *posting, o shop.Mended) error {
 		return err
 	}
 	return postBody(p, o.Body)
+}
+
+func postHoldOver(p *posting, o shop.HoldOver) error {
+	c, n := o.Commission, o.Revision
+	rev, err := p.t.Revision(c.ID, n)
+	if err != nil {
+		return err
+	}
+	post, err := p.quote(c, rev, "")
+	if err != nil {
+		return err
+	}
+	if err := p.put(c.ID, post); err != nil {
+		return err
+	}
+	text := fmt.Sprintf("*The date of quote %s, %s, was held until %s.* The price is still valid until %s. If you approve now, you are shown the date as it is then, before anything is agreed.",
+		c.ID, dateWords(c.Promise), p.until(o.Until), p.until(rev.ExpiresAt))
+	return p.put(c.ID, chat.Post{Key: fmt.Sprintf("%s/held/%d", c.ID, n), Text: text, Mention: []chat.PersonID{c.Client}})
 }
 
 func postExpired(p *posting, o shop.Expired) error {

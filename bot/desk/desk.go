@@ -121,6 +121,9 @@ func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error)
 	var no *shop.Refusal
 	switch {
 	case errors.As(err, &no):
+		if ask, ok := questions[no.Kind]; ok {
+			return ask(&answer{words: d.words(), in: r, limits: r.limits()}, no), nil
+		}
 		return chat.Reply{}, &chat.Refusal{Say: d.words().refusal(in, no)}
 	case err != nil:
 		return chat.Reply{}, err

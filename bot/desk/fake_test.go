@@ -140,6 +140,7 @@ type cast struct {
 	library []shop.Set
 	replan  func(context.Context, quote.Snapshot, quote.Quote, time.Time, []plan.Busy) (plan.Solution, error)
 	plan    func(context.Context, []floor.Open, quote.Studio, time.Time, func(float64)) (floor.Shop, error)
+	look    func(context.Context, []floor.Open, quote.Studio, time.Time) (floor.Shop, error)
 	whatIf  func(context.Context, []floor.Open, quote.Studio, time.Time, quote.CommissionID, string) ([]floor.Choice, error)
 }
 
@@ -148,6 +149,7 @@ func newCast() cast {
 		plan: func(_ context.Context, _ []floor.Open, _ quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
 			return floor.Shop{At: now}, nil
 		},
+		look: testLook,
 		whatIf: func(context.Context, []floor.Open, quote.Studio, time.Time, quote.CommissionID, string) ([]floor.Choice, error) {
 			return nil, nil
 		}}
@@ -161,6 +163,9 @@ func (c *cast) open(led *ledger.Ledger, q jobs.Queue, tr chat.Transport, now fun
 		},
 		Plan: func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, f func(float64)) (floor.Shop, error) {
 			return c.plan(ctx, open, st, now, f)
+		},
+		Look: func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+			return c.look(ctx, open, st, now)
 		},
 		WhatIf: func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, id quote.CommissionID, by string) ([]floor.Choice, error) {
 			return c.whatIf(ctx, open, st, now, id, by)
@@ -176,7 +181,7 @@ var (
 
 func testStudio() quote.Studio {
 	return quote.Studio{
-		Name: "Test bench", Validity: 14, Confidence: 80,
+		Name: "Test bench", Validity: 14, Hold: 7, DepositDays: 7, Confidence: 80, Danger: 60,
 		Calendar: plan.Calendar{Zone: "Europe/Amsterdam"},
 		Finishes: []quote.Finish{{Key: "plain", Title: "Plain", Note: "sealed and primed"}, {Key: "weathered", Title: "Weathered", Note: "painted and worn"}},
 	}
@@ -378,6 +383,9 @@ func (p *play) compute() {
 		p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Progress, Stage: s.Stage, Share: s.Share, Used: s.Used})
 	}
 	q := testQuote(r.Snapshot)
+	var err error
+	q.Plan, err = p.replan(p.t.Context(), r.Snapshot, q, r.Snapshot.At, r.Snapshot.Promised)
+	p.ok(err)
 	p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Done, Quote: &q})
 }
 
@@ -393,11 +401,28 @@ func testQuote(s quote.Snapshot) quote.Quote {
 		Commission: s.Commission, Revision: s.Revision,
 		Estimate: price.Estimate{Currency: "EUR", Total: total, Deposit: total / 2, Balance: total - total/2},
 		Issued:   s.At, Expires: s.At.AddDate(0, 0, s.Studio.Validity), Promise: promise.Format(time.DateOnly),
+		Held: s.At.AddDate(0, 0, s.Studio.Hold), Odds: 0.83,
 		Summary:  fmt.Sprintf("%d things, EUR %d.00", n, total/100),
 		Work:     testWork(),
 		PDF:      fmt.Appendf(nil, "%%PDF-fake %s r%d %d", s.Commission, s.Revision, n),
 		Pictures: []quote.Picture{{Name: "sheet-1.png", MIME: "image/png", Alt: "sheet", Data: []byte("png")}},
 	}
+}
+
+// testLook keeps the plan so far, in which every promise is kept.
+func testLook(_ context.Context, open []floor.Open, _ quote.Studio, now time.Time) (floor.Shop, error) {
+	out := floor.Shop{At: now}
+	for _, o := range open {
+		l := floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, P50: o.Promise, P80: o.Promise, P95: o.Promise, Sure: o.Promise, SureNow: o.Promise,
+			Kept: 0.9, KeptNow: 0.9, Undecided: o.Undecided}
+		for _, a := range o.Actual {
+			if a.Finished.IsZero() {
+				l.Left = append(l.Left, plan.Scheduled{ID: a.Op, Title: a.Title, Start: a.Start, End: a.End, Spans: a.Spans, Resources: a.Resources})
+			}
+		}
+		out.Outlooks = append(out.Outlooks, l)
+	}
+	return out, nil
 }
 
 func testReplan(_ context.Context, s quote.Snapshot, _ quote.Quote, from time.Time, _ []plan.Busy) (plan.Solution, error) {

@@ -156,6 +156,14 @@ func (r *reading) offered() []string {
 // value of a command's option.
 func (r *reading) value(key string) string { return strings.TrimSpace(r.in.Values[key]) }
 
+// part is the n-th part of the action; empty where it has none.
+func (r *reading) part(n int) string {
+	if n >= len(r.path) {
+		return ""
+	}
+	return r.path[n]
+}
+
 // number is the n-th part of the action as a number; -1 where it is none.
 func (r *reading) number(n int) int {
 	if n >= len(r.path) {

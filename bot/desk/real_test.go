@@ -30,7 +30,7 @@ func TestRealQuote(t *testing.T) {
 	studio := settings.Demo()
 	studio.Evaluations, studio.Schedules, studio.Runs = 200, 20, 100 // a small budget: what is tested is the work's order
 	p.studio = func() quote.Studio { return studio }
-	p.replan, p.plan = floor.Place, floor.Plan
+	p.replan, p.plan, p.look = floor.Place, floor.Plan, floor.Look
 	p.ok(p.command(mara, "commission", "set", lib[0].Name))
 	_, err = p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
 	p.ok(err)

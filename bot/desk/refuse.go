@@ -209,6 +209,10 @@ var refusals = map[shop.Kind]saying{
 		return fmt.Sprintf("%d %s are open, and at most %d can be planned together; hand over what is finished, or cancel what will not be made, and try again", no.Count, what, no.Most)
 	},
 	shop.NotPlanned: caused("%s"),
+	shop.Hurts:      commissioned("with the work on %s begun, a promise would be in danger; look at it and decide"),
+	shop.DateMoved: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("the date of %s is now %s; approve it with that date", no.Commission.ID, dateWords(no.Name))
+	},
 
 	// Cutting.
 	shop.NotQuoted:     commissioned("%s is not quoted yet; there is nothing to cut from before its pieces are worked out"),

@@ -21,26 +21,54 @@ type stageShop struct {
 	late  int // days after the promise
 	soFar int // the same of the plan so far
 	calls int
+	first map[quote.CommissionID]string // the promise that these count from
 }
 
 func (s *stageShop) plan(_ context.Context, open []floor.Open, _ quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
+	return s.shop(open, now, s.delay, s.late)
+}
+
+// look is the plan so far.
+func (s *stageShop) look(_ context.Context, open []floor.Open, _ quote.Studio, now time.Time) (floor.Shop, error) {
 	s.calls++
+	return s.shop(open, now, 0, s.soFar)
+}
+
+// odds of a promise in a plan that is sure of a date.
+func odds(sure, promise string) float64 {
+	if sure > promise {
+		return 0.42
+	}
+	return 0.9
+}
+
+func (s *stageShop) shop(open []floor.Open, now time.Time, delay time.Duration, late int) (floor.Shop, error) {
 	out := floor.Shop{At: now}
 	for _, o := range open {
-		at, err := time.Parse(time.DateOnly, o.Promise)
+		if s.first == nil {
+			s.first = map[quote.CommissionID]string{}
+		}
+		id := o.Snapshot.Commission
+		if s.first[id] == "" {
+			s.first[id] = o.Promise
+		}
+		at, err := time.Parse(time.DateOnly, s.first[id])
 		if err != nil {
 			return out, err
 		}
 		day := func(n int) string { return at.AddDate(0, 0, n).Format(time.DateOnly) }
-		l := floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, P50: day(s.late - 1), P80: day(s.late), P95: day(s.late + 1),
-			P80SoFar: day(s.soFar), Kept: 0.42, Danger: s.late > 0, Why: "“Base colour” waits 20 h for flexible primer to cure"}
+		l := floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, P50: day(late - 1), P80: day(late), P95: day(late + 1),
+			Sure: day(late), SureNow: day(s.soFar), Kept: odds(day(late), o.Promise), KeptNow: odds(day(s.soFar), o.Promise), Danger: day(s.soFar) > o.Promise, Undecided: o.Undecided, Why: "“Base colour” waits 20 h for flexible primer to cure"}
 		for _, a := range o.Actual {
 			if !a.Finished.IsZero() {
 				continue
 			}
-			x := plan.Scheduled{ID: a.Op, Start: a.Start.Add(s.delay), End: a.End.Add(s.delay), Resources: []string{"ben"}}
+			x := plan.Scheduled{ID: a.Op, Start: a.Start.Add(delay), End: a.End.Add(delay), Resources: []string{"ben"}}
+			if delay == 0 {
+				x.Resources = a.Resources
+			}
 			x.Spans = []plan.Span{{From: x.Start, To: x.End}}
-			if a.Started.IsZero() && s.delay != 0 {
+			if a.Started.IsZero() && delay != 0 {
 				l.Moved++
 			}
 			l.Left = append(l.Left, x)
@@ -54,7 +82,7 @@ func (s *stageShop) plan(_ context.Context, open []floor.Open, _ quote.Studio, n
 // toWorking brings a cuff to the bench, with a notice board and a planner.
 func (p *play) toWorking(s *stageShop) {
 	p.t.Helper()
-	p.plan = s.plan
+	p.plan, p.look = s.plan, s.look
 	_, err := p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
 	p.ok(err)
 	p.toQuoted()
@@ -83,7 +111,7 @@ func TestShopPlan(t *testing.T) {
 	p := newPlay(t)
 	p.refused(p.command(mara, "plan"), "for the studio")
 	s := &stageShop{}
-	p.plan = s.plan
+	p.plan, p.look = s.plan, s.look
 	p.ok(p.command(boss, "plan"))
 	p.toWorking(s)
 	p.ok(p.command(boss, "plan"))
@@ -188,6 +216,9 @@ func TestDangerNotLooked(t *testing.T) {
 	p.toWorking(&stageShop{})
 	calls := 0
 	p.plan = func(context.Context, []floor.Open, quote.Studio, time.Time, func(float64)) (floor.Shop, error) {
+		return floor.Shop{}, fmt.Errorf("no room")
+	}
+	p.look = func(context.Context, []floor.Open, quote.Studio, time.Time) (floor.Shop, error) {
 		calls++
 		return floor.Shop{}, fmt.Errorf("no room")
 	}
@@ -252,9 +283,9 @@ func TestLongPlan(t *testing.T) {
 	p.plan = func(_ context.Context, open []floor.Open, _ quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
 		out := floor.Shop{At: now, Moved: 1}
 		for i := range 20 {
-			l := floor.Outlook{Commission: "C0001", Promise: "2026-11-04", P50: "2026-11-04", P80: "2026-11-04", P80SoFar: "2026-11-04", Kept: 1}
+			l := floor.Outlook{Commission: "C0001", Promise: "2026-11-04", P50: "2026-11-04", P80: "2026-11-04", Sure: "2026-11-04", SureNow: "2026-11-04", Kept: 1, KeptNow: 1}
 			if l.Danger = i >= 12; l.Danger {
-				l.P80, l.Kept, l.Why = "2026-11-06", 0.3, "“Base colour” waits 20 h for flexible primer to cure"
+				l.Sure, l.KeptNow, l.Why = "2026-11-06", 0.3, "“Base colour” waits 20 h for flexible primer to cure"
 			}
 			out.Outlooks = append(out.Outlooks, l)
 		}

@@ -66,7 +66,9 @@ func init() { // the rows' readers use the table's readers
 			says[shop.Confirmed]("Thank you. The quote is being worked out; it comes to this thread.")),
 
 		// The quote.
-		act(ways{press: "approve"}, func(r *reading) (shop.Approve, error) { return shop.Approve{OfRevision: r.ofRevision()}, r.err() }, sayApproved),
+		act(ways{press: "approve"}, func(r *reading) (shop.Approve, error) {
+			return shop.Approve{OfRevision: r.ofRevision(), Date: r.part(3)}, r.err()
+		}, sayApproved),
 		act(ways{press: "decline"}, func(r *reading) (shop.Decline, error) { return shop.Decline{OfRevision: r.ofRevision()}, r.err() }, sayDeclined),
 		look(ways{press: "change"}, func(r *reading) (shop.Change, error) { return shop.Change{OfRevision: r.ofRevision()}, r.err() }, sayChange),
 		act(ways{form: "change"}, func(r *reading) (shop.AskChange, error) {
@@ -82,7 +84,7 @@ func init() { // the rows' readers use the table's readers
 		look(ways{command: "orders"}, func(*reading) (shop.Orders, error) { return shop.Orders{}, nil }, sayOrders),
 
 		// The bench.
-		act(ways{command: "deposit", press: "deposit", menu: ordersMenu}, func(r *reading) (shop.Pay, error) { return shop.Pay{Of: r.of()}, r.err() }, sayPaid),
+		act(ways{command: "deposit", press: "deposit", menu: ordersMenu}, func(r *reading) (shop.Pay, error) { return shop.Pay{Of: r.of(), Seen: r.part(2)}, r.err() }, sayPaid),
 		look(ways{command: "bench"}, func(*reading) (shop.Today, error) { return shop.Today{}, nil }, sayToday),
 		act(ways{press: "start", menu: benchMenu}, func(r *reading) (shop.Start, error) {
 			return shop.Start{OfOperation: r.ofOperation()}, r.err()

@@ -47,6 +47,7 @@ func init() {
 	on(postMended)
 	on(postCancelled)
 	on(postExpired)
+	on(postHoldOver)
 	// The bench.
 	on(postPaid)
 	on(silent[shop.Started])

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"benchbell/bot/chat"
@@ -42,7 +43,7 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 	var lines []string
 	for _, l := range p.Outlooks {
 		lines = append(lines, outlookLine(l))
-		if l.Danger {
+		if l.Danger && !l.Undecided {
 			offer.add(tellButton(l.Commission))
 		}
 	}
@@ -59,18 +60,27 @@ func tellButton(id quote.CommissionID) chat.Button {
 	return button("tell", id, fmt.Sprintf("Tell the client of %s", id), chat.Plain)
 }
 
+// oddsShown is by how much the odds of a promise must differ for both to be worth reading.
+const oddsShown = 0.03
+
 // outlookLine says promised, expected and sure date of a commission, and what endangers it.
 func outlookLine(l shop.Promised) string {
 	promised := "nothing promised"
 	if l.Promise != "" {
 		promised = "promised " + shortDate(l.Promise)
 	}
-	line := fmt.Sprintf("• %s · %s: %s, expected %s, sure by %s", l.Commission, chat.Clip(l.Client, shortName), promised, shortDate(l.P50), shortDate(l.P80))
-	switch {
-	case l.Danger:
-		line += fmt.Sprintf(". *In danger*, kept in %.0f of 100 runs: %s", 100*l.Kept, l.Why)
-	case l.Promise != "" && l.P80SoFar > l.Promise:
-		line += fmt.Sprintf(". *In danger* unless replanned: sure by %s in the present plan", shortDate(l.P80SoFar))
+	if l.Undecided {
+		promised = "quoted for " + shortDate(l.Promise) + ", not accepted yet"
+	}
+	line := fmt.Sprintf("• %s · %s: %s, expected %s, sure by %s", l.Commission, chat.Clip(l.Client, shortName), promised, shortDate(l.P50), shortDate(l.Sure))
+	if l.Promise != "" {
+		line += fmt.Sprintf(", kept in %.0f of 100 runs", 100*l.KeptNow)
+	}
+	if l.Danger {
+		line += ". *In danger*: " + l.Why
+	}
+	if l.Moved > 0 && math.Abs(l.Kept-l.KeptNow) >= oddsShown {
+		line += fmt.Sprintf("; with the new plan kept in %.0f", 100*l.Kept)
 	}
 	line += "."
 	for _, x := range l.Closed {
@@ -87,7 +97,7 @@ func postDateTold(p *posting, o shop.DateTold) error {
 	c := o.Commission
 	text := fmt.Sprintf("*%s will be ready later than promised.* We said %s; as the work stands, the date we can keep is *%s*. We are sorry. If that is too late for you, please tell us here.",
 		c.ID, dateWords(o.Was), dateWords(c.Promise))
-	if err := p.put(c.ID, chat.Post{Key: fmt.Sprintf("%s/date/%s", c.ID, c.Promise), Text: text, Mention: []chat.PersonID{c.Client}}); err != nil {
+	if err := p.put(c.ID, chat.Post{Key: shop.DateMessage(c.ID, c.Promise), Text: text, Mention: []chat.PersonID{c.Client}}); err != nil {
 		return err
 	}
 	if o.Note == "" {
@@ -98,16 +108,14 @@ func postDateTold(p *posting, o shop.DateTold) error {
 
 func postEndangered(p *posting, o shop.Endangered) error {
 	c, l := o.Commission, o.Outlook
-	text := fmt.Sprintf("%s · %s: the promise of %s is in danger", c.ID, c.ClientName, shortDate(l.Promise))
-	if !l.Danger {
-		return p.note(o.Note, text+fmt.Sprintf(": the present plan is sure by %s. A new plan can keep it; use “plan”.", shortDate(l.P80SoFar)))
-	}
-	return p.note(o.Note, text+fmt.Sprintf(", sure by %s: %s.", shortDate(l.P80), l.Why), tellButton(c.ID))
+	text := fmt.Sprintf("%s · %s: the promise of %s is in danger, kept in %.0f of 100 simulated runs: %s. Use “plan” to see whether a new plan keeps it; %s could be told instead.",
+		c.ID, c.ClientName, shortDate(l.Promise), 100*l.KeptNow, l.Why, shortDate(l.SureNow))
+	return p.note(o.Note, text, tellButton(c.ID))
 }
 
 func postSafe(p *posting, o shop.Safe) error {
-	return p.note(o.Note, fmt.Sprintf("%s · %s: the promise of %s can be kept again; sure by %s.", o.Commission.ID, o.Commission.ClientName,
-		shortDate(o.Outlook.Promise), shortDate(o.Outlook.P80)))
+	return p.note(o.Note, fmt.Sprintf("%s · %s: the promise of %s can be kept again, in %.0f of 100 simulated runs.", o.Commission.ID, o.Commission.ClientName,
+		shortDate(o.Outlook.Promise), 100*o.Outlook.KeptNow))
 }
 
 func sayChoices(a *answer, o shop.Choices) chat.Reply {

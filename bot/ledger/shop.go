@@ -44,7 +44,7 @@ func (t *Tx) Warned(id string, at time.Time) error {
 // Outlook is what was last said of a commission's promise.
 type Outlook struct {
 	Commission    quote.CommissionID
-	Promise, Sure string // dates
+	Promise, Sure string  // dates
 	Odds          float64 // share of the simulated runs that keep the promise, or UnknownOdds
 	Danger        bool
 	Note          string // key of the notice that says so
@@ -52,7 +52,9 @@ type Outlook struct {
 
 // Outlook of a commission; one without any is safe.
 func (t *Tx) Outlook(id quote.CommissionID) (Outlook, error) {
-	o, err := one(t, func(s scanner) (o Outlook, err error) { return o, s.Scan(&o.Promise, &o.Sure, &o.Odds, &o.Danger, &o.Note) },
+	o, err := one(t, func(s scanner) (o Outlook, err error) {
+		return o, s.Scan(&o.Promise, &o.Sure, &o.Odds, &o.Danger, &o.Note)
+	},
 		`select promise, sure, odds, danger, note from outlooks where commission = ?`, string(id))
 	if errors.Is(err, ErrNone) {
 		err, o.Odds = nil, UnknownOdds
@@ -70,6 +72,11 @@ func (t *Tx) SetOutlook(o Outlook, at time.Time) error {
 	return t.exec(`insert into outlooks (commission, promise, sure, odds, danger, note, at) values (?, ?, ?, ?, ?, ?, ?)
 		on conflict (commission) do update set promise = excluded.promise, sure = excluded.sure, odds = excluded.odds, danger = excluded.danger, note = excluded.note, at = excluded.at`,
 		string(o.Commission), o.Promise, o.Sure, o.Odds, danger, o.Note, stamp(at))
+}
+
+// SetCount sets a counter.
+func (t *Tx) SetCount(counter string, n int64) error {
+	return t.exec(`insert into counters (name, value) values (?, ?) on conflict (name) do update set value = excluded.value`, counter, n)
 }
 
 // Count is where a counter of Next stands; 0 where it never counted.

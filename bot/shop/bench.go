@@ -11,6 +11,7 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/quote"
+	"benchbell/quote/floor"
 	"benchbell/quote/plan"
 )
 
@@ -20,75 +21,118 @@ var (
 	working      = []ledger.State{ledger.Working}
 )
 
-// Pay confirms that a deposit is in; the commission enters the shop plan.
-type Pay struct{ Of }
+// Pay confirms that a deposit is in; the commission's work can begin. Where that hurts promises, it is refused as Hurts until
+// it is done with the mark of what was shown.
+type Pay struct {
+	Of
+	Seen string // Refusal.Seen of the effects that were looked at
+}
 
-// Paid is a commission that has its place in the shop plan.
+// Paid is a commission whose work can begin.
 type Paid struct {
 	Commission ledger.Commission
-	Quoted     string            // the date that the quote promised
 	Operations int               // how many there are
 	First      *ledger.Operation // nil where there is none
 	Broken     []string          // what the plan cannot keep
+	Moved      int               // operations of others that were moved for it
+	Effects    []Effect          // on promises
 }
 
-// planned is a commission's place in the shop plan, computed before the deposit's transaction.
+// planned is the shop plan with a commission in it, computed before the deposit's transaction.
 type planned struct {
-	solution plan.Solution
-	after    map[string][]string
+	plan    floor.Shop
+	after   map[string][]string
+	effects []Effect
+	hurts   *Refusal // nil: no promise is hurt
 }
 
-// planIn computes a commission's operations from now on with promised work kept.
+// planIn plans the shop with a commission whose deposit is in: as it is planned so far where that hurts nobody, otherwise anew.
 func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planned, err error) {
 	var rev ledger.Revision
-	var busy []plan.Busy
+	var open []floor.Open
 	var now time.Time
-	err = read(func(j *job, c ledger.Commission) error {
-		now = j.now
-		if busy, err = j.t.Promised(c.ID); err != nil {
+	var st quote.Studio
+	var c ledger.Commission
+	err = read(func(j *job, com ledger.Commission) error {
+		c, now = com, j.now
+		if st, err = j.studio(); err != nil {
 			return err
 		}
-		rev, err = j.t.Revision(c.ID, c.Revision)
+		if rev, err = j.t.Revision(c.ID, c.Revision); err != nil {
+			return err
+		}
+		open, err = j.openNow()
 		return err
 	})
 	if err != nil {
 		return p, err
 	}
-	if p.solution, err = s.cfg.Place(ctx, rev.Snapshot, rev.Quote, now, busy); err != nil {
-		return p, fmt.Errorf("planning %s into the shop: %w", a.Commission, err)
-	}
 	p.after = rev.Quote.Work.After()
+	before, err := s.look(ctx, open, st, now)
+	if err != nil {
+		return p, err
+	}
+	i := slices.IndexFunc(open, func(o floor.Open) bool { return o.Snapshot.Commission == c.ID })
+	if i < 0 {
+		open, i = append(open, floor.Open{Snapshot: rev.Snapshot, Quote: rev.Quote, Promise: c.Promise}), len(open)
+	}
+	open[i].Undecided, open[i].Until = false, time.Time{}
+	if p.plan, err = s.look(ctx, open, st, now); err != nil {
+		return p, err
+	}
+	if p.effects = effects(open, before, p.plan, st); !hurt(p.effects) {
+		return p, nil
+	}
+	anew, err := s.plan(ctx, open, st, now)
+	if err != nil {
+		return p, err
+	}
+	p.plan, p.effects = anew, effects(open, before, anew, st)
+	if !hurt(p.effects) {
+		return p, nil
+	}
+	p.hurts = &Refusal{Kind: Hurts, Commission: c, Effects: p.effects}
+	p.hurts.Seen = p.hurts.mark()
+	if a.Seen != p.hurts.Seen {
+		p.hurts.Ways = s.ways(ctx, open, st, now, p.effects)
+	}
 	return p, nil
 }
 
-func pay(j *job, c ledger.Commission, _ Pay, p planned) (Paid, error) {
-	o := Paid{Quoted: c.Promise, Operations: len(p.solution.Operations), Broken: p.solution.Broken}
-	ops := slices.Clone(p.solution.Operations)
-	slices.SortStableFunc(ops, func(a, b plan.Scheduled) int {
-		if n := a.Start.Compare(b.Start); n != 0 {
-			return n
-		}
-		return strings.Compare(a.ID, b.ID)
-	})
-	for i, x := range ops {
-		op := ledger.Operation{Commission: c.ID, Seq: i + 1, Op: x.ID, Title: x.Title, Group: x.Group, Kind: x.Kind, Start: x.Start, End: x.End,
-			Resources: x.Resources, Spans: x.Spans, After: p.after[x.ID]}
-		if x.Cure != nil {
-			op.Cure, op.CureFor, op.Window = x.Cure.Material, x.Cure.Ready.Sub(x.Cure.From), window(*x.Cure)
-		}
-		if err := j.t.AddOperation(op); err != nil {
-			return o, err
-		}
-		if o.First == nil {
-			o.First = &op
-		}
+func pay(j *job, c ledger.Commission, a Pay, p planned) (Paid, error) {
+	if p.hurts != nil && a.Seen != p.hurts.Seen {
+		return Paid{}, p.hurts
 	}
-	if by := j.s.cfg.Studio().PromiseDay(p.solution, j.s.zone()); !by.IsZero() {
-		c.Promise = by.Format(time.DateOnly)
-	}
+	o := Paid{Effects: p.effects}
 	c.State = ledger.Working
 	c.DepositAt, c.DepositBy = j.now, string(j.by.ID)
-	err := j.save(&c, "deposit confirmed", fmt.Sprintf("%d operations", len(ops)))
+	for _, l := range p.plan.Outlooks {
+		if err := j.place(l, p.after); err != nil {
+			return o, err
+		}
+		if l.Commission != c.ID {
+			o.Moved += l.Moved
+		}
+	}
+	for _, x := range p.plan.Plan.Broken {
+		if strings.Contains(x, string(c.ID)+"/") {
+			o.Broken = append(o.Broken, strings.ReplaceAll(x, string(c.ID)+"/", ""))
+		}
+	}
+	ops, err := j.t.Operations(c.ID)
+	if err != nil {
+		return o, err
+	}
+	for i := range ops {
+		if o.First == nil || ops[i].Start.Before(o.First.Start) {
+			o.First = &ops[i]
+		}
+	}
+	o.Operations = len(ops)
+	if err := j.planChanged(); err != nil {
+		return o, err
+	}
+	err = j.save(&c, "deposit confirmed", fmt.Sprintf("%d operations", len(ops)))
 	o.Commission = c
 	return o, err
 }
@@ -313,6 +357,13 @@ func (j *job) finish(c ledger.Commission) error {
 		return nil
 	}
 	c.State = ledger.Ready
+	how := ledger.Kept
+	if c.Promise != "" && j.local(j.now).Format(time.DateOnly) > c.Promise {
+		how = ledger.Missed
+	}
+	if err := j.t.EndPromise(c.ID, how, j.now); err != nil {
+		return err
+	}
 	if err := j.save(&c, "finished", ""); err != nil {
 		return err
 	}

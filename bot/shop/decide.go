@@ -13,6 +13,8 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/quote"
+	"benchbell/quote/floor"
+	"benchbell/quote/plan"
 	"benchbell/quote/price"
 )
 
@@ -43,17 +45,87 @@ func decidable(j *job, c ledger.Commission, revision int) error {
 	return no
 }
 
-// Approve accepts a revision of a quote.
-type Approve struct{ OfRevision }
+// Approve accepts a revision of a quote. Where its date is no longer held, it is refused as DateMoved until it is done with
+// the date as it is now.
+type Approve struct {
+	OfRevision
+	Date string // the date shown; empty: that of the quote
+}
 
 // Approved is a revision that was approved.
 type Approved struct {
 	Commission ledger.Commission
 	Approval   ledger.Approval
 	Estimate   price.Estimate
+	Due        time.Time // by which the deposit is awaited
+	Was        string    // the date that the quote promised, if another holds now
 }
 
-func approve(j *job, c ledger.Commission, a Approve) (Approved, error) {
+// anew is a date worked out again because it was held no longer.
+type anew struct {
+	solution plan.Solution
+	after    map[string][]string
+	date     string // empty: the date of the quote is still held
+	odds     float64
+}
+
+// dateAnew works the date of a quote out again once it is no longer held.
+func dateAnew(ctx context.Context, s *Shop, _ Call, a Approve, read reading) (x anew, err error) {
+	var rev ledger.Revision
+	var open []floor.Open
+	var taken []plan.Busy
+	var now time.Time
+	var st quote.Studio
+	held := false
+	err = read(func(j *job, c ledger.Commission) error {
+		if c.State == ledger.Expired {
+			held = true // the act refuses
+			return nil
+		}
+		now = j.now
+		p, err := j.t.StandingPromise(c.ID)
+		if err != nil && !errors.Is(err, ledger.ErrNone) {
+			return err
+		}
+		if held = p.HeldUntil.After(now); held {
+			return nil
+		}
+		if st, err = j.studio(); err != nil {
+			return err
+		}
+		if rev, err = j.t.Revision(c.ID, a.Revision); err != nil {
+			return err
+		}
+		if taken, err = j.t.Taken(c.ID); err != nil {
+			return err
+		}
+		open, err = j.openNow()
+		return err
+	})
+	if err != nil || held {
+		return x, err
+	}
+	snap := rev.Snapshot
+	snap.Studio = st
+	if x.solution, err = s.cfg.Place(ctx, snap, rev.Quote, st.FirstDay(now.In(s.zone())), taken); err != nil {
+		return x, fmt.Errorf("a date for %s: %w", a.Commission, err)
+	}
+	x.after = rev.Quote.Work.After()
+	x.date = max(st.PromiseDay(x.solution, s.zone()).Format(time.DateOnly), rev.Quote.Promise)
+	o := floor.Open{Snapshot: rev.Snapshot, Quote: rev.Quote, Promise: x.date, Until: quote.EndOf(now.In(s.zone()), st.DepositDays)}
+	for _, p := range x.solution.Operations {
+		o.Actual = append(o.Actual, floor.Actual{Op: p.ID, Title: p.Title, Start: p.Start, End: p.End, Spans: p.Spans, Resources: p.Resources})
+	}
+	p, err := s.look(ctx, append(open, o), st, now)
+	for _, l := range p.Outlooks {
+		if l.Commission == a.Commission {
+			x.odds = l.KeptNow
+		}
+	}
+	return x, err
+}
+
+func approve(j *job, c ledger.Commission, a Approve, x anew) (Approved, error) {
 	rev, err := j.t.Revision(c.ID, a.Revision)
 	if err != nil {
 		return Approved{}, err
@@ -61,11 +133,14 @@ func approve(j *job, c ledger.Commission, a Approve) (Approved, error) {
 	if c.State == ledger.Expired || !j.now.Before(rev.ExpiresAt) {
 		return Approved{}, &Refusal{Kind: RunOut, Commission: c, Revision: a.Revision, Until: rev.ExpiresAt}
 	}
+	if x.date != "" && x.date != c.Promise && x.date != a.Date {
+		return Approved{}, &Refusal{Kind: DateMoved, Commission: c, Revision: a.Revision, Name: x.date, Until: rev.Quote.Held}
+	}
 	_, sha, err := j.t.PDF(c.ID, a.Revision)
 	if err != nil {
 		return Approved{}, err
 	}
-	o := Approved{Estimate: rev.Quote.Estimate,
+	o := Approved{Estimate: rev.Quote.Estimate, Due: quote.EndOf(j.local(j.now), j.s.cfg.Studio().DepositDays),
 		Approval: ledger.Approval{Commission: c.ID, Revision: a.Revision, Person: j.by.ID, Name: OneLine(j.by.Name), At: j.now, SHA256: sha}}
 	if j.by.ID != c.Client {
 		o.Approval.OnBehalfOf = c.ClientName
@@ -74,11 +149,25 @@ func approve(j *job, c ledger.Commission, a Approve) (Approved, error) {
 		return o, err
 	}
 	c.State = ledger.Approved
-	if err := j.save(&c, "approved", fmt.Sprintf("revision %d, PDF %s", a.Revision, sha)); err != nil {
+	detail := fmt.Sprintf("revision %d, PDF %s", a.Revision, sha)
+	if x.date == "" {
+		err = j.t.GivePromise(c.ID)
+	} else {
+		if x.date != c.Promise {
+			o.Was, c.Promise = c.Promise, x.date
+			detail += ", " + o.Was + " to " + x.date
+		}
+		err = errors.Join(j.hold(c.ID, x.solution, x.after), j.t.Promise(ledger.Promise{Commission: c.ID, Date: x.date, Odds: x.odds, Revision: a.Revision,
+			ToldAt: j.now, ToldBy: j.by.ID, Message: ApprovalMessage(c.ID), State: ledger.Given}))
+	}
+	if err != nil {
+		return o, err
+	}
+	if err := j.save(&c, "approved", detail); err != nil {
 		return o, err
 	}
 	o.Commission = c
-	return o, j.retire(c, ledger.RevApproved)
+	return o, errors.Join(j.retire(c, ledger.RevApproved), j.planChanged())
 }
 
 // Decline turns a quote down.
@@ -121,7 +210,10 @@ func cancel(j *job, c ledger.Commission, _ Cancel) (Cancelled, error) {
 		return o, err
 	}
 	o.Commission = c
-	if Drafting(o.From) || o.From == ledger.Approved || o.From == ledger.Working {
+	if o.From == ledger.Approved || o.From == ledger.Working {
+		return o, j.letGo(c.ID, ledger.Void)
+	}
+	if Drafting(o.From) {
 		return o, nil
 	}
 	o.Dropped = c.Revision

@@ -86,8 +86,17 @@ func quoteOf(t *testing.T, s quote.Snapshot) quote.Quote {
 	}
 	// The plan of a house has one coat of its own, after cutting.
 	q.Work.Operations = append(q.Work.Operations, quote.Operation{Operation: plan.Operation{ID: "prime", After: []plan.Lag{{After: quote.CutOperation(5)}}}})
+	q.Plan = twoSteps(s.At)
 	quotes.Store(key, q)
 	return q
+}
+
+// twoSteps is the plan of a house's commission: cutting, and a coat.
+func twoSteps(from time.Time) plan.Solution {
+	cut := plan.Scheduled{ID: quote.CutOperation(5), Title: "Cut 5 mm foam", Kind: CutKind, Start: from, End: from.Add(time.Hour), Resources: []string{"ana"}}
+	coat := plan.Scheduled{ID: "prime", Title: "Primer", Group: "Cuff", Kind: "prime", Start: from.Add(2 * time.Hour), End: from.Add(3 * time.Hour), Resources: []string{"ana"},
+		Cure: &plan.Cure{Material: "primer", From: from.Add(3 * time.Hour), Ready: from.Add(7 * time.Hour), Latest: from.Add(27 * time.Hour)}}
+	return plan.Solution{Operations: []plan.Scheduled{cut, coat}, End: coat.End, P80: from.Add(48 * time.Hour)}
 }
 
 func newHouse(t *testing.T) *house {
@@ -102,16 +111,27 @@ func newHouse(t *testing.T) *house {
 		Studio: testStudio,
 		Place: func(_ context.Context, _ quote.Snapshot, _ quote.Quote, from time.Time, _ []plan.Busy) (plan.Solution, error) {
 			h.plan()
-			cut := plan.Scheduled{ID: quote.CutOperation(5), Title: "Cut 5 mm foam", Kind: CutKind, Start: from, End: from.Add(time.Hour), Resources: []string{"ana"}}
-			coat := plan.Scheduled{ID: "prime", Title: "Primer", Group: "Cuff", Kind: "prime", Start: from.Add(2 * time.Hour), End: from.Add(3 * time.Hour), Resources: []string{"ana"},
-				Cure: &plan.Cure{Material: "primer", From: from.Add(3 * time.Hour), Ready: from.Add(7 * time.Hour), Latest: from.Add(27 * time.Hour)}}
-			return plan.Solution{Operations: []plan.Scheduled{cut, coat}, End: coat.End, P80: from.Add(48 * time.Hour)}, nil
+			return twoSteps(from), nil
 		},
 		Plan: func(_ context.Context, open []floor.Open, _ quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
 			h.plan()
 			out := floor.Shop{At: now, Moved: 1}
 			for _, o := range open {
-				out.Outlooks = append(out.Outlooks, floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, P80: "2026-12-01", P95: "2026-12-02", P80SoFar: "2026-12-01", Danger: true})
+				out.Outlooks = append(out.Outlooks, floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, P80: "2026-12-01", P95: "2026-12-02", Sure: "2026-12-01", SureNow: "2026-12-01", Danger: true})
+			}
+			return out, nil
+		},
+		Look: func(_ context.Context, open []floor.Open, _ quote.Studio, now time.Time) (floor.Shop, error) {
+			h.plan()
+			out := floor.Shop{At: now}
+			for _, o := range open {
+				l := floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, P80: "2027-12-01", P95: "2027-12-02", Sure: "2027-12-01", SureNow: "2027-12-01", Danger: true, Undecided: o.Undecided}
+				for _, a := range o.Actual {
+					if a.Finished.IsZero() {
+						l.Left = append(l.Left, plan.Scheduled{ID: a.Op, Title: a.Title, Start: a.Start, End: a.End, Spans: a.Spans, Resources: a.Resources})
+					}
+				}
+				out.Outlooks = append(out.Outlooks, l)
 			}
 			return out, nil
 		},
@@ -216,9 +236,9 @@ func (h *house) to(want ledger.State) {
 			}
 		}},
 		ledger.Declined:  {func() { h.do(mara, Decline{rev}) }},
-		ledger.Approved:  {func() { h.do(mara, Approve{rev}) }},
+		ledger.Approved:  {func() { h.do(mara, Approve{OfRevision: rev}) }},
 		ledger.Cancelled: {func() { h.do(mara, Cancel{of}) }},
-		ledger.Working:   {func() { h.do(boss, Pay{of}) }},
+		ledger.Working:   {func() { h.do(boss, Pay{Of: of}) }},
 		ledger.Ready: {func() {
 			h.do(boss, Done{OnOperation("C0001", 1)})
 			h.do(boss, Done{OnOperation("C0001", 2)})

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"benchbell/bot/ledger"
+	"benchbell/quote/floor"
 	"benchbell/quote/geom"
 )
 
@@ -77,6 +78,8 @@ const (
 	BadDay           Kind = "not a day"            // Commission, Cause
 	TooMuchOpen      Kind = "too much open"        // Count, Most, Name: operations or projects
 	NotPlanned       Kind = "cannot be planned"    // Cause
+	Hurts            Kind = "hurts promises"       // Commission, Effects, Ways, Seen
+	DateMoved        Kind = "the date is another"  // Commission, Revision, Name: the date now; Until: it was held
 	NotQuoted        Kind = "not quoted"           // Commission
 	NoCuttingPlan    Kind = "no such plan"         // nothing
 	CannotCut        Kind = "cannot be cut"        // Commission, Against
@@ -115,7 +118,10 @@ type Refusal struct {
 	Count, Most   int
 	Width, Height geom.MM
 	Until         time.Time
-	Cause         error // a reader's own sentence
+	Effects       []Effect
+	Ways          []floor.Choice // to keep the promise hurt most
+	Seen          string         // the mark of the effects, to go ahead all the same
+	Cause         error          // a reader's own sentence
 }
 
 // Error is for logs; people are told in the door's words.

@@ -44,6 +44,8 @@ type Config struct {
 	Place func(ctx context.Context, s quote.Snapshot, q quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error)
 	// Plan plans all commissions at work together; floor.Plan.
 	Plan func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, progress func(float64)) (floor.Shop, error)
+	// Look is the shop's plan so far as it can be kept; floor.Look.
+	Look func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error)
 	// WhatIf answers whether a commission can be ready by a day; floor.WhatIf.
 	WhatIf func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, id quote.CommissionID, by string) ([]floor.Choice, error)
 	// Patience is how long a request may go without a word before it is sent again; default 2 minutes.

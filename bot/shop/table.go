@@ -37,6 +37,12 @@ func revisionOf[A any](_ *job, c ledger.Commission, _ A) (string, error) {
 	return fmt.Sprint(c.ID, " ", c.Revision), nil
 }
 
+// worldInPlan is the world of what is computed for the whole shop plan.
+func worldInPlan[A any](j *job, c ledger.Commission, a A) (string, error) {
+	_, world, err := j.inPlan()
+	return fmt.Sprintln(c.ID, c.Revision, world), err
+}
+
 // promiseOf is the world of what is computed for one promise.
 func promiseOf(_ *job, c ledger.Commission, _ TellDate) (string, error) { return c.Promise, nil }
 
@@ -63,7 +69,8 @@ var table = []entry{
 		ledger.Choosing: Incomplete, ledger.Measuring: Incomplete, ledger.Computing: ConfirmedAlready})}, of: about[Confirm], prepare: fits, world: bodyNow, do: confirm},
 
 	// The quote.
-	decision(Row{Name: "approve", Who: Owner}, approve),
+	&rule[Approve, anew, Approved]{Row: Row{Name: "approve", Who: Owner, From: quoted, Else: quotedElse, Alone: true}, of: about[Approve],
+		first: func(j *job, c ledger.Commission, a Approve) error { return decidable(j, c, a.Revision) }, prepare: dateAnew, world: worldInPlan[Approve], do: approve},
 	decision(Row{Name: "decline", Who: Owner}, decline),
 	decision(Row{Name: "change", Who: Owner, Reads: true}, changeSheet),
 	decision(Row{Name: "ask for a change", Who: Owner}, askChange),
@@ -77,7 +84,7 @@ var table = []entry{
 	free(Row{Name: "orders", Who: Studio, Reads: true}, orders),
 
 	// The bench.
-	&rule[Pay, planned, Paid]{Row: Row{Name: "pay", Who: Studio, From: []ledger.State{ledger.Approved}, Else: with(everyElse(NotApproved), approvedElse), Alone: true}, of: about[Pay], prepare: planIn, world: revisionOf[Pay], do: pay},
+	&rule[Pay, planned, Paid]{Row: Row{Name: "pay", Who: Studio, From: []ledger.State{ledger.Approved}, Else: with(everyElse(NotApproved), approvedElse), Alone: true}, of: about[Pay], prepare: planIn, world: worldInPlan[Pay], do: pay},
 	free(Row{Name: "today", Who: Studio, Reads: true}, today),
 	row(Row{Name: "start", Who: Studio, From: working, Else: workingElse}, start),
 	row(Row{Name: "done", Who: Studio, From: working, Else: workingElse}, done),
@@ -87,8 +94,8 @@ var table = []entry{
 	&rule[WholePlan, whole, Plan]{Row: Row{Name: "plan", Who: Studio, Reads: true, Alone: true}, prepare: planAll[WholePlan](true), do: wholePlan},
 	&rule[TakeOver, whole, TakenOver]{Row: Row{Name: "take a plan over", Who: Studio, Alone: true},
 		prepare: planAll[TakeOver](true), world: worldAtWork, do: takeOver},
-	&rule[TellDate, whole, DateTold]{Row: Row{Name: "tell a date", Who: Studio, From: working, Alone: true}, of: about[TellDate],
-		prepare: planAll[TellDate](false), world: promiseOf, do: tellDate},
+	&rule[TellDate, telling, DateTold]{Row: Row{Name: "tell a date", Who: Studio, From: working, Alone: true}, of: about[TellDate],
+		prepare: canTell, world: promiseOf, do: tellDate},
 	&rule[WhatIf, Choices, Choices]{Row: Row{Name: "what if", Who: Studio, Reads: true, From: working, Else: everyElse(NotInWork)}, of: about[WhatIf],
 		prepare: whatIf, do: as[WhatIf, Choices]},
 

@@ -18,6 +18,9 @@ import (
 const (
 	// planCounter counts how often the shop's plan was made anew: what was decided on an earlier one does nothing any more.
 	planCounter = "shop plan"
+	// changeCounter counts the acts that may change what is kept of the promises, lookCounter is how far they were looked at.
+	changeCounter = "promises changed"
+	lookCounter   = "promises looked at"
 	// dangerCounter numbers the notices about promises, so that a promise in danger a second time is a new one.
 	dangerCounter = "danger notices"
 	// lateEnough is how much later than planned an operation must be done for the promises to be looked at: less is made
@@ -31,10 +34,10 @@ type whole struct {
 	pictures []quote.Picture
 }
 
-// atWork reads the commissions at work: what they are and what has become of their operations. The world is a text that
-// differs once anything at the bench has.
-func (j *job) atWork() (open []floor.Open, world string, err error) {
-	cs, err := j.t.Commissions(ledger.Working)
+// inPlan reads the commissions that have a place in the shop plan: those at work and what has become of their operations,
+// and the quotes, approved or open, for which a place is held. The world is a text that differs once any of it has.
+func (j *job) inPlan() (open []floor.Open, world string, err error) {
+	cs, err := j.t.Commissions(ledger.Working, ledger.Approved, ledger.Quoted)
 	if err != nil {
 		return nil, "", err
 	}
@@ -44,22 +47,41 @@ func (j *job) atWork() (open []floor.Open, world string, err error) {
 			return nil, "", err
 		}
 		if !slices.ContainsFunc(ops, func(o ledger.Operation) bool { return o.State != ledger.Done }) {
-			continue // its last cure runs; there is nothing to plan
+			continue // its last cure runs, or no place is held for it; there is nothing to plan
 		}
 		x := floor.Open{Snapshot: quote.Snapshot{Commission: c.ID, Revision: c.Revision}, Promise: c.Promise}
+		if c.State != ledger.Working {
+			x.Undecided = c.State == ledger.Quoted
+			if x.Until, err = j.awaited(c); err != nil {
+				return nil, "", err
+			}
+		}
 		for _, o := range ops {
 			x.Actual = append(x.Actual, floor.Actual{Op: o.Op, Title: o.Title, Start: o.Start, End: o.End, Spans: o.Spans, Resources: o.Resources,
 				Started: o.StartedAt, Finished: o.DoneAt})
 		}
 		open = append(open, x)
-		world += fmt.Sprintln(c.ID, c.Revision, c.Promise, x.Actual)
+		world += fmt.Sprintln(c.ID, c.Revision, c.State, c.Promise, x.Actual)
 	}
 	return open, world, nil
 }
 
-// openNow reads the commissions at work with their quotes.
+// awaited is until when the deposit of a commission is awaited, or an answer to its quote.
+func (j *job) awaited(c ledger.Commission) (time.Time, error) {
+	if c.State == ledger.Approved {
+		a, err := j.t.Approval(c.ID)
+		return quote.EndOf(j.local(a.At), j.s.cfg.Studio().DepositDays), err
+	}
+	p, err := j.t.StandingPromise(c.ID)
+	if errors.Is(err, ledger.ErrNone) {
+		err = nil
+	}
+	return p.HeldUntil, err
+}
+
+// openNow reads what has a place in the shop plan with its quotes.
 func (j *job) openNow() ([]floor.Open, error) {
-	open, _, err := j.atWork()
+	open, _, err := j.inPlan()
 	for i := 0; i < len(open) && err == nil; i++ {
 		var rev ledger.Revision
 		rev, err = j.t.Revision(open[i].Snapshot.Commission, open[i].Snapshot.Revision)
@@ -68,38 +90,60 @@ func (j *job) openNow() ([]floor.Open, error) {
 	return open, err
 }
 
-// makePlan makes the shop's plan of what is open.
-func (s *Shop) makePlan(ctx context.Context, open []floor.Open, now time.Time, drawn bool) (p whole, err error) {
+// planError words what the planner refuses.
+func planError(err error) error {
+	var many *plan.TooMany
+	if errors.As(err, &many) {
+		return &Refusal{Kind: TooMuchOpen, Name: many.What, Count: many.N, Most: many.Most, Cause: err}
+	}
+	return fmt.Errorf("the shop's plan: %w", err)
+}
+
+// plan makes the shop's plan of what is open anew.
+func (s *Shop) plan(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
 	if len(open) == 0 {
-		return p, nil
+		return floor.Shop{At: now}, nil
 	}
-	if p.Shop, err = s.cfg.Plan(ctx, open, s.cfg.Studio(), now, nil); err != nil {
-		var many *plan.TooMany
-		if errors.As(err, &many) {
-			return p, &Refusal{Kind: TooMuchOpen, Name: many.What, Count: many.N, Most: many.Most, Cause: err}
-		}
-		return p, fmt.Errorf("the shop's plan: %w", err)
+	p, err := s.cfg.Plan(ctx, open, st, now, nil)
+	if err != nil {
+		return p, planError(err)
 	}
-	if drawn {
-		p.pictures, err = p.Draw()
+	return p, nil
+}
+
+// look is the shop's plan so far as it can be kept.
+func (s *Shop) look(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+	if len(open) == 0 {
+		return floor.Shop{At: now}, nil
 	}
-	return p, err
+	p, err := s.cfg.Look(ctx, open, st, now)
+	if err != nil {
+		return p, planError(err)
+	}
+	return p, nil
 }
 
 // planAll is the preparation of what is about the whole shop's plan.
 func planAll[A any](drawn bool) func(context.Context, *Shop, Call, A, reading) (whole, error) {
-	return func(ctx context.Context, s *Shop, _ Call, _ A, read reading) (whole, error) {
+	return func(ctx context.Context, s *Shop, _ Call, _ A, read reading) (p whole, err error) {
 		var open []floor.Open
 		var now time.Time
-		err := read(func(j *job, _ ledger.Commission) (err error) {
+		var st quote.Studio
+		err = read(func(j *job, _ ledger.Commission) (err error) {
 			now = j.now
+			if st, err = j.studio(); err != nil {
+				return err
+			}
 			open, err = j.openNow()
 			return err
 		})
 		if err != nil {
-			return whole{}, err
+			return p, err
 		}
-		return s.makePlan(ctx, open, now, drawn)
+		if p.Shop, err = s.plan(ctx, open, st, now); err == nil && drawn {
+			p.pictures, err = p.Draw()
+		}
+		return p, err
 	}
 }
 
@@ -170,7 +214,7 @@ func worldAtWork(j *job, _ ledger.Commission, a TakeOver) (string, error) {
 	if a.Plan != n {
 		return "", &Refusal{Kind: PlanReplaced}
 	}
-	_, world, err := j.atWork()
+	_, world, err := j.inPlan()
 	return world, err
 }
 
@@ -179,11 +223,14 @@ func takeOver(j *job, _ ledger.Commission, _ TakeOver, p whole) (TakenOver, erro
 	var err error
 	if p.Moved > 0 {
 		for _, l := range p.Outlooks {
-			if err := j.place(l); err != nil {
+			if err := j.place(l, nil); err != nil {
 				return o, err
 			}
 		}
 		if _, err := j.t.Next(planCounter); err != nil {
+			return o, err
+		}
+		if err := j.planChanged(); err != nil {
 			return o, err
 		}
 		if err := j.record(ledger.Commission{}, "shop planned anew", Moves(p.Moved)); err != nil {
@@ -203,11 +250,14 @@ func Moves(n int) string {
 	return fmt.Sprintf("%d operations move", n)
 }
 
-// place gives a commission's operations their new places.
-func (j *job) place(l floor.Outlook) error {
+// place gives a commission's operations their new places; after says what each waits for where the commission has none yet.
+func (j *job) place(l floor.Outlook, after map[string][]string) error {
 	ops, err := j.t.Operations(l.Commission)
 	if err != nil {
 		return err
+	}
+	if len(ops) == 0 {
+		return j.hold(l.Commission, plan.Solution{Operations: l.Left}, after)
 	}
 	for _, x := range l.Left {
 		i := slices.IndexFunc(ops, func(o ledger.Operation) bool { return o.Op == x.ID })
@@ -240,19 +290,71 @@ type TellDate struct{ Of }
 type DateTold struct {
 	Commission ledger.Commission
 	Was        string
-	Note       string // the key of the notice that said it was in danger; empty: none
+	Odds       float64 // share of the simulated runs that keep the date told
+	Note       string  // the key of the notice that said it was in danger; empty: none
 }
 
-func tellDate(j *job, c ledger.Commission, _ TellDate, p whole) (DateTold, error) {
-	o := DateTold{Was: c.Promise}
-	i := slices.IndexFunc(p.Outlooks, func(l floor.Outlook) bool { return l.Commission == c.ID })
-	if i < 0 || !p.Outlooks[i].Danger || p.Outlooks[i].Promise != c.Promise {
+// telling is what can be told of a commission.
+type telling struct {
+	now  floor.Outlook // of the date promised so far
+	date string
+	odds float64
+}
+
+// canTell looks at the date that the shop's plan so far can keep.
+func canTell(ctx context.Context, s *Shop, _ Call, a TellDate, read reading) (t telling, err error) {
+	var open []floor.Open
+	var now time.Time
+	var st quote.Studio
+	err = read(func(j *job, c ledger.Commission) (err error) {
+		now = j.now
+		if st, err = j.studio(); err != nil {
+			return err
+		}
+		open, err = j.openNow()
+		return err
+	})
+	if err != nil {
+		return t, err
+	}
+	p, err := s.look(ctx, open, st, now)
+	if err != nil {
+		return t, err
+	}
+	of := func(p floor.Shop) floor.Outlook {
+		i := slices.IndexFunc(p.Outlooks, func(l floor.Outlook) bool { return l.Commission == a.Commission })
+		if i < 0 {
+			return floor.Outlook{}
+		}
+		return p.Outlooks[i]
+	}
+	t.now = of(p)
+	if !t.now.Danger {
+		return t, nil
+	}
+	t.date = t.now.SureNow
+	for i := range open {
+		if open[i].Snapshot.Commission == a.Commission {
+			open[i].Promise = t.date
+		}
+	}
+	if p, err = s.look(ctx, open, st, now); err != nil {
+		return t, err
+	}
+	t.odds = of(p).KeptNow
+	return t, nil
+}
+
+func tellDate(j *job, c ledger.Commission, _ TellDate, t telling) (DateTold, error) {
+	o := DateTold{Was: c.Promise, Odds: t.odds}
+	if !t.now.Danger || t.now.Promise != c.Promise || t.date <= c.Promise {
 		return o, &Refusal{Kind: NotInDanger, Commission: c}
 	}
-	l := p.Outlooks[i]
-	// The date that the studio's promise rests on, never before what 80 of 100 runs need.
-	if c.Promise = l.P80; j.s.cfg.Studio().Confidence == 95 {
-		c.Promise = l.P95
+	c.Promise = t.date
+	err := j.t.Promise(ledger.Promise{Commission: c.ID, Date: t.date, Odds: t.odds, Revision: c.Revision, ToldAt: j.now, ToldBy: j.by.ID,
+		Message: DateMessage(c.ID, t.date), State: ledger.Given})
+	if err != nil {
+		return o, err
 	}
 	if err := j.save(&c, "date moved", o.Was+" to "+c.Promise); err != nil {
 		return o, err
@@ -265,8 +367,11 @@ func tellDate(j *job, c ledger.Commission, _ TellDate, p whole) (DateTold, error
 	if said.Danger {
 		o.Note = said.Note
 	}
-	said.Promise, said.Sure, said.Danger = c.Promise, l.P80, false
-	return o, j.t.SetOutlook(said, j.now)
+	said.Promise, said.Sure, said.Odds, said.Danger = t.date, t.date, t.odds, false
+	if err := j.t.SetOutlook(said, j.now); err != nil {
+		return o, err
+	}
+	return o, j.planChanged()
 }
 
 // WhatIf looks at whether a commission can be ready by a day, as typed.
@@ -285,6 +390,7 @@ type Choices struct {
 func whatIf(ctx context.Context, s *Shop, _ Call, a WhatIf, read reading) (o Choices, err error) {
 	var open []floor.Open
 	var now time.Time
+	var st quote.Studio
 	err = read(func(j *job, c ledger.Commission) error {
 		o.Commission, now = c, j.now
 		typed := OneLine(a.By)
@@ -294,13 +400,16 @@ func whatIf(ctx context.Context, s *Shop, _ Call, a WhatIf, read reading) (o Cho
 		if o.By, err = day.Next(typed, j.local(now)); err != nil {
 			return &Refusal{Kind: BadDay, Commission: c, Cause: err}
 		}
+		if st, err = j.studio(); err != nil {
+			return err
+		}
 		open, err = j.openNow()
 		return err
 	})
 	if err != nil {
 		return o, err
 	}
-	if o.Choices, err = s.cfg.WhatIf(ctx, open, s.cfg.Studio(), now, o.Commission.ID, o.By); err != nil {
+	if o.Choices, err = s.cfg.WhatIf(ctx, open, st, now, o.Commission.ID, o.By); err != nil {
 		return o, &Refusal{Kind: NotPlanned, Commission: o.Commission, Cause: err}
 	}
 	return o, nil
@@ -320,34 +429,46 @@ type (
 	}
 )
 
-// lookAhead looks at what the bench has done since it last looked: where work was done late or a cure has begun, it plans
-// the shop and tells which promises have come into danger, once for each time they do.
+// lookAhead looks at the promises where something has happened that may change them: work was done late, a cure has begun, or
+// the shop plan has changed. It tells which have come into danger, once for each time they do.
 func (s *Shop) lookAhead(ctx context.Context, now time.Time) error {
 	var done []ledger.Operation
 	var open []floor.Open
+	var st quote.Studio
+	var changed, looked int64
 	look := false
 	err := s.inTx(ctx, now, chat.Person{}, func(j *job) (err error) {
 		if done, err = j.t.NewlyDone(); err != nil {
 			return err
 		}
-		look = slices.ContainsFunc(done, func(o ledger.Operation) bool { return o.CureFor > 0 || o.DoneAt.Sub(o.End) > lateEnough })
-		if look {
-			open, err = j.openNow()
+		if changed, err = j.t.Count(changeCounter); err != nil {
+			return err
 		}
+		if looked, err = j.t.Count(lookCounter); err != nil {
+			return err
+		}
+		look = changed != looked || slices.ContainsFunc(done, func(o ledger.Operation) bool { return o.CureFor > 0 || o.DoneAt.Sub(o.End) > lateEnough })
+		if !look {
+			return nil
+		}
+		if st, err = j.studio(); err != nil {
+			return err
+		}
+		open, err = j.openNow()
 		return err
 	})
-	if err != nil || len(done) == 0 {
+	if err != nil || len(done) == 0 && !look {
 		return err
 	}
-	var p whole
+	var p floor.Shop
 	if look {
-		if p, err = s.makePlan(ctx, open, now, false); err != nil {
+		if p, err = s.look(ctx, open, st, now); err != nil {
 			if ctx.Err() != nil {
 				return err
 			}
-			// It would fail again until something else happens at the bench; the work itself goes on.
+			// It would fail again until something else happens; the work itself goes on.
 			s.log.Error("the promises are not looked at", "err", err)
-			p = whole{}
+			p = floor.Shop{}
 		}
 	}
 	return s.inTx(ctx, now, chat.Person{}, func(j *job) error {
@@ -355,6 +476,9 @@ func (s *Shop) lookAhead(ctx context.Context, now time.Time) error {
 			if err := j.t.LookedAt(o); err != nil {
 				return err
 			}
+		}
+		if err := j.t.SetCount(lookCounter, changed); err != nil {
+			return err
 		}
 		for _, l := range p.Outlooks {
 			if err := j.sayOutlook(l); err != nil {
@@ -371,14 +495,14 @@ func (j *job) sayOutlook(l floor.Outlook) error {
 	if err != nil {
 		return err
 	}
-	if c.State != ledger.Working || c.Promise != l.Promise || c.Promise == "" {
+	if c.State != ledger.Working && c.State != ledger.Approved || c.Promise != l.Promise || c.Promise == "" {
 		return nil
 	}
 	was, err := j.t.Outlook(c.ID)
 	if err != nil {
 		return err
 	}
-	next := ledger.Outlook{Commission: c.ID, Promise: l.Promise, Sure: l.P80, Danger: l.Danger || l.P80SoFar > l.Promise, Note: was.Note}
+	next := ledger.Outlook{Commission: c.ID, Promise: l.Promise, Sure: l.SureNow, Odds: l.KeptNow, Danger: l.Danger, Note: was.Note}
 	l.Left = nil
 	switch {
 	case next.Danger && !(was.Danger && was.Promise == l.Promise):

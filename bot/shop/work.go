@@ -68,10 +68,15 @@ func (j *job) compute(c ledger.Commission, changes []string) (Requested, error) 
 	return o, err
 }
 
-// retire ends the current revision.
+// retire ends the current revision; unless it was approved, its date and its place in the shop plan go with it.
 func (j *job) retire(c ledger.Commission, to ledger.RevisionState) error {
 	if c.Revision == 0 {
 		return nil
+	}
+	if to != ledger.RevApproved {
+		if err := j.letGo(c.ID, ledger.Void); err != nil {
+			return err
+		}
 	}
 	return j.t.SetRevisionState(c.ID, c.Revision, to)
 }
@@ -114,7 +119,11 @@ func (j *job) snapshot(c ledger.Commission, changes []string) (quote.Snapshot, e
 	if err != nil {
 		return quote.Snapshot{}, err
 	}
-	promised, err := j.t.Promised(c.ID)
+	taken, err := j.t.Taken(c.ID)
+	if err != nil {
+		return quote.Snapshot{}, err
+	}
+	st, err := j.studio()
 	if err != nil {
 		return quote.Snapshot{}, err
 	}
@@ -123,7 +132,7 @@ func (j *job) snapshot(c ledger.Commission, changes []string) (quote.Snapshot, e
 	s := quote.Snapshot{
 		Version: quote.Version, Commission: c.ID, Revision: c.Revision, Client: c.ClientName, Items: items, Finish: c.Finish,
 		Wanted: c.Wanted, Notes: c.Notes, Clothing: c.Clothing, Allowance: c.Allowance, Changes: changes, Patterns: map[string]quote.PatternSource{},
-		Studio: j.s.cfg.Studio(), Promised: promised, At: j.now.UTC().Truncate(time.Second),
+		Studio: st, Promised: taken, At: j.now.UTC().Truncate(time.Second),
 		Seed: h.Sum64() >> 11, // 53 bits survive every JSON reader
 	}
 	for _, x := range all {
@@ -151,6 +160,7 @@ type Quoted struct {
 	Request    ledger.Request
 	Estimate   price.Estimate
 	Promise    string
+	Held       time.Time // until when the date is held
 }
 
 // QuoteFailed is a revision that could not be worked out.
@@ -249,6 +259,13 @@ func (j *job) progress(r ledger.Request, a jobs.Answer) error {
 }
 
 func (j *job) quoted(c ledger.Commission, r ledger.Request, a jobs.Answer) error {
+	rev, err := j.t.Revision(c.ID, r.Revision)
+	if err != nil {
+		return err
+	}
+	if crossed, err := j.crossed(rev.Snapshot, a.Quote.Plan); err != nil || crossed {
+		return errors.Join(err, j.around(c, r, rev))
+	}
 	if err := j.t.SettleRequest(r.ID, ledger.ReqDone, a.Attempt, "", j.now); err != nil {
 		return err
 	}
@@ -260,12 +277,23 @@ func (j *job) quoted(c ledger.Commission, r ledger.Request, a jobs.Answer) error
 	if a.Quote.SHA256 != "" && a.Quote.SHA256 != sha {
 		j.s.log.Warn("the worker's hash of the PDF is not that of the bytes received; the latter is filed", "request", r.ID, "worker", a.Worker)
 	}
+	if err := j.hold(c.ID, a.Quote.Plan, a.Quote.Work.After()); err != nil {
+		return err
+	}
 	c.State = ledger.Quoted
-	c.Promise = a.Quote.Promise
 	if err := j.save(&c, "quoted", fmt.Sprintf("revision %d, PDF %s, by %s in %s", r.Revision, sha, a.Worker, a.Took.Round(time.Millisecond))); err != nil {
 		return err
 	}
-	return j.tell(Quoted{c, r, a.Quote.Estimate, a.Quote.Promise})
+	c.Promise = a.Quote.Promise
+	err = j.t.Promise(ledger.Promise{Commission: c.ID, Date: c.Promise, Odds: a.Quote.Odds, Revision: r.Revision,
+		HeldUntil: a.Quote.Held, ToldAt: j.now, Message: QuoteMessage(c.ID, r.Revision), State: ledger.Offered})
+	if err != nil {
+		return err
+	}
+	if err := j.planChanged(); err != nil {
+		return err
+	}
+	return j.tell(Quoted{c, r, a.Quote.Estimate, a.Quote.Promise, a.Quote.Held})
 }
 
 // failed settles a request that cannot be answered; attempt is the one that failed, 0 for none.

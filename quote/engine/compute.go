@@ -17,6 +17,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -80,11 +81,8 @@ func (m *making) plan(ctx context.Context) error {
 		return fmt.Errorf("time zone %q is not known: %w", s.Studio.Calendar.Zone, err)
 	}
 	at := s.At.In(zone)
-	endOf := func(days int) time.Time {
-		return time.Date(at.Year(), at.Month(), at.Day()+days+1, 0, 0, 0, 0, zone).UTC()
-	}
-	q.Expires, q.Held = endOf(s.Studio.Validity), endOf(s.Studio.Hold)
-	start := firstWorkday(s.Studio.Calendar, at, s.Studio.StartAfter)
+	q.Expires, q.Held = quote.EndOf(at, s.Studio.Validity), quote.EndOf(at, s.Studio.Hold)
+	start := s.Studio.FirstDay(at)
 	p := s.Problem(q.Work.Plan(), start, s.Promised)
 	if q.Held.After(start) { // the deposit may come on any day for which the date is held
 		p.Projects = []plan.Project{{Latest: q.Held}}
@@ -99,6 +97,9 @@ func (m *making) plan(ctx context.Context) error {
 	}
 	q.Confidence = s.Studio.Confidence
 	q.Promise = s.Studio.PromiseDay(q.Plan, zone).Format(time.DateOnly)
+	if q.Odds, err = odds(ctx, p, q.Plan, q.Promise, zone); err != nil {
+		return err
+	}
 	q.Late = late(q.Promise, s.Wanted)
 	q.Remarks = append(q.Remarks, q.Plan.Broken...)
 	for _, g := range q.Graded {
@@ -109,25 +110,39 @@ func (m *making) plan(ctx context.Context) error {
 	return nil
 }
 
+// odds is the share of the plan's simulated runs that are finished by the end of the promised day.
+func odds(ctx context.Context, p plan.Problem, s plan.Solution, promise string, zone *time.Location) (float64, error) {
+	day, err := time.ParseInLocation(time.DateOnly, promise, zone)
+	if err != nil {
+		return 0, fmt.Errorf("the promised date %q is not a date: %w", promise, err)
+	}
+	if len(p.Operations) == 0 {
+		return 1, nil
+	}
+	var pr plan.Project
+	if len(p.Projects) > 0 {
+		pr = p.Projects[0]
+	}
+	pr.Due = time.Date(day.Year(), day.Month(), day.Day()+1, 0, 0, 0, 0, zone).UTC()
+	p.Projects = []plan.Project{pr}
+	at := map[string]time.Time{}
+	for _, x := range s.Operations {
+		at[x.ID] = x.Start
+	}
+	p.Operations = slices.Clone(p.Operations)
+	for i := range p.Operations {
+		p.Operations[i].Planned = at[p.Operations[i].ID]
+	}
+	same, err := schedule.Follow(ctx, p)
+	if err != nil {
+		return 0, err
+	}
+	return same.Dates[0].Kept, nil
+}
+
 // late reports whether the promised day is after the day asked for, both as "2026-12-18"; if no day was asked for, nothing
 // is late.
 func late(promise, wanted string) bool { return wanted != "" && promise > wanted }
-
-// firstWorkday is the start of the local day n working days after t, which is in the shop's zone.
-func firstWorkday(c plan.Calendar, t time.Time, n int) time.Time {
-	d := t
-	const horizon = 3 * 366 // days; a shop closed for more than three years takes no commissions
-	for range horizon {
-		if c.Open(d) {
-			if n == 0 {
-				break
-			}
-			n--
-		}
-		d = time.Date(d.Year(), d.Month(), d.Day()+1, 0, 0, 0, 0, d.Location())
-	}
-	return d.UTC()
-}
 
 // print makes the pictures, the cut list, the summary and the PDF.
 func (m *making) print(ctx context.Context) error {

@@ -48,12 +48,15 @@ type Actual struct {
 	Finished  time.Time // zero: not yet; without Started it was reported done without being started first
 }
 
-// Open is a commission at work.
+// Open is a commission in the shop plan: at work, or quoted and holding a place.
 type Open struct {
 	Snapshot quote.Snapshot
 	Quote    quote.Quote
 	Actual   []Actual
 	Promise  string // "2026-12-18"; empty: none
+
+	Undecided bool      // its quote may come to nothing
+	Until     time.Time // the last moment at which its deposit is awaited; zero: it is paid
 }
 
 // Shop is the plan of all open commissions.
@@ -75,16 +78,22 @@ type Outlook struct {
 	P95        string // date met in 95 of 100
 	// Kept is the share of simulated runs finished by the end of the promised day; 0 without a promise.
 	Kept float64
+	// KeptNow is the same of the current plan, followed as closely as it can be.
+	KeptNow float64
 	// Missed is the share of runs in which a recoat window closes before its coat is on.
 	Missed float64
-	// Danger: P80 is later than the promise.
+	// Danger: in the current plan the promise is kept in fewer runs than the studio's limit.
 	Danger bool
-	// P80SoFar is P80 of the current plan, followed as closely as it can be.
-	P80SoFar string
-	Why      string           // what delays the end most, a clause; empty if no work is left
-	Closed   []string         // recoat windows that have already closed, as sentences
-	Moved    int              // operations that start at a different time than in the current plan
-	Left     []plan.Scheduled // unfinished operations, under the commission's own operation IDs
+	// Sure is the date that could be told of this plan: met in the studio's share of the runs, never before its planned end.
+	Sure string
+	// SureNow is the date that could be told of the current plan: met in the studio's share of the runs, never before its
+	// planned end.
+	SureNow   string
+	Undecided bool             // its quote may come to nothing
+	Why       string           // what delays the end most, a clause; empty if no work is left
+	Closed    []string         // recoat windows that have already closed, as sentences
+	Moved     int              // operations that start at a different time than in the current plan
+	Left      []plan.Scheduled // unfinished operations, under the commission's own operation IDs
 }
 
 // shopID names an operation of a commission within the shop plan.
@@ -112,16 +121,10 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 	if sh.left == 0 {
 		return Shop{At: now}, nil
 	}
-	quick := p
-	quick.Runs = 0
-	best, err := schedule.Follow(ctx, quick)
-	if err == nil {
-		best, err = settled(ctx, p, best)
-	}
+	best, err := sh.follow(ctx, p)
 	if err != nil {
-		return Shop{}, fmt.Errorf("the current shop plan: %w", err)
+		return Shop{}, err
 	}
-	sh.soFar = best
 	large := len(p.Operations) > schedule.WholeOperations
 	for round := range shopRounds {
 		part := func(done, budget int) {
@@ -144,6 +147,34 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 	}
 	progress(1)
 	return sh.outlooks(best)
+}
+
+// Look is what the current plan means as things stand at now, followed as closely as it can be: nothing is rearranged. It
+// refuses what Plan refuses.
+func Look(ctx context.Context, open []Open, st quote.Studio, now time.Time) (Shop, error) {
+	p, sh, err := shopProblem(open, st, now)
+	if err != nil || sh.left == 0 {
+		return Shop{At: now}, err
+	}
+	s, err := sh.follow(ctx, p)
+	if err != nil {
+		return Shop{}, err
+	}
+	return sh.outlooks(s)
+}
+
+// follow is the current plan as it can be kept.
+func (sh *shop) follow(ctx context.Context, p plan.Problem) (s plan.Solution, err error) {
+	quick := p
+	quick.Runs = 0
+	if s, err = schedule.Follow(ctx, quick); err == nil {
+		s, err = settled(ctx, p, s)
+	}
+	if err != nil {
+		return s, fmt.Errorf("the current shop plan: %w", err)
+	}
+	sh.soFar = s
+	return s, nil
 }
 
 // improved searches from the plan that q has and settles the result, so that it is a plan which Follow returns unchanged.
@@ -246,10 +277,13 @@ func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *sh
 	sh := &shop{open: open, studio: st, zone: zone, now: now, due: map[quote.CommissionID]time.Time{}, actual: map[string]Actual{},
 		ops: map[string]plan.Operation{}, closed: map[quote.CommissionID][]string{}}
 	// The seed belongs to the shop, not to a commission: it must not change when one is delivered.
-	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: st.Schedules, Runs: st.Runs, Seed: 1, Air: st.Air}
+	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: st.Schedules, Runs: st.Runs, Seed: 1, Air: st.Air, Chance: st.Chance()}
 	for _, o := range open {
 		id := o.Snapshot.Commission
-		pr := plan.Project{ID: string(id), Promised: true}
+		pr := plan.Project{ID: string(id), Promised: true, Open: o.Undecided}
+		if o.Until.After(now) {
+			pr.Latest = o.Until
+		}
 		if o.Promise != "" {
 			day, err := time.ParseInLocation(time.DateOnly, o.Promise, zone)
 			if err != nil {
@@ -410,13 +444,14 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 		}
 		day := func(t time.Time) string { return t.In(sh.zone).Format(time.DateOnly) }
 		l := Outlook{Commission: id, Promise: o.Promise, P50: day(d.P50), P80: day(d.P80), P95: day(d.P95), Kept: d.Kept, Missed: d.Missed,
-			Closed: sh.closed[id], Left: left[id]}
+			Sure: sh.sure(d), Closed: sh.closed[id], Left: left[id], Undecided: o.Undecided}
 		for _, x := range sh.soFar.Dates {
 			if x.Project == string(id) {
-				l.P80SoFar = day(x.P80)
+				l.KeptNow = x.Kept
+				l.SureNow = sh.sure(x)
 			}
 		}
-		l.Danger = o.Promise != "" && l.P80 > o.Promise
+		l.Danger = o.Promise != "" && l.KeptNow < float64(sh.studio.Danger)/100
 		for _, x := range l.Left {
 			a := sh.actual[shopID(id, x.ID)]
 			if a.Started.IsZero() && !a.Start.Equal(x.Start) {
@@ -428,6 +463,11 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 		out.Outlooks = append(out.Outlooks, l)
 	}
 	return out, nil
+}
+
+// sure is the day that can be promised of the dates.
+func (sh *shop) sure(d plan.Dates) string {
+	return sh.studio.PromiseDay(plan.Solution{End: d.End, P50: d.P50, P80: d.P80, P95: d.P95}, sh.zone).Format(time.DateOnly)
 }
 
 // wait is part of what delays a commission's end, in words.

@@ -1,0 +1,70 @@
+package desk
+
+import (
+	"fmt"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/bot/shop"
+)
+
+// questions has those refusals that are put as questions: what the act would do is shown, and a button does it all the same.
+var questions = map[shop.Kind]func(*answer, *shop.Refusal) chat.Reply{
+	shop.Hurts:     askHurts,
+	shop.DateMoved: askDate,
+}
+
+// askHurts shows what a deposit would do to the promises, and how the one that is hurt most could be kept.
+func askHurts(a *answer, no *shop.Refusal) chat.Reply {
+	id := no.Commission.ID
+	var lines []string
+	worst := shop.Effect{After: 2}
+	for _, e := range no.Effects {
+		if !e.Hurt {
+			continue
+		}
+		lines = append(lines, "• "+effectWords(e))
+		if e.After < worst.After {
+			worst = e
+		}
+	}
+	if len(no.Ways) > 0 {
+		lines = append(lines, fmt.Sprintf("The promise of %s could be kept like this:", worst.Commission))
+		for _, x := range no.Ways {
+			lines = append(lines, "• "+a.choice(x))
+		}
+	}
+	head := fmt.Sprintf("*Nothing has changed yet.* With the work on %s begun, a promise would be in danger:", id)
+	return chat.Reply{Text: a.limits.Fit(head, lines, "Nobody is told and nothing moves before you press the button. You can then tell a client another date under “plan”.", nil),
+		Buttons: []chat.Button{{Action: fmt.Sprintf("deposit/%s/%s", id, no.Seen), Label: "Deposit received, go ahead", Tone: chat.Grave}}}
+}
+
+// effectWords says what becomes of a promise.
+func effectWords(e shop.Effect) string {
+	what := "promised"
+	if e.Undecided {
+		what = "offered, not accepted yet,"
+	}
+	line := fmt.Sprintf("%s · %s, %s for %s: kept in %.0f of 100 simulated runs", e.Commission, chat.Clip(e.Client, shortName), what, shortDate(e.Promise), 100*e.After)
+	if e.Before != ledger.UnknownOdds {
+		line += fmt.Sprintf(" instead of %.0f", 100*e.Before)
+	}
+	if e.Ask > e.Promise {
+		line += fmt.Sprintf("; %s could be kept", shortDate(e.Ask))
+	}
+	return line + "."
+}
+
+// askDate shows the date of a quote whose date is no longer held.
+func askDate(a *answer, no *shop.Refusal) chat.Reply {
+	c, n := no.Commission, no.Revision
+	text := fmt.Sprintf("*Nothing has changed yet.* The quote said ready by %s. Other work has been taken on since, and the date is now *%s*.",
+		dateWords(c.Promise), dateWords(no.Name))
+	if !no.Until.IsZero() {
+		text = fmt.Sprintf("*Nothing has changed yet.* The quote said ready by %s, and this date was held until %s. Worked out anew, the date is *%s*.",
+			dateWords(c.Promise), a.until(no.Until), dateWords(no.Name))
+	}
+	return chat.Reply{Text: text, Buttons: []chat.Button{
+		{Action: fmt.Sprintf("approve/%s/%d/%s", c.ID, n, no.Name), Label: "Approve for " + shortDate(no.Name), Tone: chat.Good},
+		onQuote("change", c.ID, n, "Ask for a change", chat.Plain), onQuote("decline", c.ID, n, "Decline", chat.Grave)}}
+}

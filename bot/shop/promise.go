@@ -1,0 +1,237 @@
+package shop
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"hash/fnv"
+	"slices"
+	"strings"
+	"time"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/quote"
+	"benchbell/quote/floor"
+	"benchbell/quote/plan"
+)
+
+// Keys of the posts that tell a client a date.
+func QuoteMessage(id quote.CommissionID, revision int) string {
+	return fmt.Sprintf("%s/quote/%d", id, revision)
+}
+
+// ApprovalMessage is the key of the post about an approval.
+func ApprovalMessage(id quote.CommissionID) string { return string(id) + "/approved" }
+
+// DateMessage is the key of the post that tells a date instead of the one promised.
+func DateMessage(id quote.CommissionID, date string) string {
+	return fmt.Sprintf("%s/date/%s", id, date)
+}
+
+// studio is the studio as it is now, with what became of its quotes counted.
+func (j *job) studio() (quote.Studio, error) {
+	accepted, lapsed, err := j.t.QuotesSoFar()
+	return j.s.cfg.Studio().Counting(accepted, lapsed), err
+}
+
+// hold keeps the place of a quote in the shop plan.
+func (j *job) hold(id quote.CommissionID, s plan.Solution, after map[string][]string) error {
+	if err := j.t.GiveUpPlace(id); err != nil {
+		return err
+	}
+	ops := slices.Clone(s.Operations)
+	slices.SortStableFunc(ops, func(a, b plan.Scheduled) int {
+		if n := a.Start.Compare(b.Start); n != 0 {
+			return n
+		}
+		return strings.Compare(a.ID, b.ID)
+	})
+	for i, x := range ops {
+		op := ledger.Operation{Commission: id, Seq: i + 1, Op: x.ID, Title: x.Title, Group: x.Group, Kind: x.Kind, Start: x.Start, End: x.End,
+			Resources: x.Resources, Spans: x.Spans, After: after[x.ID]}
+		if x.Cure != nil {
+			op.Cure, op.CureFor, op.Window = x.Cure.Material, x.Cure.Ready.Sub(x.Cure.From), window(*x.Cure)
+		}
+		if err := j.t.AddOperation(op); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// letGo ends a promise and gives up the place that was held for it.
+func (j *job) letGo(id quote.CommissionID, how ledger.PromiseState) error {
+	return errors.Join(j.t.GiveUpPlace(id), j.t.EndPromise(id, how, j.now), j.planChanged())
+}
+
+// planChanged has the promises looked at again: something was done that may change what is kept of them.
+func (j *job) planChanged() error {
+	_, err := j.t.Next(changeCounter)
+	return err
+}
+
+// Effect is what an act does to a promise.
+type Effect struct {
+	Commission quote.CommissionID
+	Client     string
+	Promise    string
+	Before     float64 // share of the simulated runs that keep it; ledger.UnknownOdds where it was not in the plan
+	After      float64
+	Hurt       bool
+	Undecided  bool   // its quote is not accepted yet
+	Ask        string // the date that could be told instead
+}
+
+// leastWorse is how much less likely a promise that is in danger anyway must be kept for it to be hurt: smaller differences
+// come from the draws of the simulation (400 runs have a standard error of 2.5 points at even odds).
+const leastWorse = 0.05
+
+// effects are what becomes of the promises in the plan after, against the plan before.
+func effects(open []floor.Open, before, after floor.Shop, st quote.Studio) []Effect {
+	var out []Effect
+	limit := float64(st.Danger) / 100
+	for _, l := range after.Outlooks {
+		if l.Promise == "" {
+			continue
+		}
+		e := Effect{Commission: l.Commission, Promise: l.Promise, Before: ledger.UnknownOdds, After: l.Kept, Undecided: l.Undecided, Ask: l.Sure}
+		for _, o := range open {
+			if o.Snapshot.Commission == l.Commission {
+				e.Client = o.Snapshot.Client
+			}
+		}
+		was := 1.0
+		if i := slices.IndexFunc(before.Outlooks, func(x floor.Outlook) bool { return x.Commission == l.Commission }); i >= 0 {
+			e.Before = before.Outlooks[i].KeptNow
+			was = e.Before
+		}
+		e.Hurt = e.After < limit && (was >= limit || e.After < was-leastWorse)
+		out = append(out, e)
+	}
+	return out
+}
+
+// hurt reports whether a promise is.
+func hurt(list []Effect) bool {
+	return slices.ContainsFunc(list, func(e Effect) bool { return e.Hurt })
+}
+
+// mark is a short text that differs once other promises are hurt.
+func (r *Refusal) mark() string {
+	h := fnv.New32a()
+	for _, e := range r.Effects {
+		if e.Hurt {
+			fmt.Fprintln(h, e.Commission, e.Promise)
+		}
+	}
+	return fmt.Sprintf("%08x", h.Sum32())
+}
+
+// mostWays is how many ways of keeping a promise are shown.
+const mostWays = 4
+
+// ways are how the promise that is hurt most could be kept; none where they cannot be worked out.
+func (s *Shop) ways(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, list []Effect) []floor.Choice {
+	worst := Effect{After: 2}
+	for _, e := range list {
+		if e.Hurt && e.After < worst.After {
+			worst = e
+		}
+	}
+	all, err := s.cfg.WhatIf(ctx, open, st, now, worst.Commission, worst.Promise)
+	if err != nil {
+		s.log.Error("no ways to keep a promise are shown", "commission", worst.Commission, "err", err)
+		return nil
+	}
+	all = slices.DeleteFunc(all, func(c floor.Choice) bool { return !c.Kept })
+	return all[:min(len(all), mostWays)]
+}
+
+// crossed reports whether a plan uses time that was given away after its snapshot was taken: quotes that are worked out side
+// by side know nothing of each other.
+func (j *job) crossed(s quote.Snapshot, p plan.Solution) (bool, error) {
+	now, err := j.t.Taken(s.Commission)
+	if err != nil {
+		return false, err
+	}
+	for _, b := range now {
+		if slices.ContainsFunc(s.Promised, func(x plan.Busy) bool {
+			return x.Resource == b.Resource && x.Label == b.Label && x.From.Equal(b.From) && x.To.Equal(b.To)
+		}) {
+			continue
+		}
+		for _, o := range p.Operations {
+			if !slices.Contains(o.Resources, b.Resource) {
+				continue
+			}
+			spans := o.Spans
+			if len(spans) == 0 {
+				spans = []plan.Span{{From: o.Start, To: o.End}}
+			}
+			if slices.ContainsFunc(spans, func(x plan.Span) bool { return x.From.Before(b.To) && b.From.Before(x.To) }) {
+				return true, nil
+			}
+		}
+	}
+	return false, nil
+}
+
+// around asks for a revision again, around what was given away meanwhile.
+func (j *job) around(c ledger.Commission, r ledger.Request, was ledger.Revision) error {
+	if err := j.t.SettleRequest(r.ID, ledger.ReqDropped, 0, "the time it planned was given away meanwhile", j.now); err != nil {
+		return err
+	}
+	snap, err := j.snapshot(c, was.Snapshot.Changes)
+	if err != nil {
+		return err
+	}
+	if err := j.t.SetSnapshot(c.ID, c.Revision, snap); err != nil {
+		return err
+	}
+	if err := j.t.Record(ledger.Event{At: j.now, Commission: c.ID, What: "quote asked for again", Detail: fmt.Sprintf("revision %d, around what was promised meanwhile", c.Revision)}); err != nil {
+		return err
+	}
+	_, err = j.send(c)
+	return err
+}
+
+// HoldOver is a quote whose date is no longer held.
+type HoldOver struct {
+	Commission ledger.Commission
+	Revision   int
+	Until      time.Time
+}
+
+// endHolds gives up the places of quotes that were held long enough.
+func (s *Shop) endHolds(ctx context.Context, now time.Time) error {
+	return s.inTx(ctx, now, chat.Person{}, func(j *job) error {
+		due, err := j.t.DueHolds(now)
+		if err != nil {
+			return err
+		}
+		for _, p := range due {
+			if err := j.endHold(p); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+func (j *job) endHold(p ledger.Promise) error {
+	c, err := j.t.Commission(p.Commission)
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(j.t.LetGo(c.ID), j.t.GiveUpPlace(c.ID)); err != nil {
+		return err
+	}
+	if c.State != ledger.Quoted {
+		return nil
+	}
+	if err := j.record(c, "date no longer held", p.Date); err != nil {
+		return err
+	}
+	return j.tell(HoldOver{c, p.Revision, p.HeldUntil})
+}
