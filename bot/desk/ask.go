@@ -41,11 +41,11 @@ func askHurts(a *answer, no *shop.Refusal) chat.Reply {
 
 // effectWords says what becomes of a promise.
 func effectWords(e shop.Effect) string {
-	what := "promised"
+	what := "promised for " + shortDate(e.Promise)
 	if e.Undecided {
-		what = "offered, not accepted yet,"
+		what = "quoted for " + shortDate(e.Promise) + ", not accepted yet"
 	}
-	line := fmt.Sprintf("%s · %s, %s for %s: kept in %.0f of 100 simulated runs", e.Commission, chat.Clip(e.Client, shortName), what, shortDate(e.Promise), 100*e.After)
+	line := fmt.Sprintf("%s · %s, %s: kept in %.0f of 100 simulated runs", e.Commission, chat.Clip(e.Client, shortName), what, 100*e.After)
 	if e.Before != ledger.UnknownOdds {
 		line += fmt.Sprintf(" instead of %.0f", 100*e.Before)
 	}

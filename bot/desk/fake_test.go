@@ -397,6 +397,7 @@ func testQuote(s quote.Snapshot) quote.Quote {
 	}
 	total := price.Money(20000 * n)
 	promise := s.At.AddDate(0, 0, 20+n)
+	place, _ := testReplan(context.Background(), s, quote.Quote{}, s.At, nil) // which never fails
 	return quote.Quote{
 		Commission: s.Commission, Revision: s.Revision,
 		Estimate: price.Estimate{Currency: "EUR", Total: total, Deposit: total / 2, Balance: total - total/2},
@@ -404,6 +405,7 @@ func testQuote(s quote.Snapshot) quote.Quote {
 		Held: s.At.AddDate(0, 0, s.Studio.Hold), Odds: 0.83,
 		Summary:  fmt.Sprintf("%d things, EUR %d.00", n, total/100),
 		Work:     testWork(),
+		Plan:     place,
 		PDF:      fmt.Appendf(nil, "%%PDF-fake %s r%d %d", s.Commission, s.Revision, n),
 		Pictures: []quote.Picture{{Name: "sheet-1.png", MIME: "image/png", Alt: "sheet", Data: []byte("png")}},
 	}

@@ -15,8 +15,11 @@ import (
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
+	"benchbell/bot/shop"
 	"benchbell/jobs"
 	"benchbell/quote"
+	"benchbell/quote/floor"
+	"benchbell/quote/plan"
 )
 
 // follows is which state may come after which in one act or one tick.
@@ -53,7 +56,7 @@ func TestRandomActs(t *testing.T) {
 		}
 		defer func() { led.Close() }()
 		r := &random{rt: rt, told: told, led: led, now: time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC), q: &stageQueue{seen: map[string]bool{}},
-			states: map[quote.CommissionID]ledger.State{}, approvals: map[quote.CommissionID]ledger.Approval{},
+			states: map[quote.CommissionID]ledger.State{}, approvals: map[quote.CommissionID]ledger.Approval{}, late: map[quote.CommissionID]string{},
 			tr: &stageTransport{threads: map[string]chat.ThreadID{}, posts: map[string]chat.Post{}, times: map[string]int{}, fail: errors.New("down"),
 				limits: rapid.SampledFrom([]chat.Limits{chat.Cautious, {}, tight}).Draw(rt, "limits")}}
 		r.tr.show = r.fits
@@ -73,8 +76,10 @@ func TestRandomActs(t *testing.T) {
 			case k == 0:
 				r.open() // a new process
 			case k == 1:
-				r.now = r.now.Add(rapid.SampledFrom([]time.Duration{time.Minute, 5 * time.Hour, 25 * time.Hour, 15 * 24 * time.Hour}).Draw(rt, "wait"))
+				r.now = r.now.Add(rapid.SampledFrom([]time.Duration{time.Minute, 5 * time.Hour, 25 * time.Hour, 8 * 24 * time.Hour, 15 * 24 * time.Hour}).Draw(rt, "wait"))
 				r.tick()
+			case k == 2:
+				r.slow = !r.slow
 			case k < 5:
 				r.work()
 			case k < 7:
@@ -89,7 +94,7 @@ func TestRandomActs(t *testing.T) {
 		}
 	})
 	// A desk that refuses everything, or nothing, keeps every law.
-	for _, what := range []string{"refused", "taken", string(ledger.Quoted), string(ledger.Approved), string(ledger.Working)} {
+	for _, what := range []string{"refused", "taken", string(ledger.Quoted), string(ledger.Approved), string(ledger.Working), "promise offered", "promise given"} {
 		if told[what] == 0 {
 			t.Errorf("nothing was %s in %d plays: %v", what, min(runs, plays), told)
 		}
@@ -108,10 +113,46 @@ type random struct {
 	n         int
 	states    map[quote.CommissionID]ledger.State
 	approvals map[quote.CommissionID]ledger.Approval
+	late      map[quote.CommissionID]string // the date that a slow shop can keep
+	slow      bool                          // the shop is: what is paid for is five days late in its plan
+	offered   []chat.Button                 // with the last reply
+}
+
+// look is a shop whose promises come into danger once the work on them begins, while it is slow.
+func (r *random) look(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+	p, err := testLook(ctx, open, st, now)
+	if err != nil {
+		return p, err
+	}
+	for i, o := range open {
+		l := &p.Outlooks[i]
+		day, err := time.Parse(time.DateOnly, l.Promise)
+		if err != nil {
+			return p, err
+		}
+		if r.slow && o.Until.IsZero() && r.late[o.Snapshot.Commission] == "" {
+			r.late[o.Snapshot.Commission] = day.AddDate(0, 0, 5).Format(time.DateOnly)
+		}
+		if late := r.late[o.Snapshot.Commission]; r.slow && o.Until.IsZero() && late > l.Promise {
+			l.Kept, l.KeptNow, l.Danger, l.Sure, l.SureNow = 0.3, 0.3, true, late, late
+		}
+	}
+	return p, nil
 }
 
 func (r *random) open() {
 	r.cast = newCast()
+	r.cast.look = r.look
+	r.cast.replan = func(ctx context.Context, s quote.Snapshot, q quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error) {
+		p, err := testReplan(ctx, s, q, from, busy)
+		if r.slow {
+			p.P80 = p.P80.AddDate(0, 1, 0)
+		}
+		return p, err
+	}
+	r.cast.plan = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
+		return r.look(ctx, open, st, now)
+	}
 	r.d = New(r.cast.open(r.led, r.q, r.tr, func() time.Time { return r.now }))
 }
 
@@ -173,9 +214,15 @@ func (r *random) act(who chat.Person, in chat.Incoming) {
 	if in.Thread == "" {
 		in.Thread = "stage:C0001"
 	}
-	before := r.dump()
+	before, told := r.dump(), r.standing()
 	rep, err := r.d.Handle(context.Background(), in)
 	after := r.dump()
+	for id, p := range r.standing() {
+		was, ok := told[id]
+		if ok && was.Date != p.Date && was.Revision == p.Revision && !(who.Studio && strings.HasPrefix(in.Press, "tell/")) && !strings.HasSuffix(in.Press, "/"+p.Date) {
+			r.rt.Fatalf("%s moved the date of %s from %s to %s, which nobody was shown", describe(in), id, was.Date, p.Date)
+		}
+	}
 	var no *chat.Refusal
 	switch {
 	case errors.As(err, &no):
@@ -191,6 +238,9 @@ func (r *random) act(who chat.Person, in chat.Incoming) {
 	default:
 		if before != after {
 			r.told["taken"]++
+		}
+		if len(rep.Buttons) > 0 {
+			r.offered = rep.Buttons
 		}
 		if err := r.tr.limits.CheckReply(rep); err != nil || strings.Contains(rep.Text, "%!") {
 			r.rt.Fatalf("reply to %s does not fit its transport: %v\n%s", describe(in), err, rep.Text)
@@ -273,6 +323,9 @@ func (r *random) check() {
 			if err != nil {
 				return err
 			}
+			if err := r.promises(t, c, ops); err != nil {
+				return err
+			}
 			bells, err := t.Bells(c.ID)
 			if err != nil {
 				return err
@@ -307,8 +360,67 @@ func (r *random) check() {
 	}
 }
 
+// standing are the promises that stand.
+func (r *random) standing() map[quote.CommissionID]ledger.Promise {
+	out := map[quote.CommissionID]ledger.Promise{}
+	r.in(func(t *ledger.Tx) error {
+		cs, err := t.Commissions()
+		for _, c := range cs {
+			if p, err := t.StandingPromise(c.ID); err == nil {
+				out[c.ID] = p
+			}
+		}
+		return err
+	})
+	return out
+}
+
+// promises holds what a client was told against the ledger: the last date told is the commission's and stands in the post that
+// told it, no date told moves forward, and a place is held exactly as long as the quote says.
+func (r *random) promises(t *ledger.Tx, c ledger.Commission, ops []ledger.Operation) error {
+	all, err := t.Promises(c.ID)
+	if err != nil {
+		return err
+	}
+	var stands *ledger.Promise
+	for i, p := range all {
+		if p.State == ledger.Offered || p.State == ledger.Given {
+			if i+1 < len(all) {
+				r.rt.Fatalf("%s: promise %d of %d stands", c.ID, i+1, len(all))
+			}
+			stands = &all[i]
+		}
+		if i > 0 && p.Revision == all[i-1].Revision && p.Date < all[i-1].Date {
+			r.rt.Fatalf("%s was told %s after %s", c.ID, p.Date, all[i-1].Date)
+		}
+	}
+	want := map[ledger.State]ledger.PromiseState{ledger.Quoted: ledger.Offered, ledger.Approved: ledger.Given, ledger.Working: ledger.Given}[c.State]
+	if (want == "") != (stands == nil) || stands != nil && (stands.State != want || stands.Date != c.Promise) {
+		r.rt.Fatalf("%s is %s with the promise %s; in the ledger of promises stands %+v", c.ID, c.State, c.Promise, stands)
+	}
+	holds := c.State == ledger.Approved || c.State == ledger.Working || c.State == ledger.Ready || c.State == ledger.Delivered || stands != nil && !stands.HeldUntil.IsZero()
+	if begun := slices.ContainsFunc(ops, func(o ledger.Operation) bool { return o.State != ledger.Planned }); holds != (len(ops) > 0) && !begun {
+		r.rt.Fatalf("%s is %s and has %d operations in the shop plan (held: %t)", c.ID, c.State, len(ops), holds)
+	}
+	if stands == nil {
+		return nil
+	}
+	r.told["promise "+string(stands.State)]++
+	if stands.Message != shop.QuoteMessage(c.ID, stands.Revision) { // the summary of a made-up quote has no date
+		r.told["told anew"]++
+		if post, sent := r.tr.posts[stands.Message]; sent && !strings.Contains(post.Text, dateWords(stands.Date)) {
+			r.rt.Fatalf("%s was told %s by a post that says %q", c.ID, stands.Date, post.Text)
+		}
+	}
+	return nil
+}
+
 // shown has somebody press a button that is shown somewhere: the likeliest thing people do.
 func (r *random) shown() {
+	if len(r.offered) > 0 && rapid.IntRange(0, 3).Draw(r.rt, "answer") == 0 {
+		r.act(rapid.SampledFrom([]chat.Person{mara, boss, boss}).Draw(r.rt, "who"), chat.Incoming{Press: rapid.SampledFrom(r.offered).Draw(r.rt, "button").Action})
+		return
+	}
 	var keys []string
 	for k, p := range r.tr.posts {
 		if len(p.Buttons)+len(p.Menus) > 0 {

@@ -1,0 +1,166 @@
+package desk
+
+import (
+	"context"
+	"strings"
+	"testing"
+	"time"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/jobs"
+	"benchbell/quote"
+	"benchbell/quote/floor"
+	"benchbell/quote/plan"
+	"benchbell/quote/price"
+)
+
+func (p *play) standing(id quote.CommissionID) ledger.Promise {
+	p.t.Helper()
+	var x ledger.Promise
+	p.ok(p.led.Tx(p.t.Context(), func(t *ledger.Tx) (err error) {
+		x, err = t.StandingPromise(id)
+		return err
+	}))
+	return x
+}
+
+// A date is held for the days that the quote says; approved within them it stays. After them the thread says so, and approving
+// shows the date as it is then, before anything is agreed.
+func TestDateHeld(t *testing.T) {
+	p := newPlay(t)
+	p.toQuoted()
+	p.wait(7*24*time.Hour - time.Minute)
+	p.ok(p.press(mara, "approve/C0001/1"))
+	if x := p.standing("C0001"); x.Date != "2026-11-23" || x.State != ledger.Given {
+		t.Errorf("approved while it was held, the date is %+v", x)
+	}
+
+	p = newPlay(t)
+	p.toQuoted()
+	p.replan = func(ctx context.Context, s quote.Snapshot, q quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error) {
+		sol, err := testReplan(ctx, s, q, from, busy)
+		sol.P80 = sol.P80.AddDate(0, 0, 20)
+		return sol, err
+	}
+	p.wait(7 * 24 * time.Hour)
+	p.ok(p.press(mara, "approve/C0001/1")) // answered with the date
+	p.want(ledger.Quoted)
+	p.ok(p.press(mara, "approve/C0001/1/2026-11-24")) // an older date than shown
+	p.want(ledger.Quoted)
+	p.ok(p.press(mara, "approve/C0001/1/2026-12-01"))
+	p.want(ledger.Approved)
+	if x := p.standing("C0001"); x.Date != "2026-12-01" || x.Odds != 0.9 || x.ToldBy != mara.ID {
+		t.Errorf("the promise is %+v", x)
+	}
+	p.ok(p.press(boss, "deposit/C0001"))
+	if x := p.standing("C0001"); x.Date != "2026-12-01" {
+		t.Errorf("the deposit moved the date to %s", x.Date)
+	}
+	p.golden()
+}
+
+// A deposit that would put another promise in danger shows that first, with what would keep it and the date to ask for; nothing
+// is changed before somebody decides.
+func TestDepositThatHurts(t *testing.T) {
+	p := newPlay(t)
+	_, err := p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
+	p.ok(err)
+	p.studio = func() quote.Studio {
+		st := testStudio()
+		st.Prices.Currency = "EUR"
+		return st
+	}
+	p.toQuoted()
+	// The shop is full once C0001 is begun: an offer to Ivo suffers.
+	p.look = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		s, err := testLook(ctx, open, st, now)
+		full := false
+		for _, o := range open {
+			full = full || o.Snapshot.Commission == "C0001" && o.Until.IsZero()
+		}
+		for i := range s.Outlooks {
+			if l := &s.Outlooks[i]; l.Commission == "C0002" && full {
+				l.Kept, l.KeptNow, l.Danger, l.Sure, l.SureNow = 0.31, 0.31, true, "2026-12-04", "2026-12-04"
+			}
+		}
+		return s, err
+	}
+	p.plan = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
+		return p.look(ctx, open, st, now)
+	}
+	p.whatIf = func(_ context.Context, _ []floor.Open, _ quote.Studio, _ time.Time, id quote.CommissionID, by string) ([]floor.Choice, error) {
+		if id != "C0002" || by != "2026-11-23" {
+			t.Errorf("ways are sought to have %s by %s", id, by)
+		}
+		return []floor.Choice{{Way: "as planned", P80: "2026-12-04"}, {Way: "overtime", Name: "3 extra shifts", Kept: true, Cost: price.Money(22050), P80: "2026-11-23"}}, nil
+	}
+	p.ok(p.command(ivo, "commission", "set", "sword"))
+	p.ok(p.pick(ivo, "finish/C0002", "plain"))
+	p.ok(p.press(ivo, "measure/C0002"))
+	p.ok(p.press(ivo, "right/C0002"))
+	r := p.q.last()
+	q := testQuote(r.Snapshot)
+	for i := range q.Plan.Operations { // another maker's
+		q.Plan.Operations[i].Resources = []string{"ben"}
+	}
+	p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Done, Quote: &q})
+	p.ok(p.press(mara, "approve/C0001/1"))
+	rep, err := p.do(chat.Incoming{Person: boss, Press: "deposit/C0001"})
+	p.ok(err)
+	p.want(ledger.Approved)
+	for _, part := range []string{"Nothing has changed yet", "C0002 · Ivo", "31 of 100", "instead of 90", "Fri 4 Dec could be kept", "EUR 220.50"} {
+		if !strings.Contains(rep.Text, part) {
+			t.Errorf("%q is not said: %s", part, rep.Text)
+		}
+	}
+	p.ok(p.press(boss, "deposit/C0001/00000000")) // of something else that was shown
+	p.want(ledger.Approved)
+	p.ok(p.press(boss, rep.Buttons[0].Action))
+	p.want(ledger.Working)
+	p.golden()
+}
+
+// Quotes that are worked out side by side do not take the same hours: what comes second is worked out again around what came
+// first.
+func TestQuotesSideBySide(t *testing.T) {
+	p := newPlay(t)
+	p.toChecking()
+	p.ok(p.command(ivo, "commission", "set", "sword"))
+	p.ok(p.pick(ivo, "finish/C0002", "plain"))
+	p.ok(p.press(ivo, "measure/C0002"))
+	p.ok(p.press(mara, "right/C0001"))
+	p.ok(p.press(ivo, "right/C0002"))
+	sent := len(p.q.sent)
+	if sent != 2 {
+		t.Fatalf("%d requests were sent", sent)
+	}
+	first, second := p.q.sent[0], p.q.sent[1]
+	for _, r := range []jobs.Request{first, second} {
+		q := testQuote(r.Snapshot)
+		p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Done, Quote: &q})
+	}
+	if len(p.q.sent) != 3 {
+		t.Fatalf("the quote that crossed another was not asked for again: %d requests", len(p.q.sent))
+	}
+	again := p.q.last()
+	if again.ID == second.ID || again.Snapshot.Commission != "C0002" || len(again.Snapshot.Promised) == 0 || !again.Snapshot.Promised[0].Open || again.Snapshot.Promised[0].Label != "C0001" {
+		t.Fatalf("asked again was %s, around %+v", again.ID, again.Snapshot.Promised)
+	}
+	// The earlier answer delivered once more changes nothing.
+	late := testQuote(second.Snapshot)
+	p.answer(jobs.Answer{ID: second.ID, Attempt: second.Attempt, Kind: jobs.Done, Quote: &late})
+	q := testQuote(again.Snapshot)
+	for i := range q.Plan.Operations {
+		o := &q.Plan.Operations[i]
+		o.Start, o.End = o.Start.Add(72*time.Hour), o.End.Add(72*time.Hour)
+		o.Spans = []plan.Span{{From: o.Start, To: o.End}}
+	}
+	p.answer(jobs.Answer{ID: again.ID, Attempt: again.Attempt, Kind: jobs.Done, Quote: &q})
+	if len(p.q.sent) != 3 {
+		t.Errorf("a quote that crosses nothing was asked for again")
+	}
+	if x := p.standing("C0002"); x.State != ledger.Offered || x.HeldUntil.IsZero() {
+		t.Errorf("the offer is %+v", x)
+	}
+}
