@@ -24,6 +24,12 @@ const (
 	// shopRounds is the most rounds of search for a better shop plan. Each round starts from the plan of the last; once two
 	// rounds agree on a plan, asking again gives the same one.
 	shopRounds = 12
+	// roundsOf and placements bound the effort of a large shop: so many operations have all the rounds, twice as many a quarter
+	// of them; and a round places so many operations over all its schedules, of which there are at least fewSchedules: what the
+	// rules give, and some more.
+	roundsOf     = 1000
+	placements   = 100_000
+	fewSchedules = 12
 	// settleRounds is the most times a plan is followed until it no longer changes.
 	settleRounds = 6
 	// leastSooner is how much earlier the commissions together must be ready before a plan that keeps no promise better
@@ -112,7 +118,7 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 	if sh.left == 0 {
 		return Shop{At: now}, nil
 	}
-	best, err := schedule.Follow(ctx, p)
+	best, err := schedule.Follow(ctx, unsimulated(p))
 	if err == nil {
 		best, err = settled(ctx, p, best)
 	}
@@ -120,9 +126,10 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 		return Shop{}, fmt.Errorf("the current shop plan: %w", err)
 	}
 	sh.soFar = best
-	for round := range shopRounds {
+	rounds := min(shopRounds, max(1, shopRounds*roundsOf*roundsOf/(sh.left*sh.left)))
+	for round := range rounds {
 		part := func(done, budget int) {
-			progress((float64(round) + float64(done)/float64(max(1, budget))) / shopRounds)
+			progress((float64(round) + float64(done)/float64(max(1, budget))) / float64(rounds))
 		}
 		next, err := sh.improved(ctx, p, best, part)
 		if err != nil {
@@ -149,8 +156,8 @@ func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution
 // settled follows a plan until following it changes nothing, not even who does what: pushing an operation back changes the
 // order of work. Usually it takes two rounds.
 func settled(ctx context.Context, p plan.Problem, s plan.Solution) (plan.Solution, error) {
-	for range settleRounds {
-		next, err := schedule.Follow(ctx, plannedAs(p, s))
+	for range settleRounds - 1 {
+		next, err := schedule.Follow(ctx, plannedAs(unsimulated(p), s))
 		if err != nil {
 			return s, err
 		}
@@ -161,7 +168,13 @@ func settled(ctx context.Context, p plan.Problem, s plan.Solution) (plan.Solutio
 			break
 		}
 	}
-	return s, nil
+	return schedule.Follow(ctx, plannedAs(p, s))
+}
+
+// unsimulated is the problem without runs: its plans have no dates that could be promised.
+func unsimulated(p plan.Problem) plan.Problem {
+	p.Runs = 0
+	return p
 }
 
 // plannedAs is the problem with a solution as its current plan.
@@ -251,6 +264,7 @@ func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *sh
 		}
 		p.Operations = append(p.Operations, ops...)
 	}
+	p.Schedules = min(p.Schedules, max(fewSchedules, placements/max(1, sh.left)))
 	return p, sh, nil
 }
 

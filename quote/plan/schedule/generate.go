@@ -32,6 +32,8 @@ type generator struct {
 	hopeless []bool  // lag id → given up from the start
 	wanted   []int   // lag id → of its windows, how many from the first may be used; the rest only when those fail
 	windows  []int   // lag id → windows in use in this schedule
+	from     slot   // working slots before what is laid
+	work     []slot // operation → working slots before its start
 	free     []int32
 	keep     bool   // nothing starts before its planned start
 	left     int    // repairs of this schedule
@@ -42,7 +44,7 @@ type generator struct {
 
 func newGenerator(m *model) *generator {
 	n := len(m.tasks)
-	g := &generator{m: m, cal: m.cal.clone(), at: make([]int, n), start: make([]slot, n), end: make([]slot, n), spans: make([][]span, n),
+	g := &generator{m: m, cal: m.cal.clone(), at: make([]int, n), start: make([]slot, n), end: make([]slot, n), work: make([]slot, n), spans: make([][]span, n),
 		taken: make([][]int, n), onRack: make([]int, n), release: make([]slot, len(m.lagOwner)), pushed: make([]int, len(m.lagOwner)),
 		given: make([]bool, len(m.lagOwner)), hopeless: make([]bool, len(m.lagOwner)), wanted: m.allWindows(), windows: make([]int, len(m.lagOwner)),
 		free: make([]int32, len(m.base)), ends: make([]slot, len(m.projects)), use: make([]profile, len(m.base))}
@@ -58,7 +60,7 @@ func newGenerator(m *model) *generator {
 // run generates the schedule of a list that has every movable operation after its predecessors.
 func (g *generator) run(list []int) error {
 	for i := range g.use {
-		g.use[i].copyFrom(&g.m.base[i])
+		g.use[i].copyFrom(&g.m.hours[i])
 	}
 	for i := range g.release {
 		g.release[i], g.pushed[i], g.given[i] = 0, 0, g.hopeless[i]
@@ -187,6 +189,9 @@ func (g *generator) find(i int) (*lag, slot, error) {
 			}
 			continue
 		}
+		if g.from, err = g.cal.worked(at); err != nil {
+			return nil, 0, g.m.unplaced(i, err)
+		}
 		next := g.choose(i, at)
 		if next == at {
 			var until slot
@@ -200,7 +205,7 @@ func (g *generator) find(i int) (*lag, slot, error) {
 			at = next
 			continue
 		}
-		g.start[i], g.end[i] = at, end
+		g.start[i], g.end[i], g.work[i] = at, end, g.from
 		return nil, 0, nil
 	}
 }
@@ -251,7 +256,7 @@ func (g *generator) chooseFor(i int, n *need, at slot) slot {
 	left := n.count
 	next := -beginning
 	for _, r := range n.resources {
-		top, until := g.use[r].peak(g.spans[i])
+		top, until := g.peak(r, i)
 		for free := g.m.capacity[r] - top; free > 0 && left > 0; free-- {
 			g.taken[i] = append(g.taken[i], r)
 			left--
@@ -271,7 +276,7 @@ func (g *generator) chooseMixed(i int, at slot) slot {
 	next := -beginning
 	for k := range g.m.tasks[i].needs {
 		for _, r := range g.m.tasks[i].needs[k].resources {
-			top, until := g.use[r].peak(g.spans[i])
+			top, until := g.peak(r, i)
 			g.free[r] = g.m.capacity[r] - top
 			if top > 0 {
 				next = min(next, until)
@@ -350,12 +355,21 @@ func (g *generator) chooseRack(i int, end slot) slot {
 }
 
 func (g *generator) occupy(i int, delta int32) {
-	for _, r := range g.taken[i] {
+	t := &g.m.tasks[i]
+	for k, taken := 0, g.taken[i]; k < len(taken); {
+		r, units := taken[k], int32(0)
+		for ; k < len(taken) && taken[k] == r; k++ {
+			units++
+		}
+		if !g.m.shelf[r] {
+			g.use[r].add(g.work[i], g.work[i]+t.dur, units*delta)
+			continue
+		}
 		for _, s := range g.spans[i] {
-			g.use[r].add(s.from, s.to, delta)
+			g.use[r].add(s.from, s.to, units*delta)
 		}
 	}
-	if t := &g.m.tasks[i]; t.rack.length > 0 {
+	if t.rack.length > 0 {
 		g.use[g.onRack[i]].add(g.end[i], g.end[i]+t.rack.length, delta)
 	}
 }

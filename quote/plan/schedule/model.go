@@ -10,9 +10,9 @@ import (
 
 // Limits of a problem: far above a shop's, low enough that no input can hold a machine up for long.
 const (
-	maxOperations = 1000
+	maxOperations = 20_000
 	maxResources  = 200
-	maxProjects   = 200
+	maxProjects   = 2000
 	maxCapacity   = 1000
 	maxBusy       = 20000
 	maxLags       = 40 // of one operation
@@ -96,6 +96,8 @@ type model struct {
 	capacity  []int32
 	promises  []profile
 	base      []profile // promises, and what is begun and done
+	hours     []profile // base in working time, but of what cures lie on
+	shelf     []bool    // cures lie on it
 	choices   []int     // ids of lags with several windows
 	lagOwner  []int     // lag id → operation that waits
 	lagPlace  []int     // lag id → its place in that operation's After
@@ -134,7 +136,7 @@ func compile(p *plan.Problem) (*model, error) {
 		return nil, err
 	}
 	m := &model{p: p, cal: cal, start: slotUp(p.Start), floor: beginning}
-	for _, add := range []func() error{m.addResources, m.addProjects, m.addOperations, m.addClocks, m.addLags, m.sort, m.contradictions, m.heads} {
+	for _, add := range []func() error{m.addResources, m.addProjects, m.addOperations, m.addClocks, m.addLags, m.sort, m.contradictions, m.heads, m.countHours} {
 		if err := add(); err != nil {
 			return nil, err
 		}
@@ -334,10 +336,13 @@ func (m *model) addOperations() error {
 
 // dropIdle forgets projects without operations: they have no dates.
 func (m *model) dropIdle() {
-	to := make([]int, len(m.projects))
+	to, worked := make([]int, len(m.projects)), make([]bool, len(m.projects))
+	for i := range m.tasks {
+		worked[m.tasks[i].project] = true
+	}
 	var kept []project
 	for k := range m.projects {
-		if slices.ContainsFunc(m.tasks, func(t task) bool { return t.project == k }) {
+		if worked[k] {
 			to[k] = len(kept)
 			kept = append(kept, m.projects[k])
 		}

@@ -4,8 +4,9 @@ import "slices"
 
 // profile is how many operations and promises use a resource over time: use[i] from at[i] to at[i+1].
 type profile struct {
-	at  []slot
-	use []int32
+	at   []slot
+	use  []int32
+	hint int // step found last: the next is mostly near it
 }
 
 const beginning = slot(-1 << 60)
@@ -21,6 +22,27 @@ func (p *profile) copyFrom(q *profile) {
 // index is the last step that begins at or before t.
 func (p *profile) index(t slot) int {
 	lo, hi := 0, len(p.at)-1
+	if h := p.hint; h <= hi { // in steps that double, from the last one found
+		if p.at[h] <= t {
+			lo = h
+			for step := 1; lo+step <= hi; step *= 2 {
+				if p.at[lo+step] > t {
+					hi = lo + step - 1
+					break
+				}
+				lo += step
+			}
+		} else {
+			hi = h - 1
+			for step := 1; hi-step >= 0; step *= 2 {
+				if p.at[hi-step] <= t {
+					lo = hi - step
+					break
+				}
+				hi -= step
+			}
+		}
+	}
 	for lo < hi {
 		mid := (lo + hi + 1) / 2
 		if p.at[mid] <= t {
@@ -29,6 +51,7 @@ func (p *profile) index(t slot) int {
 			hi = mid - 1
 		}
 	}
+	p.hint = lo
 	return lo
 }
 

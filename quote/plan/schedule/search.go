@@ -14,8 +14,9 @@ const (
 	rounds       = 10 // after each, islands tell each other their best
 	leastPeople  = 6
 	mostPeople   = 40
-	freshOnes    = 6 // one list of so many is drawn, however long the search
-	elites       = 4 // schedules whose dates are simulated
+	freshOnes    = 6    // one list of so many is drawn, however long the search
+	elites       = 4    // schedules whose dates are simulated
+	elitesOf     = 4000 // operations of all of them together: of larger plans fewer are simulated
 )
 
 // individual is an activity list with what else decides its schedule.

@@ -1,6 +1,9 @@
 package schedule
 
-import "slices"
+import (
+	"slices"
+	"sync"
+)
 
 // horizonSlots is how far beyond the planned end the simulation's calendar reaches, besides half the plan's own length;
 // runs that get even further go on as if the shop never closed.
@@ -221,18 +224,63 @@ func longer(cure int32, factor float64) int32 {
 	return n
 }
 
+// benches is over how many goroutines the runs are spread: what a run draws depends on its number alone, so neither this nor
+// the machine changes what they give.
+const benches = 4
+
 // simulate runs the policy so many times.
 func (p *policy) simulate(runs int, t *meter) (chances, error) {
 	c := chances{finish: make([]int32, runs), missed: make([]float64, len(p.m.projects))}
 	for range p.m.projects {
 		c.ends = append(c.ends, make([]int32, runs))
 	}
-	ends := make([]int32, len(p.m.projects))
-	missed := make([]bool, len(p.m.projects))
-	for r := range runs {
+	missed, errs := make([][]int, benches), make([]error, benches)
+	var group sync.WaitGroup
+	for b := range benches {
+		q := p
+		if b > 0 {
+			q = p.another()
+		}
+		missed[b] = make([]int, len(p.m.projects))
+		group.Go(func() { errs[b] = q.runs(b*runs/benches, (b+1)*runs/benches, &c, missed[b], t) })
+	}
+	group.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return c, err
+		}
+	}
+	slices.Sort(c.finish)
+	for k := range c.ends {
+		slices.Sort(c.ends[k])
+		for _, list := range missed {
+			c.missed[k] += float64(list[k])
+		}
+		c.missed[k] /= float64(max(1, runs))
+	}
+	return c, nil
+}
+
+// another is the same policy with memory of its own for its runs.
+func (p *policy) another() *policy {
+	q := *p
+	n := len(p.steps)
+	q.end, q.start, q.ran = make([]int32, n), make([]int32, n), make([]int32, n)
+	q.free, q.cursor = make([]int32, p.nUnits), make([]int32, p.nUnits)
+	q.factors, q.factorRun = make([]float64, len(p.factors)), make([]int32, len(p.factorRun))
+	a := &q.ahead
+	a.end, a.start, a.ofStep = make([]int32, n), make([]int32, n), make([]int32, n)
+	a.free, a.ofUnit, a.pending = make([]int32, p.nUnits), make([]int32, p.nUnits), nil
+	return &q
+}
+
+// runs makes the runs of these numbers, the last not included.
+func (p *policy) runs(from, to int, c *chances, count []int, t *meter) error {
+	ends, missed := make([]int32, len(p.m.projects)), make([]bool, len(p.m.projects))
+	for r := from; r < to; r++ {
 		if r%16 == 0 {
 			if err := t.ended(); err != nil {
-				return c, err
+				return err
 			}
 		}
 		p.run = int32(r)
@@ -241,16 +289,11 @@ func (p *policy) simulate(runs int, t *meter) (chances, error) {
 		for k, e := range ends {
 			c.ends[k][r] = e
 			if missed[k] {
-				c.missed[k]++
+				count[k]++
 			}
 		}
 	}
-	slices.Sort(c.finish)
-	for k := range c.ends {
-		slices.Sort(c.ends[k])
-		c.missed[k] /= float64(max(1, runs))
-	}
-	return c, nil
+	return nil
 }
 
 // once is one run: every step in the policy's order as soon as its predecessors, units and the hours allow. Only a step

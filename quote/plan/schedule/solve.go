@@ -64,8 +64,9 @@ func (m *model) choose(g *generator, people []individual, t *meter) (*individual
 	var best *individual
 	var chosen *chances
 	var value score
+	most := min(elites, max(1, elitesOf/len(m.tasks)))
 	for k := range people {
-		if k == elites && people[0].placed == nil || k > elites || k > 0 && m.p.Runs == 0 {
+		if k == most && people[0].placed == nil || k > most || k > 0 && m.p.Runs == 0 {
 			break
 		}
 		x := &people[k]
