@@ -123,7 +123,11 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	var boards []chat.PersonID
 	var at string
 	if listen := env("BENCHBELL_LISTEN"); listen != "off" {
-		o := browser.Options{Listen: listen, Passphrase: env("BENCHBELL_DESK_PASSPHRASE"), Store: shelf{led.Pages()}, Log: log, Studio: studio.Name}
+		zone, err := time.LoadLocation(studio.Calendar.Zone) // as the texts have it
+		if err != nil {
+			return fmt.Errorf("the studio's time zone %q is not known: %w", studio.Calendar.Zone, err)
+		}
+		o := browser.Options{Listen: listen, Passphrase: env("BENCHBELL_DESK_PASSPHRASE"), Store: shelf{led.Pages()}, Log: log, Studio: studio.Name, Zone: zone}
 		for _, h := range strings.Split(env("BENCHBELL_DESK_HOSTS"), ",") {
 			if h = strings.TrimSpace(h); h != "" {
 				o.Hosts = append(o.Hosts, h)

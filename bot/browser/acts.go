@@ -130,6 +130,7 @@ func actID(s seat, once string, p posted) string {
 
 // carryOut hands the act over and returns the address that shows what came of it, and whether it was taken.
 func (d *Desk) carryOut(ctx context.Context, s seat, p posted) (to string, taken bool) {
+	ctx = context.WithoutCancel(ctx) // what is begun is ended, whether somebody still waits for the answer or not
 	here := threadPath(s, p.in.Thread)
 	began := d.o.Now()
 	var reply chat.Reply
@@ -153,7 +154,7 @@ func (d *Desk) carryOut(ctx context.Context, s seat, p posted) (to string, taken
 		if errors.As(err, &no) {
 			say, sorry = no.Say, false
 		} else {
-			d.o.Log.Error("an act failed", "act", p.in.ID, "kind", p.kind, "name", p.name, "person", s.id(), "thread", p.in.Thread, "err", err)
+			d.fault(ctx, "an act failed", "act", p.in.ID, "kind", p.kind, "name", p.name, "person", s.id(), "thread", p.in.Thread, "err", err)
 		}
 		return here + d.refuse(p, say, sorry), false
 	}
@@ -162,7 +163,7 @@ func (d *Desk) carryOut(ctx context.Context, s seat, p posted) (to string, taken
 		err := d.put(ctx, Stored{By: s.id(), At: began, Post: chat.Post{
 			Key: "said/" + p.in.ID, Thread: p.in.Thread, Text: p.note, Files: p.in.Files}})
 		if err != nil {
-			d.o.Log.Error("a person's post can't be kept", "person", s.id(), "err", err)
+			d.fault(ctx, "a person's post can't be kept", "person", s.id(), "err", err)
 			return here + d.refuse(p, sorryText, true), false
 		}
 	}
@@ -360,7 +361,7 @@ func (d *Desk) keepTyped(r *http.Request, at place) {
 		case "post", "card":
 			if all == nil {
 				if all, err = d.shown(r.Context(), at); err != nil {
-					d.o.Log.Error("what a page shows can't be read", "thread", at.thread, "err", err)
+					d.fault(r.Context(), "what a page shows can't be read", "thread", at.thread, "err", err)
 					return
 				}
 			}

@@ -8,6 +8,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"html/template"
 	"log/slog"
 	"net"
 	"net/http"
@@ -47,6 +48,7 @@ type Options struct {
 	Log        *slog.Logger     // nil means slog.Default
 	Studio     string           // the studio's name, as pages show it; empty means "Studio desk"
 	Now        func() time.Time // nil means time.Now
+	Zone       *time.Location   // of the times that pages show; nil means this machine's
 }
 
 // Desk is the chat.Transport of this package. New makes one.
@@ -59,6 +61,7 @@ type Desk struct {
 	tries    *attempts
 	live     *broker
 	cards    *cabinet
+	pages    *template.Template // with the desk's zone
 
 	mu       sync.RWMutex
 	running  bool
@@ -84,6 +87,9 @@ func New(o Options) (*Desk, error) {
 	if o.Studio == "" {
 		o.Studio = "Studio desk"
 	}
+	if o.Zone == nil {
+		o.Zone = time.Local
+	}
 	if o.Now == nil {
 		o.Now = time.Now
 	}
@@ -106,6 +112,7 @@ func New(o Options) (*Desk, error) {
 		}
 		d.hosts[strings.ToLower(h)] = true
 	}
+	d.pages = template.Must(pages.Clone()).Funcs(template.FuncMap{"when": func(t time.Time) string { return t.In(o.Zone).Format("2 Jan 15:04") }})
 	fresh := make([]byte, 32)
 	rand.Read(fresh)
 	secret, err := o.Store.Secret(context.Background(), "desk", fresh)

@@ -27,7 +27,9 @@ func open(t *testing.T, o browser.Options, h chat.Handler, cmds ...chat.Command)
 	if o.Listen == "" {
 		o.Listen = "127.0.0.1:0"
 	}
-	o.Log = slog.New(slog.DiscardHandler)
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
 	d, err := browser.New(o)
 	if err != nil {
 		t.Fatal(err)

@@ -15,6 +15,9 @@ const (
 	heartbeat = 25 * time.Second
 	// Connections told of changes at once: far beyond a studio's, far below a machine's limit of open files.
 	maxListeners = 256
+	// Streams of one browser. Browsers open six connections for one host over HTTP/1.1 (from memory), and a stream holds one:
+	// with six of them in view, nothing else would be answered. Half is left for pages and acts.
+	maxStreams = 3
 )
 
 func threadTopic(t chat.ThreadID) string { return "thread " + string(t) }
@@ -25,22 +28,31 @@ func personTopic(p chat.PersonID) string { return "person " + string(p) }
 type broker struct {
 	mu        sync.Mutex
 	listeners map[chan struct{}][]string
+	streams   map[string]int // by browser
 }
 
-func newBroker() *broker { return &broker{listeners: map[chan struct{}][]string{}} }
+func newBroker() *broker {
+	return &broker{listeners: map[chan struct{}][]string{}, streams: map[string]int{}}
+}
 
-func (b *broker) listen(topics ...string) (<-chan struct{}, func(), bool) {
+// listen hears of the topics until leave is called; false: all the streams there are for that browser, or for everybody, are
+// in use.
+func (b *broker) listen(browser string, topics ...string) (changed <-chan struct{}, leave func(), ok bool) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if len(b.listeners) >= maxListeners {
+	if len(b.listeners) >= maxListeners || b.streams[browser] >= maxStreams {
 		return nil, nil, false
 	}
 	c := make(chan struct{}, 1)
 	b.listeners[c] = topics
+	b.streams[browser]++
 	return c, func() {
 		b.mu.Lock()
 		defer b.mu.Unlock()
 		delete(b.listeners, c)
+		if b.streams[browser]--; b.streams[browser] == 0 {
+			delete(b.streams, browser)
+		}
 	}, true
 }
 
@@ -68,7 +80,7 @@ func meet(a, b []string) bool {
 	return false
 }
 
-// events is the stream of "changed" events of one page.
+// events is the stream of "changed" events of one page. Where none is free the page is told so, and looks for itself.
 func (d *Desk) events(w http.ResponseWriter, r *http.Request, s seat) {
 	topics := []string{personTopic(s.id())}
 	if id := r.URL.Query().Get("thread"); id != "" {
@@ -81,9 +93,9 @@ func (d *Desk) events(w http.ResponseWriter, r *http.Request, s seat) {
 	} else {
 		topics = append(topics, listTopic)
 	}
-	changed, leave, ok := d.live.listen(topics...)
+	changed, leave, ok := d.live.listen(browserOf(r, s), topics...)
 	if !ok {
-		http.Error(w, "too many pages are open; close some", http.StatusServiceUnavailable)
+		w.WriteHeader(http.StatusNoContent) // a page's script does not try again by itself then
 		return
 	}
 	defer leave()

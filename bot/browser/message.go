@@ -101,7 +101,7 @@ func (d *Desk) onMessage(r *http.Request, s seat, p posted) string {
 	p.kind, p.name = verb, action
 	all, err := d.shown(r.Context(), p.place)
 	if err != nil {
-		d.o.Log.Error("what a page shows can't be read", "thread", p.place.thread, "err", err)
+		d.fault(r.Context(), "what a page shows can't be read", "thread", p.place.thread, "err", err)
 		return threadPath(s, p.place.thread) + d.refuse(p, sorryText, true)
 	}
 	on := message{on: r.PostForm.Get("on")}

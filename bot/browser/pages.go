@@ -26,8 +26,9 @@ const botName = "Bench"
 //go:embed pages
 var pageFiles embed.FS
 
+// pages are the templates; each desk has them with its own "when".
 var pages = template.Must(template.New("").Funcs(template.FuncMap{
-	"once": rand.Text, "emphasis": emphasis, "words": words, "size": humanSize, "when": when, "stamp": stamp,
+	"once": rand.Text, "emphasis": emphasis, "words": words, "size": humanSize, "when": time.Time.String, "stamp": stamp,
 	"mostTyped": func() int { return maxTyped },
 }).ParseFS(pageFiles, "pages/*.html"))
 
@@ -191,7 +192,7 @@ func (d *Desk) fail(w http.ResponseWriter, status int, say string) {
 
 func (d *Desk) render(w http.ResponseWriter, status int, name string, v any) {
 	var b bytes.Buffer
-	if err := pages.ExecuteTemplate(&b, name, v); err != nil {
+	if err := d.pages.ExecuteTemplate(&b, name, v); err != nil {
 		d.o.Log.Error("a page can't be made", "page", name, "err", err)
 		http.Error(w, sorryText, http.StatusInternalServerError)
 		return
@@ -233,7 +234,7 @@ func (d *Desk) page(s seat, thread chat.ThreadID, title string) pageView {
 func (d *Desk) listPage(w http.ResponseWriter, r *http.Request, s seat) {
 	ths, err := d.o.Store.Threads(r.Context(), s.id(), s.Studio)
 	if err != nil {
-		d.o.Log.Error("threads can't be read", "person", s.id(), "err", err)
+		d.fault(r.Context(), "threads can't be read", "person", s.id(), "err", err)
 		d.fail(w, http.StatusInternalServerError, sorryText)
 		return
 	}
@@ -258,7 +259,7 @@ func (d *Desk) threadPage(w http.ResponseWriter, r *http.Request, s seat) {
 	}
 	posts, err := d.posts(r.Context(), s, t.ID)
 	if err != nil {
-		d.o.Log.Error("posts can't be read", "thread", t.ID, "err", err)
+		d.fault(r.Context(), "posts can't be read", "thread", t.ID, "err", err)
 		d.fail(w, http.StatusInternalServerError, sorryText)
 		return
 	}
@@ -476,5 +477,4 @@ func humanSize(n int) string {
 	return fmt.Sprintf("%.1f MB", float64(n)/1e6)
 }
 
-func when(t time.Time) string  { return t.Local().Format("2 Jan 15:04") }
 func stamp(t time.Time) string { return t.UTC().Format(time.RFC3339) }

@@ -115,11 +115,18 @@ func (d *Desk) thread(ctx context.Context, s seat, id chat.ThreadID) (Thread, bo
 	t, err := d.o.Store.Thread(ctx, id)
 	if err != nil {
 		if !errors.Is(err, ErrUnknown) {
-			d.o.Log.Error("a thread can't be read", "thread", id, "err", err)
+			d.fault(ctx, "a thread can't be read", "thread", id, "err", err)
 		}
 		return Thread{}, false
 	}
 	return t, s.Studio || t.With == s.id()
+}
+
+// fault logs what failed. That the person's browser has gone away meanwhile is no fault.
+func (d *Desk) fault(ctx context.Context, what string, args ...any) {
+	if ctx.Err() == nil {
+		d.o.Log.Error(what, args...)
+	}
 }
 
 func threadPath(s seat, id chat.ThreadID) string {
@@ -142,6 +149,7 @@ func (d *Desk) takeSeat(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	d.give(w, r, s)
+	d.mark(w, r)
 	if !s.Studio {
 		d.learn(s)
 	}
@@ -187,7 +195,7 @@ func (d *Desk) postFile(w http.ResponseWriter, r *http.Request, s seat) {
 	f, err := d.o.Store.File(r.Context(), t.ID, q.Get("post"), n)
 	if err != nil {
 		if !errors.Is(err, ErrUnknown) {
-			d.o.Log.Error("a file can't be read", "post", q.Get("post"), "err", err)
+			d.fault(r.Context(), "a file can't be read", "post", q.Get("post"), "err", err)
 		}
 		d.fail(w, http.StatusNotFound, "there is no such file in your threads")
 		return

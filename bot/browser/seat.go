@@ -24,6 +24,7 @@ import (
 const (
 	studioSlug  = "studio"
 	cookieName  = "seat"
+	browserName = "browser" // of the cookie that tells browsers apart, whatever seats they hold; it opens nothing
 	cookieLasts = 30 * 24 * time.Hour
 	maxName     = 40 // characters of a person's name: fits a phone's line
 
@@ -124,6 +125,23 @@ func (d *Desk) give(w http.ResponseWriter, r *http.Request, s seat) {
 		Name: cookieName, Value: value, Path: s.base(), MaxAge: int(cookieLasts / time.Second),
 		HttpOnly: true, Secure: r.TLS != nil, SameSite: http.SameSiteStrictMode,
 	})
+}
+
+// mark has the browser tell itself from others.
+func (d *Desk) mark(w http.ResponseWriter, r *http.Request) {
+	if _, err := r.Cookie(browserName); err == nil {
+		return
+	}
+	http.SetCookie(w, &http.Cookie{Name: browserName, Value: rand.Text(), Path: "/", MaxAge: int(cookieLasts / time.Second),
+		HttpOnly: true, Secure: r.TLS != nil, SameSite: http.SameSiteStrictMode})
+}
+
+// browserOf tells browsers apart; without the mark each seat counts as one.
+func browserOf(r *http.Request, s seat) string {
+	if c, err := r.Cookie(browserName); err == nil {
+		return c.Value
+	}
+	return s.Nonce
 }
 
 // seatOf is the seat that the request's cookie proves for the slug.

@@ -127,7 +127,7 @@ func few(lines []string) []string {
 	if len(lines) <= waitingShown+1 {
 		return lines
 	}
-	return append(slices.Clone(lines[:waitingShown]), fmt.Sprintf("• and %d more behind these", len(lines)-waitingShown))
+	return append(slices.Clone(lines[:waitingShown]), fmt.Sprintf("• and %d more", len(lines)-waitingShown))
 }
 
 func postFinishing(p *posting, o shop.Finishing) error {

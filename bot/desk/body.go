@@ -200,14 +200,22 @@ func (p *posting) check(b shop.Body) error {
 		head, say = fmt.Sprintf("*Please confirm %s*\nWhat you chose comes in one size and needs no measurements.", c.ID), "Work out the quote"
 	}
 	var lines []string
+	said := map[string]bool{} // left and right may have the same said of them
+	unusual := func(say string) string {
+		if said[say] {
+			return " *unusual – please check*, as above"
+		}
+		said[say] = true
+		return " *unusual – please check*: " + say
+	}
 	for _, x := range b.All {
 		line := fmt.Sprintf("• %s: %s", x.Label(), shown(x))
 		f := b.Findings[x.Field()]
 		switch g, judged := x.Def().Judge(x.Value); {
 		case f.Level >= measure.Warn:
-			line += " *unusual – please check*: " + f.Say
+			line += unusual(f.Say)
 		case g != measure.Plausible:
-			line += " *unusual – please check*: " + judged
+			line += unusual(judged)
 		case f.Level == measure.Note:
 			line += " (a little unusual next to the others)"
 		}
@@ -216,14 +224,22 @@ func (p *posting) check(b shop.Body) error {
 		}
 		lines = append(lines, line)
 	}
+	var sides []string
 	for _, f := range b.Sides {
-		lines = append(lines, "• "+f.Say)
+		sides = append(sides, f.Say)
+		if f.Level == measure.Ask {
+			say = "I measured again; they are right"
+		}
+	}
+	foot := ""
+	if len(sides) > 0 {
+		foot = "\n*Left and right*\n" + strings.Join(sides, "\n")
 	}
 	buttons := []chat.Button{button("right", c.ID, say, chat.Good)}
 	if len(b.All) > 0 {
 		buttons = append(buttons, button("correct", c.ID, "Correct them", chat.Plain))
 	}
-	return p.put(c.ID, chat.Post{Key: checkKey(c.ID, c.Revision+1), Text: p.within(c).Fit(head, lines, "", nil), Buttons: buttons,
+	return p.put(c.ID, chat.Post{Key: checkKey(c.ID, c.Revision+1), Text: p.within(c).Fit(head, lines, foot, nil), Buttons: buttons,
 		Mention: []chat.PersonID{c.Client}})
 }
 

@@ -9,6 +9,7 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
+	"benchbell/bot/shop/day"
 	"benchbell/quote"
 	"benchbell/quote/measure"
 )
@@ -89,15 +90,15 @@ func postItemChosen(p *posting, o shop.ItemChosen) error {
 
 func sayDetails(_ *answer, c ledger.Commission) chat.Reply {
 	return chat.Reply{Form: &chat.Form{Action: "details/" + string(c.ID), Title: "Details of " + string(c.ID), Fields: []chat.Field{
-		{Key: "wanted", Label: "Wanted by (leave empty for no date)", Hint: "2027-03-01 or 1 March 2027", Value: c.WantedTyped, Optional: true},
-		{Key: "clothing", Label: "Thickness of what is worn beneath", Hint: "3 mm, or none", Value: c.ClothingTyped, Optional: true},
-		{Key: "allowance", Label: "Room for a mock-up fitting, on girths", Hint: "10 mm, or none", Value: c.AllowTyped, Optional: true},
+		{Key: "wanted", Label: "Wanted by", Hint: "2027-03-01 or 1 March 2027", Value: c.WantedTyped, Optional: true},
+		{Key: "clothing", Label: "Thickness of clothes or padding beneath", Hint: "3 mm, or none", Value: c.ClothingTyped, Optional: true},
+		{Key: "allowance", Label: "Extra on girths, to trim at a fitting", Hint: "10 mm, or none", Value: c.AllowTyped, Optional: true},
 		{Key: "notes", Label: "Notes", Hint: "colours, wear, where it will be worn", Value: c.Notes, Long: true, Optional: true},
 	}}}
 }
 
 // detailWords name the details in an answer.
-var detailWords = map[string]string{"wanted": "Wanted by", "clothing": "Worn beneath", "allowance": "Room for a mock-up fitting"}
+var detailWords = map[string]string{"wanted": "Wanted by", "clothing": "Worn beneath", "allowance": "Extra to trim"}
 
 func sayDetailsGiven(_ *answer, o shop.DetailsGiven) chat.Reply {
 	if len(o.Problems) == 0 {
@@ -107,7 +108,7 @@ func sayDetailsGiven(_ *answer, o shop.DetailsGiven) chat.Reply {
 	for _, x := range o.Problems {
 		text += fmt.Sprintf(" %s: %s.", detailWords[x.What], x.Cause)
 	}
-	return chat.Reply{Text: text, Buttons: []chat.Button{button("details", o.Commission.ID, "Fix it", chat.Good)}}
+	return chat.Reply{Text: text, Buttons: []chat.Button{button("details", o.Commission.ID, "Correct it", chat.Good)}}
 }
 
 func sayPicturesAdded(_ *answer, o shop.PicturesAdded) chat.Reply {
@@ -212,16 +213,16 @@ func (p *posting) library(c ledger.Commission) chat.Post {
 }
 
 // brief is what is ordered, a line each.
-func (w words) brief(l chat.Limits, c ledger.Commission, items []quote.Item, pictures int) []string {
+func (p *posting) brief(l chat.Limits, c ledger.Commission, items []quote.Item, pictures int) []string {
 	var out []string
 	for _, it := range items {
-		out = append(out, "• "+w.d.shop.Describe(it))
+		out = append(out, "• "+p.d.shop.Describe(it))
 	}
 	if len(items) == 0 {
 		out = append(out, "• no set chosen yet")
 	}
 	if c.Finish != "" {
-		out = append(out, "Finish: "+w.finish(c.Finish))
+		out = append(out, "Finish: "+p.finish(c.Finish))
 	} else {
 		out = append(out, "Finish: not chosen yet")
 	}
@@ -229,13 +230,14 @@ func (w words) brief(l chat.Limits, c ledger.Commission, items []quote.Item, pic
 	case c.Wanted != "":
 		out = append(out, "Wanted by: "+dateWords(c.Wanted))
 	case c.WantedTyped != "":
-		out = append(out, fmt.Sprintf("Wanted by: “%s” could not be read; press Details", c.WantedTyped))
+		_, err := day.Parse(c.WantedTyped, p.local(p.at))
+		out = append(out, fmt.Sprintf("Wanted by: %v; press Details", err))
 	}
 	if c.Clothing > 0 {
 		out = append(out, "Worn beneath: "+measure.Format(c.Clothing)+" thick")
 	}
 	if c.Allowance > 0 {
-		out = append(out, "Room for a mock-up fitting: "+measure.Format(c.Allowance)+" on every girth")
+		out = append(out, "Extra to trim at a fitting: "+measure.Format(c.Allowance)+" on every girth")
 	}
 	if c.Notes != "" {
 		out = append(out, "Notes: "+chat.Clip(c.Notes, l.Text/notesShare))

@@ -103,7 +103,7 @@ func postQuoted(p *posting, o shop.Quoted) error {
 	if err := p.put(c.ID, post); err != nil {
 		return err
 	}
-	return p.note(fmt.Sprintf("%s/note/quoted/%d", c.ID, n), fmt.Sprintf("%s · %s: revision %d is quoted, %s, promised for %s.",
+	return p.note(fmt.Sprintf("%s/note/quoted/%d", c.ID, n), fmt.Sprintf("%s · %s: revision %d is quoted, %s, ready by %s.",
 		c.ID, c.ClientName, n, o.Estimate.Total.Format(o.Estimate.Currency), dateWords(o.Promise)))
 }
 
@@ -316,13 +316,16 @@ func postCancelled(p *posting, o shop.Cancelled) error {
 	return p.note(fmt.Sprintf("%s/note/cancelled", c.ID), fmt.Sprintf("%s · %s is cancelled by %s.", c.ID, c.ClientName, shop.OneLine(p.by.Name)))
 }
 
+// otherSets says how to come to other sets than those quoted, which a change cannot bring.
+const otherSets = "A quote keeps its pattern sets. To add one, start another commission for it; to leave one out, decline this quote and start a new commission."
+
 func sayChange(a *answer, o shop.ChangeSheet) chat.Reply {
-	return chat.Reply{Form: &chat.Form{Action: fmt.Sprintf("change/%s/%d", o.Commission.ID, o.Revision), Title: fmt.Sprintf("Change %s, revision %d", o.Commission.ID, o.Revision),
+	return chat.Reply{Text: otherSets, Form: &chat.Form{Action: fmt.Sprintf("change/%s/%d", o.Commission.ID, o.Revision), Title: fmt.Sprintf("Change %s, revision %d", o.Commission.ID, o.Revision),
 		Fields: []chat.Field{
 			{Key: shop.ChangeWhat, Label: "What should change", Hint: "darker wash, no straps", Value: o.Typed[shop.ChangeWhat], Long: true, Optional: true},
 			{Key: shop.ChangeFinish, Label: "Finish", Value: o.Typed[shop.ChangeFinish], Optional: true},
 			{Key: shop.ChangeCount, Label: chat.Clip("How many: "+strings.Join(o.Sets, ", "), a.limits.Title), Value: o.Typed[shop.ChangeCount], Optional: true},
-			{Key: shop.ChangeWanted, Label: "Wanted by (leave empty for no date)", Hint: "2027-03-01 or 1 March 2027", Value: o.Typed[shop.ChangeWanted], Optional: true},
+			{Key: shop.ChangeWanted, Label: "Wanted by", Hint: "2027-03-01 or 1 March 2027", Value: o.Typed[shop.ChangeWanted], Optional: true},
 			{Key: shop.ChangeAgain, Label: "Measure again? (yes or no)", Value: o.Typed[shop.ChangeAgain], Optional: true},
 		}}}
 }
@@ -334,7 +337,7 @@ func changeProblem(x shop.Problem) string {
 		return "Finish: " + noFinish(x.Typed, x.Names) + "."
 	case shop.ChangeCount:
 		if x.Kind == shop.BadCount {
-			return fmt.Sprintf("How many: “%s” should be a number from 1 to %d.", x.Typed, x.Count)
+			return fmt.Sprintf("How many: “%s” should be a number from 1 to %d. %s", x.Typed, x.Count, otherSets)
 		}
 		return fmt.Sprintf("How many: “%s” should be %s, in the order asked.", x.Typed, many(x.Count, "number"))
 	case shop.ChangeAgain:
@@ -350,7 +353,7 @@ func sayChangeAsked(a *answer, o shop.ChangeAsked) chat.Reply {
 		for _, x := range o.Problems {
 			text += " " + changeProblem(x)
 		}
-		return chat.Reply{Text: text, Buttons: []chat.Button{onQuote("change", o.Commission.ID, o.Revision, "Fix it", chat.Good)}}
+		return chat.Reply{Text: text, Buttons: []chat.Button{onQuote("change", o.Commission.ID, o.Revision, "Correct it", chat.Good)}}
 	case o.Again != nil:
 		rep := sayBody(a, *o.Again)
 		if rep.Form != nil { // a form cannot follow a form everywhere
@@ -421,11 +424,11 @@ func (w words) stands(s shop.Standing) string {
 	case ledger.Computing:
 		next = fmt.Sprintf("revision %d comes to the thread", c.Revision)
 	case ledger.Quoted:
-		next, promised = fmt.Sprintf("decide on revision %d by %s", c.Revision, w.until(s.Ends)), true
+		next = fmt.Sprintf("decide on revision %d by %s", c.Revision, w.until(s.Ends))
 	case ledger.Expired:
 		next = "press Quote again under the quote"
 	case ledger.Approved:
-		next, promised = "the studio confirms the deposit", true
+		next = "the studio confirms the deposit"
 	case ledger.Failed:
 		next = "press Try again, or Change the order"
 	case ledger.Ready:
@@ -433,12 +436,20 @@ func (w words) stands(s shop.Standing) string {
 	case ledger.Working:
 		next, promised = w.atBench(*s.Bench), true
 	}
+	date := ""
+	if c.Promise != "" {
+		date = dateWords(c.Promise)
+	}
 	text := fmt.Sprintf("*%s · %s* is %s.", c.ID, c.ClientName, stateWords[c.State])
 	if next != "" {
 		text += " Next: " + next + "."
 	}
-	if promised && c.Promise != "" {
-		text += " Promised for " + dateWords(c.Promise) + "."
+	switch {
+	case date == "":
+	case promised:
+		text += " Promised for " + date + "."
+	case c.State == ledger.Quoted || c.State == ledger.Approved: // nothing is promised before the deposit
+		text += " The quote says ready by " + date + "."
 	}
 	return text
 }
@@ -473,7 +484,7 @@ func sayOrders(a *answer, all []shop.Standing) chat.Reply {
 	if len(all) == 0 {
 		return chat.Reply{Text: "There are no commissions yet."}
 	}
-	rep, offer := sayStandings(a, all), newOffers(a.limits, ordersMenu, "More commissions")
+	rep, offer := sayStandings(a, all), newOffers(a.limits, ordersMenu, "More deposits and handovers")
 	for _, s := range all {
 		id := s.Commission.ID
 		switch s.Commission.State {

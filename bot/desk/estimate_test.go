@@ -54,3 +54,22 @@ func TestUnusualIsAsked(t *testing.T) {
 	p.ok(p.press(mara, "right/C0001"))
 	p.want(ledger.Computing)
 }
+
+// Sides that differ more than anybody's are set apart from the list, and have to be confirmed in words that say so; what is
+// said of one side is not said again of the other.
+func TestSidesAreAsked(t *testing.T) {
+	p := newPlay(t)
+	p.ok(p.command(mara, "commission", "set", "cuff"))
+	p.ok(p.pick(mara, "finish/C0001", "plain"))
+	p.ok(p.press(mara, "measure/C0001"))
+	p.ok(p.press(mara, "apart/C0001"))
+	p.ok(p.form(mara, "rest/C0001", "wrist-girth/left", "28", "wrist-girth/right", "28", "forearm-girth/left", "29", "forearm-girth/right", "29",
+		"elbow-wrist-length/left", "20", "elbow-wrist-length/right", "32"))
+	post := p.tr.posts["C0001/check/1"]
+	if n := strings.Count(post.Text, "is unusually large next to"); n != 1 || !strings.Contains(post.Text, "*unusual – please check*, as above") {
+		t.Errorf("said %d times:\n%s", n, post.Text)
+	}
+	if !strings.Contains(post.Text, "\n\n*Left and right*\nElbow to wrist length is 20 cm") || post.Buttons[0].Label != "I measured again; they are right" {
+		t.Errorf("sides that differ are not set apart, or not asked about:\n%s\n%v", post.Text, post.Buttons)
+	}
+}

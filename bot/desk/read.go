@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"reflect"
@@ -66,7 +67,7 @@ func (r *reading) act() (*way, shop.Act, error) {
 	var unknown error
 	switch {
 	case in.Command != "":
-		r.path = []string{in.Command}
+		r.path = []string{cmp.Or(earlierNames[in.Command], in.Command)}
 		is = func(w ways) bool { return verb(w.command) }
 		unknown = refuse("there is no command %q; start with “commission”, or use “where”", in.Command)
 	case in.Press != "":
@@ -102,6 +103,9 @@ func (r *reading) act() (*way, shop.Act, error) {
 	}
 	return nil, nil, unknown
 }
+
+// earlierNames are what commands were called before, which a client that was loaded then may still send.
+var earlierNames = map[string]string{"whatif": "what-if"}
 
 // menuRefusals is what is said to those who pick from a menu what it does not have.
 var menuRefusals = map[string]string{benchMenu: "pick one operation", planMenu: "pick one commission", ordersMenu: "pick one commission",

@@ -105,8 +105,8 @@ var refusals = map[shop.Kind]saying{
 	shop.NoSides:  named("%s has no left and right"),
 	shop.BadSides: fixed("pick a pair, left or right"),
 	shop.NeedsMending: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		what := map[string]string{"wanted": "the wanted-by date", "clothing": "what is worn beneath", "allowance": "the room for a mock-up fitting"}[no.Name]
-		return fmt.Sprintf("please fix %s under Details: %s", what, no.Cause)
+		what := map[string]string{"wanted": "the wanted-by date", "clothing": "what is worn beneath", "allowance": "the extra to trim at a fitting"}[no.Name]
+		return fmt.Sprintf("please correct %s under Details: %s", what, no.Cause)
 	},
 	shop.NoPictures:     fixed("attach a picture: PNG, JPEG, GIF or WebP"),
 	shop.NoPicture:      named("%q is not a picture; send PNG, JPEG, GIF or WebP"),

@@ -47,7 +47,7 @@ func TestWhatIf(t *testing.T) {
 		return s
 	}
 	before := pending()
-	p.ok(p.command(boss, "whatif", "number", "c0001", "date", "12 December"))
+	p.ok(p.command(boss, "what-if", "number", "c0001", "date", "12 December"))
 	p.ok(p.command(boss, "whatif", "number", "C0001", "date", "1 March"))
 	p.refused(p.command(boss, "whatif", "number", "C0001", "date", "whenever"), "is not a day")
 	p.refused(p.command(boss, "whatif", "number", "C0001"), "say by which day")

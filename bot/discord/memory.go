@@ -21,7 +21,7 @@ type memory struct {
 	m  map[string]string
 }
 
-// NewMemory remembers for as long as the process lives.
+// newMemory remembers for as long as the process lives.
 func newMemory() Memory { return &memory{m: map[string]string{}} }
 
 func (m *memory) Get(_ context.Context, key string) (string, bool, error) {

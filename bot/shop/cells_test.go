@@ -113,17 +113,17 @@ func TestCells(t *testing.T) {
 		for _, x := range roles {
 			// States with the same answer share a line.
 			var order []string
-			states := map[string][]string{}
+			in := map[string][]string{}
 			for _, s := range states {
 				cell := cells[fmt.Sprint(r.Name, "/", x.name, "/", s)]
-				if states[cell] == nil {
+				if in[cell] == nil {
 					order = append(order, cell)
 				}
-				states[cell] = append(states[cell], string(s))
+				in[cell] = append(in[cell], string(s))
 			}
 			for _, cell := range order {
-				where := strings.Join(states[cell], " ")
-				if len(states[cell]) == len(states) {
+				where := strings.Join(in[cell], " ")
+				if len(in[cell]) == len(states) {
 					where = "everywhere"
 				}
 				fmt.Fprintf(&b, "  %-13s%-24s%s\n", x.name, cell, where)

@@ -44,7 +44,7 @@ const (
 	outageEvery = 500 * time.Millisecond
 	// slack is added to a request's deadline so that its worker, and not asynq, reports missing it.
 	slack = 2 * time.Minute
-	// DefaultGrace is how long a computation may continue after its worker was told to stop.
+	// defaultGrace is how long a computation may continue after its worker was told to stop.
 	defaultGrace = 5 * time.Second
 
 	kindRequest = "benchbell:quote"
@@ -57,7 +57,7 @@ type Options struct {
 	Workers  int           // computations at once in Work; 0: 1
 	Worker   string        // this worker's name in answers
 	Poll     time.Duration // idle poll; 0: 100 ms, embedded 20 ms
-	Grace    time.Duration // 0: DefaultGrace
+	Grace    time.Duration // 0: defaultGrace
 	Space    string        // prefix of the asynq queues' names, so that two studios can share a Redis
 	Log      *slog.Logger  // nil: slog.Default()
 }
@@ -204,7 +204,7 @@ func (q *Queue) again(ctx context.Context, err error) error {
 		return err
 	}
 	id, _ := asynq.GetTaskID(ctx)
-	q.opts.Log.Error("dropped a message that was refused too often", "task", id, "error", err)
+	q.opts.Log.Error("dropped a message that was refused too often", "task", id, "err", err)
 	return nil
 }
 
@@ -238,7 +238,7 @@ func (q *Queue) serve(ctx context.Context, name string, n int, delay func(int) t
 		LogLevel:                 asynq.InfoLevel,
 		ErrorHandler: asynq.ErrorHandlerFunc(func(ctx context.Context, t *asynq.Task, err error) {
 			id, _ := asynq.GetTaskID(ctx)
-			q.opts.Log.Warn("a task comes again", "queue", name, "task", id, "error", err)
+			q.opts.Log.Warn("a task comes again", "queue", name, "task", id, "err", err)
 		}),
 	})
 	if err := srv.Start(h); err != nil {

@@ -13,7 +13,7 @@ const maxHatchLines = 4000
 // Segment is a straight line from A to B.
 type Segment struct{ A, B geom.Point }
 
-// HatchLines are the hatch's lines clipped to the shape, even-odd with its holes. They are computed here rather than
+// hatchLines are the hatch's lines clipped to the shape, even-odd with its holes. They are computed here rather than
 // clipped by each painter, so that every medium shows the same lines. Lines of one angle and spacing lie on one grid
 // through the origin, so the hatches of neighbouring figures line up.
 func hatchLines(s geom.Shape, h Hatch) []Segment {

@@ -12,11 +12,11 @@ import (
 	"benchbell/quote/geom"
 )
 
-// MaxPixels bounds a PNG, the memory for painting one (four bytes a pixel), and what a chat will show.
+// maxPixels bounds a PNG, the memory for painting one (four bytes a pixel), and what a chat will show.
 const maxPixels = 16_000_000
 
 // PNG is the scene painted on white at a resolution in pixels per millimetre (4 is about 100 dpi). It fails if the
-// resolution is not a positive number or the picture would have more than MaxPixels.
+// resolution is not a positive number or the picture would have more than maxPixels.
 func (s *Scene) PNG(pxPerMM float64) ([]byte, error) {
 	if !(pxPerMM > 0) || math.IsInf(pxPerMM, 0) {
 		return nil, fmt.Errorf("the resolution of a picture is %v pixels per mm; it must be above 0", pxPerMM)

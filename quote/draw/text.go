@@ -161,13 +161,13 @@ func TextWidth(font Font, size geom.MM, s string) geom.MM {
 // noBreak is a space at which Fit does not break: it keeps an amount and its currency on one line.
 const noBreak = '\u00a0'
 
-// Missing replaces a character the fonts cannot draw.
+// missing, a box, replaces what the fonts cannot draw.
 const missing = '□'
 
 // Printable is the text with everything the Go fonts lack replaced. Letters followed by combining accents become one letter
 // if there is one; spaces of all kinds and line ends become a space (no-break spaces the one the fonts have); invisible
 // characters are dropped; a run of anything else unknown (emoji, Chinese, Japanese, Korean, above U+FFFF) becomes one
-// Missing.
+// box.
 func Printable(s string) string {
 	plain := true
 	for i := 0; i < len(s); i++ {

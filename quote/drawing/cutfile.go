@@ -52,7 +52,7 @@ type CutWords struct {
 	Value string
 }
 
-// Toolpath is what a cut file tells the machine to follow, in order: layer by layer in the best order to run them, within a
+// toolpath is what a cut file tells the machine to follow, in order: layer by layer in the best order to run them, within a
 // layer piece by piece, the nearest piece next and its nearest line next, starting at the sheet's origin; of equally near
 // lines the one given first. A closed line may start at another of its points and an open one at its other end. The kerf is
 // allowed for here, once: closed outlines move out and closed holes in by half of it; all other lines stay. The error names

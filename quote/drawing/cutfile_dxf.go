@@ -30,8 +30,8 @@ var dxfPatterns = []struct {
 }
 
 // WriteDXF writes a sheet as ASCII DXF R12 (AC1009), which most programs read: lines as POLYLINE, circles as CIRCLE, labels
-// as TEXT, in millimetres and in the order of Toolpath. Layer names are ours in upper case, as R12 requires. R12 has no
-// units; $INSUNITS is in the header because later readers look for it there. Errors are those of Toolpath.
+// as TEXT, in millimetres and in the order of toolpath. Layer names are ours in upper case, as R12 requires. R12 has no
+// units; $INSUNITS is in the header because later readers look for it there. Errors are those of toolpath.
 func WriteDXF(s CutSheet) ([]byte, error) {
 	lines, err := toolpath(s)
 	if err != nil {

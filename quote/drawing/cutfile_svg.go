@@ -19,9 +19,9 @@ var svgStyles = map[Layer]string{
 	Border:  `stroke="#808080" stroke-width="0.25" stroke-dasharray="10 2 1 2"`,
 }
 
-// WriteSVG writes a sheet as SVG 1.1 in millimetres: a group for every layer in the order of Toolpath, marked as a layer as
+// WriteSVG writes a sheet as SVG 1.1 in millimetres: a group for every layer in the order of toolpath, marked as a layer as
 // the Inkscape editor does, which other programs read or ignore. Circles stay circles, and only text is filled. In the file
-// y runs down. Errors are those of Toolpath.
+// y runs down. Errors are those of toolpath.
 func WriteSVG(s CutSheet) ([]byte, error) {
 	lines, err := toolpath(s)
 	if err != nil {

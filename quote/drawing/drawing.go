@@ -6,10 +6,10 @@
 // curves, keeps its centre and radius beside its polyline, because drills are chosen by it.
 //
 // It refuses hostile files within a bound on memory and work: document types that declare more than a few plain texts,
-// cycles of use, more than MaxNodes elements or MaxPoints flattened points, places beyond MaxExtent, nesting deeper than
-// MaxDepth. It refuses path data with an error in it, because a pattern drawn in part would be cut in part. It never
-// fetches anything: an image or a use of another file is skipped and listed in Notes. What always holds: the same bytes
-// give the same drawing; every coordinate is finite; Read reads back what WriteSVG and WriteDXF write, within 0.01 mm.
+// cycles of use, more elements or points than a pattern ever has, places more than 20 m away, deep nesting. It refuses
+// path data with an error in it, because a pattern drawn in part would be cut in part. It never fetches anything: an image
+// or a use of another file is skipped and listed in Notes. What always holds: the same bytes give the same drawing; every
+// coordinate is finite; Read reads back what WriteSVG and WriteDXF write, within 0.01 mm.
 package drawing
 
 import "benchbell/quote/geom"

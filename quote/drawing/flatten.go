@@ -6,12 +6,12 @@ import (
 	"benchbell/quote/geom"
 )
 
-// maxHalvings bounds the points of one curve at 4096. A curve inside MaxExtent needs fewer: halving a curve quarters its
+// maxHalvings bounds the points of one curve at 4096. A curve inside maxExtent needs fewer: halving a curve quarters its
 // distance from the chord, and 20 m / 4^12 is a thousandth of Flatness.
 const maxHalvings = 12
 
-// maxArcSteps bounds the points of one arc; a full circle with a radius of MaxExtent needs 2222, and an arc of a larger
-// circle that stays inside MaxExtent needs fewer.
+// maxArcSteps bounds the points of one arc; a full circle with a radius of maxExtent needs 2222, and an arc of a larger
+// circle that stays inside maxExtent needs fewer.
 const maxArcSteps = 4096
 
 // flattenCubic appends to a path that ends in p0 the polyline of a cubic Bézier curve, including its end point p3.

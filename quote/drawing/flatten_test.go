@@ -83,7 +83,7 @@ func TestArcsStayWithinFlatness(t *testing.T) {
 	})
 }
 
-// Huge curves end: coordinates past MaxExtent are for the callers to refuse, but nothing here may run away with them.
+// Huge curves end: coordinates past maxExtent are for the callers to refuse, but nothing here may run away with them.
 func TestCurvesOfAbsurdSizeAreBounded(t *testing.T) {
 	far := geom.Pt(1e300, -1e300)
 	if n := len(flattenCubic(nil, geom.Pt(0, 0), far, far.Mul(-1), geom.Pt(1, 1))); n > 1<<maxHalvings {

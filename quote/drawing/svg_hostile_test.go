@@ -26,7 +26,7 @@ func allocated(f func()) uint64 {
 	return after.TotalAlloc - before.TotalAlloc
 }
 
-// filled repeats a text to a sixteenth of MaxBytes: cost is linear in that, and the tests should be quick.
+// filled repeats a text to a sixteenth of maxBytes: cost is linear in that, and the tests should be quick.
 func filled(text string) string { return strings.Repeat(text, maxBytes/16/len(text)) }
 
 // useBomb has uses of uses, tenfold at each of ten levels.

@@ -8,7 +8,7 @@ import (
 )
 
 // maxRules and maxParts bound what one element is matched against, maxMatches all matching together: rules times elements
-// times their classes. A sheet of a hundred rules over MaxNodes elements takes four million.
+// times their classes. A sheet of a hundred rules over maxNodes elements takes four million.
 const (
 	maxRules   = 2000
 	maxParts   = 16

@@ -11,7 +11,7 @@ import (
 const sameSpot = 1e-4
 
 // pathTrace turns drawing commands in user units into subpaths in millimetres. Every point is checked before it is made, so
-// that curves stay within the steps that flattening needs inside MaxExtent.
+// that curves stay within the steps that flattening needs inside maxExtent.
 type pathTrace struct {
 	m        affine
 	left     int // points that may still be made
@@ -82,7 +82,7 @@ func (t *pathTrace) quadraticTo(p1, p2 geom.Point) error {
 	return t.charge(len(t.line) - before)
 }
 
-// arcTo follows an ellipse in user units from the current point. The ellipse may be far larger than MaxExtent, as for a
+// arcTo follows an ellipse in user units from the current point. The ellipse may be far larger than maxExtent, as for a
 // line that is hardly bent; the arc may not.
 func (t *pathTrace) arcTo(e ellipse, start, sweep float64) error {
 	e = e.under(t.m)

@@ -10,7 +10,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// maxUserUnits is more than anything that could land inside MaxExtent under a sane transform, and its products stay finite.
+// maxUserUnits is more than anything that could land inside maxExtent under a sane transform, and its products stay finite.
 const maxUserUnits = 1e9
 
 // pixel is a CSS pixel: 96 to the inch (W3C CSS Values and Units 3, 5.2).
@@ -18,7 +18,7 @@ const pixel = float64(geom.Inch) / 96
 
 var errTooManyPoints = fmt.Errorf("when flattened, the drawing has more than %d points; simplify its paths", maxPoints)
 
-// withinExtent refuses places beyond MaxExtent and coordinates that are not numbers.
+// withinExtent refuses places beyond maxExtent and coordinates that are not numbers.
 func withinExtent(places ...geom.Point) error {
 	const most = float64(maxExtent)
 	for _, p := range places {

@@ -278,7 +278,7 @@ func TestParseMass(t *testing.T) {
 		}
 	}
 	for text, says := range map[string]string{
-		"": "not a body mass", "72": "no unit", "72 cm": "not a unit of mass", "kg": "not a body mass", "1 kg": "cannot be", "900 kg": "cannot be",
+		"": "not a body mass", "72": "no unit", "11 st 4": "write “11 st 4 lb”", "72 cm": "not a unit of mass", "kg": "not a body mass", "1 kg": "cannot be", "900 kg": "cannot be",
 		"-70 kg": "not a body mass", "70 kg 5 lb": "more than one", "11 st 15 lb": "more than one", "1.234.5 kg": "not a body mass", "1e2 kg": "not a unit",
 		"٧٠ kg": "not a body mass", "NaN kg": "not a body mass",
 	} {

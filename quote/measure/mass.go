@@ -64,6 +64,8 @@ func ParseMass(text string) (Mass, error) {
 		switch {
 		case err != nil:
 			return 0, &NotUnderstood{text, "", "is not a body mass; write it like 72.5 kg or 160 lb"}
+		case word == "" && before == stone:
+			return 0, &NotUnderstood{text, "", fmt.Sprintf("has no unit after %s; write “%s lb”", num, text)}
 		case word == "":
 			return 0, &NotUnderstood{text, "", fmt.Sprintf("has no unit; write “%s kg” or “%s lb”", num, num)}
 		case !ok:

@@ -40,7 +40,7 @@ func Parse(text string, def Unit) (geom.MM, error) {
 	}
 	switch {
 	case math.IsNaN(float64(l)) || l <= 0:
-		return 0, &OutOfRange{text, "is not above zero; a length must be"}
+		return 0, &OutOfRange{text, "is too short; a length must be more than zero"}
 	case l > longest:
 		return 0, &OutOfRange{text, fmt.Sprintf("is longer than %g m; check the unit", longest.M())}
 	}
@@ -56,7 +56,7 @@ type part struct {
 // split groups the tokens into runs that each end with a unit; only the last may lack one.
 func split(text string, tokens []token) ([]part, error) {
 	if len(tokens) > 0 && tokens[0].kind == dash {
-		return nil, &OutOfRange{text, "is negative; a length must be above zero"}
+		return nil, &OutOfRange{text, "is negative; a length must be more than zero"}
 	}
 	var out []part
 	var run []token

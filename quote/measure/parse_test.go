@@ -55,7 +55,8 @@ func TestFormats(t *testing.T) {
 		{"1/0 in", 0, []string{"1/0", "zero"}},
 		{"-5 cm", 0, []string{"-5 cm", "negative"}},
 		{"5'13\"", 0, []string{"“5'13\"”", "13 in after ft", "less than 12"}},
-		{"NaN cm", 0, []string{"nan", "not a unit"}},
+		{"NaN cm", 0, []string{"NaN cm", "is not a length"}},
+		{"12 abc", 0, []string{"abc", "not a unit"}},
 		{"1e3 mm", 0, []string{"“e”", "not a unit"}},
 		{"٩٧ cm", 0, []string{"٩", "another script", "0 to 9"}},
 
@@ -93,7 +94,7 @@ func TestFormats(t *testing.T) {
 		{"97 cm 5", 0, []string{"no unit after cm"}},
 		{"cm 97", 0, []string{"cm", "no number before"}},
 		{"97 cm!", 0, []string{"!", "not understood"}},
-		{"0 cm", 0, []string{"above zero"}},
+		{"0 cm", 0, []string{"too short", "more than zero"}},
 		{"97 m", 0, []string{"10 m", "check the unit"}},
 		{"", 0, []string{"empty"}},
 		{"1,2,3 cm", 0, []string{"1,2,3", "separators"}},

@@ -86,6 +86,8 @@ func scan(text string) ([]token, error) {
 			switch {
 			case word == "mil" || word == "mils":
 				return nil, &Ambiguous{text, []string{"millimetres (mm)", "thousandths of an inch (thou)"}}
+			case !ok && !strings.ContainsAny(s, "0123456789"):
+				return nil, &NotUnderstood{text, "", "is not a length; write it like 97.5 cm or 38 1/2 in"}
 			case !ok:
 				return nil, &NotUnderstood{text, word, "is not a unit; write mm, cm, m, in or ft"}
 			}

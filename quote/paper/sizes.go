@@ -22,7 +22,7 @@ const (
 	maxPoints           = 200000
 )
 
-// Sizes lists every paper a pattern can be printed on, small to large. A sizes are from ISO 216; Letter and Tabloid from
+// sizes lists every paper a pattern can be printed on, small to large. A sizes are from ISO 216; Letter and Tabloid from
 // ANSI/ASME Y14.1 (8.5 × 11 in and 11 × 17 in); rolls are 24 and 36 in wide.
 func sizes() []Size {
 	return []Size{

@@ -164,7 +164,7 @@ func (p *part) snap(drills []foam.Drill, tools []foam.Tool) (drilled, cut []foam
 	return drilled, cut, notes, nil
 }
 
-// drillRing draws the drill as an inscribed polygon, within FlattenTolerance of the circle.
+// drillRing draws the drill as an inscribed polygon, within flattenTolerance of the circle.
 func drillRing(d foam.Drill) geom.Ring {
 	r := float64(d.Diameter) / 2
 	n := max(12, int(math.Ceil(math.Pi/math.Acos(1-math.Min(1, float64(flattenTolerance)/r)))))

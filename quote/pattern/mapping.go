@@ -4,7 +4,7 @@ import (
 	"benchbell/quote/geom"
 )
 
-// FlattenTolerance is how far a chord of a drill's outline or of a bent edge may lie from its curve: a tenth of the
+// flattenTolerance is how far a chord of a drill's outline or of a bent edge may lie from its curve: a tenth of the
 // precision of a hand-held blade (common practice, no source), so it is never the reason why an edge does not fit.
 const flattenTolerance geom.MM = 0.05
 

@@ -3,6 +3,7 @@ package pattern
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -15,7 +16,35 @@ func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
 	if err := noDuplicates(items); err != nil {
 		return nil, err
 	}
-	// The groups, outermost first, each with its lines.
+	s := sorting{dxf: dxf, ids: ids, taken: map[*item]bool{}}
+	if err := s.groups(items); err != nil {
+		return nil, err
+	}
+	if err := s.loose(items); err != nil {
+		return nil, err
+	}
+	if len(s.sheets) == 0 {
+		if it := open(items, true); it != nil {
+			return nil, it.openFault()
+		}
+		return nil, fmt.Errorf("the drawing has no closed line, so there is nothing to cut: draw each piece as a closed outline")
+	}
+	if len(s.sheets) > maxPieces {
+		return nil, fmt.Errorf("the drawing has more than %d separate outlines: split it, or put lines that are not cut on a layer called guide", maxPieces)
+	}
+	return s.sheets, nil
+}
+
+// sorting is a drawing while its pieces are found.
+type sorting struct {
+	dxf    bool
+	ids    []string // of the pieces that the spec sheet names
+	sheets []*pieceSheet
+	taken  map[*item]bool // lines that belong to a piece
+}
+
+// groups takes the groups that are pieces, outermost first.
+func (s *sorting) groups(items []*item) error {
 	var keys []string
 	in := map[string][]*item{}
 	for _, it := range items {
@@ -27,90 +56,79 @@ func sortPieces(items []*item, dxf bool, ids []string) ([]*pieceSheet, error) {
 		}
 	}
 	sort.SliceStable(keys, func(i, j int) bool { return len(keys[i]) < len(keys[j]) }) // a group's key is a prefix of the keys of its subgroups
-	var sheets []*pieceSheet
-	taken := map[*item]bool{}
 	for _, k := range keys {
-		var free []*item
-		for _, it := range in[k] {
-			if !taken[it] {
-				free = append(free, it)
-			}
-		}
-		if len(free) < len(in[k]) || len(free) == 0 {
+		if slices.ContainsFunc(in[k], func(it *item) bool { return s.taken[it] }) {
 			continue // already inside a piece
 		}
-		depth := 0
-		for i, x := range free[0].keys {
-			if x == k {
-				depth = i
-			}
+		if err := s.group(k, in[k]); err != nil {
+			return err
 		}
-		name := free[0].names[depth]
-		layer := free[0].layerAt(k)
-		tops := outermost(free)
-		wanted := index(ids, slug(name)) >= 0 && name != ""
-		switch {
-		case len(tops) == 0:
-			if it := open(free, name != ""); it != nil {
-				return nil, inPiece(slug(name), it.openFault())
-			}
-			if wanted {
-				return nil, inPiece(slug(name), fault(free[0].box.Centre(), nil, "it has no outline: draw one closed line"))
-			}
-			continue
-		case len(tops) > 1:
-			// A group made by a person that has two outlines could be one piece or two.
-			var own []*item
-			for _, it := range tops {
-				if it.keys[len(it.keys)-1] == k {
-					own = append(own, it)
-				}
-			}
-			if len(own) > 1 && (wanted || name != "" && !layer && !dxf) {
-				return nil, inPiece(slug(name), fault(own[1].box.Centre(), []geom.Path{own[0].path(), own[1].path()}, "it has a second outline at %s: give each piece its own group, and cut-outs the class hole%s", place(own[1].Points[0]), lettering(name)))
-			}
-			continue
-		case layer && !wanted && name == "":
-			continue
-		}
-		s := &pieceSheet{name: name, title: plain(free[0].title[depth]), outline: tops[0]}
-		for _, it := range free {
-			taken[it] = true
-			s.items = append(s.items, it)
-		}
-		sheets = append(sheets, s)
 	}
+	return nil
+}
+
+// group takes a group as a piece if it is one: it holds one outermost closed line and is no mere layer.
+func (s *sorting) group(key string, lines []*item) error {
+	depth := max(0, slices.Index(lines[0].keys, key))
+	name := lines[0].names[depth]
+	layer := lines[0].layerAt(key)
+	tops := outermost(lines)
+	wanted := index(s.ids, slug(name)) >= 0 && name != ""
+	switch {
+	case len(tops) == 0:
+		if it := open(lines, name != ""); it != nil {
+			return inPiece(slug(name), it.openFault())
+		}
+		if wanted {
+			return inPiece(slug(name), fault(lines[0].box.Centre(), nil, "it has no outline: draw one closed line"))
+		}
+		return nil
+	case len(tops) > 1:
+		// A group made by a person that has two outlines could be one piece or two.
+		var own []*item
+		for _, it := range tops {
+			if it.keys[len(it.keys)-1] == key {
+				own = append(own, it)
+			}
+		}
+		if len(own) > 1 && (wanted || name != "" && !layer && !s.dxf) {
+			return inPiece(slug(name), fault(own[1].box.Centre(), []geom.Path{own[0].path(), own[1].path()}, "it has a second outline at %s: give each piece its own group, and cut-outs the class hole%s", place(own[1].Points[0]), lettering(name)))
+		}
+		return nil
+	case layer && !wanted && name == "":
+		return nil
+	}
+	for _, it := range lines {
+		s.taken[it] = true
+	}
+	s.sheets = append(s.sheets, &pieceSheet{name: name, title: plain(lines[0].title[depth]), outline: tops[0], items: slices.Clone(lines)})
+	return nil
+}
+
+// loose takes each outermost closed line that is in no piece yet as a piece of its own.
+func (s *sorting) loose(items []*item) error {
 	var rest []*item
 	for _, it := range items {
-		if !taken[it] {
+		if !s.taken[it] {
 			rest = append(rest, it)
 		}
 	}
 	for _, it := range outermost(rest) {
-		if !it.given && inside(it, sheets) {
+		if !it.given && inside(it, s.sheets) {
 			continue // a cut-out drawn outside its piece's group
 		}
-		s := &pieceSheet{outline: it, items: []*item{it}}
-		if own := ownName(drawing.Group{ID: it.Label, Label: it.ID}); own != "" && !dxf && namesRole(own) == "" {
-			s.name, s.title = own, plain(own)
+		x := &pieceSheet{outline: it, items: []*item{it}}
+		if own := ownName(drawing.Group{ID: it.Label, Label: it.ID}); own != "" && !s.dxf && namesRole(own) == "" {
+			x.name, x.title = own, plain(own)
 		}
-		for _, o := range sheets {
-			if at, ok := overlap(s, o); ok {
-				return nil, fault(at, []geom.Path{o.outline.path(), it.path()}, "two outlines overlap at %s: move them apart, or give each piece its own group", place(at))
+		for _, o := range s.sheets {
+			if at, ok := overlap(x, o); ok {
+				return fault(at, []geom.Path{o.outline.path(), it.path()}, "two outlines overlap at %s: move them apart, or give each piece its own group", place(at))
 			}
 		}
-		sheets = append(sheets, s)
+		s.sheets = append(s.sheets, x)
 	}
-	if len(sheets) == 0 {
-		if it := open(items, true); it != nil {
-			return nil, it.openFault()
-		}
-		return nil, fmt.Errorf("the drawing has no closed line, so there is nothing to cut: draw each piece as a closed outline")
-	}
-	if len(sheets) > maxPieces {
-		return nil, fmt.Errorf("the drawing has more than %d separate outlines: split it, or put lines that are not cut on a layer called guide", maxPieces)
-	}
-	return sheets, nil
+	return nil
 }
 
 // lettering is a hint for a group that an editor named when converting text to paths.

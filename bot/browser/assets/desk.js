@@ -108,9 +108,12 @@
     return running;
   };
 
-  // Browsers allow few open streams for one host, so only the page in view keeps one.
-  let stream = null;
+  // Browsers allow few open streams for one host, so only pages in view ask for one, and the desk gives few to one browser.
+  // A page without one looks every few seconds, and asks again then.
+  const lookEvery = 4000;
+  let stream = null, later = 0;
   const follow = () => {
+    clearTimeout(later);
     if (document.hidden) {
       stream?.close();
       stream = null;
@@ -118,6 +121,12 @@
       stream = new EventSource(main.dataset.events);
       stream.addEventListener("open", refresh);
       stream.addEventListener("changed", refresh);
+      stream.addEventListener("error", () => {
+        if (stream?.readyState !== EventSource.CLOSED) return; // else the browser tries again by itself
+        stream = null;
+        refresh();
+        later = setTimeout(follow, lookEvery);
+      });
     }
   };
   document.addEventListener("visibilitychange", follow);

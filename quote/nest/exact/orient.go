@@ -22,7 +22,7 @@ const (
 	small = 1e-280
 )
 
-// Orient is 1 if c lies to the left of the line from a to b, -1 if to the right, 0 if on it.
+// orient is 1 if c lies to the left of the line from a to b, -1 if to the right, 0 if on it.
 func orient(a, b, c geom.Point) int {
 	// The conversions keep a compiler from fusing product and difference, which the bound does not cover.
 	l := float64((a.X - c.X) * (b.Y - c.Y))

@@ -59,7 +59,7 @@ func (o Outline) Box() geom.Box { return o.box }
 // Overlap reports whether the insides of two shapes have a point in common.
 //
 // Insides meet if two edges cross, if the angles overlap where a corner of one lies on the other's border, or if a ring
-// that the other's border does not touch lies inside the other. All three tests use only Orient, on the coordinates given.
+// that the other's border does not touch lies inside the other. All three tests use only orient, on the coordinates given.
 func Overlap(a, b Outline) bool {
 	if !a.box.Overlaps(b.box) {
 		return false

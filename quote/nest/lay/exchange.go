@@ -31,7 +31,7 @@ type exchangeLayout struct {
 	Placements []exchangePlacement `json:"placements"`
 }
 
-// Layouts writes a solution of p in the exchange form; p must be the problem it solves.
+// layouts writes a solution of p in the exchange form; p must be the problem it solves.
 func layouts(p nest.Problem, s nest.Solution) ([]byte, error) {
 	known := map[string]bool{}
 	for _, it := range p.Items {

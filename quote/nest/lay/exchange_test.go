@@ -30,7 +30,7 @@ type exchangeSheet struct {
 	Count  int     `json:"count,omitempty"`
 }
 
-// Instance writes the problem in the exchange form. Gap, margin, prices and seed have no place in it.
+// instanceOf writes the problem in the exchange form. Gap, margin, prices and seed have no place in it.
 func instanceOf(p nest.Problem) ([]byte, error) {
 	out := struct {
 		Name   string          `json:"name"`

@@ -30,7 +30,7 @@ const (
 	scaleTo    = 1024
 )
 
-// BinID is the sheet that layouts of the bin text name.
+// binID is the sheet that layouts of the bin text name.
 const binID = "bin"
 
 // Read takes a nesting problem as this package's own JSON, as strip JSON, as the same with a stock of sheets, or as bin
@@ -38,7 +38,7 @@ const binID = "bin"
 // turned by quarters). gap, in the form's unit, is added where it is no problem of ours; there it is ignored unless
 // over 0.
 //
-// Errors say what of the form was not understood, or what Validate says.
+// Errors say what of the form was not understood, or what is wrong with the problem's figures.
 func Read(name string, data []byte, gap float64) (Exchanged, error) {
 	if len(data) > maxBytes {
 		return Exchanged{}, fmt.Errorf("the nesting problem has %d bytes, at most %d are read", len(data), maxBytes)

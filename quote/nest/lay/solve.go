@@ -27,7 +27,7 @@ const (
 // evaluations; what is left goes into improving it, and Solve stops early where no cheaper choice of sheets has the
 // area and the last length cannot fall. The result depends on the problem alone. progress may be nil.
 //
-// Errors: what Validate says, a piece larger than every sheet, a stock too small unless Partial, and ctx's error once
+// Errors: a figure that is out of bounds, a piece larger than every sheet, a stock too small unless Partial, and ctx's error once
 // it is done.
 func Solve(ctx context.Context, p nest.Problem, progress func(nest.Progress)) (nest.Solution, error) {
 	return SolveUntil(ctx, p, func(evaluations int) float64 {

@@ -30,7 +30,7 @@ const (
 	minArea               = 1e-3
 )
 
-// Decode reads a problem from JSON and validates it. Unknown fields and anything after the problem are refused.
+// decode reads a problem from JSON and validates it. Unknown fields and anything after the problem are refused.
 func decode(data []byte) (nest.Problem, error) {
 	if len(data) > maxBytes {
 		return nest.Problem{}, fmt.Errorf("the nesting problem has %d bytes, at most %d are read", len(data), maxBytes)
@@ -50,7 +50,7 @@ func decode(data []byte) (nest.Problem, error) {
 	return p, nil
 }
 
-// Validate says what is wrong with a problem's figures; it does not say whether the pieces fit.
+// validate says what is wrong with a problem's figures; it does not say whether the pieces fit.
 func validate(p nest.Problem) error {
 	if len(p.Items) == 0 {
 		return errors.New("the nesting problem has no items, give at least one")

@@ -65,6 +65,8 @@ func (w *worker) firstOn(pieces []int, from int) (left []int) {
 const (
 	// slots is how many places beside another piece are tried.
 	slots = 14
+	// hollowSlots is the first of those within a hollow of it.
+	hollowSlots = 10
 	// restMost: once nothing has fitted beside a piece so many times in a row, it is tried only for one piece in two to the
 	// power of this.
 	restMost = 5
@@ -118,42 +120,14 @@ func (w *worker) lay(i int, fld int32, there []int) (place, bool) {
 			for n := range turns {
 				p := &turns[n]
 				f := w.shape(i, p)
-				c := f.box
-				switch slot {
-				case 0:
-					try(p, f, right-c.lox, low-c.loy)
-				case 1:
-					try(p, f, right-c.lox, high-c.hiy)
-				case 2:
-					try(p, f, right-c.lox, -f.fit.loy)
-				case 3:
-					try(p, f, right-c.lox, fd.h-f.fit.hiy)
-				case 4:
-					try(p, f, left-c.lox, high-c.loy)
-				case 5:
-					try(p, f, left-c.lox, low-c.hiy)
-				case 6:
-					try(p, f, right-c.hix, high-c.loy)
-				case 7:
-					try(p, f, right-c.hix, low-c.hiy)
-				case 8:
-					try(p, f, -f.fit.lox, high-c.loy)
-				case 9:
-					try(p, f, -f.fit.lox, low-c.hiy)
-				default:
-					for _, q := range g.hollows {
-						x, y := q.X+s.x[j]-fd.ox, q.Y+s.y[j]
-						switch slot {
-						case 10:
-							try(p, f, x-c.lox, y-c.loy)
-						case 11:
-							try(p, f, x-c.lox, y-c.hiy)
-						case 12:
-							try(p, f, x-c.hix, y-c.loy)
-						case 13:
-							try(p, f, x-c.hix, y-c.hiy)
-						}
-					}
+				if slot < hollowSlots {
+					x, y := slotAt(slot, f, left, right, low, high, fd.h)
+					try(p, f, x, y)
+					continue
+				}
+				for _, q := range g.hollows {
+					x, y := hollowAt(slot, f, q.X+s.x[j]-fd.ox, q.Y+s.y[j])
+					try(p, f, x, y)
 				}
 			}
 			if frees > 0 {
@@ -173,6 +147,46 @@ func (w *worker) lay(i int, fld int32, there []int) (place, bool) {
 	}
 	best.x += fd.ox
 	return best, !math.IsInf(best.loss, 1)
+}
+
+// slotAt is where a form is put for it to lie in a slot beside the box of another piece, in a field h high.
+func slotAt(slot int, f *form, left, right, low, high, h float64) (x, y float64) {
+	c := f.box
+	switch slot {
+	case 0:
+		return right - c.lox, low - c.loy
+	case 1:
+		return right - c.lox, high - c.hiy
+	case 2:
+		return right - c.lox, -f.fit.loy
+	case 3:
+		return right - c.lox, h - f.fit.hiy
+	case 4:
+		return left - c.lox, high - c.loy
+	case 5:
+		return left - c.lox, low - c.hiy
+	case 6:
+		return right - c.hix, high - c.loy
+	case 7:
+		return right - c.hix, low - c.hiy
+	case 8:
+		return -f.fit.lox, high - c.loy
+	default:
+		return -f.fit.lox, low - c.hiy
+	}
+}
+
+// hollowAt is where a form is put for a corner of its box to lie in a hollow of another piece.
+func hollowAt(slot int, f *form, hx, hy float64) (x, y float64) {
+	c := f.box
+	x, y = hx-c.lox, hy-c.loy
+	if slot == hollowSlots+2 || slot == hollowSlots+3 {
+		x = hx - c.hix
+	}
+	if slot == hollowSlots+1 || slot == hollowSlots+3 {
+		y = hy - c.hiy
+	}
+	return x, y
 }
 
 // firstTurns are the turns tried in a first layout.

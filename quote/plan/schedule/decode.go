@@ -10,10 +10,10 @@ import (
 	"benchbell/quote/plan"
 )
 
-// MaxProblem is the most bytes of a problem that Decode reads: some fifty times a large commission's.
+// maxProblem is the most bytes of a problem that Decode reads: some fifty times a large commission's.
 const maxProblem = 8 << 20
 
-// Decode reads a problem from JSON and validates it as Solve would. It refuses more than MaxProblem bytes, fields it
+// Decode reads a problem from JSON and validates it as Solve would. It refuses more than maxProblem bytes, fields it
 // does not know and anything after the problem.
 func Decode(data []byte) (plan.Problem, error) {
 	if len(data) > maxProblem {
