@@ -32,8 +32,8 @@ type generator struct {
 	hopeless []bool  // lag id → given up from the start
 	wanted   []int   // lag id → of its windows, how many from the first may be used; the rest only when those fail
 	windows  []int   // lag id → windows in use in this schedule
-	from     slot   // working slots before what is laid
-	work     []slot // operation → working slots before its start
+	from     slot    // working slots before what is laid
+	work     []slot  // operation → working slots before its start
 	free     []int32
 	keep     bool   // nothing starts before its planned start
 	left     int    // repairs of this schedule
