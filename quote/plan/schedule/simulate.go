@@ -237,10 +237,7 @@ func (p *policy) simulate(runs int, t *meter) (chances, error) {
 	missed, errs := make([][]int, benches), make([]error, benches)
 	var group sync.WaitGroup
 	for b := range benches {
-		q := p
-		if b > 0 {
-			q = p.another()
-		}
+		q := p.another()
 		missed[b] = make([]int, len(p.m.projects))
 		group.Go(func() { errs[b] = q.runs(b*runs/benches, (b+1)*runs/benches, &c, missed[b], t) })
 	}
