@@ -97,6 +97,9 @@ func (m *Memory) PutPost(_ context.Context, s Stored) error {
 		m.posts[p.Key] = &Stored{Post: p, By: s.By, At: s.At}
 		m.order[p.Thread] = append(m.order[p.Thread], p.Key)
 	}
+	if p.Brief != "" {
+		t.Brief = p.Brief
+	}
 	if s.At.After(t.Last) {
 		t.Last = s.At
 	}

@@ -62,8 +62,8 @@ type pageView struct {
 }
 
 type threadView struct {
-	ID, Rev, Path, Title, With string
-	Last                       time.Time
+	ID, Rev, Path, Title, With, Brief string
+	Last                              time.Time
 }
 
 type fileView struct {
@@ -129,6 +129,14 @@ type formView struct {
 type fieldView struct {
 	chat.Field
 	Wrong bool // the refusal names it
+}
+
+// Choices are the field's options, and what was typed before they were there.
+func (f fieldView) Choices() []string {
+	if f.Value == "" || slices.Contains(f.Options, f.Value) {
+		return f.Options
+	}
+	return append(slices.Clone(f.Options), f.Value)
 }
 
 type draftView struct {
@@ -244,7 +252,7 @@ func (d *Desk) listPage(w http.ResponseWriter, r *http.Request, s seat) {
 	}
 	v := d.page(s, "", title)
 	for _, t := range ths {
-		tv := threadView{ID: anchor("t-", string(t.ID)), Path: threadPath(s, t.ID), Title: t.Title, With: d.name(t.With), Last: t.Last}
+		tv := threadView{ID: anchor("t-", string(t.ID)), Path: threadPath(s, t.ID), Title: t.Title, With: d.name(t.With), Last: t.Last, Brief: t.Brief}
 		tv.Rev = revision(tv)
 		v.Threads = append(v.Threads, tv)
 	}

@@ -42,7 +42,8 @@ type Store interface {
 
 	// PutPost keeps s.Post. For a Post.Key kept before it replaces everything of the post, except that At and By stay
 	// as first put, and that nil Files keep the files there are (empty, non-nil Files remove them). Edited becomes
-	// s.At on a replacement. Thread.Last becomes the later of itself and s.At. s.Edited and s.Sizes are ignored.
+	// s.At on a replacement. Thread.Last becomes the later of itself and s.At, Thread.Brief
+	// becomes s.Post.Brief where that is not empty. s.Edited and s.Sizes are ignored.
 	// Times are kept to the millisecond or better. An unknown thread is an error wrapping ErrUnknown; a key kept in
 	// another thread is one wrapping ErrMoved.
 	PutPost(ctx context.Context, s Stored) error
@@ -68,6 +69,7 @@ type Thread struct {
 	With   chat.PersonID
 	Opened time.Time
 	Last   time.Time // of its latest post or edit; set it to Opened on PutThread
+	Brief  string    // the latest Post.Brief of its posts that was not empty
 }
 
 // Stored is a post as kept.

@@ -130,6 +130,8 @@ type Field struct {
 	Value    string // filled in before
 	Long     bool
 	Optional bool
+	// Options are the answers there are; none: any. A transport that has menus in its forms offers them, others take what is typed.
+	Options []string
 	// Kin are keys of fields that asked for the same in an earlier form of this action. Where such a form is open and half
 	// filled in when this one takes its place, the first of them that has a value gives it to this one, if it has none.
 	Kin []string
@@ -145,6 +147,7 @@ type Post struct {
 	Menus   []Menu
 	Mention []PersonID // people to be told
 	Bar     *Bar       // progress
+	Brief   string     // what the thread is about and how it stands, for lists of threads; empty: as it was
 }
 
 // Bar is progress through named stages.

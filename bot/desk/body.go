@@ -124,12 +124,15 @@ func keysOf(all []shop.Wanted) []string {
 	return keys
 }
 
+// yesNo are the answers to a question that has no others.
+var yesNo = []string{"yes", "no"}
+
 func sayStature(_ *answer, o shop.Stature) chat.Reply {
 	id := string(o.Commission.ID)
 	return chat.Reply{Form: &chat.Form{Action: "height/" + id, Title: "Estimate the rest · " + id, Fields: []chat.Field{
 		{Key: shop.HeightKey, Label: "Height without shoes (cm)", Hint: "174 or 5'8 1/2\"", Value: o.Height},
 		{Key: shop.MassKey, Label: "Weight, for a better estimate", Hint: "70 kg or 154 lb", Value: o.Mass, Optional: true},
-		{Key: adultKey, Label: "Is the wearer an adult? Write yes or no", Hint: "nothing is estimated for children"},
+		{Key: adultKey, Label: "Is the wearer an adult?", Hint: "yes or no; nothing is estimated for children", Options: yesNo},
 	}}}
 }
 

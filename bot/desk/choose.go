@@ -184,6 +184,10 @@ func (p *posting) library(c ledger.Commission) chat.Post {
 		inMenus += len(m.Options)
 	}
 	lib := p.d.shop.Offered()
+	if l.Line == 0 && inMenus >= len(lib) { // what the menu says in full is not said twice
+		post.Text = fmt.Sprintf("*The library*: %s. The menu below says what each is.", many(len(lib), "pattern set"))
+		lib = nil
+	}
 	if inMenus < len(lib) {
 		foot = fmt.Sprintf("The menus hold the first %d; to start with another, give its name with “commission”.", inMenus)
 	}
@@ -195,6 +199,9 @@ func (p *posting) library(c ledger.Commission) chat.Post {
 		},
 		func(s shop.Set) string { return s.Title },
 	} {
+		if lib == nil {
+			break
+		}
 		var lines []string
 		for _, s := range lib {
 			lines = append(lines, "• "+line(s))

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -323,10 +324,10 @@ func sayChange(a *answer, o shop.ChangeSheet) chat.Reply {
 	return chat.Reply{Text: otherSets, Form: &chat.Form{Action: fmt.Sprintf("change/%s/%d", o.Commission.ID, o.Revision), Title: fmt.Sprintf("Change %s, revision %d", o.Commission.ID, o.Revision),
 		Fields: []chat.Field{
 			{Key: shop.ChangeWhat, Label: "What should change", Hint: "darker wash, no straps", Value: o.Typed[shop.ChangeWhat], Long: true, Optional: true},
-			{Key: shop.ChangeFinish, Label: "Finish", Value: o.Typed[shop.ChangeFinish], Optional: true},
+			{Key: shop.ChangeFinish, Label: "Finish", Value: o.Typed[shop.ChangeFinish], Optional: true, Options: o.Finishes},
 			{Key: shop.ChangeCount, Label: chat.Clip("How many: "+strings.Join(o.Sets, ", "), a.limits.Title), Value: o.Typed[shop.ChangeCount], Optional: true},
 			{Key: shop.ChangeWanted, Label: "Wanted by", Hint: "2027-03-01 or 1 March 2027", Value: o.Typed[shop.ChangeWanted], Optional: true},
-			{Key: shop.ChangeAgain, Label: "Measure again? (yes or no)", Value: o.Typed[shop.ChangeAgain], Optional: true},
+			{Key: shop.ChangeAgain, Label: "Measure again?", Hint: "yes or no", Value: o.Typed[shop.ChangeAgain], Optional: true, Options: yesNo},
 		}}}
 }
 
@@ -477,16 +478,53 @@ func sayStandings(a *answer, all []shop.Standing) chat.Reply {
 	for _, s := range all {
 		lines = append(lines, a.stands(s))
 	}
-	return chat.Reply{Text: a.limits.Fit("", lines, "", func(left int) string { return fmt.Sprintf("… and %d more; use “where” with a number.", left) })}
+	return chat.Reply{Text: a.limits.Fit("", lines, "", moreStand)}
+}
+
+func moreStand(left int) string {
+	return fmt.Sprintf("… and %d more; use “where” with a number.", left)
+}
+
+// waitsFor says for whom a commission waits, in the order in which the studio looks.
+func waitsFor(s ledger.State) (rank int, head string) {
+	switch s {
+	case ledger.Approved, ledger.Ready, ledger.Failed:
+		return 0, "Waiting for the studio"
+	case ledger.Working:
+		return 1, "Being made"
+	case ledger.Computing:
+		return 2, "Being worked out"
+	case ledger.Delivered, ledger.Declined, ledger.Cancelled:
+		return 4, "Closed"
+	}
+	return 3, "Waiting for the client"
 }
 
 func sayOrders(a *answer, all []shop.Standing) chat.Reply {
 	if len(all) == 0 {
 		return chat.Reply{Text: "There are no commissions yet."}
 	}
-	rep, offer := sayStandings(a, all), newOffers(a.limits, ordersMenu, "More deposits and handovers")
+	all = slices.Clone(all)
+	slices.SortStableFunc(all, func(x, y shop.Standing) int {
+		i, _ := waitsFor(x.Commission.State)
+		j, _ := waitsFor(y.Commission.State)
+		return i - j
+	})
+	offer := newOffers(a.limits, ordersMenu, "More deposits and handovers")
+	var lines []string
+	part := ""
 	for _, s := range all {
 		id := s.Commission.ID
+		line := "• " + a.stands(s)
+		if _, head := waitsFor(s.Commission.State); head != part {
+			if part = head; len(lines) > 0 {
+				head = "\n*" + head + "*\n"
+			} else {
+				head = "*" + head + "*\n"
+			}
+			line = head + line
+		}
+		lines = append(lines, line)
 		switch s.Commission.State {
 		case ledger.Approved:
 			offer.add(button("deposit", id, "Deposit of "+string(id)+" received", chat.Good))
@@ -494,6 +532,7 @@ func sayOrders(a *answer, all []shop.Standing) chat.Reply {
 			offer.add(button("handed", id, string(id)+" handed over", chat.Good))
 		}
 	}
+	rep := chat.Reply{Text: a.limits.Fit("", lines, "", moreStand)}
 	offer.put(&rep)
 	return rep
 }

@@ -103,8 +103,31 @@ func says[O any](text string) func(*answer, O) chat.Reply {
 // within are the limits of the transport that carries the commission's thread.
 func (p *posting) within(c ledger.Commission) chat.Limits { return p.limits(c.Scheme) }
 
+// about says of a commission what it is and how it stands, for a list: "Forearm cuff, pair: quoted".
+func (w words) about(c ledger.Commission, items []quote.Item) string {
+	var sets []string
+	for _, it := range items {
+		sets = append(sets, w.d.shop.Describe(it))
+	}
+	if len(sets) == 0 {
+		return capital(stateWords[c.State])
+	}
+	return strings.Join(sets, ", ") + " · " + stateWords[c.State]
+}
+
 // put posts in the commission's thread.
 func (p *posting) put(id quote.CommissionID, post chat.Post) error {
+	if id != "" {
+		c, err := p.t.Commission(id)
+		if err != nil {
+			return err
+		}
+		items, err := p.t.Items(id)
+		if err != nil {
+			return err
+		}
+		post.Brief = p.about(c, items)
+	}
 	return p.t.PutPost(id, post, p.at)
 }
 

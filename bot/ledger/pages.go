@@ -27,6 +27,7 @@ type PageThread struct {
 	With   chat.PersonID
 	Opened time.Time
 	Last   time.Time // of its latest post or edit
+	Brief  string    // the latest that its posts had
 }
 
 // PagePost is a post as kept.
@@ -38,10 +39,10 @@ type PagePost struct {
 	Sizes  []int         // bytes of each of Post.Files
 }
 
-const pageThreadColumns = `id, key, title, person, opened_at, last_at`
+const pageThreadColumns = `id, key, title, person, opened_at, last_at, brief`
 
 func scanPageThread(s scanner) (t PageThread, err error) {
-	return t, s.Scan(&t.ID, &t.Key, &t.Title, &t.With, moment{&t.Opened}, moment{&t.Last})
+	return t, s.Scan(&t.ID, &t.Key, &t.Title, &t.With, moment{&t.Opened}, moment{&t.Last}, &t.Brief)
 }
 
 // PutThread keeps a thread and returns it as kept; the first put of a key holds. An ID kept under another key is an
@@ -51,8 +52,8 @@ func (p Pages) PutThread(ctx context.Context, th PageThread) (PageThread, error)
 		return PageThread{}, fmt.Errorf("a thread needs a key and an id, got %q and %q", th.Key, th.ID)
 	}
 	err := p.l.Tx(ctx, func(t *Tx) error {
-		err := t.exec(`insert into page_threads (`+pageThreadColumns+`) values (?, ?, ?, ?, ?, ?) on conflict (key) do nothing`,
-			string(th.ID), th.Key, th.Title, string(th.With), stamp(th.Opened), stamp(th.Last))
+		err := t.exec(`insert into page_threads (`+pageThreadColumns+`) values (?, ?, ?, ?, ?, ?, ?) on conflict (key) do nothing`,
+			string(th.ID), th.Key, th.Title, string(th.With), stamp(th.Opened), stamp(th.Last), th.Brief)
 		if err != nil {
 			return fmt.Errorf("thread %q: %w", th.ID, err)
 		}
@@ -143,7 +144,8 @@ func (p Pages) PutPost(ctx context.Context, s PagePost) error {
 				return err
 			}
 		}
-		return t.exec(`update page_threads set last_at = max(last_at, ?) where id = ?`, stamp(s.At), string(post.Thread))
+		return t.exec(`update page_threads set last_at = max(last_at, ?), brief = case ? when '' then brief else ? end where id = ?`,
+			stamp(s.At), post.Brief, post.Brief, string(post.Thread))
 	})
 }
 

@@ -43,7 +43,7 @@ func (t *Tx) AddPattern(p Pattern) (version int, err error) {
 	if version, err = one(t, number, `select coalesce(max(version), 0) + 1 from patterns where name = ?`, p.Name); err != nil {
 		return 0, err
 	}
-	return version, t.exec(`insert into patterns (name, version, drawing, sidecar, sha256, card, sent_by, sent_at, state)
+	return version, t.exec(`insert into patterns (name, version, drawing, spec, sha256, card, sent_by, sent_at, state)
 		values (?, ?, ?, ?, ?, ?, ?, ?, 'checked')`, p.Name, version, []byte(p.Source.Drawing), p.Source.TOML, sha, p.Card,
 		string(p.SentBy), stamp(p.SentAt))
 }
@@ -73,7 +73,7 @@ func (t *Tx) Patterns() ([]Pattern, error) {
 		err = s.Scan(&p.Name, &p.Version, &drawing, &p.Source.TOML, &p.Card, &p.SentBy, moment{&p.SentAt}, &p.State)
 		p.Source.Drawing = string(drawing)
 		return p, err
-	}, `select name, version, drawing, sidecar, card, sent_by, sent_at, state from patterns p where state <> 'checked'
+	}, `select name, version, drawing, spec, card, sent_by, sent_at, state from patterns p where state <> 'checked'
 		and not exists (select 1 from patterns o where o.name = p.name and o.state <> 'checked'
 			and (o.state = 'shelved' and p.state <> 'shelved' or o.state = p.state and o.version > p.version))
 		order by name`)

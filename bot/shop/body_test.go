@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"benchbell/bot/ledger"
 	"benchbell/quote"
@@ -258,4 +259,46 @@ func TestMisfitIsRefusedAtTheCheck(t *testing.T) {
 	}
 	h.do(mara, GiveMeasurements{of, map[string]string{"wrist-girth": "16.2"}})
 	h.do(mara, Confirm{of})
+}
+
+// A date that is taken off a quote is said to be, not left as half a sentence.
+func TestChangeTakesTheDateOff(t *testing.T) {
+	h := newHouse(t)
+	h.begin(mara, "C0001")
+	of := On("C0001")
+	h.do(mara, GiveDetails{Of: of, Wanted: "1 March 2027"})
+	h.do(mara, Measure{of})
+	h.do(mara, GiveMeasurements{of, arm})
+	h.do(mara, Confirm{of})
+	h.answer("C0001", nil)
+	h.do(mara, AskChange{OnRevision("C0001", 1), map[string]string{ChangeWanted: ""}})
+	h.in(func(tx *ledger.Tx) error {
+		rev, err := tx.Revision("C0001", 2)
+		if want := []string{"no date asked for any more"}; err == nil && !slices.Equal(rev.Snapshot.Changes, want) {
+			t.Errorf("the change is %q, want %q", rev.Snapshot.Changes, want)
+		}
+		return err
+	})
+}
+
+// What is done while something is computed for an act stands before it in the trail, at an earlier time.
+func TestTrailIsInTheOrderOfItsTimes(t *testing.T) {
+	h := newHouse(t)
+	h.to(ledger.Checking)
+	of := On("C0001")
+	h.s.cfg.Fits = func(quote.Snapshot) error {
+		h.now = h.now.Add(time.Minute)
+		h.do(mara, GiveDetails{Of: of, Notes: "bronze"})
+		return nil
+	}
+	h.do(mara, Confirm{of})
+	h.in(func(tx *ledger.Tx) error {
+		events, err := tx.Events("C0001")
+		for i := 1; i < len(events); i++ {
+			if events[i].At.Before(events[i-1].At) {
+				t.Errorf("“%s” is before “%s”, which stands in front of it", events[i].What, events[i-1].What)
+			}
+		}
+		return err
+	})
 }

@@ -12,6 +12,7 @@ import (
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
+	"benchbell/quote"
 	"benchbell/quote/price"
 )
 
@@ -174,54 +175,14 @@ func askChange(j *job, c ledger.Commission, a AskChange) (ChangeAsked, error) {
 	if err != nil {
 		return o, err
 	}
-	var differs []string
-	next := c
-	v := a.Typed
-	if what := clip(strings.TrimSpace(v[ChangeWhat]), maxNotes/2); what != "" {
-		next.Notes = clip(strings.TrimSpace(c.Notes+"\n"+what), maxNotes)
-		differs = append(differs, what)
-	}
-	if name := OneLine(v[ChangeFinish]); name != "" {
-		f, no := j.s.finishNamed(name, items)
-		if no != nil {
-			o.Problems = append(o.Problems, Problem{Kind: no.Kind, What: ChangeFinish, Typed: no.Name, Names: no.Names})
-		} else if f.Key != c.Finish {
-			next.Finish = f.Key
-			differs = append(differs, "finish "+f.Title)
-		}
-	}
-	if text := OneLine(v[ChangeCount]); text != "" {
-		f := strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == ' ' })
-		if len(f) != len(items) {
-			o.Problems = append(o.Problems, Problem{What: ChangeCount, Typed: text, Count: len(items)})
-		}
-		for i := 0; i < len(f) && len(f) == len(items); i++ {
-			n, err := strconv.Atoi(f[i])
-			if err != nil || n < 1 || n > MaxCount {
-				o.Problems = append(o.Problems, Problem{Kind: BadCount, What: ChangeCount, Typed: f[i], Count: MaxCount})
-			} else if n != items[i].Count {
-				items[i].Count = n
-				differs = append(differs, j.s.Describe(items[i]))
-			}
-		}
-	}
-	if typed := OneLine(v[ChangeWanted]); typed != c.WantedTyped {
-		next.WantedTyped = typed
-		if next.Wanted, err = j.wantedBy(typed); err != nil {
-			o.Problems = append(o.Problems, Problem{What: ChangeWanted, Cause: err.Error()})
-		} else if next.Wanted != c.Wanted {
-			differs = append(differs, "wanted by "+dateOnPaper(next.Wanted))
-		}
-	}
-	again := false
-	switch x := strings.ToLower(OneLine(v[ChangeAgain])); x {
-	case "", "no", "n":
-	case "yes", "y":
-		again = true
-		differs = append(differs, "measured again")
-	default:
-		o.Problems = append(o.Problems, Problem{What: ChangeAgain, Typed: x})
-	}
+	x := changing{j: j, was: c, next: c, items: items, typed: a.Typed}
+	x.what()
+	x.finish()
+	x.counts()
+	x.wanted()
+	again := x.again()
+	o.Problems = x.problems
+	next, differs, v := x.next, x.differs, a.Typed
 	if len(o.Problems) > 0 {
 		text, err := json.Marshal(changeKept{Revision: a.Revision, Values: v})
 		if err != nil {
@@ -246,6 +207,94 @@ func askChange(j *job, c ledger.Commission, a AskChange) (ChangeAsked, error) {
 	r, err := j.compute(next, differs)
 	o.Commission, o.Request = r.Commission, &r
 	return o, err
+}
+
+// changing is a change being read field by field.
+type changing struct {
+	j         *job
+	was, next ledger.Commission
+	items     []quote.Item // with the counts as they will be
+	typed     map[string]string
+	differs   []string // what will differ, as the paper says it
+	problems  []Problem
+}
+
+func (x *changing) problem(p Problem) { x.problems = append(x.problems, p) }
+
+func (x *changing) what() {
+	if what := clip(strings.TrimSpace(x.typed[ChangeWhat]), maxNotes/2); what != "" {
+		x.next.Notes = clip(strings.TrimSpace(x.was.Notes+"\n"+what), maxNotes)
+		x.differs = append(x.differs, what)
+	}
+}
+
+func (x *changing) finish() {
+	name := OneLine(x.typed[ChangeFinish])
+	if name == "" {
+		return
+	}
+	f, no := x.j.s.finishNamed(name, x.items)
+	switch {
+	case no != nil:
+		x.problem(Problem{Kind: no.Kind, What: ChangeFinish, Typed: no.Name, Names: no.Names})
+	case f.Key != x.was.Finish:
+		x.next.Finish = f.Key
+		x.differs = append(x.differs, "finish "+f.Title)
+	}
+}
+
+// counts takes one number for each set, in their order.
+func (x *changing) counts() {
+	text := OneLine(x.typed[ChangeCount])
+	if text == "" {
+		return
+	}
+	f := strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == ' ' })
+	if len(f) != len(x.items) {
+		x.problem(Problem{What: ChangeCount, Typed: text, Count: len(x.items)})
+		return
+	}
+	for i, typed := range f {
+		n, err := strconv.Atoi(typed)
+		switch {
+		case err != nil || n < 1 || n > MaxCount:
+			x.problem(Problem{Kind: BadCount, What: ChangeCount, Typed: typed, Count: MaxCount})
+		case n != x.items[i].Count:
+			x.items[i].Count = n
+			x.differs = append(x.differs, x.j.s.Describe(x.items[i]))
+		}
+	}
+}
+
+func (x *changing) wanted() {
+	typed := OneLine(x.typed[ChangeWanted])
+	if typed == x.was.WantedTyped {
+		return
+	}
+	x.next.WantedTyped = typed
+	day, err := x.j.wantedBy(typed)
+	x.next.Wanted = day
+	switch {
+	case err != nil:
+		x.problem(Problem{What: ChangeWanted, Cause: err.Error()})
+	case day == x.was.Wanted:
+	case day == "":
+		x.differs = append(x.differs, "no date asked for any more")
+	default:
+		x.differs = append(x.differs, "wanted by "+dateOnPaper(day))
+	}
+}
+
+func (x *changing) again() bool {
+	switch typed := strings.ToLower(OneLine(x.typed[ChangeAgain])); typed {
+	case "", "no", "n":
+	case "yes", "y":
+		x.differs = append(x.differs, "measured again")
+		return true
+	default:
+		x.problem(Problem{What: ChangeAgain, Typed: typed})
+	}
+	return false
 }
 
 // measureAgain sets a quote aside until the client was measured anew.
@@ -297,6 +346,7 @@ type ChangeSheet struct {
 	Commission ledger.Commission
 	Revision   int
 	Sets       []string          // titles
+	Finishes   []string          // titles of those that suit them
 	Typed      map[string]string // by field
 }
 
@@ -317,6 +367,9 @@ func changeSheet(j *job, c ledger.Commission, a Change) (ChangeSheet, error) {
 		if f.Key == c.Finish {
 			finish = f.Title
 		}
+	}
+	for _, f := range j.s.Finishes(items) {
+		o.Finishes = append(o.Finishes, f.Title)
 	}
 	o.Typed = map[string]string{ChangeFinish: finish, ChangeCount: strings.Join(counts, ", "), ChangeWanted: c.WantedTyped, ChangeAgain: "no"}
 	var was changeKept

@@ -176,9 +176,15 @@ type job struct {
 	by  chat.Person
 }
 
-// inTx runs f in a transaction of its own.
+// inTx runs f in a transaction of its own. What happens in it happens when the transaction has its turn, however long it
+// waited for that since now: the trail is in the order of its times.
 func (s *Shop) inTx(ctx context.Context, now time.Time, by chat.Person, f func(*job) error) error {
-	return s.ledger.Tx(ctx, func(t *ledger.Tx) error { return f(&job{s: s, t: t, now: now, by: by}) })
+	return s.ledger.Tx(ctx, func(t *ledger.Tx) error {
+		if turn := s.cfg.Now(); turn.After(now) {
+			now = turn
+		}
+		return f(&job{s: s, t: t, now: now, by: by})
+	})
 }
 
 func (j *job) local(t time.Time) time.Time { return t.In(j.s.zone()) }

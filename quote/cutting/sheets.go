@@ -151,8 +151,12 @@ func after(first, then geom.Placement) geom.Placement {
 }
 
 func SheetTitle(q quote.Quote, l quote.SheetLayout) string {
-	return fmt.Sprintf("sheet %d of %d · EVA foam %s · %g × %g mm · %.0f %% used", l.Number, len(q.Sheets), l.Thickness,
-		float64(l.Layout.Width), float64(l.Layout.Height), 100*l.Layout.Used)
+	used := fmt.Sprintf("%.0f %%", 100*l.Layout.Used)
+	if l.Layout.Used < 0.005 { // "0 %" would say that there is nothing on it
+		used = "under 1 %"
+	}
+	return fmt.Sprintf("sheet %d of %d · EVA foam %s · %g × %g mm · %s used", l.Number, len(q.Sheets), l.Thickness,
+		float64(l.Layout.Width), float64(l.Layout.Height), used)
 }
 
 // SheetPicture describes a sheet for draw.Layout; shapes are the graded pieces by label.

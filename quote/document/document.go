@@ -51,19 +51,7 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 		set := sets[it.Set]
 		d.Intro = append(d.Intro, it.Named(set.Title)+". "+set.Summary)
 	}
-	d.Facts = []pdf.Fact{
-		{Label: "Finish", Value: finish.Title + ": " + finish.Note},
-		{Label: "Weight", Value: fmt.Sprintf("about %.0f g in all, straps and coats included", q.Grams)},
-		{Label: "Parcel", Value: q.Parcel.Words()},
-		{Label: "Pieces", Value: fmt.Sprintf("%d, cut from %d sheets", len(q.Pieces), len(q.Sheets))},
-		{Label: "Bench time", Value: fmt.Sprintf("%.1f h expected (give or take %.1f h)", q.Hours, q.HoursSD)},
-	}
-	if s.Wanted != "" {
-		d.Facts = append(d.Facts, pdf.Fact{Label: "Wanted by", Value: quote.LongDate(s.Wanted)})
-	}
-	if s.Notes != "" {
-		d.Facts = append(d.Facts, pdf.Fact{Label: "Your notes", Value: s.Notes})
-	}
+	d.Facts = facts(q, s, finish)
 	d.Lines, d.Totals = priceLines(q, s)
 	d.Promise = fmt.Sprintf("Ready by %s. At least %d of 100 simulated runs of the workshop's plan finish by this date.", quote.LongDate(q.Promise), q.Confidence)
 	if q.Late {
@@ -72,26 +60,7 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 	d.PlanNote = fmt.Sprintf("Assumes a start on %s. Hatched bars are glue and paint curing at %g °C and %g %% humidity. These are planning values; the data sheets come first.",
 		date(startOf(q)), s.Studio.Room.Celsius, s.Studio.Room.Humidity)
 	d.Changes = s.Changes
-	for _, t := range s.Body {
-		label := t.Key
-		if def, ok := measure.Lookup(t.Key); ok {
-			label = def.Label
-		}
-		if t.Side != foam.NoSide {
-			label += ", " + string(t.Side)
-		}
-		value := measure.Format(t.Value)
-		if t.Estimated() {
-			value = fmt.Sprintf("about %s (estimated, give or take %s)", value, measure.Format(t.Deviation))
-		}
-		d.Body = append(d.Body, pdf.Fact{Label: label, Value: value})
-	}
-	if s.Clothing > 0 {
-		d.Body = append(d.Body, pdf.Fact{Label: "Worn beneath", Value: s.Clothing.String() + " thick"})
-	}
-	if s.Allowance > 0 {
-		d.Body = append(d.Body, pdf.Fact{Label: "Mock-up allowance", Value: s.Allowance.String() + " on every girth"})
-	}
+	d.Body = bodyFacts(s)
 	d.Cautions = cautions(q, s, sets)
 
 	var pictures []quote.Picture
@@ -120,7 +89,7 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 	}
 	for _, l := range q.Sheets {
 		sc := draw.Layout(cutting.SheetPicture(q, l, shapes, s.Studio))
-		d.Sheets = append(d.Sheets, pdf.Captioned{Caption: cutting.SheetTitle(q, l), Scene: sc})
+		d.Sheets = append(d.Sheets, pdf.Captioned{Caption: usedNote, Scene: sc})
 		shown = append(shown, shownScene{fmt.Sprintf("sheet-%d", l.Number), "Cut layout, " + cutting.SheetTitle(q, l), sc})
 	}
 	for _, x := range shown {
@@ -133,10 +102,57 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 	return d, pictures, nil
 }
 
+// usedNote explains a figure in the title of a layout.
+const usedNote = "The share used is how much of the sheet becomes pieces; of the rest, what is large enough goes on the rack of offcuts."
+
 // shownScene is a drawing for the thread. What matters most comes first, since a message holds only some.
 type shownScene struct {
 	name, alt string
 	scene     draw.Scene
+}
+
+// facts are what the first page says of what is ordered, a line each.
+func facts(q quote.Quote, s quote.Snapshot, finish quote.Finish) []pdf.Fact {
+	out := []pdf.Fact{
+		{Label: "Finish", Value: finish.Title + ": " + finish.Note},
+		{Label: "Weight", Value: fmt.Sprintf("about %.0f g in all, straps and coats included", q.Grams)},
+		{Label: "Parcel", Value: q.Parcel.Words()},
+		{Label: "Pieces", Value: fmt.Sprintf("%d, cut from %d sheets", len(q.Pieces), len(q.Sheets))},
+		{Label: "Bench time", Value: fmt.Sprintf("%.1f h expected (give or take %.1f h)", q.Hours, q.HoursSD)},
+	}
+	if s.Wanted != "" {
+		out = append(out, pdf.Fact{Label: "Wanted by", Value: quote.LongDate(s.Wanted)})
+	}
+	if s.Notes != "" {
+		out = append(out, pdf.Fact{Label: "Your notes", Value: s.Notes})
+	}
+	return out
+}
+
+// bodyFacts are the measurements it is made to, and what was added to them.
+func bodyFacts(s quote.Snapshot) []pdf.Fact {
+	var out []pdf.Fact
+	for _, t := range s.Body {
+		label := t.Key
+		if def, ok := measure.Lookup(t.Key); ok {
+			label = def.Label
+		}
+		if t.Side != foam.NoSide {
+			label += ", " + string(t.Side)
+		}
+		value := measure.Format(t.Value)
+		if t.Estimated() {
+			value = fmt.Sprintf("about %s (estimated, give or take %s)", value, measure.Format(t.Deviation))
+		}
+		out = append(out, pdf.Fact{Label: label, Value: value})
+	}
+	if s.Clothing > 0 {
+		out = append(out, pdf.Fact{Label: "Worn beneath", Value: s.Clothing.String() + " thick"})
+	}
+	if s.Allowance > 0 {
+		out = append(out, pdf.Fact{Label: "Extra to trim at a fitting", Value: s.Allowance.String() + " on every girth"})
+	}
+	return out
 }
 
 // worn draws what is ordered on a plain figure with the client's measurements; false if none of it is worn.

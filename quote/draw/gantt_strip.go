@@ -385,17 +385,13 @@ func (c *gantt) flagRows(flags []timeFlag) (row []int, deep int) {
 	})
 }
 
-// drawFlags draws the lines beneath the contents of the lanes and leaves out the hours row.
+// drawFlags draws the lines beneath the contents of the lanes and leaves out the rows of days and hours, which are read.
 func (c *gantt) drawFlags(flags []timeFlag, top, head, bottom float64) {
 	row, _ := c.flagRows(flags)
 	for i, f := range flags {
 		x, y := c.x(f.at), top-1.2-flagRow*float64(row[i])
-		if c.hourWide() > 0 {
-			c.Line(geom.Pt(x, y-1.8), geom.Pt(x, head-hoursHigh), f.line)
-			c.Line(geom.Pt(x, head-0.7), geom.Pt(x, bottom), f.line)
-		} else {
-			c.Line(geom.Pt(x, y-1.8), geom.Pt(x, bottom), f.line)
-		}
+		c.Line(geom.Pt(x, y-1.8), geom.Pt(x, top-0.4), f.line)
+		c.Line(geom.Pt(x, head-0.7), geom.Pt(x, bottom), f.line)
 		_, _, anchor := c.flagWords(f)
 		if anchor == End {
 			x -= 1

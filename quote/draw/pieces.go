@@ -155,8 +155,8 @@ func shelves(groups []PieceGroup, width, k float64) ([]placed, float64) {
 				continue
 			}
 			b := p.Shape.Bounds()
-			// A narrow piece gets a cell wide enough for most of its name.
-			w := math.Max(float64(b.Width())*k, math.Min(float64(TextWidth(Regular, nameSize, p.caption())), 26))
+			// A narrow piece gets a cell wide enough for its name, unless that is very long.
+			w := math.Max(float64(b.Width())*k, math.Min(float64(TextWidth(Regular, nameSize, p.caption())), 40))
 			cells = append(cells, placed{piece: p, w: w, h: float64(b.Height())*k + 4.5})
 			natural += w + pieceGap
 		}

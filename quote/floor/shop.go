@@ -24,12 +24,6 @@ const (
 	// shopRounds is the most rounds of search for a better shop plan. Each round starts from the plan of the last; once two
 	// rounds agree on a plan, asking again gives the same one.
 	shopRounds = 12
-	// roundsOf and placements bound the effort of a large shop: so many operations have all the rounds, twice as many a quarter
-	// of them; and a round places so many operations over all its schedules, of which there are at least fewSchedules: what the
-	// rules give, and some more.
-	roundsOf     = 1000
-	placements   = 100_000
-	fewSchedules = 12
 	// settleRounds is the most times a plan is followed until it no longer changes.
 	settleRounds = 6
 	// leastSooner is how much earlier the commissions together must be ready before a plan that keeps no promise better
@@ -118,7 +112,9 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 	if sh.left == 0 {
 		return Shop{At: now}, nil
 	}
-	best, err := schedule.Follow(ctx, unsimulated(p))
+	quick := p
+	quick.Runs = 0
+	best, err := schedule.Follow(ctx, quick)
 	if err == nil {
 		best, err = settled(ctx, p, best)
 	}
@@ -126,10 +122,9 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 		return Shop{}, fmt.Errorf("the current shop plan: %w", err)
 	}
 	sh.soFar = best
-	rounds := min(shopRounds, max(1, shopRounds*roundsOf*roundsOf/(sh.left*sh.left)))
-	for round := range rounds {
+	for round := range shopRounds {
 		part := func(done, budget int) {
-			progress((float64(round) + float64(done)/float64(max(1, budget))) / float64(rounds))
+			progress((float64(round) + float64(done)/float64(max(1, budget))) / shopRounds)
 		}
 		next, err := sh.improved(ctx, p, best, part)
 		if err != nil {
@@ -156,8 +151,12 @@ func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution
 // settled follows a plan until following it changes nothing, not even who does what: pushing an operation back changes the
 // order of work. Usually it takes two rounds.
 func settled(ctx context.Context, p plan.Problem, s plan.Solution) (plan.Solution, error) {
-	for range settleRounds - 1 {
-		next, err := schedule.Follow(ctx, plannedAs(unsimulated(p), s))
+	runs := p.Runs
+	p.Runs = 0 // what is followed does not depend on the dates
+	q := p
+	for range settleRounds {
+		q = plannedAs(p, s)
+		next, err := schedule.Follow(ctx, q)
 		if err != nil {
 			return s, err
 		}
@@ -168,13 +167,8 @@ func settled(ctx context.Context, p plan.Problem, s plan.Solution) (plan.Solutio
 			break
 		}
 	}
-	return schedule.Follow(ctx, plannedAs(p, s))
-}
-
-// unsimulated is the problem without runs: its plans have no dates that could be promised.
-func unsimulated(p plan.Problem) plan.Problem {
-	p.Runs = 0
-	return p
+	q.Runs = runs
+	return schedule.Follow(ctx, q)
 }
 
 // plannedAs is the problem with a solution as its current plan.
@@ -264,7 +258,6 @@ func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *sh
 		}
 		p.Operations = append(p.Operations, ops...)
 	}
-	p.Schedules = min(p.Schedules, max(fewSchedules, placements/max(1, sh.left)))
 	return p, sh, nil
 }
 

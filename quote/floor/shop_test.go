@@ -362,55 +362,6 @@ func BenchmarkPlan(b *testing.B) {
 	}
 }
 
-// A shop of any size has a plan, dates and an answer to what if: forty commissions have more than a thousand operations.
-func TestManyCommissions(t *testing.T) {
-	t.Parallel()
-	open := opened(t, 40)
-	st := settings.Demo()
-	st.Schedules, st.Runs = 12, 20
-	s, err := Plan(t.Context(), open, st, shopNow, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(s.Plan.Operations) <= 1000 || len(s.Outlooks) != len(open) {
-		t.Fatalf("%d operations, %d outlooks", len(s.Plan.Operations), len(s.Outlooks))
-	}
-	for _, l := range s.Outlooks {
-		if l.P80 < l.P50 || l.P50 == "" {
-			t.Errorf("%s: P50 is %q, P80 %q", l.Commission, l.P50, l.P80)
-		}
-	}
-	if _, err := WhatIf(t.Context(), open, st, shopNow, "C0010", "2026-11-17"); err != nil {
-		t.Error(err)
-	}
-}
-
-// BenchmarkHundred is a hundred commissions: planned from scratch, planned again after a day and a half at the bench, and a
-// what-if.
-func BenchmarkHundred(b *testing.B) {
-	st := settings.Demo()
-	fresh := opened(b, 100)
-	first, err := Plan(b.Context(), fresh, st, shopNow, nil)
-	if err != nil {
-		b.Fatal(err)
-	}
-	now := shopNow.Add(51 * time.Hour)
-	open := worked(promise(take(fresh, first), first, func(i int) int { return i%4 + 2 }), now, func(string) time.Duration { return 40 * time.Minute })
-	for name, ask := range map[string]func() error{
-		"scratch": func() error { _, err := Plan(b.Context(), fresh, st, shopNow, nil); return err },
-		"again":   func() error { _, err := Plan(b.Context(), open, st, now, nil); return err },
-		"what if": func() error { _, err := WhatIf(b.Context(), open, st, now, "C0010", "2026-11-17"); return err },
-	} {
-		b.Run(name, func(b *testing.B) {
-			for b.Loop() {
-				if err := ask(); err != nil {
-					b.Fatal(err)
-				}
-			}
-		})
-	}
-}
-
 func BenchmarkDraw(b *testing.B) {
 	open := opened(b, 12)
 	p, err := Plan(b.Context(), open, settings.Demo(), shopNow, nil)

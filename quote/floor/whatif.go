@@ -22,10 +22,6 @@ const (
 	// whatIfShare: each of the dozen plans compared gets the planning budget divided by this, at least leastSchedules.
 	whatIfShare    = 3
 	leastSchedules = 40
-	// fewRuns is the least number of runs of a large shop's what-if, whose plans are simulated over operationRuns operations in
-	// all: a hundred runs tell P80 to about four in a hundred.
-	fewRuns       = 100
-	operationRuns = 400_000
 	// mostParts is how many assemblies are considered for delivery ahead of the others.
 	mostParts = 4
 )
@@ -60,8 +56,7 @@ func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id
 	if err != nil {
 		return nil, err
 	}
-	p.Schedules = min(p.Schedules, max(p.Schedules/whatIfShare, min(leastSchedules, placements/whatIfShare/max(1, sh.left))))
-	p.Runs = min(p.Runs, max(fewRuns, operationRuns/max(1, sh.left)))
+	p.Schedules = min(st.Schedules, max(st.Schedules/whatIfShare, leastSchedules))
 	k := slices.IndexFunc(open, func(o Open) bool { return o.Snapshot.Commission == id })
 	if k < 0 {
 		return nil, fmt.Errorf("%s is not in the shop plan; ask about one that is being worked on", id)

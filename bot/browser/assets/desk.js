@@ -138,7 +138,7 @@
     if (el.tagName === "DETAILS") el.open = true;
     el.scrollIntoView({ block: "start" });
     const target = el.querySelector("[aria-invalid]") ||
-      el.querySelector(".ask input:not([type=hidden]), .ask textarea") || el;
+      el.querySelector(".ask input:not([type=hidden]), .ask textarea, .ask select") || el;
     target.focus({ preventScroll: target === el });
   };
 

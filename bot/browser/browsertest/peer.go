@@ -443,7 +443,7 @@ func (p *Peer) answer(ctx context.Context, box *node) (chattest.Answer, error) {
 		form := &chat.Form{Action: hidden(ask, "name"), Title: box.first(byName("h2")).words(), Files: a.Files}
 		a.Files = nil
 		for _, f := range ask.all(byClass("div", "field")) {
-			in := f.first(func(n *node) bool { return n.name == "input" || n.name == "textarea" })
+			in := f.first(func(n *node) bool { return n.name == "input" || n.name == "textarea" || n.name == "select" })
 			_, required := in.attr["required"]
 			field := chat.Field{
 				Key: strings.TrimPrefix(in.attr["name"], "v."), Value: in.attr["value"], Optional: !required,
@@ -451,6 +451,16 @@ func (p *Peer) answer(ctx context.Context, box *node) (chattest.Answer, error) {
 			}
 			if field.Long {
 				field.Value = area(in)
+			}
+			for _, o := range in.all(byName("option")) {
+				v := o.attr["value"]
+				if v == "" {
+					continue
+				}
+				field.Options = append(field.Options, v)
+				if _, ok := o.attr["selected"]; ok {
+					field.Value = v
+				}
 			}
 			for _, c := range f.first(byName("label")).children {
 				field.Label += c.text

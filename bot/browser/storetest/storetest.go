@@ -25,6 +25,7 @@ func Conformance(t *testing.T, open func(t *testing.T) browser.Store) {
 		{"threads of a person", threadsOfPerson},
 		{"post round trip", roundTrip},
 		{"edit keeps place, author and files", edits},
+		{"brief of the latest post that has one", briefs},
 		{"order by time, then arrival", order},
 		{"files", files},
 		{"unknown and moved", unknown},
@@ -219,6 +220,21 @@ func edits(t *testing.T, s browser.Store) {
 	putPost(t, s, chat.Post{Key: "k", Thread: "browser:t", Files: []chat.File{}}, "", at(5))
 	if g := posts(t, s, "browser:t")[0]; len(g.Post.Files) != 0 {
 		t.Errorf("empty files left %d", len(g.Post.Files))
+	}
+}
+
+// briefs: a thread has the brief of its latest post that had one, also of an edit.
+func briefs(t *testing.T, s browser.Store) {
+	th := putThread(t, s, thread("browser:b", "b", "browser:mara", at(0)))
+	for i, brief := range []string{"", "a cuff · quoted", "", "a cuff · approved"} {
+		putPost(t, s, chat.Post{Key: "first", Thread: th.ID, Text: "x", Brief: brief}, "", at(2*i+1))
+		putPost(t, s, chat.Post{Key: fmt.Sprint("other", i), Thread: th.ID, Text: "x"}, "browser:mara", at(2*i+2))
+		want := []string{"", "a cuff · quoted", "a cuff · quoted", "a cuff · approved"}[i]
+		got, err := s.Thread(t.Context(), th.ID)
+		list, errs := s.Threads(t.Context(), "browser:mara", false)
+		if err != nil || errs != nil || got.Brief != want || len(list) != 1 || list[0].Brief != want {
+			t.Errorf("after %q the brief is %q, in the list %+v (%v, %v), want %q", brief, got.Brief, list, err, errs, want)
+		}
 	}
 }
 

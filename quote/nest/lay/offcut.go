@@ -69,9 +69,9 @@ func pockets(k nest.Sheet) []geom.Ring {
 		if to < from {
 			to += all
 		}
-		// Back along the border, clockwise, by the corners passed.
+		// Back along the border, clockwise, by the corners passed; one that the chain ends at is there already.
 		for c := 7; c >= 0; c-- {
-			if at := ends[c%4] + float64(c/4)*all; at > from && at < to {
+			if at := ends[c%4] + float64(c/4)*all; at > from+onEdge && at < to-onEdge {
 				chain = append(chain, corners[c%4])
 			}
 		}

@@ -113,6 +113,23 @@ func TestPocketsMakeUpTheRest(t *testing.T) {
 	})
 }
 
+// An outline that ends within a rounding error of a corner of its rectangle leaves pockets without a spike there.
+func TestPocketsEndAtCorners(t *testing.T) {
+	const w, h = 79.2315311765797, 118.83838533514053
+	outline := geom.Ring{{X: w, Y: 59.41919266757026}, {X: 54.8, Y: 75}, {X: 2.842170943040401e-14, Y: h}, {X: 39.2, Y: 59.4}, {X: 0, Y: 0}, {X: 54.8, Y: 43.8}}
+	rings := pockets(nest.Sheet{ID: "rest", Width: w, Height: h, Outline: outline})
+	if len(rings) == 0 {
+		t.Fatal("nothing is left of the rectangle")
+	}
+	for _, r := range rings {
+		for i, p := range r {
+			if q := r[(i+1)%len(r)]; p.Dist(q) < onEdge {
+				t.Errorf("pocket %v has %v and %v beside each other", r, p, q)
+			}
+		}
+	}
+}
+
 // The parts of a ring beyond a line have the area that is left when the part before it is taken away.
 func TestBeyond(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

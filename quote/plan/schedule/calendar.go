@@ -286,11 +286,6 @@ func (k *calendar) after(w slot) (slot, error) {
 			return 0, errHorizon
 		}
 	}
-	for i := k.hint; i < min(k.hint+3, len(k.stretches)); i++ {
-		if s := &k.stretches[i]; s.before <= w && w < s.before+s.to-s.from {
-			return s.from + w - s.before, nil
-		}
-	}
 	lo, hi := 0, len(k.stretches)-1
 	for lo < hi {
 		mid := (lo + hi + 1) / 2

@@ -26,11 +26,16 @@ func (o Options) Follow(ctx context.Context, p plan.Problem) (plan.Solution, err
 		return plan.Solution{}, err
 	}
 	x := &individual{}
+	if err := m.follow(g, x, t); err != nil {
+		return plan.Solution{}, err
+	}
+	return m.followed(g, x, t)
+}
+
+// follow generates the plan so far in g, as far as it can still be kept.
+func (m *model) follow(g *generator, x *individual, t *meter) error {
 	if x.placed = m.unmoved(g, t); x.placed != nil {
-		if err := g.decode(x); err != nil {
-			return plan.Solution{}, err
-		}
-		return m.followed(g, x, t)
+		return g.decode(x)
 	}
 	priority, heads := make([]float64, len(m.tasks)), make([]slot, len(m.tasks))
 	for i := range m.tasks {
@@ -43,12 +48,12 @@ func (o Options) Follow(ctx context.Context, p plan.Problem) (plan.Solution, err
 		}
 	}
 	if err := g.run(newQueue(m).list(nil, priority)); err != nil {
-		return plan.Solution{}, err
+		return err
 	}
 	for i := range m.tasks { // bounds and runs know nothing of the plan so far
 		m.tasks[i].head = heads[i]
 	}
-	return m.followed(g, x, t)
+	return nil
 }
 
 // followed simulates and writes down what is followed.

@@ -32,22 +32,21 @@ type generator struct {
 	hopeless []bool  // lag id → given up from the start
 	wanted   []int   // lag id → of its windows, how many from the first may be used; the rest only when those fail
 	windows  []int   // lag id → windows in use in this schedule
-	from     slot    // working slots before what is laid
-	work     []slot  // operation → working slots before its start
 	free     []int32
-	keep     bool   // nothing starts before its planned start
-	left     int    // repairs of this schedule
-	broken   int    // lags given up and not kept by luck, and pins missed
-	finish   slot   // tails included
-	ends     []slot // by project
+	full     [][]room // by class
+	keep     bool     // nothing starts before its planned start
+	left     int      // repairs of this schedule
+	broken   int      // lags given up and not kept by luck, and pins missed
+	finish   slot     // tails included
+	ends     []slot   // by project
 }
 
 func newGenerator(m *model) *generator {
 	n := len(m.tasks)
-	g := &generator{m: m, cal: m.cal.clone(), at: make([]int, n), start: make([]slot, n), end: make([]slot, n), work: make([]slot, n), spans: make([][]span, n),
+	g := &generator{m: m, cal: m.cal.clone(), at: make([]int, n), start: make([]slot, n), end: make([]slot, n), spans: make([][]span, n),
 		taken: make([][]int, n), onRack: make([]int, n), release: make([]slot, len(m.lagOwner)), pushed: make([]int, len(m.lagOwner)),
 		given: make([]bool, len(m.lagOwner)), hopeless: make([]bool, len(m.lagOwner)), wanted: m.allWindows(), windows: make([]int, len(m.lagOwner)),
-		free: make([]int32, len(m.base)), ends: make([]slot, len(m.projects)), use: make([]profile, len(m.base))}
+		free: make([]int32, len(m.base)), ends: make([]slot, len(m.projects)), use: make([]profile, len(m.base)), full: make([][]room, m.nClasses)}
 	for i := range m.tasks {
 		g.onRack[i] = -1
 		if t := &m.tasks[i]; t.fixed {
@@ -60,11 +59,12 @@ func newGenerator(m *model) *generator {
 // run generates the schedule of a list that has every movable operation after its predecessors.
 func (g *generator) run(list []int) error {
 	for i := range g.use {
-		g.use[i].copyFrom(&g.m.hours[i])
+		g.use[i].copyFrom(&g.m.base[i])
 	}
 	for i := range g.release {
 		g.release[i], g.pushed[i], g.given[i] = 0, 0, g.hopeless[i]
 	}
+	g.forget()
 	g.left = repairs * len(list)
 	copy(g.windows, g.wanted)
 	for k, i := range list {
@@ -105,13 +105,17 @@ func (g *generator) repair(list []int, k int, late *lag, when slot) int {
 		return k
 	}
 	back := g.at[late.pred]
+	first := -beginning
 	for j := k - 1; j >= back; j-- {
 		g.occupy(list[j], -1)
+		first = min(first, g.start[list[j]])
+	}
+	if back < k {
+		g.freed(first)
 	}
 	return back
 }
 
-// measure counts what is broken and finds the ends.
 func (g *generator) measure() {
 	g.broken = 0
 	for k := range g.ends {
@@ -168,10 +172,15 @@ func (g *generator) find(i int) (*lag, slot, error) {
 	if g.keep {
 		at = max(at, t.planned)
 	}
+	from := slot(-1) // looked at from here on
 	for {
 		var late *lag
 		if at, late = g.allowed(t, at); late != nil {
 			return late, at, nil
+		}
+		if from < 0 && t.class >= 0 {
+			from = at
+			at = g.skip(t, at)
 		}
 		spans, err := g.cal.lay(g.spans[i][:0], at, t.dur, t.whole)
 		g.spans[i] = spans
@@ -189,9 +198,6 @@ func (g *generator) find(i int) (*lag, slot, error) {
 			}
 			continue
 		}
-		if g.from, err = g.cal.worked(at); err != nil {
-			return nil, 0, g.m.unplaced(i, err)
-		}
 		next := g.choose(i, at)
 		if next == at {
 			var until slot
@@ -205,9 +211,76 @@ func (g *generator) find(i int) (*lag, slot, error) {
 			at = next
 			continue
 		}
-		g.start[i], g.end[i], g.work[i] = at, end, g.from
+		if t.class >= 0 {
+			g.learn(t, from, at)
+		}
+		g.start[i], g.end[i] = at, end
 		return nil, 0, nil
 	}
+}
+
+// room is a time in which no operation of a class that takes so long can start: what is placed later only adds to that.
+type room struct{ dur, from, to slot }
+
+// forget is for a new schedule.
+func (g *generator) forget() {
+	for k := range g.full {
+		g.full[k] = g.full[k][:0]
+	}
+}
+
+// freed is for when things that start at a moment or later are taken out again: what would have to be over by then still has no
+// room.
+func (g *generator) freed(at slot) {
+	w, err := g.cal.worked(at)
+	if err != nil {
+		g.forget()
+		return
+	}
+	for k := range g.full {
+		list := g.full[k]
+		for n := range list {
+			r := &list[n]
+			to, err := g.cal.after(max(0, w-r.dur))
+			if err != nil || w < r.dur {
+				to = r.from
+			}
+			r.to = max(r.from, min(r.to, to))
+		}
+	}
+}
+
+// skip leaves out starts that have been tried for operations like t and no longer.
+func (g *generator) skip(t *task, at slot) slot {
+	list := g.full[t.class]
+	for k := 0; k < len(list); k++ {
+		if r := &list[k]; r.dur <= t.dur && r.from <= at && at < r.to {
+			at, k = r.to, -1
+		}
+	}
+	return at
+}
+
+// learn notes that t has no start in [from, to).
+func (g *generator) learn(t *task, from, to slot) {
+	if from >= to {
+		return
+	}
+	list := g.full[t.class]
+	for k := range list {
+		r := &list[k]
+		if r.dur != t.dur {
+			continue
+		}
+		switch {
+		case from <= r.to && r.from <= to: // they touch
+			r.from, r.to = min(r.from, from), max(r.to, to)
+		case to-from > r.to-r.from:
+			r.from, r.to = from, to
+		}
+		return
+	}
+	g.full[t.class] = append(list, room{t.dur, from, to})
 }
 
 // allowed is the first moment at or after at in a window in use of every lag, or the lag whose last such window is over
@@ -256,7 +329,7 @@ func (g *generator) chooseFor(i int, n *need, at slot) slot {
 	left := n.count
 	next := -beginning
 	for _, r := range n.resources {
-		top, until := g.peak(r, i)
+		top, until := g.use[r].peak(g.spans[i])
 		for free := g.m.capacity[r] - top; free > 0 && left > 0; free-- {
 			g.taken[i] = append(g.taken[i], r)
 			left--
@@ -276,7 +349,7 @@ func (g *generator) chooseMixed(i int, at slot) slot {
 	next := -beginning
 	for k := range g.m.tasks[i].needs {
 		for _, r := range g.m.tasks[i].needs[k].resources {
-			top, until := g.peak(r, i)
+			top, until := g.use[r].peak(g.spans[i])
 			g.free[r] = g.m.capacity[r] - top
 			if top > 0 {
 				next = min(next, until)
@@ -355,21 +428,12 @@ func (g *generator) chooseRack(i int, end slot) slot {
 }
 
 func (g *generator) occupy(i int, delta int32) {
-	t := &g.m.tasks[i]
-	for k, taken := 0, g.taken[i]; k < len(taken); {
-		r, units := taken[k], int32(0)
-		for ; k < len(taken) && taken[k] == r; k++ {
-			units++
-		}
-		if !g.m.shelf[r] {
-			g.use[r].add(g.work[i], g.work[i]+t.dur, units*delta)
-			continue
-		}
+	for _, r := range g.taken[i] {
 		for _, s := range g.spans[i] {
-			g.use[r].add(s.from, s.to, units*delta)
+			g.use[r].add(s.from, s.to, delta)
 		}
 	}
-	if t.rack.length > 0 {
+	if t := &g.m.tasks[i]; t.rack.length > 0 {
 		g.use[g.onRack[i]].add(g.end[i], g.end[i]+t.rack.length, delta)
 	}
 }

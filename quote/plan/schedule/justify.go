@@ -26,7 +26,7 @@ func newJustifier(m *model) *justifier {
 func (j *justifier) run(g *generator) bool {
 	m := g.m
 	for i := range j.use {
-		j.use[i].copyFrom(&m.hours[i])
+		j.use[i].copyFrom(&m.base[i])
 	}
 	slices.SortFunc(j.order, func(a, b int) int {
 		if g.end[a] != g.end[b] {
@@ -64,16 +64,12 @@ func (j *justifier) place(g *generator, i int, limit slot) bool {
 		if start < t.head {
 			return false
 		}
-		from, err := g.cal.worked(start)
-		if err != nil {
-			return false
-		}
 		before := limit
 		for k := range t.needs {
 			n := &t.needs[k]
 			left, latest := n.count, beginning
 			for _, r := range n.resources {
-				top, first := j.front(g, r, from, t.dur)
+				top, first := j.use[r].front(j.spans)
 				if free := g.m.capacity[r] - top; free > 0 {
 					left -= free
 				}
@@ -113,18 +109,12 @@ func (j *justifier) place(g *generator, i int, limit slot) bool {
 			n := &t.needs[k]
 			left := n.count
 			for _, r := range n.resources {
-				top, _ := j.front(g, r, from, t.dur)
-				units := min(left, g.m.capacity[r]-top)
-				if units <= 0 {
-					continue
-				}
-				left -= units
-				if !g.m.shelf[r] {
-					j.use[r].add(from, from+t.dur, units)
-					continue
-				}
-				for _, s := range j.spans {
-					j.use[r].add(s.from, s.to, units)
+				top, _ := j.use[r].front(j.spans)
+				for free := g.m.capacity[r] - top; free > 0 && left > 0; free-- {
+					for _, s := range j.spans {
+						j.use[r].add(s.from, s.to, 1)
+					}
+					left--
 				}
 			}
 		}

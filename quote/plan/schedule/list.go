@@ -1,6 +1,6 @@
 package schedule
 
-import "container/heap"
+import "slices"
 
 // queue turns priorities into an activity list: every movable operation after its predecessors.
 type queue struct {
@@ -98,15 +98,16 @@ func (q *queue) pop(priority []float64) int {
 func (g *generator) parallel(out []int, priority []float64) ([]int, error) {
 	m := g.m
 	for i := range g.use {
-		g.use[i].copyFrom(&m.hours[i])
+		g.use[i].copyFrom(&m.base[i])
 	}
 	for i := range g.release {
 		g.release[i], g.given[i] = 0, false
 	}
+	g.forget()
 	copy(g.windows, g.wanted)
 	waits := make([]int, len(m.tasks))
+	var ready []int
 	first := make([]slot, len(m.tasks)) // no later than it can start
-	ready := &readyHeap{first: first, priority: priority}
 	for i := range m.tasks {
 		for _, l := range m.tasks[i].lags {
 			if !m.tasks[l.pred].fixed {
@@ -114,13 +115,19 @@ func (g *generator) parallel(out []int, priority []float64) ([]int, error) {
 			}
 		}
 		if waits[i] == 0 && !m.tasks[i].fixed {
-			ready.list = append(ready.list, i)
+			ready = append(ready, i)
 			first[i] = m.tasks[i].head
 		}
 	}
-	heap.Init(ready)
-	for ready.Len() > 0 {
-		i := ready.list[0]
+	for len(ready) > 0 {
+		best := 0
+		for k, i := range ready {
+			b := ready[best]
+			if first[i] < first[b] || first[i] == first[b] && (priority[i] > priority[b] || priority[i] == priority[b] && i < b) {
+				best = k
+			}
+		}
+		i := ready[best]
 		late, _, err := g.find(i)
 		for late != nil && err == nil {
 			g.given[late.id] = true
@@ -129,45 +136,19 @@ func (g *generator) parallel(out []int, priority []float64) ([]int, error) {
 		if err != nil {
 			return nil, err
 		}
-		if g.start[i] > first[i] { // another may start before that
+		if g.start[i] > first[i] {
 			first[i] = g.start[i]
-			heap.Fix(ready, 0)
-			continue
+			continue // another may start before that
 		}
-		heap.Pop(ready)
 		g.occupy(i, 1)
 		out = append(out, i)
+		ready = slices.Delete(ready, best, best+1)
 		for _, n := range m.tasks[i].next {
 			if waits[n]--; waits[n] == 0 {
+				ready = append(ready, n)
 				first[n] = max(g.end[i], m.tasks[n].head)
-				heap.Push(ready, n)
 			}
 		}
 	}
 	return out, nil
-}
-
-// readyHeap has what can start first on top, by priority among equals, then in the problem's order.
-type readyHeap struct {
-	list     []int
-	first    []slot
-	priority []float64
-}
-
-func (h *readyHeap) Len() int      { return len(h.list) }
-func (h *readyHeap) Swap(i, j int) { h.list[i], h.list[j] = h.list[j], h.list[i] }
-func (h *readyHeap) Push(x any)    { h.list = append(h.list, x.(int)) }
-
-func (h *readyHeap) Less(i, j int) bool {
-	a, b := h.list[i], h.list[j]
-	if h.first[a] != h.first[b] {
-		return h.first[a] < h.first[b]
-	}
-	return h.priority[a] > h.priority[b] || h.priority[a] == h.priority[b] && a < b
-}
-
-func (h *readyHeap) Pop() any {
-	last := h.list[len(h.list)-1]
-	h.list = h.list[:len(h.list)-1]
-	return last
 }

@@ -10,9 +10,9 @@ import (
 
 // Limits of a problem: far above a shop's, low enough that no input can hold a machine up for long.
 const (
-	maxOperations = 20_000
+	maxOperations = 10_000
 	maxResources  = 200
-	maxProjects   = 2000
+	maxProjects   = 200
 	maxCapacity   = 1000
 	maxBusy       = 20000
 	maxLags       = 40 // of one operation
@@ -57,6 +57,7 @@ type task struct {
 	held  []int // lags whose earlier operation this is and whose first window closes
 	tail  slot
 	wet   bool // the tail depends on the day's air
+	class int  // alike in what must be free for them, or -1 where more than that decides the start
 
 	project int
 	head    slot // no schedule has it earlier
@@ -96,17 +97,18 @@ type model struct {
 	capacity  []int32
 	promises  []profile
 	base      []profile // promises, and what is begun and done
-	hours     []profile // base in working time, but of what cures lie on
-	shelf     []bool    // cures lie on it
 	choices   []int     // ids of lags with several windows
 	lagOwner  []int     // lag id → operation that waits
 	lagPlace  []int     // lag id → its place in that operation's After
 	rank      []float64 // longest way to the end, in elapsed slots
+	nClasses  int
 	resources map[string]int
-	setups    bool // some operation has one
-	dues      bool // some project has one
-	plans     bool // some operation has a planned start
-	floor     slot // proved: no plan ends earlier; beginning where nothing is
+	setups    bool  // some operation has one
+	dues      bool  // some project has one
+	plans     bool  // some operation has a planned start
+	islands   int   // of the search; 0: as many as the budget is for
+	known     []int // a list to begin the search with
+	floor     slot  // proved: no plan ends earlier; beginning where nothing is
 }
 
 // name says which operation is meant.
@@ -136,7 +138,7 @@ func compile(p *plan.Problem) (*model, error) {
 		return nil, err
 	}
 	m := &model{p: p, cal: cal, start: slotUp(p.Start), floor: beginning}
-	for _, add := range []func() error{m.addResources, m.addProjects, m.addOperations, m.addClocks, m.addLags, m.sort, m.contradictions, m.heads, m.countHours} {
+	for _, add := range []func() error{m.addResources, m.addProjects, m.addOperations, m.addClocks, m.addLags, m.sort, m.contradictions, m.heads} {
 		if err := add(); err != nil {
 			return nil, err
 		}
@@ -336,13 +338,10 @@ func (m *model) addOperations() error {
 
 // dropIdle forgets projects without operations: they have no dates.
 func (m *model) dropIdle() {
-	to, worked := make([]int, len(m.projects)), make([]bool, len(m.projects))
-	for i := range m.tasks {
-		worked[m.tasks[i].project] = true
-	}
+	to := make([]int, len(m.projects))
 	var kept []project
 	for k := range m.projects {
-		if worked[k] {
+		if slices.ContainsFunc(m.tasks, func(t task) bool { return t.project == k }) {
 			to[k] = len(kept)
 			kept = append(kept, m.projects[k])
 		}
@@ -493,8 +492,30 @@ func (m *model) addLags() error {
 			return err
 		}
 	}
+	m.classes()
 	m.occupyFixed()
 	return nil
+}
+
+// classes finds operations alike in needs and in how they lie in a shift. What has a closing window before or after it, a cure on
+// a rack or needs that share resources is in none.
+func (m *model) classes() {
+	known := map[string]int{}
+	for i := range m.tasks {
+		t := &m.tasks[i]
+		if t.class = -1; t.mixed || t.rack.length > 0 || t.dur == 0 || len(t.needs) == 0 || len(t.held) > 0 ||
+			slices.ContainsFunc(t.lags, func(l lag) bool { return len(l.windows) > 1 || l.last() >= 0 }) {
+			continue
+		}
+		key := fmt.Sprint(t.whole, t.needs)
+		k, ok := known[key]
+		if !ok {
+			k = len(known)
+			known[key] = k
+		}
+		t.class = k
+	}
+	m.nClasses = len(known)
 }
 
 // allWindows is the number of windows of every lag, by id.

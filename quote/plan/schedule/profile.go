@@ -4,9 +4,10 @@ import "slices"
 
 // profile is how many operations and promises use a resource over time: use[i] from at[i] to at[i+1].
 type profile struct {
-	at   []slot
-	use  []int32
-	hint int // step found last: the next is mostly near it
+	at  []slot
+	use []int32
+
+	hint int // step found last
 }
 
 const beginning = slot(-1 << 60)
@@ -22,25 +23,15 @@ func (p *profile) copyFrom(q *profile) {
 // index is the last step that begins at or before t.
 func (p *profile) index(t slot) int {
 	lo, hi := 0, len(p.at)-1
-	if h := p.hint; h <= hi { // in steps that double, from the last one found
-		if p.at[h] <= t {
-			lo = h
-			for step := 1; lo+step <= hi; step *= 2 {
-				if p.at[lo+step] > t {
-					hi = lo + step - 1
-					break
-				}
-				lo += step
+	// moments are looked for near each other: the step found last or one of the next is often right
+	if h := p.hint; h <= hi && p.at[h] <= t {
+		lo = h
+		for n := 0; n < 4; n++ {
+			if lo == hi || p.at[lo+1] > t {
+				p.hint = lo
+				return lo
 			}
-		} else {
-			hi = h - 1
-			for step := 1; hi-step >= 0; step *= 2 {
-				if p.at[hi-step] <= t {
-					lo = hi - step
-					break
-				}
-				hi -= step
-			}
+			lo++
 		}
 	}
 	for lo < hi {

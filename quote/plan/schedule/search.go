@@ -14,9 +14,8 @@ const (
 	rounds       = 10 // after each, islands tell each other their best
 	leastPeople  = 6
 	mostPeople   = 40
-	freshOnes    = 6    // one list of so many is drawn, however long the search
-	elites       = 4    // schedules whose dates are simulated
-	elitesOf     = 4000 // operations of all of them together: of larger plans fewer are simulated
+	freshOnes    = 6 // one list of so many is drawn, however long the search
+	elites       = 4 // schedules whose dates are simulated
 )
 
 // individual is an activity list with what else decides its schedule.
@@ -373,9 +372,18 @@ func search(m *model, budget int, floor slot, t *meter) ([]individual, error) {
 	if budget > middleBudget {
 		n = mostIslands
 	}
+	if m.islands > 0 {
+		n = m.islands
+	}
 	islands := make([]*island, n)
 	for k := range islands {
 		islands[k] = newIsland(m, k, budget/n, floor)
+	}
+	if m.known != nil {
+		x := individual{list: m.known, wanted: m.allWindows(), urged: -1}
+		if err := islands[0].evaluate(x, true); err != nil {
+			return nil, err
+		}
 	}
 	share := max(1, budget/(n*rounds))
 	for r := 0; r < rounds; r++ {

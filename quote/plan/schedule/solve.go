@@ -42,6 +42,9 @@ func (o Options) Solve(ctx context.Context, p plan.Problem) (plan.Solution, erro
 }
 
 func (m *model) solve(t *meter) (plan.Solution, error) {
+	if len(m.tasks) > wholeOperations {
+		return m.roll(t)
+	}
 	g := newGenerator(m)
 	low := m.criticalPath(g.cal)
 	people, err := search(m, t.schedules, low, t)
@@ -64,9 +67,8 @@ func (m *model) choose(g *generator, people []individual, t *meter) (*individual
 	var best *individual
 	var chosen *chances
 	var value score
-	most := min(elites, max(1, elitesOf/len(m.tasks)))
 	for k := range people {
-		if k == most && people[0].placed == nil || k > most || k > 0 && m.p.Runs == 0 {
+		if k == elites && people[0].placed == nil || k > elites || k > 0 && m.p.Runs == 0 {
 			break
 		}
 		x := &people[k]
