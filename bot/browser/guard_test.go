@@ -285,8 +285,8 @@ func TestPassphraseInvitesAndTries(t *testing.T) {
 }
 
 func TestStudioNameIsTaken(t *testing.T) {
-	d := open(t, browser.Options{}, nil)
-	for _, name := range []string{"Studio", " stu\u200bdio ", "", "\u200b", "...", strings.Repeat("x", 41)} {
+	d := open(t, browser.Options{Studio: "Harbour Lane Prop Works"}, nil)
+	for _, name := range []string{"Studio", "harbour lane prop works", " stu\u200bdio ", "", "\u200b", "...", strings.Repeat("x", 41)} {
 		if p, err := browsertest.Client(t.Context(), d.URL(), name, ""); err == nil {
 			t.Errorf("the name %q gives the seat %s", name, p.ID())
 		}

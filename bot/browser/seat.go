@@ -185,7 +185,7 @@ func (d *Desk) claim(r *http.Request, role, name, pass string) (seat, string) {
 			return s, "a name needs 1 to 40 characters, with a letter or digit among them"
 		}
 		s = seat{Slug: slug(tidy), Name: tidy}
-		if s.Slug == studioSlug {
+		if s.Slug == studioSlug || s.Slug == slug(d.o.Studio) {
 			return s, "that name is the studio's own; add your family name, or sign in as the studio"
 		}
 	}

@@ -197,7 +197,7 @@ func (p *posting) bell(o shop.Rung) string {
 	switch {
 	case !coat:
 	case latest.IsZero():
-		text += " The next coat can go on from now on."
+		text += " The next coat can go on now."
 	case p.at.After(latest):
 		text += fmt.Sprintf(" The window for the next coat closed on %s: key the surface first, as the data sheet says.", p.when(latest))
 	default:

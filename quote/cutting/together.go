@@ -350,7 +350,7 @@ func (p Plan) Summary() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "*%s cut together*: %d pieces, %.0f %% of the foam used.\n", strings.Join(ids, ", "), len(p.Pieces), 100*p.Yield)
 	fmt.Fprintf(&b, "Buy: %s.\nFrom the rack: %s.\n", orNone(buy), orNone(racked))
-	fmt.Fprintf(&b, "*Foam bought: %s* together, %s each alone.\n", money(p.Cost), money(p.Alone))
+	fmt.Fprintf(&b, "*Foam bought: %s* together, %s if each is cut alone.\n", money(p.Cost), money(p.Alone))
 	for _, c := range p.Parts {
 		fmt.Fprintf(&b, "• %s: %d pieces, %s together, %s alone\n", c.Commission, c.Pieces, money(c.Together), money(c.Alone))
 	}

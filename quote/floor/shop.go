@@ -122,28 +122,38 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 		return Shop{}, fmt.Errorf("the current shop plan: %w", err)
 	}
 	sh.soFar = best
+	large := len(p.Operations) > schedule.WholeOperations
 	for round := range shopRounds {
 		part := func(done, budget int) {
 			progress((float64(round) + float64(done)/float64(max(1, budget))) / shopRounds)
 		}
-		next, err := sh.improved(ctx, p, best, part)
+		// A large shop is searched once from the plan that people have, which says what has to be looked at again.
+		q := plannedAs(p, best)
+		if large && round == 0 {
+			q = p
+		}
+		next, err := improved(ctx, p, q, part)
 		if err != nil {
 			return Shop{}, err
 		}
-		if !sh.better(next, best) {
+		if sh.better(next, best) {
+			best = next
+		} else if !large || round > 0 {
 			break
 		}
-		best = next
 	}
 	progress(1)
 	return sh.outlooks(best)
 }
 
-// improved searches from a plan and settles the result, so that it is a plan which Follow returns unchanged.
-func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution, progress func(done, budget int)) (plan.Solution, error) {
-	found, err := schedule.Solve(ctx, plannedAs(p, best), progress)
+// improved searches from the plan that q has and settles the result, so that it is a plan which Follow returns unchanged.
+func improved(ctx context.Context, p, q plan.Problem, progress func(done, budget int)) (plan.Solution, error) {
+	if len(q.Operations) > schedule.WholeOperations {
+		q.Runs = 0 // nothing is chosen by its dates before it is settled
+	}
+	found, err := schedule.Solve(ctx, q, progress)
 	if err != nil {
-		return best, fmt.Errorf("the shop plan: %w", err)
+		return found, fmt.Errorf("the shop plan: %w", err)
 	}
 	return settled(ctx, p, found)
 }

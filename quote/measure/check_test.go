@@ -108,7 +108,7 @@ func TestCheckSays(t *testing.T) {
 		t.Errorf("%+v", fs)
 	}
 	fs = Check(map[string]geom.MM{"stature": 1700, "chest-girth": 400}, 0)
-	if len(fs) != 1 || !strings.Contains(fs[0].Say, "If you meant inches and not centimetres") {
+	if len(fs) != 1 || !strings.Contains(fs[0].Say, "Did you mean") {
 		t.Errorf("%+v", fs)
 	}
 	fs = Check(map[string]geom.MM{"wrist-girth": 280, "forearm-girth": 170}, 0)

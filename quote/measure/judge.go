@@ -24,23 +24,20 @@ func (d Def) Judge(l geom.MM) (Grade, string) {
 	return Plausible, fmt.Sprintf("%s of %s is within the usual range.", d.Label, Format(l))
 }
 
-// slip names the unit mistake that would explain the value, if there is one.
+// slip names the value that a mistaken unit or decimal place would explain, if there is one.
 func (d Def) slip(l geom.MM) string { return slipInto(l, float64(d.Low), float64(d.High)) }
 
-// slipInto names the unit mistake that would bring the value into the range, if there is one.
+// slipInto names the value within the range that a mistaken unit or decimal place would explain, if there is one.
 func slipInto(l geom.MM, low, high float64) string {
-	for _, s := range []struct {
-		factor      geom.MM
-		read, meant string
-	}{
-		{2.54, "centimetres", "inches"},
-		{1 / 2.54, "inches", "centimetres"},
-		{10, "millimetres", "centimetres"},
-		{0.1, "centimetres", "millimetres"},
-		{25.4, "millimetres", "inches"},
+	for _, factor := range []geom.MM{
+		2.54,     // inches read as centimetres
+		1 / 2.54, // centimetres read as inches
+		10,       // centimetres read as millimetres, or a decimal place too few
+		0.1,      // millimetres read as centimetres, or a decimal place too many
+		25.4,     // inches read as millimetres
 	} {
-		if x := l * s.factor; float64(x) >= low && float64(x) <= high {
-			return fmt.Sprintf(" If you meant %s and not %s, that is %s.", s.meant, s.read, Format(x))
+		if x := l * factor; float64(x) >= low && float64(x) <= high {
+			return fmt.Sprintf(" Did you mean %s?", Format(x))
 		}
 	}
 	return ""

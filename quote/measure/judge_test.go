@@ -99,10 +99,10 @@ func TestJudge(t *testing.T) {
 		says  []string
 	}{
 		{170, measure.Plausible, []string{"Wrist girth", "17 cm"}},
-		{66, measure.Unusual, []string{"6.6 cm", "12.3 cm", "21.2 cm", "If you meant inches and not centimetres", "16.8 cm"}},
+		{66, measure.Unusual, []string{"6.6 cm", "12.3 cm", "21.2 cm", "Did you mean 16.8 cm", "16.8 cm"}},
 		{320, measure.Unusual, []string{"32 cm"}},
-		{17, measure.Impossible, []string{"cannot", "If you meant centimetres and not millimetres", "17 cm"}},
-		{1700, measure.Impossible, []string{"If you meant millimetres and not centimetres", "17 cm"}},
+		{17, measure.Impossible, []string{"cannot", "Did you mean 17 cm", "17 cm"}},
+		{1700, measure.Impossible, []string{"Did you mean 17 cm", "17 cm"}},
 		{geom.MM(math.NaN()), measure.Impossible, []string{"cannot"}},
 	} {
 		g, s := wrist.Judge(c.mm)

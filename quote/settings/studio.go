@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"sort"
 	"strconv"
@@ -183,11 +184,42 @@ func tomlError(err error) error {
 	if errors.As(err, &bad) {
 		line, _ := bad.Position()
 		if k := strings.Join(bad.Key(), "."); k != "" {
+			if m := mismatch.FindStringSubmatch(bad.Error()); m != nil {
+				return fmt.Errorf("studio.toml line %d: field %s is %s, but it must be %s", line, k, named(m[1]), named(m[2]))
+			}
 			return fmt.Errorf("studio.toml line %d: field %s: %s", line, k, strings.TrimPrefix(bad.Error(), "toml: "))
 		}
 		return fmt.Errorf("studio.toml line %d: %s", line, strings.TrimPrefix(bad.Error(), "toml: "))
 	}
 	return fmt.Errorf("studio.toml: %w", err)
+}
+
+// mismatch is how the library says that a value is of one type and its field of another.
+var mismatch = regexp.MustCompile(`cannot decode TOML (\w+) into .*?([\[\]\w]+)$`)
+
+// named is a type of TOML or Go as the file's author would call it.
+func named(kind string) string {
+	switch strings.TrimLeft(kind, "[]") {
+	case "string":
+		kind = strings.Replace(kind, "string", "a text in quotes", 1)
+	case "int", "int64", "integer":
+		return "a whole number"
+	case "float", "float64":
+		kind = strings.TrimRight(kind, "0123456789")
+		kind = strings.Replace(kind, "float", "a number", 1)
+	case "bool", "boolean":
+		return "true or false"
+	}
+	if many, ok := strings.CutPrefix(kind, "[]"); ok {
+		return "a list, each of it " + many
+	}
+	switch kind {
+	case "array":
+		return "a list"
+	case "table":
+		return "a table"
+	}
+	return kind
 }
 
 // keyLines maps every key path to its line; the n-th element of an array of tables is "sheet.2.price".

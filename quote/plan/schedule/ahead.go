@@ -27,12 +27,16 @@ type lookahead struct {
 	pending []hold // windows open in the run
 }
 
+func (a *lookahead) alloc(steps, units int) {
+	a.end, a.start, a.ofStep = make([]int32, steps), make([]int32, steps), make([]int32, steps)
+	a.free, a.ofUnit = make([]int32, units), make([]int32, units)
+}
+
 // addAhead collects for every step the chain of closing windows that it begins, and of the steps after it those that the
 // chain waits for.
 func (p *policy) addAhead() {
 	n := len(p.steps)
-	p.ahead.end, p.ahead.start, p.ahead.ofStep = make([]int32, n), make([]int32, n), make([]int32, n)
-	p.ahead.free, p.ahead.ofUnit = make([]int32, p.nUnits), make([]int32, p.nUnits)
+	p.ahead.alloc(n, p.nUnits)
 	holds := make([][]hold, n) // by pred
 	for j := range p.steps {
 		for _, l := range p.lags[p.steps[j].lagFrom:p.steps[j].lagTo] {

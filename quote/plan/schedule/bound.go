@@ -52,6 +52,9 @@ func (m *model) lowerBound(cal *calendar, best slot) slot {
 	for i := range m.tasks {
 		low = max(low, b.first[i]+m.tasks[i].tail)
 	}
+	if len(m.tasks) > WholeOperations {
+		return min(low, best)
+	}
 	b.addSupplies(best)
 	for _, s := range b.supplies {
 		low = max(low, b.energy(s))

@@ -30,6 +30,10 @@
 // as it can, except that no coat is begun whose next one is expected to miss its window, and that a coat whose window is
 // about to close goes first.
 //
+// More than WholeOperations are planned in windows of commissions in the order of their promises; what is placed outside the
+// window stands. A plan that there is already is looked at again only where it ails, and no promise that it keeps is lost for
+// another. What is too large even for that is refused in words.
+//
 // Small problems, such as a chain of coats or two on one booth, are solved exactly by branch and bound over windows, orders and
 // resources, within a budget of steps: then no plan is better, and the lower bound of a problem without due dates is its end.
 // Beyond that it is a heuristic: with order and assignment kept, a slower cure never gives an earlier date, but a search may

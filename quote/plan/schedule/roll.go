@@ -7,9 +7,10 @@ import (
 	"benchbell/quote/plan"
 )
 
-// A problem of more than wholeOperations is planned in windows of some commissions each.
 const (
-	wholeOperations = 1000
+	// WholeOperations is the most operations that are searched at once: a larger problem is planned in windows of some
+	// commissions each.
+	WholeOperations = 1000
 	// windowOperations is about how many operations are searched at once; half of them stand then, the others are searched again
 	// with the next ones.
 	windowOperations = 240
@@ -204,11 +205,11 @@ func (r *roller) apart(units []unit) [][]unit {
 	return out
 }
 
-// windowOf is how many of the units are searched together, at least one.
-func windowOf(units []unit) int {
+// windowOf is how many of the units have no more than so many operations, at least one.
+func windowOf(units []unit, most int) int {
 	n := 0
 	for k, u := range units {
-		if n += u.open; n > windowOperations {
+		if n += u.open; n > most {
 			return max(1, k)
 		}
 	}
@@ -222,7 +223,7 @@ func (r *roller) fromScratch() error {
 	}
 	for _, set := range r.apart(r.units) {
 		for len(set) > 0 {
-			n := windowOf(set)
+			n := windowOf(set, windowOperations)
 			if err := r.search(set[:n], false); err != nil {
 				return err
 			}
@@ -239,7 +240,8 @@ func (r *roller) fromScratch() error {
 	return nil
 }
 
-// again looks again at what the plan so far has no place for, or too late or otherwise than planned; the rest stands as it is.
+// again looks again at what the plan so far has no place for, or too late or otherwise than planned, together with what is in
+// its way; the rest stands as it is.
 func (r *roller) again() error {
 	var list []unit
 	for _, u := range r.units {
@@ -249,25 +251,49 @@ func (r *roller) again() error {
 	}
 	windows := 0
 	for _, set := range r.apart(list) {
-		for len(set) > 0 && windows < mostAgain {
-			n := windowOf(set)
-			for _, u := range set[:n] {
+		for ; len(set) > 0 && windows < mostAgain; windows++ {
+			n := windowOf(set, windowOperations/2)
+			some := r.around(set[:n])
+			for _, u := range some {
 				r.occupy(&u, -1)
 			}
-			if err := r.search(set[:n], true); err != nil {
+			if err := r.search(some, true); err != nil {
 				return err
 			}
-			for _, u := range set[:n] {
+			for _, u := range some {
 				r.occupy(&u, 1)
 			}
-			windows++
-			if n == len(set) {
-				break
-			}
-			set = set[(n+1)/2:]
+			set = set[n:]
 		}
 	}
 	return nil
+}
+
+// around adds to units those that meet them in time longest, until the window is full.
+func (r *roller) around(units []unit) []unit {
+	from, to, room := -beginning, beginning, windowOperations
+	in := map[int]bool{}
+	for _, u := range units {
+		from, to, room = min(from, u.from), max(to, u.to), room-u.open
+		in[u.tasks[0]] = true
+	}
+	var others []unit
+	for _, u := range r.units {
+		if !in[u.tasks[0]] && min(to, u.to) > max(from, u.from) {
+			others = append(others, u)
+		}
+	}
+	slices.SortStableFunc(others, func(a, b unit) int {
+		return int(min(to, b.to) - max(from, b.from) - min(to, a.to) + max(from, a.from))
+	})
+	out := slices.Clone(units)
+	for _, u := range others {
+		if u.open <= room {
+			room -= u.open
+			out = append(out, u)
+		}
+	}
+	return out
 }
 
 // ails says that a unit is not where the plan so far has it, or that it is late or breaks a window.

@@ -3,6 +3,8 @@ package schedule
 import (
 	"slices"
 	"sync"
+
+	"benchbell/quote/plan"
 )
 
 // horizonSlots is how far beyond the planned end the simulation's calendar reaches, besides half the plan's own length;
@@ -32,6 +34,7 @@ type policy struct {
 	seed    uint64
 	air     []float64 // quantiles of a day's factor; nil: as planned
 
+	drawn      []int32 // by step, durations of the run
 	end, start []int32 // by step, of the run
 	free       []int32 // by unit
 	ran        []int32 // by step: last run that it is done in, counted from 1
@@ -87,11 +90,17 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 	}
 	units := assignUnits(m, g, order)
 	p.nUnits, p.busy = units.n, units.busy
-	tables := shapes{}
+	shapes, tables := shapes{}, map[[3]plan.Minutes][]int32{}
 	for _, i := range order {
 		t := &m.tasks[i]
 		o := m.p.Operations[i]
-		s := step{table: tables.table(m.p.Law, o), dur: int32(t.dur), tail: int32(t.tail), project: int32(t.project), whole: t.whole, wet: t.wet && p.air != nil,
+		key := [3]plan.Minutes{o.Low, o.Duration, o.High}
+		table, ok := tables[key]
+		if !ok {
+			table = shapes.table(m.p.Law, o)
+			tables[key] = table
+		}
+		s := step{table: table, dur: int32(t.dur), tail: int32(t.tail), project: int32(t.project), whole: t.whole, wet: t.wet && p.air != nil,
 			fixed: t.fixed && t.end <= m.start, pinned: t.pin != never, rack: -1, seed: stream(m.p.Seed, o.ID), head: p.after(max(m.start, t.release, m.projects[t.project].release, t.pin))}
 		s.mean = s.dur
 		if s.table != nil {
@@ -124,7 +133,7 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 	p.addAhead()
 	n := len(p.steps)
 	p.end, p.start, p.free, p.cursor = make([]int32, n), make([]int32, n), make([]int32, p.nUnits), make([]int32, p.nUnits)
-	p.ran = make([]int32, n)
+	p.ran, p.drawn = make([]int32, n), make([]int32, n)
 	days := len(p.clock.worked)/int(daySlots) + 2
 	p.factors, p.factorRun = make([]float64, days), make([]int32, days)
 	return p, nil
@@ -224,73 +233,71 @@ func longer(cure int32, factor float64) int32 {
 	return n
 }
 
-// benches is over how many goroutines the runs are spread: what a run draws depends on its number alone, so neither this nor
-// the machine changes what they give.
-const benches = 4
+// twoCores is how many steps are worth a second goroutine.
+const twoCores = 200_000
 
-// simulate runs the policy so many times.
+// simulate runs the policy so many times. The runs draw by their numbers, so it does not matter who does which.
 func (p *policy) simulate(runs int, t *meter) (chances, error) {
 	c := chances{finish: make([]int32, runs), missed: make([]float64, len(p.m.projects))}
 	for range p.m.projects {
 		c.ends = append(c.ends, make([]int32, runs))
 	}
-	missed, errs := make([][]int, benches), make([]error, benches)
+	n := 1
+	if runs*len(p.steps) > twoCores {
+		n = 2
+	}
+	missed := make([][]int, n)
 	var group sync.WaitGroup
-	for b := range benches {
-		q := p.another()
-		missed[b] = make([]int, len(p.m.projects))
-		group.Go(func() { errs[b] = q.runs(b*runs/benches, (b+1)*runs/benches, &c, missed[b], t) })
+	for k := range n {
+		q := p.fork() // p itself is copied while others run
+		missed[k] = make([]int, len(p.m.projects))
+		group.Go(func() { q.someRuns(k*runs/n, (k+1)*runs/n, &c, missed[k], t) })
 	}
 	group.Wait()
-	for _, err := range errs {
-		if err != nil {
-			return c, err
-		}
+	if err := t.ended(); err != nil {
+		return c, err
 	}
 	slices.Sort(c.finish)
 	for k := range c.ends {
 		slices.Sort(c.ends[k])
-		for _, list := range missed {
-			c.missed[k] += float64(list[k])
+		for _, m := range missed {
+			c.missed[k] += float64(m[k])
 		}
 		c.missed[k] /= float64(max(1, runs))
 	}
 	return c, nil
 }
 
-// another is the same policy with memory of its own for its runs.
-func (p *policy) another() *policy {
+// fork is the policy for another goroutine.
+func (p *policy) fork() *policy {
 	q := *p
 	n := len(p.steps)
-	q.end, q.start, q.ran = make([]int32, n), make([]int32, n), make([]int32, n)
+	q.drawn, q.end, q.start, q.ran = make([]int32, n), make([]int32, n), make([]int32, n), make([]int32, n)
 	q.free, q.cursor = make([]int32, p.nUnits), make([]int32, p.nUnits)
-	q.factors, q.factorRun = make([]float64, len(p.factors)), make([]int32, len(p.factorRun))
-	a := &q.ahead
-	a.end, a.start, a.ofStep = make([]int32, n), make([]int32, n), make([]int32, n)
-	a.free, a.ofUnit, a.pending = make([]int32, p.nUnits), make([]int32, p.nUnits), nil
+	q.factors, q.factorRun = make([]float64, len(p.factors)), make([]int32, len(p.factors))
+	q.ahead = lookahead{looks: p.ahead.looks, holds: p.ahead.holds}
+	q.ahead.alloc(n, p.nUnits)
 	return &q
 }
 
-// runs makes the runs of these numbers, the last not included.
-func (p *policy) runs(from, to int, c *chances, count []int, t *meter) error {
-	ends, missed := make([]int32, len(p.m.projects)), make([]bool, len(p.m.projects))
+// someRuns does some of the runs, until the context ends.
+func (p *policy) someRuns(from, to int, c *chances, missed []int, t *meter) {
+	ends := make([]int32, len(p.m.projects))
+	late := make([]bool, len(p.m.projects))
 	for r := from; r < to; r++ {
-		if r%16 == 0 {
-			if err := t.ended(); err != nil {
-				return err
-			}
+		if r%16 == 0 && t.ended() != nil {
+			return
 		}
 		p.run = int32(r)
-		p.once(ends, missed)
+		p.once(ends, late)
 		c.finish[r] = slices.Max(ends)
 		for k, e := range ends {
 			c.ends[k][r] = e
-			if missed[k] {
-				count[k]++
+			if late[k] {
+				missed[k]++
 			}
 		}
 	}
-	return nil
 }
 
 // once is one run: every step in the policy's order as soon as its predecessors, units and the hours allow. Only a step
@@ -303,6 +310,14 @@ func (p *policy) once(ends []int32, missed []bool) {
 	clear(p.free)
 	clear(p.cursor)
 	p.ahead.pending = p.ahead.pending[:0]
+	for i := range p.steps { // apart from what follows, so that many tables are waited for at once
+		s := &p.steps[i]
+		p.drawn[i] = s.dur
+		if s.table != nil {
+			h := mix(s.seed + uint64(p.run)*golden)
+			p.drawn[i] = s.table[h%uint64(len(s.table))]
+		}
+	}
 	for i := range p.steps {
 		if p.ran[i] != p.run+1 {
 			p.step(int32(i), ends, missed)
@@ -322,11 +337,7 @@ func (p *policy) step(i int32, ends []int32, missed []bool) {
 		ends[s.project] = max(ends[s.project], s.head+p.tail(s, s.head))
 		return
 	}
-	dur := s.dur
-	if s.table != nil {
-		h := mix(s.seed + uint64(p.run)*golden)
-		dur = s.table[h%uint64(len(s.table))]
-	}
+	dur := p.drawn[i]
 	at := p.ready(s)
 	if s.holdTo > s.holdFrom && !s.pinned {
 		at = p.wait(i, at)

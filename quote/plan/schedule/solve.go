@@ -42,7 +42,7 @@ func (o Options) Solve(ctx context.Context, p plan.Problem) (plan.Solution, erro
 }
 
 func (m *model) solve(t *meter) (plan.Solution, error) {
-	if len(m.tasks) > wholeOperations {
+	if len(m.tasks) > WholeOperations {
 		return m.roll(t)
 	}
 	g := newGenerator(m)
