@@ -29,6 +29,9 @@ const (
 	maxHistory    = 2 * 366 * 24 * time.Hour // before the start, of real clocks
 )
 
+// earlierDays is how far before the start the calendar reaches: schedules generated backward may be longer than what there is.
+const earlierDays = 28
+
 // never marks a moment that is not given.
 const never = slot(-1 << 59)
 
@@ -133,7 +136,7 @@ func compile(p *plan.Problem) (*model, error) {
 	if p.Start.Sub(earliest) > maxHistory {
 		return nil, fmt.Errorf("an operation was started at %s, over two years before the plan's start, leave out what is long done", earliest.Format(time.RFC3339))
 	}
-	cal, err := newCalendar(p.Calendar, earliest)
+	cal, err := newCalendar(p.Calendar, earliest.AddDate(0, 0, -earlierDays))
 	if err != nil {
 		return nil, err
 	}

@@ -15,7 +15,7 @@ const (
 	// with the next ones.
 	windowOperations = 240
 	// windowIslands search one window, whatever the budget.
-	windowIslands = 2
+	windowIslands = 1
 	// mostAgain is the most windows that are searched again in a plan that there is already.
 	mostAgain = 6
 )
