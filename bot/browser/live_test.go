@@ -92,9 +92,11 @@ func TestFewStreamsForOneBrowser(t *testing.T) {
 			t.Fatal(err)
 		}
 		if res.StatusCode == http.StatusOK {
-			bufio.NewReader(res.Body).ReadString('\n')
+			if _, err := bufio.NewReader(res.Body).ReadString('\n'); err != nil {
+				t.Error(err)
+			}
 		}
-		return res.StatusCode, func() { cancel(); io.Copy(io.Discard, res.Body); res.Body.Close() }
+		return res.StatusCode, func() { cancel(); _, _ = io.Copy(io.Discard, res.Body); res.Body.Close() }
 	}
 	// Two seats in one browser share its streams; another browser has its own.
 	one, other := plain(t, d, nil), plain(t, d, nil)

@@ -96,7 +96,7 @@ func (a *answer) bench(say string, now shop.Bench, last ...chat.Button) chat.Rep
 		if i == 0 || now.Lines[i-1].Rank != l.Rank {
 			part = "*" + r.head + "*\n"
 		}
-		add("• %s %s, planned %s to %s", o.Commission, opWords(o), a.local(o.Start).Format("Mon 15:04"), a.local(o.End).Format("Mon 15:04"))
+		add("• %s %s, planned %s", o.Commission, opWords(o), a.fromTo(o.Start, o.End))
 		offer.add(onOperation(r.verb, o, fmt.Sprintf("%s: %s %s", r.say, o.Commission, opWords(o)), r.tone))
 	}
 	var waiting []string

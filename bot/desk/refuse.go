@@ -198,9 +198,16 @@ var refusals = map[shop.Kind]saying{
 	shop.NotInDanger: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("the date promised for %s, %s, is not in danger; there is nothing to tell", no.Commission.ID, dateWords(no.Commission.Promise))
 	},
-	shop.NotInWork:  stated("%s is %s; ask about one that is being made"),
-	shop.NoDay:      fixed("say by which day, such as 12 December"),
-	shop.BadDay:     caused("%s"),
+	shop.NotInWork: stated("%s is %s; ask about one that is being made"),
+	shop.NoDay:     fixed("say by which day, such as 12 December"),
+	shop.BadDay:    caused("%s"),
+	shop.TooMuchOpen: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		what := "operations"
+		if no.Name == "projects" {
+			what = "commissions"
+		}
+		return fmt.Sprintf("%d %s are open, and at most %d can be planned together; hand over what is finished, or cancel what will not be made, and try again", no.Count, what, no.Most)
+	},
 	shop.NotPlanned: caused("%s"),
 
 	// Cutting.

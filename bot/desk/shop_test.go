@@ -63,6 +63,21 @@ func (p *play) toWorking(s *stageShop) {
 	p.want(ledger.Working)
 }
 
+// A shop with more open than can be planned is told so; its bench goes on.
+func TestTooMuchToPlan(t *testing.T) {
+	p := newPlay(t)
+	s := &stageShop{}
+	p.toWorking(s)
+	p.plan = func(context.Context, []floor.Open, quote.Studio, time.Time, func(float64)) (floor.Shop, error) {
+		return floor.Shop{}, fmt.Errorf("the shop: %w", &plan.TooMany{What: "operations", N: 10400, Most: 10000})
+	}
+	p.refused(p.command(boss, "plan"), "10400 operations are open, and at most 10000 can be planned together")
+	p.ok(p.press(boss, "start/C0001/1"))
+	p.ok(p.press(boss, "done/C0001/1"))
+	p.wait(time.Minute)
+	p.ok(p.command(boss, "bench"))
+}
+
 // The studio looks at the shop's plan, makes it anew, once however often the button is pressed, and tells the client.
 func TestShopPlan(t *testing.T) {
 	p := newPlay(t)

@@ -33,6 +33,16 @@ func (w words) local(t time.Time) time.Time { return t.In(w.zone) }
 // when is a moment in words.
 func (w words) when(t time.Time) string { return w.local(t).Format("Mon 2 Jan 2006, 15:04") }
 
+// fromTo is from when to when something is planned, with the day once where it ends on the day it begins.
+func (w words) fromTo(from, to time.Time) string {
+	const moment = "Mon 2 Jan 15:04"
+	a, b := w.local(from), w.local(to)
+	if a.Format(time.DateOnly) == b.Format(time.DateOnly) {
+		return a.Format(moment) + " to " + b.Format("15:04")
+	}
+	return a.Format(moment) + " to " + b.Format(moment)
+}
+
 // until is the end of a validity in words; midnight belongs to the day before.
 func (w words) until(t time.Time) string {
 	l := w.local(t)

@@ -75,6 +75,7 @@ const (
 	NotInWork        Kind = "not in work"          // Commission
 	NoDay            Kind = "no day said"          // Commission
 	BadDay           Kind = "not a day"            // Commission, Cause
+	TooMuchOpen      Kind = "too much open"        // Count, Most, Name: operations or projects
 	NotPlanned       Kind = "cannot be planned"    // Cause
 	NotQuoted        Kind = "not quoted"           // Commission
 	NoCuttingPlan    Kind = "no such plan"         // nothing

@@ -2,6 +2,7 @@ package shop
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -11,6 +12,7 @@ import (
 	"benchbell/bot/shop/day"
 	"benchbell/quote"
 	"benchbell/quote/floor"
+	"benchbell/quote/plan"
 )
 
 const (
@@ -72,6 +74,10 @@ func (s *Shop) makePlan(ctx context.Context, open []floor.Open, now time.Time, d
 		return p, nil
 	}
 	if p.Shop, err = s.cfg.Plan(ctx, open, s.cfg.Studio(), now, nil); err != nil {
+		var many *plan.TooMany
+		if errors.As(err, &many) {
+			return p, &Refusal{Kind: TooMuchOpen, Name: many.What, Count: many.N, Most: many.Most, Cause: err}
+		}
 		return p, fmt.Errorf("the shop's plan: %w", err)
 	}
 	if drawn {

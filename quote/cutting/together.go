@@ -320,7 +320,7 @@ func aloneCost(j Commission, st quote.Studio) price.Money {
 // Summary says in a few lines what to buy, what is used from the rack, what it costs and what is left over.
 func (p Plan) Summary() string {
 	var ids, buy, keys, racked, kept []string
-	count := map[string]int{}
+	count, size := map[string]int{}, map[string]string{}
 	for _, c := range p.Parts {
 		ids = append(ids, string(c.Commission))
 	}
@@ -331,10 +331,11 @@ func (p Plan) Summary() string {
 		}
 		if count[s.Layout.Sheet]++; count[s.Layout.Sheet] == 1 {
 			keys = append(keys, s.Layout.Sheet)
+			size[s.Layout.Sheet] = p.size(s)
 		}
 	}
 	for _, k := range keys {
-		buy = append(buy, fmt.Sprintf("%d × %s", count[k], k))
+		buy = append(buy, fmt.Sprintf("%d × %s", count[k], size[k]))
 	}
 	for _, o := range p.Offcuts() {
 		w, h := o.Size()

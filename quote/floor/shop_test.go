@@ -374,3 +374,46 @@ func BenchmarkDraw(b *testing.B) {
 		}
 	}
 }
+
+// A shop of 125 commissions: planned from scratch, planned again after everything ended 40 minutes late, asked what if.
+func BenchmarkFullShop(b *testing.B) {
+	st := settings.Demo()
+	open := opened(b, 125)
+	first, err := Plan(b.Context(), open, st, shopNow, nil)
+	if err != nil {
+		b.Fatal(err)
+	}
+	size := float64(len(first.Plan.Operations))
+	b.Run("scratch", func(b *testing.B) {
+		b.ReportMetric(size, "operations")
+		for b.Loop() {
+			if _, err := Plan(b.Context(), open, st, shopNow, nil); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	open = promise(take(open, first), first, func(i int) int { return i%4 - 2 })
+	now := shopNow.Add(51 * time.Hour)
+	open = worked(open, now, func(string) time.Duration { return 40 * time.Minute })
+	var again Shop
+	b.Run("again", func(b *testing.B) {
+		for b.Loop() {
+			if again, err = Plan(b.Context(), open, st, now, nil); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	open = take(open, again)
+	l := again.Outlooks[10]
+	at, err := time.Parse(time.DateOnly, l.P80)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Run("what if", func(b *testing.B) {
+		for b.Loop() {
+			if _, err := WhatIf(b.Context(), open, st, now, l.Commission, at.AddDate(0, 0, -2).Format(time.DateOnly)); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+}

@@ -164,7 +164,7 @@ func limits(p *plan.Problem) error {
 		{"closed days", len(p.Calendar.Closed), maxClosed}, {"schedules", p.Schedules, maxBudget}, {"runs", p.Runs, maxBudget},
 	} {
 		if c.n > c.most {
-			return fmt.Errorf("the problem has %d %s, give at most %d", c.n, c.what, c.most)
+			return &plan.TooMany{What: c.what, N: c.n, Most: c.most}
 		}
 		if c.n < 0 {
 			return fmt.Errorf("the problem asks for %d %s, give 0 or more", c.n, c.what)

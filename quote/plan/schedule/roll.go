@@ -24,7 +24,7 @@ const (
 // are taken in the order of their promises, those that meet in time together: a window of them is searched as a small problem
 // of its own, in which everything else that is placed stands. So the effort grows with the number of operations and no
 // faster (the rolling horizon of production planning; Ovacik and Uzsoy, "Rolling horizon procedures for dynamic parallel
-// machine scheduling with sequence-dependent setup times", Int. J. Production Research 33, 1995).
+// machine scheduling with sequence-dependent setup times", Int. J. Production Research 33, 1995, from memory).
 type roller struct {
 	m     *model
 	g     *generator // holds what is placed
