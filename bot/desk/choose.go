@@ -12,6 +12,7 @@ import (
 	"benchbell/bot/shop/day"
 	"benchbell/quote"
 	"benchbell/quote/measure"
+	"benchbell/quote/price"
 )
 
 // What is said and posted while sets, finish and details are chosen.
@@ -112,7 +113,7 @@ func sayDetailsGiven(_ *answer, o shop.DetailsGiven) chat.Reply {
 }
 
 func sayPicturesAdded(_ *answer, o shop.PicturesAdded) chat.Reply {
-	return chat.Reply{Text: fmt.Sprintf("Saved with %s, which now has %s.", o.Commission.ID, many(o.Count, "reference picture"))}
+	return chat.Reply{Text: fmt.Sprintf("Saved with %s, which now has %s.", o.Commission.ID, price.Counted(o.Count, "reference picture"))}
 }
 
 // card shows what is chosen so far and the menus to choose with.
@@ -185,7 +186,7 @@ func (p *posting) library(c ledger.Commission) chat.Post {
 	}
 	lib := p.d.shop.Offered()
 	if l.Line == 0 && inMenus >= len(lib) { // what the menu says in full is not said twice
-		post.Text = fmt.Sprintf("*The library*: %s. The menu below says what each is.", many(len(lib), "pattern set"))
+		post.Text = fmt.Sprintf("*The library*: %s. The menu below says what each is.", price.Counted(len(lib), "pattern set"))
 		lib = nil
 	}
 	if inMenus < len(lib) {

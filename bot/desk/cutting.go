@@ -7,6 +7,7 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
+	"benchbell/quote/price"
 )
 
 // What is said and posted of cutting, of the rack, and of the library.
@@ -14,7 +15,7 @@ import (
 func sayCutFiles(a *answer, o shop.CutSet) chat.Reply {
 	c := o.Commission
 	rep := chat.Reply{Text: fmt.Sprintf("*%s, revision %d*: the pattern at 1:1 and %s for the cutter. Print the pattern at 100 %% and measure its check squares before cutting.",
-		c.ID, c.Revision, many(o.Cutter, "file"))}
+		c.ID, c.Revision, price.Counted(o.Cutter, "file"))}
 	if !o.Approved {
 		rep.Text += " *It is not approved yet.*"
 	}
@@ -104,7 +105,7 @@ func (a *answer) racked(say string, rack []ledger.Offcut) chat.Reply {
 		}
 		lines = append(lines, line)
 	}
-	head := strings.TrimSpace(fmt.Sprintf("%s\n*On the rack: %s*", say, many(len(rack), "offcut")))
+	head := strings.TrimSpace(fmt.Sprintf("%s\n*On the rack: %s*", say, price.Counted(len(rack), "offcut")))
 	return chat.Reply{Text: a.limits.Fit(head, lines, "", nil)}
 }
 

@@ -340,7 +340,7 @@ func changeProblem(x shop.Problem) string {
 		if x.Kind == shop.BadCount {
 			return fmt.Sprintf("How many: “%s” should be a number from 1 to %d. %s", x.Typed, x.Count, otherSets)
 		}
-		return fmt.Sprintf("How many: “%s” should be %s, in the order asked.", x.Typed, many(x.Count, "number"))
+		return fmt.Sprintf("How many: “%s” should be %s, in the order asked.", x.Typed, price.Counted(x.Count, "number"))
 	case shop.ChangeAgain:
 		return fmt.Sprintf("Measure again: “%s” should be yes or no.", x.Typed)
 	}

@@ -90,14 +90,6 @@ func attach(l chat.Limits, files []chat.File) []chat.File {
 // shortName is room for a client's name within a line.
 const shortName = 40
 
-// many counts things: "1 picture", "2 pictures".
-func many(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return fmt.Sprintf("%d %ss", n, thing)
-}
-
 // capital makes the first letter one.
 func capital(s string) string {
 	if s == "" {

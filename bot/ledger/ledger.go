@@ -45,7 +45,7 @@ func Open(ctx context.Context, path string) (*Ledger, error) {
 	}
 	u := url.URL{Scheme: "file", Path: filepath.ToSlash(abs)}
 	// The driver ignores spellings it does not know; a test reads every pragma back.
-	dsn := u.String() + "?_pragma=journal_mode(WAL)&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)" +
+	dsn := u.String() + "?_pragma=busy_timeout(10000)&_pragma=journal_mode(WAL)&_pragma=foreign_keys(1)" +
 		"&_pragma=synchronous(FULL)&_txlock=immediate"
 	db, err := sql.Open("sqlite", dsn)
 	if err != nil {

@@ -41,7 +41,7 @@ func TestPragmas(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for k, want := range map[string]string{"journal_mode": "wal", "busy_timeout": "5000", "foreign_keys": "1", "synchronous": "2"} {
+	for k, want := range map[string]string{"journal_mode": "wal", "busy_timeout": "10000", "foreign_keys": "1", "synchronous": "2"} {
 		if got[k] != want {
 			t.Errorf("%s is %q, want %q", k, got[k], want)
 		}

@@ -333,8 +333,8 @@ func (g *giving) notAsked(d measure.Def) error {
 	best := slices.MaxFunc(older, func(a, b ledger.Measurement) int { return cmp.Compare(a.Value, b.Value) })
 	asked := false
 	for _, x := range g.all {
-		if x.Key != d.Key {
-			continue
+		if x.Key != d.Key || x.Side == foam.NoSide && OneLine(g.typed[x.Field()]) != "" {
+			continue // another, or typed as it is asked for now, too
 		}
 		asked = true
 		if x.Side != foam.NoSide && (x.Known || OneLine(g.typed[x.Field()]) != "") {

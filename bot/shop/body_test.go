@@ -302,3 +302,20 @@ func TestTrailIsInTheOrderOfItsTimes(t *testing.T) {
 		return err
 	})
 }
+
+// What is typed as it is asked for now holds, whatever an older field of the same form says beside it.
+func TestTypedBothWays(t *testing.T) {
+	h := newHouse(t)
+	h.begin(mara, "C0001")
+	of := On("C0001")
+	h.do(mara, Measure{of})
+	b := h.do(mara, GiveMeasurements{of, map[string]string{"wrist-girth": "17", "wrist-girth/left": "18"}}).(Body)
+	for _, x := range b.All {
+		if x.Key == "wrist-girth" && (!x.Known || x.Value != 170) {
+			t.Errorf("%s is %v (known: %v), want the 17 cm that were typed for it", x.Label(), x.Value, x.Known)
+		}
+	}
+	if len(b.Problems) != 0 {
+		t.Errorf("it is asked about again: %v", b.Problems)
+	}
+}

@@ -302,7 +302,7 @@ func Summary(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) stri
 	}
 	finish, _ := s.FinishOrdered() // checked while costing
 	fmt.Fprintf(&b, "%s, revision %d: %s · %s.\n", q.Commission, q.Revision, strings.Join(what, "; "), finish.Title)
-	fmt.Fprintf(&b, "%s on %s, %.1f hours, about %.0f g; %s.\n", counted(len(q.Pieces), "piece"), counted(len(q.Sheets), "sheet"), q.Hours, q.Grams, q.Parcel.Words())
+	fmt.Fprintf(&b, "%s on %s, %.1f hours, about %.0f g; %s.\n", price.Counted(len(q.Pieces), "piece"), price.Counted(len(q.Sheets), "sheet"), q.Hours, q.Grams, q.Parcel.Words())
 	e := q.Estimate
 	fmt.Fprintf(&b, "*%s* in total", e.Total.Format(e.Currency))
 	if e.Tax != 0 {
@@ -312,12 +312,4 @@ func Summary(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) stri
 	fmt.Fprintf(&b, "Ready by *%s*; at least %d of 100 simulated runs finish by then", quote.LongDate(q.Promise), q.Confidence)
 	b.WriteString(".")
 	return b.String()
-}
-
-// counted is a number of things: "1 sheet", "2 sheets".
-func counted(n int, one string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %ss", n, one)
 }

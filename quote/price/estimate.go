@@ -96,7 +96,7 @@ func (b Book) sheetLines(bill Bill) []pricedLine {
 				Section: Foam,
 				Title: fmt.Sprintf("Foam %s mm, %s × %s mm",
 					short(float64(sheet.Thickness)), short(float64(sheet.Width)), short(float64(sheet.Height))),
-				Quantity: fmt.Sprintf("%s, %.0f %% used", plural(n, "sheet"), mean*100),
+				Quantity: fmt.Sprintf("%s, %.0f %% used", Counted(n, "sheet"), mean*100),
 			},
 			exact: product(money(sheet.Price), charged, plus(b.Markup)),
 		})
@@ -140,7 +140,7 @@ func (b Book) hardwareLines(bill Bill) []pricedLine {
 		l := pricedLine{Line: Line{Section: Fittings, Title: h.Title}}
 		switch {
 		case count > 0:
-			l.Quantity = plural(count, "piece")
+			l.Quantity = Counted(count, "piece")
 			l.exact = product(money(h.Each), big.NewRat(int64(count), 1), plus(b.Markup))
 		case metres.Sign() > 0:
 			metres.Mul(metres, plus(b.Waste))

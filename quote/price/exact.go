@@ -82,7 +82,8 @@ func distribute(discount Money, lines []Line) []Money {
 // short prints a size without unnecessary decimals.
 func short(f float64) string { return strconv.FormatFloat(f, 'f', -1, 64) }
 
-func plural(n int, noun string) string {
+// Counted is a number of things: "1 sheet", "2 sheets".
+func Counted(n int, noun string) string {
 	if n == 1 {
 		return "1 " + noun
 	}

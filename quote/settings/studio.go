@@ -199,27 +199,18 @@ var mismatch = regexp.MustCompile(`cannot decode TOML (\w+) into .*?([\[\]\w]+)$
 
 // named is a type of TOML or Go as the file's author would call it.
 func named(kind string) string {
-	switch strings.TrimLeft(kind, "[]") {
-	case "string":
-		kind = strings.Replace(kind, "string", "a text in quotes", 1)
-	case "int", "int64", "integer":
-		return "a whole number"
-	case "float", "float64":
-		kind = strings.TrimRight(kind, "0123456789")
-		kind = strings.Replace(kind, "float", "a number", 1)
-	case "bool", "boolean":
-		return "true or false"
+	base := strings.TrimPrefix(kind, "[]")
+	name, ok := map[string]string{
+		"string": "a text in quotes", "integer": "a whole number", "int": "a whole number", "int64": "a whole number", "float": "a number",
+		"float64": "a number", "boolean": "true or false", "bool": "true or false", "array": "a list", "table": "a table",
+	}[base]
+	switch {
+	case !ok:
+		return kind
+	case base != kind:
+		return "a list, each of it " + name
 	}
-	if many, ok := strings.CutPrefix(kind, "[]"); ok {
-		return "a list, each of it " + many
-	}
-	switch kind {
-	case "array":
-		return "a list"
-	case "table":
-		return "a table"
-	}
-	return kind
+	return name
 }
 
 // keyLines maps every key path to its line; the n-th element of an array of tables is "sheet.2.price".

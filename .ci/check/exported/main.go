@@ -1,7 +1,7 @@
-// Exported lists exported names that no package but their own uses, tests of other packages counted: what should be
+// Command exported lists exported names that no package but their own uses, tests of other packages counted: what should be
 // written small. A type counts as used where a used name's signature, fields or methods lead to it, and a constant where
-// its type does: the values of a kind go together. It fails when there
-// are more than -most of them, or when the list of those kept for a reason holds one that is used or gone.
+// its type does: the values of a kind go together. It fails when there are more than -most of them, or when the list of those
+// kept for a reason holds one that is used or gone.
 package main
 
 import (

@@ -1,4 +1,4 @@
-// Mutants breaks the program on purpose, one place at a time, and says whether the tests nearest to it notice. Nothing
+// Command mutants breaks the program on purpose, one place at a time, and says whether the tests nearest to it notice. Nothing
 // in the tree is touched: each change is laid over it (go test -overlay). A mutation in the list is four lines,
 //
 //	file: quote/price/money.go

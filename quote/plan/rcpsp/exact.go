@@ -266,6 +266,10 @@ func (s *exact) under(assumed []literal, conflicts int, stop func() bool) outcom
 	}
 }
 
+// allow sets how many activities may be placed in all. The last decision may fix every start that is left, so room for one
+// schedule is kept.
+func (s *exact) allow(placements int) { s.quota = placements - int(s.n) }
+
 // placements are the activities placed so far: decisions made and starts fixed.
 func (s *exact) placements() int { return s.decisions + s.placed.count }
 

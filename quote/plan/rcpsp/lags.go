@@ -44,7 +44,7 @@ func solveLags(in *Instance, o Options) Result {
 		var wait sync.WaitGroup
 		for k, x := range t {
 			if o.Schedules > 0 {
-				x.ex.quota = o.Schedules*n/len(t) - n // a propagation may fix all starts beyond it
+				x.ex.allow(o.Schedules * n / len(t))
 			}
 			wait.Go(func() { x.round(round+k, conflicts, o.Stop) })
 		}

@@ -230,11 +230,10 @@ func (x *islander) round(p *project, round, quantum, tries int, s shared, seed u
 	}
 }
 
-// whole runs the exact search on the whole project. What follows from its last decision is placed too, so that much of
-// the quota is kept for it.
+// whole runs the exact search on the whole project.
 func (x *islander) whole(p *project, conflicts, quota int, seed uint64, stop func() bool) {
 	e := x.exact(p, seed)
-	e.quota = quota - p.n
+	e.allow(quota)
 	e.run(conflicts, stop)
 	x.absorb(p)
 }
