@@ -24,8 +24,6 @@ const (
 	// shopRounds is the most rounds of search for a better shop plan. Each round starts from the plan of the last; once two
 	// rounds agree on a plan, asking again gives the same one.
 	shopRounds = 12
-	// settleRounds is the most times a plan is followed until it no longer changes.
-	settleRounds = 6
 	// leastSooner is how much earlier the commissions together must be ready before a plan that keeps no promise better
 	// replaces the current one: people have arranged their days by it (common practice, no source).
 	leastSooner = 24 * time.Hour
@@ -112,12 +110,7 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 	if sh.left == 0 {
 		return Shop{At: now}, nil
 	}
-	quick := p
-	quick.Runs = 0
-	best, err := schedule.Follow(ctx, quick)
-	if err == nil {
-		best, err = settled(ctx, p, best)
-	}
+	best, err := schedule.Settle(ctx, p)
 	if err != nil {
 		return Shop{}, fmt.Errorf("the current shop plan: %w", err)
 	}
@@ -128,15 +121,15 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 			progress((float64(round) + float64(done)/float64(max(1, budget))) / shopRounds)
 		}
 		// A large shop is searched once from the plan that people have, which says what has to be looked at again.
-		q := plannedAs(p, best)
-		if large && round == 0 {
-			q = p
+		q := p
+		if !large || round > 0 {
+			q = plannedAs(p, best)
 		}
-		next, err := improved(ctx, p, q, part)
+		next, other, err := schedule.Improve(ctx, q, part)
 		if err != nil {
-			return Shop{}, err
+			return Shop{}, fmt.Errorf("the shop plan: %w", err)
 		}
-		if sh.better(next, best) {
+		if other && sh.better(next, best) {
 			best = next
 		} else if !large || round > 0 {
 			break
@@ -144,41 +137,6 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 	}
 	progress(1)
 	return sh.outlooks(best)
-}
-
-// improved searches from the plan that q has and settles the result, so that it is a plan which Follow returns unchanged.
-func improved(ctx context.Context, p, q plan.Problem, progress func(done, budget int)) (plan.Solution, error) {
-	if len(q.Operations) > schedule.WholeOperations {
-		q.Runs = 0 // nothing is chosen by its dates before it is settled
-	}
-	found, err := schedule.Solve(ctx, q, progress)
-	if err != nil {
-		return found, fmt.Errorf("the shop plan: %w", err)
-	}
-	return settled(ctx, p, found)
-}
-
-// settled follows a plan until following it changes nothing, not even who does what: pushing an operation back changes the
-// order of work. Usually it takes two rounds.
-func settled(ctx context.Context, p plan.Problem, s plan.Solution) (plan.Solution, error) {
-	runs := p.Runs
-	p.Runs = 0 // what is followed does not depend on the dates
-	q := p
-	for range settleRounds {
-		q = plannedAs(p, s)
-		next, err := schedule.Follow(ctx, q)
-		if err != nil {
-			return s, err
-		}
-		same := slices.EqualFunc(next.Operations, s.Operations, func(a, b plan.Scheduled) bool {
-			return a.ID == b.ID && a.Start.Equal(b.Start) && slices.Equal(a.Resources, b.Resources)
-		})
-		if s = next; same {
-			break
-		}
-	}
-	q.Runs = runs
-	return schedule.Follow(ctx, q)
 }
 
 // plannedAs is the problem with a solution as its current plan.
@@ -390,12 +348,22 @@ func latest(a, b time.Time) time.Time {
 // outlooks reads off the plan what it means for each commission.
 func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 	out := Shop{At: sh.now, Plan: s, sh: sh}
-	dates := map[quote.CommissionID]plan.Dates{}
-	for _, d := range s.Dates {
-		dates[quote.CommissionID(d.Project)] = d
+	byID := func(list []plan.Dates) map[quote.CommissionID]plan.Dates {
+		out := map[quote.CommissionID]plan.Dates{}
+		for _, d := range list {
+			out[quote.CommissionID(d.Project)] = d
+		}
+		return out
 	}
+	dates, soFar := byID(s.Dates), byID(sh.soFar.Dates)
 	left := map[quote.CommissionID][]plan.Scheduled{}
+	last := map[quote.CommissionID]plan.Scheduled{} // what ends last
+	at := make(map[string]plan.Scheduled, len(s.Operations))
 	for _, x := range s.Operations {
+		at[x.ID] = x
+		if id := quote.CommissionID(x.Project); !x.End.Before(last[id].End) {
+			last[id] = x
+		}
 		if sh.ops[x.ID].Finished.IsZero() {
 			id, op := splitID(x.ID)
 			x.ID = op
@@ -411,11 +379,7 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 		day := func(t time.Time) string { return t.In(sh.zone).Format(time.DateOnly) }
 		l := Outlook{Commission: id, Promise: o.Promise, P50: day(d.P50), P80: day(d.P80), P95: day(d.P95), Kept: d.Kept, Missed: d.Missed,
 			Closed: sh.closed[id], Left: left[id]}
-		for _, x := range sh.soFar.Dates {
-			if x.Project == string(id) {
-				l.P80SoFar = day(x.P80)
-			}
-		}
+		l.P80SoFar = day(soFar[id].P80)
 		l.Danger = o.Promise != "" && l.P80 > o.Promise
 		for _, x := range l.Left {
 			a := sh.actual[shopID(id, x.ID)]
@@ -423,7 +387,7 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 				l.Moved++
 			}
 		}
-		l.Why = sh.why(id, s)
+		l.Why = sh.why(last[id], at)
 		out.Moved += l.Moved
 		out.Outlooks = append(out.Outlooks, l)
 	}
@@ -438,15 +402,9 @@ type wait struct {
 
 // why says what delays a commission's end most. Going back from its last operation, that is the longest cure or wait for a
 // maker or place, or work that was or is late; if there is none, the work itself takes that long.
-func (sh *shop) why(id quote.CommissionID, s plan.Solution) string {
-	at := map[string]plan.Scheduled{}
-	var x plan.Scheduled
-	for _, o := range s.Operations {
-		at[o.ID] = o
-		if o.Project == string(id) && !o.End.Before(x.End) {
-			x = o
-		}
-	}
+func (sh *shop) why(last plan.Scheduled, at map[string]plan.Scheduled) string {
+	x := last
+	id := quote.CommissionID(x.Project)
 	if !sh.ops[x.ID].Finished.IsZero() {
 		return ""
 	}

@@ -42,6 +42,15 @@ func (o Options) Solve(ctx context.Context, p plan.Problem) (plan.Solution, erro
 }
 
 func (m *model) solve(t *meter) (plan.Solution, error) {
+	g, x, c, err := m.best(t)
+	if err != nil {
+		return plan.Solution{}, err
+	}
+	return m.finish(g, x, c, t)
+}
+
+// best searches, and has what it finds in the generator that it returns, with what its runs gave.
+func (m *model) best(t *meter) (*generator, *individual, *chances, error) {
 	if len(m.tasks) > WholeOperations {
 		return m.roll(t)
 	}
@@ -49,16 +58,13 @@ func (m *model) solve(t *meter) (plan.Solution, error) {
 	low := m.criticalPath(g.cal)
 	people, err := search(m, t.schedules, low, t)
 	if err != nil {
-		return plan.Solution{}, err
+		return nil, nil, nil, err
 	}
 	if people, err = m.exactly(g, people, t); err != nil {
-		return plan.Solution{}, err
+		return nil, nil, nil, err
 	}
-	best, c, err := m.choose(g, people, t)
-	if err != nil {
-		return plan.Solution{}, err
-	}
-	return m.finish(g, best, c, t)
+	x, c, err := m.choose(g, people, t)
+	return g, x, c, err
 }
 
 // choose simulates the few best schedules and takes the one that keeps the promised dates best and then ends first, both
