@@ -33,11 +33,16 @@ func Improve(ctx context.Context, p plan.Problem, progress func(done, budget int
 	if err != nil {
 		return plan.Solution{}, false, err
 	}
-	t := newMeter(ctx, Options{Progress: progress}, max(p.Schedules, 1), p.Runs)
+	runs := p.Runs
+	t := newMeter(ctx, Options{Progress: progress}, max(p.Schedules, 1), runs)
+	if len(m.tasks) > WholeOperations {
+		p.Runs = 0 // nothing is chosen by its dates before it is settled
+	}
 	g, _, _, err := m.best(t)
 	if err != nil || m.unchanged(g) {
 		return plan.Solution{}, false, err
 	}
+	p.Runs = runs
 	m.take(g)
 	s, err := m.settle(t)
 	return s, true, err
@@ -69,6 +74,7 @@ func (m *model) settle(t *meter) (plan.Solution, error) {
 	x := &individual{}
 	for range settleRounds {
 		g = newGenerator(m)
+		g.ended = t.ended
 		if err := m.windowsSoFar(g); err != nil {
 			return plan.Solution{}, err
 		}
@@ -94,6 +100,7 @@ func (o Options) Follow(ctx context.Context, p plan.Problem) (plan.Solution, err
 	}
 	t := newMeter(ctx, o, 1, p.Runs)
 	g := newGenerator(m)
+	g.ended = t.ended
 	if err := m.windowsSoFar(g); err != nil {
 		return plan.Solution{}, err
 	}

@@ -45,6 +45,7 @@ type unit struct {
 // roll plans a problem that is too large to be searched as a whole.
 func (m *model) roll(t *meter) (*generator, *individual, *chances, error) {
 	r := &roller{m: m, g: newGenerator(m), t: t}
+	r.g.ended = t.ended
 	x := &individual{}
 	if err := r.first(x); err != nil {
 		return nil, nil, nil, err

@@ -273,6 +273,7 @@ func search(m *model, budget int, floor slot, t *meter) ([]individual, error) {
 	islands := make([]*island, n)
 	for k := range islands {
 		islands[k] = newIsland(m, k, budget/n, floor)
+		islands[k].g.ended = t.ended
 	}
 	share := max(1, budget/(n*rounds))
 	for r := 0; r < rounds; r++ {

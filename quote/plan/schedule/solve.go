@@ -74,7 +74,7 @@ func (m *model) choose(g *generator, people []individual, t *meter) (*individual
 	var chosen *chances
 	var value score
 	for k := range people {
-		if k == elites && people[0].placed == nil || k > elites || k > 0 && m.p.Runs == 0 {
+		if k == elites && people[0].placed == nil || k > elites || k > 0 && (m.p.Runs == 0 || t.stopped()) {
 			break
 		}
 		x := &people[k]
