@@ -191,7 +191,7 @@ func (m *model) longestWait(t *task) slot {
 
 // limited sets the limit anew for the best.
 func (x *prover) limited() {
-	if x.limit = far; x.best.late == 0 && x.best.wish == 0 {
+	if x.limit = far; x.best.late == 0 && x.best.wish == 0 && x.m.objectives == nil {
 		x.limit = x.best.finish
 	}
 }

@@ -166,7 +166,8 @@ func (s *island) backward(x, from *parent) error {
 	if err != nil {
 		return err
 	}
-	x.score = score{broken: from.score.broken, late: from.score.late, wish: from.score.wish, finish: end - least, sum: slot(len(s.j.order))*end - sum}
+	x.score = score{broken: from.score.broken, late: from.score.late, wish: from.score.wish, finish: end - least, sum: slot(len(s.j.order))*end - sum,
+		order: from.score.order, missed: from.score.missed}
 	first := slot(math.MaxInt32)
 	for _, i := range s.j.order {
 		first = min(first, s.j.work[i])

@@ -112,6 +112,9 @@ type model struct {
 	islands   int   // of the search; 0: as many as the budget is for
 	known     []int // a list to begin the search with
 	floor     slot  // proved: no plan ends earlier; beginning where nothing is
+
+	objectives *order // nil: the usual one
+	extra      []span // extra shifts
 }
 
 // name says which operation is meant.
@@ -140,7 +143,10 @@ func compile(p *plan.Problem) (*model, error) {
 	if err != nil {
 		return nil, err
 	}
-	m := &model{p: p, cal: cal, start: slotUp(p.Start), floor: beginning}
+	m := &model{p: p, cal: cal, start: slotUp(p.Start), floor: beginning, extra: extraSpans(p.Calendar, cal.zone)}
+	if m.objectives, err = orderOf(p); err != nil {
+		return nil, err
+	}
 	for _, add := range []func() error{m.addResources, m.addProjects, m.addOperations, m.addClocks, m.addLags, m.sort, m.contradictions, m.heads} {
 		if err := add(); err != nil {
 			return nil, err

@@ -430,7 +430,7 @@ func (m *model) part(tasks []int, use []profile) (*model, error) {
 	for _, i := range tasks {
 		p.Operations = append(p.Operations, m.p.Operations[i])
 	}
-	s := &model{p: &p, cal: m.cal.clone(), start: m.start, floor: beginning}
+	s := &model{p: &p, cal: m.cal.clone(), start: m.start, floor: beginning, objectives: m.objectives, extra: m.extra}
 	for _, add := range []func() error{s.addResources, s.addProjects, s.addOperations, s.addClocks, s.addLags, s.sort, s.heads} {
 		if err := add(); err != nil {
 			return nil, fmt.Errorf("a part of the shop's plan: %w", err)
