@@ -127,12 +127,13 @@ type Studio struct {
 	FoamK       float64         `json:"foam_k"`
 	Gap         geom.MM         `json:"gap"`
 	Margin      geom.MM         `json:"margin"`
-	Evaluations int             `json:"evaluations"` // nesting budget per thickness
-	Schedules   int             `json:"schedules"`   // planning budget
-	Runs        int             `json:"runs"`        // Monte Carlo runs
-	Confidence  int             `json:"promise"`     // of the promised date, percent: 50, 80 or 95
-	Danger      int             `json:"danger"`      // a told date is in danger while fewer than this percent of the runs keep it
-	Before      plan.Chance     `json:"before"`      // quotes accepted and come to nothing, as believed before any were counted
+	Evaluations int             `json:"evaluations"`     // nesting budget per thickness
+	Schedules   int             `json:"schedules"`       // planning budget
+	Runs        int             `json:"runs"`            // Monte Carlo runs
+	Order       []string        `json:"order,omitempty"` // what the shop's plan is good in, first things first; floor.Order if empty
+	Confidence  int             `json:"promise"`         // of the promised date, percent: 50, 80 or 95
+	Danger      int             `json:"danger"`          // a told date is in danger while fewer than this percent of the runs keep it
+	Before      plan.Chance     `json:"before"`          // quotes accepted and come to nothing, as believed before any were counted
 	Room        cure.Room       `json:"room"`
 	Air         *plan.Air       `json:"air,omitempty"` // how much the humidity of the day changes water-borne cures; nil: not at all
 	Adhesive    string          `json:"adhesive"`      // cure key for seams and laps

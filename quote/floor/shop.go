@@ -24,14 +24,6 @@ const (
 	// shopRounds is the most rounds of search for a better shop plan. Each round starts from the plan of the last; once two
 	// rounds agree on a plan, asking again gives the same one.
 	shopRounds = 12
-	// settleRounds is the most times a plan is followed until it no longer changes.
-	settleRounds = 6
-	// leastSooner is how much earlier the commissions together must be ready before a plan that keeps no promise better
-	// replaces the current one: people have arranged their days by it (common practice, no source).
-	leastSooner = 24 * time.Hour
-	// leastLess is the same for the lateness of promises: smaller differences come from the random draws of the simulation,
-	// not from the plan.
-	leastLess = time.Hour
 	// longestAgo bounds the real times of finished work: the planner looks no further back, and nothing depends on it.
 	longestAgo = 600 * 24 * time.Hour
 )
@@ -106,8 +98,9 @@ func splitID(id string) (quote.CommissionID, string) {
 }
 
 // Plan plans all open commissions together as things stand at now. Work that is finished, running or curing keeps its real
-// times and promised dates come first; among plans that keep promises equally well the current one stays, unless another
-// finishes all the work a day earlier. If nothing has changed since one of its plans was adopted, it gives that plan again.
+// times, and the studio's order says what comes first. The current plan stays unless another is worth changing it for: as a rule
+// fewer promises missed, an hour less of lateness, or all the work ready a day earlier. If nothing has
+// changed since one of its plans was adopted, it gives that plan again.
 // It refuses commissions whose operations differ from those of their quote, and what package plan refuses; progress, which
 // may be nil, receives the share done.
 func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, progress func(float64)) (Shop, error) {
@@ -131,15 +124,20 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 			progress((float64(round) + float64(done)/float64(max(1, budget))) / shopRounds)
 		}
 		// A large shop is searched once from the plan that people have, which says what has to be looked at again.
-		q := plannedAs(p, best)
-		if large && round == 0 {
-			q = p
+		q := p
+		if !large || round > 0 {
+			q = plannedAs(p, best)
 		}
-		next, err := improved(ctx, p, q, part)
+		next, other, err := schedule.Improve(ctx, q, part)
 		if err != nil {
-			return Shop{}, err
+			return Shop{}, fmt.Errorf("the shop plan: %w", err)
 		}
-		if sh.better(next, best) {
+		if other { // what moves, moves against the plan that people have
+			if next.Objectives, err = schedule.Objectives(p, next); err != nil {
+				return Shop{}, fmt.Errorf("the shop plan: %w", err)
+			}
+		}
+		if other && schedule.Better(next, best) {
 			best = next
 		} else if !large || round > 0 {
 			break
@@ -164,52 +162,13 @@ func Look(ctx context.Context, open []Open, st quote.Studio, now time.Time) (Sho
 }
 
 // follow is the current plan as it can be kept.
-func (sh *shop) follow(ctx context.Context, p plan.Problem) (s plan.Solution, err error) {
-	quick := p
-	quick.Runs = 0
-	if s, err = schedule.Follow(ctx, quick); err == nil {
-		s, err = settled(ctx, p, s)
-	}
+func (sh *shop) follow(ctx context.Context, p plan.Problem) (plan.Solution, error) {
+	s, err := schedule.Settle(ctx, p)
 	if err != nil {
 		return s, fmt.Errorf("the current shop plan: %w", err)
 	}
 	sh.soFar = s
 	return s, nil
-}
-
-// improved searches from the plan that q has and settles the result, so that it is a plan which Follow returns unchanged.
-func improved(ctx context.Context, p, q plan.Problem, progress func(done, budget int)) (plan.Solution, error) {
-	if len(q.Operations) > schedule.WholeOperations {
-		q.Runs = 0 // nothing is chosen by its dates before it is settled
-	}
-	found, err := schedule.Solve(ctx, q, progress)
-	if err != nil {
-		return found, fmt.Errorf("the shop plan: %w", err)
-	}
-	return settled(ctx, p, found)
-}
-
-// settled follows a plan until following it changes nothing, not even who does what: pushing an operation back changes the
-// order of work. Usually it takes two rounds.
-func settled(ctx context.Context, p plan.Problem, s plan.Solution) (plan.Solution, error) {
-	runs := p.Runs
-	p.Runs = 0 // what is followed does not depend on the dates
-	q := p
-	for range settleRounds {
-		q = plannedAs(p, s)
-		next, err := schedule.Follow(ctx, q)
-		if err != nil {
-			return s, err
-		}
-		same := slices.EqualFunc(next.Operations, s.Operations, func(a, b plan.Scheduled) bool {
-			return a.ID == b.ID && a.Start.Equal(b.Start) && slices.Equal(a.Resources, b.Resources)
-		})
-		if s = next; same {
-			break
-		}
-	}
-	q.Runs = runs
-	return schedule.Follow(ctx, q)
 }
 
 // plannedAs is the problem with a solution as its current plan.
@@ -227,31 +186,10 @@ func plannedAs(p plan.Problem, s plan.Solution) plan.Problem {
 	return p
 }
 
-// better reports whether a is worth giving up b for.
-func (sh *shop) better(a, b plan.Solution) bool {
-	if len(a.Broken) != len(b.Broken) {
-		return len(a.Broken) < len(b.Broken)
-	}
-	lateA, endA := sh.lateness(a)
-	lateB, endB := sh.lateness(b)
-	switch {
-	case lateA < lateB-leastLess:
-		return true
-	case lateA > lateB:
-		return false
-	}
-	return endA < endB-leastSooner
-}
-
-// lateness adds up how far P80 dates lie after promises, and how long after now commissions are ready.
-func (sh *shop) lateness(s plan.Solution) (late, ends time.Duration) {
-	for _, d := range s.Dates {
-		ends += d.P80.Sub(sh.now)
-		if due := sh.due[quote.CommissionID(d.Project)]; !due.IsZero() && d.P80.After(due) {
-			late += d.P80.Sub(due)
-		}
-	}
-	return late, ends
+// Order is what the shop's plan is to be good in where the studio gives no order: promises first, then what is ready a day earlier
+// altogether, then the plan by which people have arranged their days.
+func Order() []string {
+	return []string{plan.Promises, plan.Lateness, plan.Wishes, plan.Windows, plan.Whole, plan.Moves, plan.Setups, plan.Evenings}
 }
 
 // shop is the open commissions as one planning problem.
@@ -277,7 +215,10 @@ func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *sh
 	sh := &shop{open: open, studio: st, zone: zone, now: now, due: map[quote.CommissionID]time.Time{}, actual: map[string]Actual{},
 		ops: map[string]plan.Operation{}, closed: map[quote.CommissionID][]string{}}
 	// The seed belongs to the shop, not to a commission: it must not change when one is delivered.
-	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: st.Schedules, Runs: st.Runs, Seed: 1, Air: st.Air, Chance: st.Chance()}
+	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: st.Schedules, Runs: st.Runs, Seed: 1, Air: st.Air, Order: st.Order, Chance: st.Chance()}
+	if len(p.Order) == 0 {
+		p.Order = Order()
+	}
 	for _, o := range open {
 		id := o.Snapshot.Commission
 		pr := plan.Project{ID: string(id), Promised: true, Open: o.Undecided}
@@ -424,12 +365,22 @@ func latest(a, b time.Time) time.Time {
 // outlooks reads off the plan what it means for each commission.
 func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 	out := Shop{At: sh.now, Plan: s, sh: sh}
-	dates := map[quote.CommissionID]plan.Dates{}
-	for _, d := range s.Dates {
-		dates[quote.CommissionID(d.Project)] = d
+	byID := func(list []plan.Dates) map[quote.CommissionID]plan.Dates {
+		out := map[quote.CommissionID]plan.Dates{}
+		for _, d := range list {
+			out[quote.CommissionID(d.Project)] = d
+		}
+		return out
 	}
+	dates, soFar := byID(s.Dates), byID(sh.soFar.Dates)
 	left := map[quote.CommissionID][]plan.Scheduled{}
+	last := map[quote.CommissionID]plan.Scheduled{} // what ends last
+	at := make(map[string]plan.Scheduled, len(s.Operations))
 	for _, x := range s.Operations {
+		at[x.ID] = x
+		if id := quote.CommissionID(x.Project); !x.End.Before(last[id].End) {
+			last[id] = x
+		}
 		if sh.ops[x.ID].Finished.IsZero() {
 			id, op := splitID(x.ID)
 			x.ID = op
@@ -445,12 +396,7 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 		day := func(t time.Time) string { return t.In(sh.zone).Format(time.DateOnly) }
 		l := Outlook{Commission: id, Promise: o.Promise, P50: day(d.P50), P80: day(d.P80), P95: day(d.P95), Kept: d.Kept, Missed: d.Missed,
 			Sure: sh.sure(d), Closed: sh.closed[id], Left: left[id], Undecided: o.Undecided}
-		for _, x := range sh.soFar.Dates {
-			if x.Project == string(id) {
-				l.KeptNow = x.Kept
-				l.SureNow = sh.sure(x)
-			}
-		}
+		l.KeptNow, l.SureNow = soFar[id].Kept, sh.sure(soFar[id])
 		l.Danger = o.Promise != "" && l.KeptNow < float64(sh.studio.Danger)/100
 		for _, x := range l.Left {
 			a := sh.actual[shopID(id, x.ID)]
@@ -458,7 +404,7 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 				l.Moved++
 			}
 		}
-		l.Why = sh.why(id, s)
+		l.Why = sh.why(last[id], at)
 		out.Moved += l.Moved
 		out.Outlooks = append(out.Outlooks, l)
 	}
@@ -478,15 +424,9 @@ type wait struct {
 
 // why says what delays a commission's end most. Going back from its last operation, that is the longest cure or wait for a
 // maker or place, or work that was or is late; if there is none, the work itself takes that long.
-func (sh *shop) why(id quote.CommissionID, s plan.Solution) string {
-	at := map[string]plan.Scheduled{}
-	var x plan.Scheduled
-	for _, o := range s.Operations {
-		at[o.ID] = o
-		if o.Project == string(id) && !o.End.Before(x.End) {
-			x = o
-		}
-	}
+func (sh *shop) why(last plan.Scheduled, at map[string]plan.Scheduled) string {
+	x := last
+	id := quote.CommissionID(x.Project)
 	if !sh.ops[x.ID].Finished.IsZero() {
 		return ""
 	}

@@ -404,6 +404,21 @@ func BenchmarkFullShop(b *testing.B) {
 		}
 	})
 	open = take(open, again)
+	b.Run("one event", func(b *testing.B) { // what was running is done half an hour later than planned, and nothing else
+		now := now.Add(30 * time.Minute)
+		open := worked(open, now, punctual)
+		for _, o := range open {
+			if k := slices.IndexFunc(o.Actual, func(a Actual) bool { return !a.Started.IsZero() && a.Finished.IsZero() }); k >= 0 {
+				o.Actual[k].Finished = now
+				break
+			}
+		}
+		for b.Loop() {
+			if _, err := Plan(b.Context(), open, st, now, nil); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
 	l := again.Outlooks[10]
 	at, err := time.Parse(time.DateOnly, l.P80)
 	if err != nil {

@@ -173,6 +173,7 @@ type Problem struct {
 	Seed       uint64      `json:"seed"`
 
 	Projects []Project `json:"projects,omitempty"` // those with dates; the others are taken from the operations
+	Order    []string  `json:"order,omitempty"`    // objectives, what comes first first; those left out follow as in UsualOrder. Empty: UsualOrder
 	Law      string    `json:"law,omitempty"`      // BetaPERT or Lognormal
 	Air      *Air      `json:"air,omitempty"`      // nil: humidity is always as planned
 	Chance   *Chance   `json:"chance,omitempty"`   // that open quotes are accepted; nil: as likely as not
@@ -240,6 +241,8 @@ type Solution struct {
 	LowerBound time.Time `json:"lower_bound,omitzero"` // no plan of this problem ends earlier
 	Dates      []Dates   `json:"dates,omitempty"`      // by project, in the problem's order
 	Changes    int       `json:"changes,omitempty"`    // of set-up, on all resources but makers
+
+	Objectives []Objective `json:"objectives,omitempty"` // in the problem's order
 }
 
 // Dates are when one project is ready. P50, P80 and P95 are times of handover, met in those shares of the runs: in working
@@ -252,4 +255,5 @@ type Dates struct {
 	P95     time.Time `json:"p95"`
 	Missed  float64   `json:"missed,omitempty"` // share of the runs in which a window closed before its operation could start
 	Kept    float64   `json:"kept,omitempty"`   // share of the runs handed over by Project.Due; 0 without one
+	Late    Minutes   `json:"late,omitempty"`   // how long after Project.Due it is handed over, the mean of the runs; 0 without one
 }

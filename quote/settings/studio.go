@@ -29,6 +29,7 @@ import (
 	"benchbell/quote/measure"
 	"benchbell/quote/paper"
 	"benchbell/quote/plan"
+	"benchbell/quote/plan/schedule"
 	"benchbell/quote/price"
 )
 
@@ -72,6 +73,7 @@ type studioFile struct {
 		Between    []float64 `toml:"humidity_between"`
 		Hours      []string  `toml:"hours"`
 		Closed     []string  `toml:"closed"`
+		Order      []string  `toml:"order"`
 	} `toml:"shop"`
 	Place []struct {
 		ID       string   `toml:"id"`
@@ -366,6 +368,7 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 	}
 	r.bench(f, &s)
 	s.Calendar = r.calendar(f)
+	s.Order = r.order(f)
 	kinds := map[string]bool{}
 	seen := map[string]bool{}
 	for i, p := range f.Place {
@@ -407,6 +410,18 @@ func (r *studioReader) before(b []float64) plan.Chance {
 		return plan.Chance{Accepted: 1, Lapsed: 1}
 	}
 	return plan.Chance{Accepted: b[0], Lapsed: b[1]}
+}
+
+// order is what the shop's plan is to be good in, first things first; empty where the file leaves it out.
+func (r *studioReader) order(f studioFile) []string {
+	if f.Shop.Order == nil {
+		return nil
+	}
+	order, err := schedule.FullOrder(f.Shop.Order)
+	if err != nil {
+		r.fault("shop.order", "%v", err)
+	}
+	return order
 }
 
 // air is how much shorter and longer water-borne cures get with the day's humidity: at a given temperature they take 1/(1 −

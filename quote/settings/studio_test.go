@@ -4,6 +4,9 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"benchbell/quote/floor"
+	"benchbell/quote/plan"
 )
 
 func TestDemoStudio(t *testing.T) {
@@ -13,6 +16,20 @@ func TestDemoStudio(t *testing.T) {
 	}
 	if s.Prices.Rate != 3400 || s.Prices.Tax != 1900 || len(s.Resources) != 4 || len(s.Calendar.Shifts) != 9 {
 		t.Errorf("read as %+v", s)
+	}
+}
+
+// The order of objectives is a setting; left out, it is the shop's own, and the file says which that is.
+func TestOrderIsASetting(t *testing.T) {
+	s, err := Parse([]byte(strings.Replace(string(DemoTOML), `# order = [`, `order = ["evenings", "moves"] # [`, 1)))
+	if err != nil || len(s.Order) != len(floor.Order()) || s.Order[0] != plan.Evenings || s.Order[1] != plan.Moves {
+		t.Errorf("the order is read as %v, %v", s.Order, err)
+	}
+	if s, err = Parse(DemoTOML); err != nil || s.Order != nil {
+		t.Errorf("left out, the order is %v, %v", s.Order, err)
+	}
+	if said := `order = ["` + strings.Join(floor.Order(), `", "`) + `"]`; !strings.Contains(string(DemoTOML), said) {
+		t.Errorf("the file does not say that the default is %s", said)
 	}
 }
 
@@ -35,6 +52,8 @@ func TestStudioFaults(t *testing.T) {
 		{`promise_percent = 80`, `promise_percent = 70`, "50, 80 or 95"},
 		{`kind = "booth"`, `kind = "cellar"`, "field place.4.kind"},
 		{`# humidity_between = [40, 65]`, `humidity_between = [55, 65]`, "field shop.humidity_between"},
+		{`# order = ["promises", "lateness"`, `order = ["promises", "beauty"`, `field shop.order: there is no objective "beauty", use some of: lateness, promises,`},
+		{`# order = ["promises", "lateness"`, `order = ["moves", "lateness"`, `the objective "moves" is named twice`},
 		{`# skills = ["prime", "paint", "clear"]`, `skills = ["knit"]`, "not a kind of work"},
 		{`kind = "booth"`, "kind = \"booth\"\nskills = [\"paint\"]", "only makers have skills"},
 		{`pattern_paper = "a4"`, `pattern_paper = "napkin"`, "field bench.pattern_paper"},

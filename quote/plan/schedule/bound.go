@@ -9,6 +9,7 @@ import (
 const (
 	boundTasks = 300 // with more, no end is refuted
 	boundEnds  = 60  // moments by kind between which energy is counted
+	boundFew   = 12  // the same, of more than boundTasks
 	boundKinds = 30  // sets of resources looked at
 	boundTurns = 20  // rounds of propagation for one end
 )
@@ -241,12 +242,16 @@ func (b *bounds) energy(s *supply) slot {
 func some(list []slot) []slot {
 	slices.Sort(list)
 	list = slices.Compact(list)
-	if len(list) <= boundEnds {
+	most := boundEnds
+	if len(list) > boundTasks {
+		most = boundFew
+	}
+	if len(list) <= most {
 		return list
 	}
-	out := make([]slot, boundEnds)
+	out := make([]slot, most)
 	for k := range out {
-		out[k] = list[k*len(list)/boundEnds]
+		out[k] = list[k*len(list)/most]
 	}
 	return out
 }

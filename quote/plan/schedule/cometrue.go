@@ -40,8 +40,11 @@ func checkChance(c *plan.Chance) error {
 
 // latestStart reads the moment by which a project is let go ahead.
 func latestStart(x plan.Project) (slot, error) {
-	at, err := onGrid(x.Latest, fmt.Sprintf("the latest start of project %q", x.ID))
-	if err == nil && !x.Latest.IsZero() && x.Latest.Before(x.Release) {
+	at, err := onGrid(x.Latest)
+	if err != nil {
+		return at, fmt.Errorf("the latest start of project %q %w", x.ID, err)
+	}
+	if !x.Latest.IsZero() && x.Latest.Before(x.Release) {
 		err = errors.New("project " + x.ID + " is to be let go by " + x.Latest.Format(time.RFC3339) + ", before its release; give a later moment")
 	}
 	return at, err

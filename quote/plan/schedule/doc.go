@@ -21,10 +21,11 @@
 // "Heuristic algorithms for the RCPSP: classification and computational analysis", 1999); a window that would close is
 // repaired by unscheduling back to the earlier operation and moving it (Franck, Neumann and Schwindt, "Truncated
 // branch-and-bound, schedule-construction, and schedule-improvement procedures for resource-constrained project
-// scheduling", OR Spektrum 23, 2001). Lists are improved by double justification (Valls, Ballestín and Quintanilla,
-// "Justification and RCPSP: a technique that pays", EJOR 165, 2005), by a genetic search (Hartmann's two-point crossover,
-// Naval Research Logistics 45, 1998) and by re-sequencing within a time window (Palpant, Artigues and Michelon, "LSSPER",
-// Annals of OR 131, 2004). Bounds are the calendar's critical path, energy by kind of resource, and destructive
+// scheduling", OR Spektrum 23, 2001). Two populations of schedules, generated forward and backward, are bred from each other
+// (Debels and Vanhoucke, "A decomposition-based genetic algorithm for the RCPSP", Operations Research 55, 2007), which justifies
+// every child (Valls, Ballestín and Quintanilla, "Justification and RCPSP: a technique that pays", EJOR 165, 2005); crossover
+// keeps a busy stretch of one parent together (the same, "A hybrid genetic algorithm for the RCPSP", EJOR 185, 2008).
+// Bounds are the calendar's critical path, energy by kind of resource, and destructive
 // improvement (Klein and Scholl, EJOR 112, 1999). Dates are those of the earliest-start policy (Igelmund and
 // Radermacher, Networks 13, 1983) simulated with drawn durations: order and assignment stay, everything begins as soon
 // as it can, except that no coat is begun whose next one is expected to miss its window, and that a coat whose window is

@@ -467,7 +467,7 @@ func (x *prover) room(w *way, t *task, from, end slot) slot {
 // measure is the score that no plan of the node is better than.
 func (x *prover) measure(n *node) score {
 	m := x.m
-	s := score{broken: n.missed, finish: beginning, sum: x.begun}
+	s := score{broken: n.missed, finish: beginning, sum: x.begun, order: m.objectives}
 	copy(x.ends, x.ended)
 	for k, i := range x.ops {
 		t := &m.tasks[i]

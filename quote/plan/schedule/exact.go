@@ -8,9 +8,9 @@ import (
 // Bounds of the exact search. A problem is small when no more than exactOperations of its operations have not begun, each
 // with no more than exactWays of choosing its resources, and no cure lies where something is worked on. That is one chain
 // of sixteen coats or two of eight: the trade's recoat problems, not its whole commissions, whose orders grow beyond any
-// budget. A step is a start moved, a look into hours and promises; exactSteps of them take a tenth of a second. Drawn shops
-// of up to twelve operations need a hundredth of that, and one in two hundred more than there is; of two chains of six
-// coats that want the booth all the time, one in four.
+// budget. A step is a start moved, a look into hours and promises; exactSteps of them take some hundredths of a second.
+// Drawn shops of up to twelve operations need one in a hundred of them, and one shop in two hundred more than there are; of
+// two chains of six coats that want the booth all the time, one in four.
 const (
 	exactOperations = 16
 	exactWays       = 24
@@ -191,7 +191,7 @@ func (m *model) longestWait(t *task) slot {
 
 // limited sets the limit anew for the best.
 func (x *prover) limited() {
-	if x.limit = far; x.best.late == 0 && x.best.wish == 0 {
+	if x.limit = far; x.best.late == 0 && x.best.wish == 0 && x.m.objectives == nil {
 		x.limit = x.best.finish
 	}
 }

@@ -14,6 +14,84 @@ func Follow(ctx context.Context, p plan.Problem) (plan.Solution, error) {
 	return Options{}.Follow(ctx, p)
 }
 
+// settleRounds is the most times a plan is followed until it no longer changes. Usually it takes two.
+const settleRounds = 6
+
+// Settle is Follow until following changes nothing: pushing an operation back changes the order of work.
+func Settle(ctx context.Context, p plan.Problem) (plan.Solution, error) {
+	m, err := compile(&p)
+	if err != nil {
+		return plan.Solution{}, err
+	}
+	return m.settle(newMeter(ctx, Options{}, 1, p.Runs))
+}
+
+// Improve searches for a plan as Solve does and settles it, so that Follow returns it unchanged. It is false, with no plan, where
+// the search finds nothing but the plan so far.
+func Improve(ctx context.Context, p plan.Problem, progress func(done, budget int)) (plan.Solution, bool, error) {
+	m, err := compile(&p)
+	if err != nil {
+		return plan.Solution{}, false, err
+	}
+	runs := p.Runs
+	t := newMeter(ctx, Options{Progress: progress}, max(p.Schedules, 1), runs)
+	if len(m.tasks) > WholeOperations {
+		p.Runs = 0 // nothing is chosen by its dates before it is settled
+	}
+	g, _, _, err := m.best(t)
+	if err != nil || m.unchanged(g) {
+		return plan.Solution{}, false, err
+	}
+	p.Runs = runs
+	m.take(g)
+	s, err := m.settle(t)
+	return s, true, err
+}
+
+// unchanged says that all that has not begun starts in g as in the plan so far.
+func (m *model) unchanged(g *generator) bool {
+	for i := range m.tasks {
+		if t := &m.tasks[i]; !t.fixed && t.planned != g.start[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// take makes g's the plan so far.
+func (m *model) take(g *generator) {
+	for i := range m.tasks {
+		if t := &m.tasks[i]; !t.fixed {
+			t.planned = g.start[i]
+		}
+	}
+	m.plans = true
+}
+
+// settle follows the plan so far until that changes nothing.
+func (m *model) settle(t *meter) (plan.Solution, error) {
+	var g *generator
+	x := &individual{}
+	for range settleRounds {
+		g = newGenerator(m)
+		g.ended = t.ended
+		if err := m.windowsSoFar(g); err != nil {
+			return plan.Solution{}, err
+		}
+		if x.placed = nil; t.ended() != nil {
+			return plan.Solution{}, t.ended()
+		}
+		if err := m.follow(g, x, t); err != nil {
+			return plan.Solution{}, err
+		}
+		if m.unchanged(g) {
+			break // what is followed hangs on the planned starts alone
+		}
+		m.take(g)
+	}
+	return m.followed(g, x, t)
+}
+
 // Follow is the package's Follow with options.
 func (o Options) Follow(ctx context.Context, p plan.Problem) (plan.Solution, error) {
 	m, err := compile(&p)
@@ -22,6 +100,7 @@ func (o Options) Follow(ctx context.Context, p plan.Problem) (plan.Solution, err
 	}
 	t := newMeter(ctx, o, 1, p.Runs)
 	g := newGenerator(m)
+	g.ended = t.ended
 	if err := m.windowsSoFar(g); err != nil {
 		return plan.Solution{}, err
 	}

@@ -33,13 +33,17 @@ type generator struct {
 	wanted   []int   // lag id → of its windows, how many from the first may be used; the rest only when those fail
 	windows  []int   // lag id → windows in use in this schedule
 	free     []int32
-	full     [][]room // by class
-	keep     bool     // nothing starts before its planned start
-	left     int      // repairs of this schedule
-	broken   int      // lags given up and not kept by luck, and pins missed
-	finish   slot     // tails included
-	ends     []slot   // by project
+	full     [][]room     // by class
+	keep     bool         // nothing starts before its planned start
+	left     int          // repairs of this schedule
+	broken   int          // lags given up and not kept by luck, and pins missed
+	ended    func() error // nil: it goes on to the end
+	finish   slot         // tails included
+	ends     []slot       // by project
 }
+
+// lookAgain is after how many placings a generator looks whether it is still wanted: some milliseconds' worth.
+const lookAgain = 256
 
 func newGenerator(m *model) *generator {
 	n := len(m.tasks)
@@ -70,7 +74,12 @@ func (g *generator) run(list []int) error {
 	for k, i := range list {
 		g.at[i] = k
 	}
-	for k := 0; k < len(list); {
+	for k, placings := 0, 1; k < len(list); placings++ {
+		if placings%lookAgain == 0 && g.ended != nil {
+			if err := g.ended(); err != nil {
+				return err
+			}
+		}
 		i := list[k]
 		late, when, err := g.place(i)
 		if err != nil {

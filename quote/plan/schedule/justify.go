@@ -1,55 +1,19 @@
 package schedule
 
-import "slices"
-
 // justifier pushes a schedule's operations as late as they can go, last first, without delaying any project: the right
 // half of double justification. What it finds is an order; a serial pass by that order is the left half, and only a
 // better schedule is kept.
 type justifier struct {
 	use   []profile
 	right []slot // latest start
+	work  []slot // working slots before it
 	order []int
 	spans []span
 }
 
 func newJustifier(m *model) *justifier {
-	j := &justifier{use: make([]profile, len(m.base)), right: make([]slot, len(m.tasks))}
-	for i := range m.tasks {
-		if !m.tasks[i].fixed {
-			j.order = append(j.order, i)
-		}
-	}
+	j := &justifier{use: make([]profile, len(m.base)), right: make([]slot, len(m.tasks)), work: make([]slot, len(m.tasks))}
 	return j
-}
-
-// run fills right from g's schedule; false where something finds no place, as after a broken window.
-func (j *justifier) run(g *generator) bool {
-	m := g.m
-	for i := range j.use {
-		j.use[i].copyFrom(&m.base[i])
-	}
-	slices.SortFunc(j.order, func(a, b int) int {
-		if g.end[a] != g.end[b] {
-			return int(g.end[b] - g.end[a])
-		}
-		return g.at[b] - g.at[a]
-	})
-	for _, i := range j.order {
-		t := &m.tasks[i]
-		limit := g.ends[t.project] - t.tail
-		for _, n := range t.next {
-			for k := range m.tasks[n].lags {
-				if l := &m.tasks[n].lags[k]; l.pred == i && !m.tasks[n].fixed {
-					w := l.windows[max(0, l.hit(g.start[n]-g.end[i]))]
-					limit = min(limit, j.right[n]-w.from)
-				}
-			}
-		}
-		if !j.place(g, i, limit) {
-			return false
-		}
-	}
-	return true
 }
 
 // place puts i as late as it ends by limit.
@@ -61,7 +25,8 @@ func (j *justifier) place(g *generator, i int, limit slot) bool {
 			return false
 		}
 		end, start := j.spans[0].to, j.spans[len(j.spans)-1].from
-		if start < t.head {
+		from, err := g.cal.worked(start)
+		if err != nil {
 			return false
 		}
 		before := limit
@@ -104,7 +69,7 @@ func (j *justifier) place(g *generator, i int, limit slot) bool {
 			limit = min(before, end-1)
 			continue
 		}
-		j.right[i] = start
+		j.right[i], j.work[i] = start, from
 		for k := range t.needs {
 			n := &t.needs[k]
 			left := n.count

@@ -29,6 +29,9 @@ const (
 	maxHistory    = 2 * 366 * 24 * time.Hour // before the start, of real clocks
 )
 
+// earlierDays is how far before the start the calendar reaches: schedules generated backward may be longer than what there is.
+const earlierDays = 28
+
 // never marks a moment that is not given.
 const never = slot(-1 << 59)
 
@@ -111,6 +114,9 @@ type model struct {
 	islands   int   // of the search; 0: as many as the budget is for
 	known     []int // a list to begin the search with
 	floor     slot  // proved: no plan ends earlier; beginning where nothing is
+
+	objectives *order // nil: the usual one
+	extra      []span // extra shifts
 }
 
 // name says which operation is meant.
@@ -135,11 +141,14 @@ func compile(p *plan.Problem) (*model, error) {
 	if p.Start.Sub(earliest) > maxHistory {
 		return nil, fmt.Errorf("an operation was started at %s, over two years before the plan's start, leave out what is long done", earliest.Format(time.RFC3339))
 	}
-	cal, err := newCalendar(p.Calendar, earliest)
+	cal, err := newCalendar(p.Calendar, earliest.AddDate(0, 0, -earlierDays))
 	if err != nil {
 		return nil, err
 	}
-	m := &model{p: p, cal: cal, start: slotUp(p.Start), floor: beginning}
+	m := &model{p: p, cal: cal, start: slotUp(p.Start), floor: beginning, extra: extraSpans(p.Calendar, cal.zone)}
+	if m.objectives, err = orderOf(p); err != nil {
+		return nil, err
+	}
 	for _, add := range []func() error{m.addResources, m.addProjects, m.addOperations, m.addClocks, m.addLags, m.sort, m.contradictions, m.heads} {
 		if err := add(); err != nil {
 			return nil, err
@@ -184,12 +193,13 @@ func limits(p *plan.Problem) error {
 	return nil
 }
 
-func checkID(what, id string) error {
+// checkID looks at the ID of one of a list, counted from 0.
+func checkID(what string, i int, id string) error {
 	if id == "" {
-		return fmt.Errorf("%s has no id, give each its own", what)
+		return fmt.Errorf("%s %d has no id, give each its own", what, i+1)
 	}
 	if len(id) > maxText {
-		return fmt.Errorf("the id of %s has %d bytes, give at most %d", what, len(id), maxText)
+		return fmt.Errorf("the id of %s %d has %d bytes, give at most %d", what, i+1, len(id), maxText)
 	}
 	return nil
 }
@@ -197,7 +207,7 @@ func checkID(what, id string) error {
 func (m *model) addResources() error {
 	m.resources = make(map[string]int, len(m.p.Resources))
 	for i, r := range m.p.Resources {
-		if err := checkID(fmt.Sprintf("resource %d", i+1), r.ID); err != nil {
+		if err := checkID("resource", i, r.ID); err != nil {
 			return err
 		}
 		if _, double := m.resources[r.ID]; double {
@@ -235,12 +245,12 @@ func (m *model) addResources() error {
 }
 
 // onGrid is an optional time of the problem on the grid.
-func onGrid(t time.Time, what string) (slot, error) {
+func onGrid(t time.Time) (slot, error) {
 	if t.IsZero() {
 		return never, nil
 	}
 	if y := t.Year(); y < 1990 || y > 2300 {
-		return never, fmt.Errorf("%s lies in the year %d, give a moment between 1990 and 2300", what, y)
+		return never, fmt.Errorf("lies in the year %d, give a moment between 1990 and 2300", y)
 	}
 	return slotUp(t), nil
 }
@@ -264,11 +274,11 @@ func (m *model) addProjects() error {
 		if c.latest, err = latestStart(x); err != nil {
 			return err
 		}
-		if c.release, err = onGrid(x.Release, fmt.Sprintf("the release of project %q", x.ID)); err != nil {
-			return err
+		if c.release, err = onGrid(x.Release); err != nil {
+			return fmt.Errorf("the release of project %q %w", x.ID, err)
 		}
-		if c.due, err = onGrid(x.Due, fmt.Sprintf("the due date of project %q", x.ID)); err != nil {
-			return err
+		if c.due, err = onGrid(x.Due); err != nil {
+			return fmt.Errorf("the due date of project %q %w", x.ID, err)
 		}
 		if c.due != never {
 			c.due = slotDown(x.Due)
@@ -286,9 +296,13 @@ func (m *model) projectOf(id string) int {
 func (m *model) addOperations() error {
 	index := make(map[string]bool, len(m.p.Operations))
 	setups := map[string]int{"": 0}
+	projects := make(map[string]int, len(m.projects))
+	for k := range m.projects {
+		projects[m.projects[k].id] = k
+	}
 	m.tasks = make([]task, len(m.p.Operations))
 	for i, o := range m.p.Operations {
-		if err := checkID(fmt.Sprintf("operation %d", i+1), o.ID); err != nil {
+		if err := checkID("operation", i, o.ID); err != nil {
 			return err
 		}
 		if len(o.Title) > maxText || len(o.Project) > maxText {
@@ -311,21 +325,24 @@ func (m *model) addOperations() error {
 			return fmt.Errorf("operation %s takes %d minutes in one go, longer than the longest shift of %d, split it or allow it to go on next morning",
 				nameOf(o), o.Duration, plan.Minutes(m.cal.longest)*plan.Grid)
 		}
-		if t.project = m.projectOf(o.Project); t.project < 0 {
+		if k, known := projects[o.Project]; known {
+			t.project = k
+		} else {
 			if len(m.projects) >= maxProjects {
 				return fmt.Errorf("the operations belong to more than %d projects, give fewer", maxProjects)
 			}
 			t.project = len(m.projects)
+			projects[o.Project] = t.project
 			m.projects = append(m.projects, project{id: o.Project, weight: 1, due: never, release: never, latest: never})
 		}
-		var err error
 		for _, x := range []struct {
 			to   *slot
 			t    time.Time
 			what string
 		}{{&t.release, o.Release, "release"}, {&t.pin, o.Pinned, "pinned start"}, {&t.planned, o.Planned, "planned start"}} {
-			if *x.to, err = onGrid(x.t, fmt.Sprintf("the %s of operation %s", x.what, nameOf(o))); err != nil {
-				return err
+			var err error
+			if *x.to, err = onGrid(x.t); err != nil {
+				return fmt.Errorf("the %s of operation %s %w", x.what, nameOf(o), err)
 			}
 		}
 		m.plans = m.plans || t.planned != never
@@ -347,9 +364,13 @@ func (m *model) addOperations() error {
 // dropIdle forgets projects without operations: they have no dates.
 func (m *model) dropIdle() {
 	to := make([]int, len(m.projects))
+	used := make([]bool, len(m.projects))
+	for i := range m.tasks {
+		used[m.tasks[i].project] = true
+	}
 	var kept []project
 	for k := range m.projects {
-		if slices.ContainsFunc(m.tasks, func(t task) bool { return t.project == k }) {
+		if used[k] {
 			to[k] = len(kept)
 			kept = append(kept, m.projects[k])
 		}

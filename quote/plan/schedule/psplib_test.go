@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -72,6 +73,74 @@ func TestPSPLIB(t *testing.T) {
 		if excess/float64(n) > set.most {
 			t.Errorf("%s: mean excess %.2f %% over the bounds, want at most %g %%", set.prefix, excess/float64(n), set.most)
 		}
+	}
+}
+
+// All of j30, j60 and j120 as shop problems, with as many schedules as BENCHBELL_PROJECTS says: the mean excess over the optimum
+// of j30, over the critical path of the others. What is asked at 5,000 and 50,000 schedules is checked.
+func TestProjectsInFull(t *testing.T) {
+	budget, _ := strconv.Atoi(os.Getenv("BENCHBELL_PROJECTS"))
+	if budget == 0 {
+		t.Skip("BENCHBELL_PROJECTS is not set to a number of schedules")
+	}
+	library := gaugetest.Reference(t, "sched", "psplib")
+	f, err := os.Open(filepath.Join(library, "bounds.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, set := range []struct {
+		name   string
+		column int
+		bar    map[int]float64
+	}{{"j30", 2, map[int]float64{5000: 0.11, 50000: 0.05}}, {"j60", 1, map[int]float64{5000: 11.1, 50000: 10.8}}, {"j120", 1, map[int]float64{5000: 32.6, 50000: 31.1}}} {
+		t.Run(set.name, func(t *testing.T) {
+			var mutex sync.Mutex
+			var excess float64
+			n := 0
+			var group sync.WaitGroup
+			turn := make(chan struct{}, 2)
+			for _, r := range rows {
+				data, err := os.ReadFile(filepath.Join(library, set.name, r[0]))
+				if err != nil {
+					continue // another set's, or left out
+				}
+				bound, err := strconv.Atoi(r[set.column])
+				if err != nil {
+					t.Fatal(err)
+				}
+				group.Go(func() {
+					turn <- struct{}{}
+					defer func() { <-turn }()
+					p, err := readProject(string(data))
+					if err != nil {
+						t.Errorf("%s: %v", r[0], err)
+						return
+					}
+					p.Schedules, p.Seed = budget, 1
+					s, err := Solve(t.Context(), p, nil)
+					if err != nil {
+						t.Errorf("%s: %v", r[0], err)
+						return
+					}
+					got := int(s.End.Sub(p.Start) / (time.Duration(plan.Grid) * time.Minute))
+					mutex.Lock()
+					defer mutex.Unlock()
+					excess += 100 * float64(got-bound) / float64(bound)
+					n++
+				})
+			}
+			group.Wait()
+			mean := excess / float64(max(1, n))
+			t.Logf("%d projects, %d schedules each: %.3f %%", n, budget, mean)
+			if bar, ok := set.bar[budget]; n == 0 || ok && mean > bar {
+				t.Errorf("%d projects, mean excess %.3f %%, want at most %g", n, mean, bar)
+			}
+		})
 	}
 }
 

@@ -14,8 +14,9 @@ const (
 	// windowOperations is about how many operations are searched at once; half of them stand then, the others are searched again
 	// with the next ones.
 	windowOperations = 240
-	// windowIslands search one window, whatever the budget.
-	windowIslands = 2
+	// windowIslands search one window, whatever the budget, and againIslands one of a plan that there is already: people wait for it.
+	windowIslands = 1
+	againIslands  = 2
 	// mostAgain is the most windows that are searched again in a plan that there is already.
 	mostAgain = 6
 )
@@ -42,11 +43,12 @@ type unit struct {
 }
 
 // roll plans a problem that is too large to be searched as a whole.
-func (m *model) roll(t *meter) (plan.Solution, error) {
+func (m *model) roll(t *meter) (*generator, *individual, *chances, error) {
 	r := &roller{m: m, g: newGenerator(m), t: t}
+	r.g.ended = t.ended
 	x := &individual{}
 	if err := r.first(x); err != nil {
-		return plan.Solution{}, err
+		return nil, nil, nil, err
 	}
 	r.gather()
 	var err error
@@ -56,16 +58,16 @@ func (m *model) roll(t *meter) (plan.Solution, error) {
 		err = r.fromScratch()
 	}
 	if err != nil {
-		return plan.Solution{}, err
+		return nil, nil, nil, err
 	}
 	r.measure()
 	x.score = r.g.score()
 	c, err := m.simulated(r.g, t)
 	if err != nil {
-		return plan.Solution{}, err
+		return nil, nil, nil, err
 	}
 	t.schedules = r.done
-	return m.finish(r.g, x, c, t)
+	return r.g, x, c, nil
 }
 
 // first places everything: as the plan so far has it, or one project after the other, promises first.
@@ -346,8 +348,10 @@ func (r *roller) search(units []unit, placed bool) error {
 	}
 	// Units beyond the window's size have fewer schedules, so that the time stays that of a window.
 	budget := min(r.t.schedules, max(seedRules, r.t.schedules*windowOperations/max(1, open)))
-	t := &meter{ctx: r.t.ctx, o: Options{Stop: r.t.o.Stop}, workers: max(windowIslands, r.t.workers), schedules: budget, budget: budget}
-	m.islands = windowIslands
+	if m.islands = windowIslands; placed {
+		m.islands = againIslands
+	}
+	t := &meter{ctx: r.t.ctx, o: Options{Stop: r.t.o.Stop}, workers: max(m.islands, r.t.workers), schedules: budget, budget: budget}
 	m.known = r.list(m, tasks)
 	people, err := search(m, budget, beginning, t)
 	if err != nil {
@@ -426,7 +430,7 @@ func (m *model) part(tasks []int, use []profile) (*model, error) {
 	for _, i := range tasks {
 		p.Operations = append(p.Operations, m.p.Operations[i])
 	}
-	s := &model{p: &p, cal: m.cal.clone(), start: m.start, floor: beginning}
+	s := &model{p: &p, cal: m.cal.clone(), start: m.start, floor: beginning, objectives: m.objectives, extra: m.extra}
 	for _, add := range []func() error{s.addResources, s.addProjects, s.addOperations, s.addClocks, s.addLags, s.sort, s.heads} {
 		if err := add(); err != nil {
 			return nil, fmt.Errorf("a part of the shop's plan: %w", err)

@@ -4,7 +4,7 @@ import "slices"
 
 // score orders schedules: broken windows and pins, then how late promised dates and then wishes are likely to be, then
 // the end of the shop's work, then changes of set-up, then how far planned starts move, then the projects' ends, then how
-// early things start. A plan in force is not overthrown for an end earlier by less than a day.
+// early things start; where the problem gives an order of objectives, that comes after broken windows. A plan in force is not overthrown for an end earlier by less than a day.
 type score struct {
 	broken     int
 	late, wish int64 // weighted slots
@@ -13,9 +13,16 @@ type score struct {
 	moved      slot
 	ends       int64 // of the projects, weighted slots after the start
 	sum        slot
+
+	order   *order // nil: as above
+	missed  int    // promised dates that are likely to be
+	evening slot   // worked in extra shifts, where the order is given
 }
 
 func (a score) better(b score) bool {
+	if a.broken == b.broken && (a.order != nil || b.order != nil) {
+		return a.betterInOrder(b)
+	}
 	switch {
 	case a.broken != b.broken:
 		return a.broken < b.broken
@@ -35,16 +42,36 @@ func (a score) better(b score) bool {
 	return a.sum < b.sum
 }
 
+// betterInOrder compares by a given order.
+func (a score) betterInOrder(b score) bool {
+	o := a.order
+	if o == nil {
+		o = b.order
+	}
+	for _, name := range o.names {
+		if d := a.compare(b, name); d != 0 {
+			return d < 0
+		}
+	}
+	if a.ends != b.ends {
+		return a.ends < b.ends
+	}
+	return a.sum < b.sum
+}
+
 // score measures the generated schedule. Lateness is that of the planned end and the project's buffer of working time, a
 // quick stand-in for the simulated date.
 func (g *generator) score() score {
 	m := g.m
-	s := score{broken: g.broken, finish: m.day(g.finish), sum: g.sum()}
+	s := score{broken: g.broken, finish: m.day(g.finish), sum: g.sum(), order: m.objectives}
 	for k := range m.projects {
 		g.lateness(&s, k, g.ends[k])
 	}
 	if m.setups {
 		s.changes = m.changes(g.start, g.taken)
+	}
+	if m.objectives != nil && m.extra != nil {
+		s.evening = m.evening(g)
 	}
 	if m.plans {
 		for i := range m.tasks {
@@ -65,6 +92,7 @@ func (g *generator) lateness(s *score, k int, end slot) {
 	}
 	if over := g.handover(end, p.buffer) - p.due; over > 0 && p.promised {
 		s.late += p.weight * int64(over)
+		s.missed++
 	} else if over > 0 {
 		s.wish += p.weight * int64(over)
 	}

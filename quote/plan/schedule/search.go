@@ -8,20 +8,17 @@ import (
 
 // The search's shape. Islands depend on the budget alone, never on the machine, so that the result doesn't either.
 const (
-	smallBudget  = 400  // up to this, one island
-	middleBudget = 4000 // up to this, two
-	mostIslands  = 4
-	rounds       = 10 // after each, islands tell each other their best
-	leastPeople  = 6
-	mostPeople   = 40
-	freshOnes    = 6 // one list of so many is drawn, however long the search
-	elites       = 4 // schedules whose dates are simulated
+	oneIsland  = 20_000 // up to this budget
+	islandsOf  = 2      // beyond it
+	rounds     = 10     // after each, islands tell each other their best
+	elites     = 4      // schedules whose dates are simulated
+	elitesOf   = 4000   // operations of all of them together: of larger plans fewer are simulated
+	mostElites = 8      // schedules remembered
 )
 
 // individual is an activity list with what else decides its schedule.
 type individual struct {
 	list   []int // order of placing
-	order  []int // the list in order of the starts it gives, the same for lists of one schedule
 	wanted []int
 	urged  slot
 	keep   bool // nothing before its planned start
@@ -29,11 +26,7 @@ type individual struct {
 	placed *placement // where it is no list's schedule
 }
 
-func (x *individual) clone() individual {
-	return individual{slices.Clone(x.list), slices.Clone(x.order), slices.Clone(x.wanted), x.urged, x.keep, x.score, x.placed}
-}
-
-// island searches on its own: a population of activity lists, its random stream and its generator.
+// island searches on its own: two populations of schedules, its random stream and its generator.
 type island struct {
 	m        *model
 	g        *generator
@@ -43,19 +36,19 @@ type island struct {
 	all      []int
 	priority []float64
 	scratch  []int
-	people   []individual // best first
-	size     int
-	seeds    int // rules tried so far
-	drawn    int // lists drawn around rules so far
-	done     int
-	floor    slot // no schedule ends earlier
-	err      error
+	people   []individual // the best, best first
+	genetic
+	seeds int // rules tried so far
+	drawn int // lists drawn around rules so far
+	done  int
+	floor slot // no schedule ends earlier
+	err   error
 }
 
 func newIsland(m *model, number, budget int, floor slot) *island {
 	s := &island{m: m, g: newGenerator(m), q: newQueue(m), j: newJustifier(m), rng: rand.New(rand.NewPCG(m.p.Seed, searchStream+uint64(number))),
 		all: m.allWindows(), priority: make([]float64, len(m.tasks)), floor: floor}
-	s.size = min(max(budget/20, leastPeople), mostPeople)
+	s.genetic = newGenetic(m, budget)
 	if number > 0 {
 		s.seeds = seedRules // the first island has the rules' own lists
 	}
@@ -68,21 +61,26 @@ func (s *island) run(n int, t *meter) {
 		if s.err = t.ended(); s.err != nil {
 			return
 		}
-		if len(s.people) > 0 && s.people[0].perfect(s) {
+		if len(s.people) > 0 && s.perfect() {
 			return
 		}
-		x := s.next()
-		left := until - s.done
-		s.err = s.evaluate(x, left >= 3)
+		switch {
+		case s.filled < s.size:
+			s.err = s.fill(until - s.done)
+		case s.stale > staleChildren*s.size:
+			s.size, s.filled, s.stale = s.size*3/2, 0, 0
+		default:
+			s.err = s.breed()
+		}
 	}
 }
 
 // perfect says that nothing can be better in anything but how early things start.
-func (x *individual) perfect(s *island) bool {
-	if len(x.order) == 0 { // all has begun
+func (s *island) perfect() bool {
+	if len(s.people[0].list) == 0 { // all has begun
 		return true
 	}
-	c := x.score
+	c := s.people[0].score
 	return s.seeds >= seedRules && s.done > 3*s.size && c.broken == 0 && c.late == 0 && c.wish == 0 && c.finish <= s.floor &&
 		!s.m.plans && len(s.m.projects) == 1 && c.changes == 0
 }
@@ -90,38 +88,35 @@ func (x *individual) perfect(s *island) bool {
 // seedRules is how many lists come from rules before any from other lists.
 const seedRules = 6
 
-// next is a list to try: a rule's, one drawn around a rule, a child of two lists, or the best with the operations of a
-// window of time in another order.
+// next is a list to begin with: a rule's, or one drawn around a rule.
 func (s *island) next() individual {
 	m := s.m
 	x := individual{wanted: slices.Clone(s.all), urged: -beginning}
+	if m.known != nil && s.done == 0 && s.seeds == 0 {
+		x.list, x.urged = m.known, -1
+		return x
+	}
 	if s.seeds < seedRules {
 		s.seeds++
 		return s.rule(s.seeds-1, x)
 	}
-	if s.drawn < s.size || s.rng.IntN(freshOnes) == 0 {
-		// the wilder the later: mild disturbances keep the rule's sense, wild ones reach the rest
-		noise := 0.1 + 0.9*min(1, float64(s.drawn)/float64(s.size))
-		s.drawn++
-		for i := range s.priority {
-			s.priority[i] = m.rank[i] * (1 + noise*(2*s.rng.Float64()-1))
-		}
-		switch kind := s.rng.IntN(4); {
-		case len(m.projects) > 1 && kind == 0:
-			s.byProject(s.rng.Perm(len(m.projects)))
-		case m.dues && kind < 3:
-			s.byDue(noise)
-		}
-		s.drawWindows(&x, 1)
-		if s.rng.IntN(2) == 0 {
-			x.urged = -1
-		}
-		return s.listed(x)
+	// the wilder the later: mild disturbances keep the rule's sense, wild ones reach the rest
+	noise := 0.1 + 0.9*min(1, float64(s.drawn)/float64(s.size))
+	s.drawn++
+	for i := range s.priority {
+		s.priority[i] = m.rank[i] * (1 + noise*(2*s.rng.Float64()-1))
 	}
+	switch kind := s.rng.IntN(4); {
+	case len(m.projects) > 1 && kind == 0:
+		s.byProject(s.rng.Perm(len(m.projects)))
+	case m.dues && kind < 3:
+		s.byDue(noise)
+	}
+	s.drawWindows(&x, 1)
 	if s.rng.IntN(2) == 0 {
-		return s.child()
+		x.urged = -1
 	}
-	return s.resequenced()
+	return s.listed(x)
 }
 
 func (s *island) rule(k int, x individual) individual {
@@ -234,99 +229,6 @@ func (s *island) listed(x individual) individual {
 	return x
 }
 
-func (s *island) pick() *individual {
-	a, b := s.rng.IntN(len(s.people)), s.rng.IntN(len(s.people))
-	return &s.people[min(a, b)] // best first: the better of two
-}
-
-// child is Hartmann's two-point crossover, mutated.
-func (s *island) child() individual {
-	a, b := s.pick(), s.pick()
-	n := len(a.order)
-	x := individual{wanted: slices.Clone(a.wanted), urged: a.urged, keep: a.keep}
-	if n > 1 {
-		from := s.rng.IntN(n)
-		to := min(n, from+1+s.rng.IntN(max(1, n*2/3)))
-		in := make([]bool, len(s.m.tasks))
-		list := make([]int, 0, n)
-		take := func(of []int, most int) {
-			for _, i := range of {
-				if len(list) >= most {
-					return
-				}
-				if !in[i] {
-					in[i] = true
-					list = append(list, i)
-				}
-			}
-		}
-		take(a.order, from)
-		take(b.order, to)
-		take(a.order, n)
-		for k := 0; k+1 < n; k++ { // neighbours change places; the queue keeps precedence
-			if s.rng.IntN(20) == 0 {
-				list[k], list[k+1] = list[k+1], list[k]
-			}
-		}
-		s.order(list)
-	} else {
-		s.order(a.order)
-	}
-	for _, id := range s.m.choices {
-		if s.rng.IntN(2) == 0 {
-			x.wanted[id] = b.wanted[id]
-		}
-	}
-	s.drawWindows(&x, 0.1)
-	return s.listed(x)
-}
-
-// resequenced takes a good schedule and puts the operations that start within a window of its time, or those of one
-// project, in another order.
-func (s *island) resequenced() individual {
-	a := s.pick()
-	n := len(a.order)
-	x := individual{wanted: slices.Clone(a.wanted), urged: a.urged, keep: a.keep}
-	s.order(a.order)
-	from, width := s.rng.IntN(max(1, n)), max(3, n/6+s.rng.IntN(n/4+1))
-	for k := from; k < min(n, from+width); k++ {
-		i := a.order[k]
-		s.priority[i] = -float64(from) - float64(width)*s.rng.Float64()
-	}
-	if s.rng.IntN(3) == 0 { // a single operation elsewhere
-		s.order(a.order)
-		s.priority[a.order[s.rng.IntN(n)]] = -float64(n)*s.rng.Float64() + 0.5
-	}
-	s.drawWindows(&x, 0.1)
-	return s.listed(x)
-}
-
-// evaluate generates x's schedule, justifies it if there is budget for it, and lets it into the population.
-func (s *island) evaluate(x individual, justify bool) error {
-	if err := s.g.decode(&x); err != nil {
-		return err
-	}
-	s.done++
-	x.score = s.g.score()
-	s.byStart(&x)
-	if justify && s.g.broken == 0 && s.j.run(s.g) {
-		for i, r := range s.j.right {
-			s.priority[i] = -float64(r - s.m.start)
-		}
-		y := s.listed(individual{wanted: x.wanted, urged: x.urged})
-		if err := s.g.decode(&y); err != nil {
-			return err
-		}
-		s.done += 2
-		if y.score = s.g.score(); y.score.better(x.score) {
-			s.byStart(&y)
-			x = y
-		}
-	}
-	s.admit(x)
-	return nil
-}
-
 // decode generates an individual's schedule.
 func (g *generator) decode(x *individual) error {
 	if x.placed != nil {
@@ -338,12 +240,7 @@ func (g *generator) decode(x *individual) error {
 	return g.run(x.list)
 }
 
-// byStart writes down the order of the starts just generated.
-func (s *island) byStart(x *individual) {
-	x.order = slices.Clone(x.list)
-	slices.SortStableFunc(x.order, func(a, b int) int { return int(s.g.start[a] - s.g.start[b]) })
-}
-
+// admit remembers a good schedule.
 func (s *island) admit(x individual) {
 	at, found := slices.BinarySearchFunc(s.people, x.score, func(p individual, c score) int {
 		switch {
@@ -354,11 +251,12 @@ func (s *island) admit(x individual) {
 		}
 		return 0
 	})
-	if found || at >= s.size {
+	if found || at >= mostElites {
 		return // known, or worse than all
 	}
-	if len(s.people) >= s.size {
-		s.people = s.people[:s.size-1]
+	x.list, x.wanted = slices.Clone(x.list), slices.Clone(x.wanted)
+	if len(s.people) >= mostElites {
+		s.people = s.people[:mostElites-1]
 	}
 	s.people = slices.Insert(s.people, at, x)
 }
@@ -366,11 +264,8 @@ func (s *island) admit(x individual) {
 // search runs the islands in rounds and returns the best individuals, best first.
 func search(m *model, budget int, floor slot, t *meter) ([]individual, error) {
 	n := 1
-	if budget > smallBudget {
-		n = 2
-	}
-	if budget > middleBudget {
-		n = mostIslands
+	if budget > oneIsland {
+		n = islandsOf
 	}
 	if m.islands > 0 {
 		n = m.islands
@@ -378,12 +273,7 @@ func search(m *model, budget int, floor slot, t *meter) ([]individual, error) {
 	islands := make([]*island, n)
 	for k := range islands {
 		islands[k] = newIsland(m, k, budget/n, floor)
-	}
-	if m.known != nil {
-		x := individual{list: m.known, wanted: m.allWindows(), urged: -1}
-		if err := islands[0].evaluate(x, true); err != nil {
-			return nil, err
-		}
+		islands[k].g.ended = t.ended
 	}
 	share := max(1, budget/(n*rounds))
 	for r := 0; r < rounds; r++ {
@@ -426,19 +316,20 @@ func search(m *model, budget int, floor slot, t *meter) ([]individual, error) {
 			bests := make([]individual, n)
 			for k, s := range islands {
 				if len(s.people) > 0 {
-					bests[k] = s.people[0].clone()
+					bests[k] = s.people[0]
 				}
 			}
 			for k, s := range islands {
 				if from := bests[(k+1)%n]; from.list != nil {
-					s.admit(from)
+					if s.err = s.invite(from); s.err != nil {
+						return nil, s.err
+					}
 				}
 			}
 		}
 	}
 	merged := islands[0]
 	for _, s := range islands[1:] {
-		merged.size += len(s.people)
 		for _, x := range s.people {
 			merged.admit(x)
 		}

@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 	"reflect"
+	"slices"
 	"testing"
 
 	"benchbell/quote/plan"
@@ -49,5 +50,68 @@ func TestLargeShops(t *testing.T) {
 		if !reflect.DeepEqual(s, again) {
 			t.Errorf("%d commissions planned by four workers have another plan", n)
 		}
+	}
+}
+
+// A large plan that there is already is only made better: no promise that it keeps, as planned or as is likely, is lost for
+// another, whatever the gain; and where promises have become late, though nothing has moved, there is a gain.
+func TestRollingKeepsPromises(t *testing.T) {
+	p := full(30)
+	p.Schedules, p.Runs = 12, 0
+	s, err := Solve(t.Context(), p, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s, err = Settle(t.Context(), withStarts(p, s)); err != nil {
+		t.Fatal(err)
+	}
+	better, traded := 0, 0
+	for k := range 6 {
+		q := withStarts(p, s)
+		q.Seed = uint64(k)
+		q.Projects = slices.Clone(q.Projects)
+		for i := range q.Projects { // some promises are tighter than what was planned
+			end := s.Dates[i].P80
+			q.Projects[i].Due = end.AddDate(0, 0, []int{1, -3, 0, 2}[(i+k)%4])
+			q.Projects[i].Weight = 1 + (i*i+k)%5
+		}
+		m, err := compile(&q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		g := newGenerator(m)
+		if err := m.windowsSoFar(g); err != nil {
+			t.Fatal(err)
+		}
+		if err := m.follow(g, &individual{}, newMeter(t.Context(), Options{}, 1, 0)); err != nil {
+			t.Fatal(err)
+		}
+		before, ends := g.score(), slices.Clone(g.ends)
+		if before.late == 0 || before.moved != 0 {
+			t.Fatalf("followed, %+v: nothing is late, or something moves", before)
+		}
+		r, _, _, err := m.roll(newMeter(t.Context(), Options{}, q.Schedules, 0))
+		if err != nil {
+			t.Fatal(err)
+		}
+		after := r.score()
+		if before.better(after) {
+			t.Errorf("%d: the plan got worse, from %+v to %+v", k, before, after)
+		}
+		if after.late < before.late {
+			better++
+		}
+		for j, x := range m.projects {
+			for _, buffer := range []slot{0, x.buffer} {
+				if was, is := g.handover(ends[j], buffer), g.handover(r.ends[j], buffer); was <= x.due && is > x.due {
+					t.Errorf("%d: the promise of %s is lost", k, x.id)
+				} else if is > was && x.due != never {
+					traded++
+				}
+			}
+		}
+	}
+	if better == 0 || traded == 0 {
+		t.Errorf("%d plans got better, and %d promises moved back: little is shown", better, traded)
 	}
 }

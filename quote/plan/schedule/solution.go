@@ -68,7 +68,7 @@ func (m *model) dates(g *generator, c *chances, s *plan.Solution) {
 			d.Missed = c.missed[k]
 		}
 		if p.due != never {
-			d.Kept = m.kept(g, p.due, g.ends[k], runs)
+			d.Kept, d.Late = m.kept(g, p.due, g.ends[k], runs), m.lateness(g, p.due, g.ends[k], runs)
 		}
 		s.Dates = append(s.Dates, d)
 	}
@@ -84,6 +84,22 @@ func (m *model) kept(g *generator, due, end slot, runs []int32) float64 {
 	}
 	in := sort.Search(len(runs), func(i int) bool { return g.handover(m.start+slot(runs[i]), 0) > due })
 	return float64(in) / float64(len(runs))
+}
+
+// lateness is how long after due the handover is, the mean of the runs; without runs it is that of the planned end.
+func (m *model) lateness(g *generator, due, end slot, runs []int32) plan.Minutes {
+	if len(runs) == 0 {
+		return plan.Minutes(max(0, g.handover(end, 0)-due)) * plan.Grid
+	}
+	var sum slot
+	for k := len(runs) - 1; k >= 0; k-- { // sorted
+		over := g.handover(m.start+slot(runs[k]), 0) - due
+		if over <= 0 {
+			break
+		}
+		sum += over
+	}
+	return plan.Minutes(sum) * plan.Grid / plan.Minutes(len(runs))
 }
 
 // cure is what follows operation i: of the lags that name a cure, and the tail, the one that is ready last. A lag with

@@ -28,7 +28,8 @@ type Options struct {
 // broken windows, lateness of promised dates, end, changes of set-up and distance from the plan so far, and simulates it
 // p.Runs times with durations drawn between Low and High; P50, P80 and P95 are the moments of handover not passed in
 // those shares of the runs, or after End without runs. progress, if not nil, is told schedules and runs done out of all.
-// The same problem gives the same solution, whatever ctx and progress do; it fails where the problem is contradictory,
+// Where the problem has a plan so far and an order of objectives, that plan stays, as far as it can be kept, unless the one found
+// is worth changing it for. The same problem gives the same solution, whatever ctx and progress do; it fails where the problem is contradictory,
 // naming the operations, and with ctx's error when ctx ends first.
 func Solve(ctx context.Context, p plan.Problem, progress func(done, budget int)) (plan.Solution, error) {
 	return Options{Progress: progress}.Solve(ctx, p)
@@ -44,6 +45,57 @@ func (o Options) Solve(ctx context.Context, p plan.Problem) (plan.Solution, erro
 }
 
 func (m *model) solve(t *meter) (plan.Solution, error) {
+	g, x, c, err := m.best(t)
+	if err == nil && m.plans && m.objectives != nil {
+		g, x, c, err = m.orSoFar(g, x, c, t)
+	}
+	if err != nil {
+		return plan.Solution{}, err
+	}
+	return m.finish(g, x, c, t)
+}
+
+// orSoFar is what was found, or the plan so far as it can still be kept, where that is not worth giving up.
+func (m *model) orSoFar(g *generator, x *individual, c *chances, t *meter) (*generator, *individual, *chances, error) {
+	f := newGenerator(m)
+	f.ended = t.ended
+	y := &individual{}
+	if err := m.windowsSoFar(f); err != nil {
+		return nil, nil, nil, err
+	}
+	if err := m.follow(f, y, t); err != nil {
+		return nil, nil, nil, err
+	}
+	y.score = f.score()
+	d, err := m.simulated(f, t)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	found, err := m.told(g, c)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	soFar, err := m.told(f, d)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	if Better(found, soFar) {
+		return g, x, c, nil
+	}
+	return f, y, d, nil
+}
+
+// told is a plan with its dates and objectives.
+func (m *model) told(g *generator, c *chances) (plan.Solution, error) {
+	s := m.solution(g)
+	m.dates(g, c, &s)
+	var err error
+	s.Objectives, err = Objectives(*m.p, s)
+	return s, err
+}
+
+// best searches, and has what it finds in the generator that it returns, with what its runs gave.
+func (m *model) best(t *meter) (*generator, *individual, *chances, error) {
 	if len(m.tasks) > WholeOperations {
 		return m.roll(t)
 	}
@@ -51,16 +103,13 @@ func (m *model) solve(t *meter) (plan.Solution, error) {
 	low := m.criticalPath(g.cal)
 	people, err := search(m, t.schedules, low, t)
 	if err != nil {
-		return plan.Solution{}, err
+		return nil, nil, nil, err
 	}
 	if people, err = m.exactly(g, people, t); err != nil {
-		return plan.Solution{}, err
+		return nil, nil, nil, err
 	}
-	best, c, err := m.choose(g, people, t)
-	if err != nil {
-		return plan.Solution{}, err
-	}
-	return m.finish(g, best, c, t)
+	x, c, err := m.choose(g, people, t)
+	return g, x, c, err
 }
 
 // choose simulates the few best schedules and takes the one that keeps the promised dates best and then ends first, both
@@ -70,7 +119,7 @@ func (m *model) choose(g *generator, people []individual, t *meter) (*individual
 	var chosen *chances
 	var value score
 	for k := range people {
-		if k == elites && people[0].placed == nil || k > elites || k > 0 && m.p.Runs == 0 {
+		if k == elites && people[0].placed == nil || k > elites || k > 0 && (m.p.Runs == 0 || t.stopped()) {
 			break
 		}
 		x := &people[k]
@@ -108,7 +157,7 @@ func (m *model) valued(g *generator, s score, c *chances) score {
 		return s
 	}
 	p80 := func(runs []int32) slot { return g.handover(m.start+slot(runs[(80*len(runs)+99)/100-1]), 0) }
-	s.late, s.wish, s.finish = 0, 0, m.day(p80(c.finish))
+	s.late, s.wish, s.missed, s.finish = 0, 0, 0, m.day(p80(c.finish))
 	for k, p := range m.projects {
 		if p.due == never {
 			continue
@@ -116,6 +165,7 @@ func (m *model) valued(g *generator, s score, c *chances) score {
 		over := p80(c.ends[k]) - p.due
 		if over > 0 && p.promised {
 			s.late += p.weight * int64(over)
+			s.missed++
 		} else if over > 0 {
 			s.wish += p.weight * int64(over)
 		}
@@ -125,9 +175,11 @@ func (m *model) valued(g *generator, s score, c *chances) score {
 
 // finish writes the plan in g down with everything that is told about it, and checks it.
 func (m *model) finish(g *generator, x *individual, c *chances, t *meter) (plan.Solution, error) {
-	s := m.solution(g)
+	s, err := m.told(g, c)
+	if err != nil {
+		return plan.Solution{}, err
+	}
 	s.Schedules = t.schedules
-	m.dates(g, c, &s)
 	m.chain(g, &s)
 	if x.score.broken == 0 {
 		s.LowerBound = max(m.floor, m.lowerBound(g.cal, g.finish)).time()

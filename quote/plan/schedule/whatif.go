@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"sync"
 	"time"
 
 	"benchbell/quote/plan"
@@ -88,12 +89,18 @@ func WhatIf(ctx context.Context, p plan.Problem, w Wish) ([]Option, error) {
 		return []Option{plain}, err
 	}
 	options := []Option{plain}
-	for _, ask := range []func() ([]Option, error){a.overtime, a.hire, a.parts, a.variants} {
-		more, err := ask()
+	asks := []func() ([]Option, error){a.overtime, a.hire, a.parts, a.variants}
+	answers, errs := make([][]Option, len(asks)), make([]error, len(asks))
+	var group sync.WaitGroup
+	for k, ask := range asks {
+		group.Go(func() { answers[k], errs[k] = ask() })
+	}
+	group.Wait()
+	for k, err := range errs {
 		if err != nil {
 			return nil, err
 		}
-		options = append(options, more...)
+		options = append(options, answers[k]...)
 	}
 	slices.SortStableFunc(options, func(x, y Option) int {
 		switch {
