@@ -92,11 +92,17 @@ func TestSlowerNeverEarlierAtEqualList(t *testing.T) {
 	})
 }
 
-// Exact durations and dry air as planned: the shop that follows the plan is never later than the plan.
+// Exact durations, dry air and deposits as planned, every quote accepted: the shop that follows the plan is never later than the plan.
 func TestPolicyKeepsThePlan(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := genProblem(t)
 		p.Air = nil
+		for i := range p.Projects {
+			p.Projects[i].Latest, p.Projects[i].Open = time.Time{}, false
+		}
+		for i := range p.Busy {
+			p.Busy[i].Open = false
+		}
 		for i := range p.Operations {
 			o := &p.Operations[i]
 			o.Low, o.High, o.Pinned = 0, 0, time.Time{}

@@ -149,7 +149,19 @@ func genShop(t *rapid.T, p *plan.Problem) {
 		if rapid.IntRange(0, 3).Draw(t, "waits") == 0 {
 			x.Release = after(rapid.IntRange(0, 5000).Draw(t, "release"))
 		}
+		if rapid.IntRange(0, 3).Draw(t, "deposit") == 0 {
+			x.Latest = after(rapid.IntRange(5000, 9000).Draw(t, "latest"))
+		}
+		x.Open = rapid.IntRange(0, 3).Draw(t, "open") == 0
 		p.Projects = append(p.Projects, x)
+	}
+	for i := range p.Busy {
+		if rapid.Bool().Draw(t, "quoted") {
+			p.Busy[i].Open, p.Busy[i].Label = true, rapid.SampledFrom([]string{"Q1", "Q2"}).Draw(t, "whose")
+		}
+	}
+	if rapid.Bool().Draw(t, "chance") {
+		p.Chance = &plan.Chance{Accepted: rapid.Float64Range(0.5, 20).Draw(t, "accepted"), Lapsed: rapid.Float64Range(0.5, 20).Draw(t, "lapsed")}
 	}
 	if rapid.Bool().Draw(t, "air") {
 		p.Air = &plan.Air{Low: 0.8, High: 1.7}

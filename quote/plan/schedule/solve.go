@@ -156,13 +156,18 @@ func (m *model) valued(g *generator, s score, c *chances) score {
 	if c.ends == nil {
 		return s
 	}
-	p80 := func(runs []int32) slot { return g.handover(m.start+slot(runs[(80*len(runs)+99)/100-1]), 0) }
-	s.late, s.wish, s.missed, s.finish = 0, 0, 0, m.day(p80(c.finish))
+	p80 := func(end slot, runs []int32) slot {
+		if len(runs) > 0 { // none came true: as planned
+			end = m.start + slot(runs[(80*len(runs)+99)/100-1])
+		}
+		return g.handover(end, 0)
+	}
+	s.late, s.wish, s.missed, s.finish = 0, 0, 0, m.day(p80(g.finish, c.finish))
 	for k, p := range m.projects {
 		if p.due == never {
 			continue
 		}
-		over := p80(c.ends[k]) - p.due
+		over := p80(g.ends[k], c.ends[k]) - p.due
 		if over > 0 && p.promised {
 			s.late += p.weight * int64(over)
 			s.missed++
