@@ -133,6 +133,7 @@ type Studio struct {
 	Order       []string        `json:"order,omitempty"` // what the shop's plan is good in, first things first; floor.Order if empty
 	Confidence  int             `json:"promise"`         // of the promised date, percent: 50, 80 or 95
 	Danger      int             `json:"danger"`          // a told date is in danger while fewer than this percent of the runs keep it
+	Spread      plan.Spread     `json:"spread"`          // of real durations against the rates
 	Before      plan.Chance     `json:"before"`          // quotes accepted and come to nothing, as believed before any were counted
 	Room        cure.Room       `json:"room"`
 	Air         *plan.Air       `json:"air,omitempty"` // how much the humidity of the day changes water-borne cures; nil: not at all
@@ -215,9 +216,10 @@ type Quote struct {
 	Pieces     []CutPiece     `json:"pieces"`
 	Sheets     []SheetLayout  `json:"sheets"`
 	Estimate   price.Estimate `json:"estimate"`
-	Minutes    labour.Time    `json:"minutes"` // total; Likely is what the expected value is based on
-	Hours      float64        `json:"hours"`   // expected
-	HoursSD    float64        `json:"hours_sd"`
+	Minutes    labour.Time    `json:"minutes"`    // total; Likely is what the expected value is based on
+	Hours      float64        `json:"hours"`      // expected
+	HoursLow   float64        `json:"hours_low"`  // that 10 of 100 simulated runs stay within
+	HoursHigh  float64        `json:"hours_high"` // the same of 90 of 100
 	Grams      float64        `json:"grams"`
 	Parcel     Parcel         `json:"parcel"`
 	Work       Breakdown      `json:"work"` // what was planned and charged

@@ -36,7 +36,7 @@ func (s Snapshot) FinishOrdered() (Finish, error) {
 func (s Snapshot) Problem(ops []plan.Operation, start time.Time, busy []plan.Busy) plan.Problem {
 	return plan.Problem{
 		Start: start, Calendar: s.Studio.Calendar, Resources: s.Studio.Resources, Operations: ops, Busy: busy,
-		Schedules: s.Studio.Schedules, Runs: s.Studio.Runs, Seed: s.Seed, Air: s.Studio.Air, Chance: s.Studio.Chance(),
+		Schedules: s.Studio.Schedules, Runs: s.Studio.Runs, Seed: s.Seed, Air: s.Studio.Air, Chance: s.Studio.Chance(), Spread: s.Studio.Spread,
 	}
 }
 

@@ -124,7 +124,7 @@ func facts(q quote.Quote, s quote.Snapshot, finish quote.Finish) []pdf.Fact {
 		{Label: "Weight", Value: fmt.Sprintf("about %.0f g in all, straps and coats included", q.Grams)},
 		{Label: "Parcel", Value: q.Parcel.Words()},
 		{Label: "Pieces", Value: fmt.Sprintf("%d, cut from %d sheets", len(q.Pieces), len(q.Sheets))},
-		{Label: "Bench time", Value: fmt.Sprintf("%.1f h expected (give or take %.1f h)", q.Hours, q.HoursSD)},
+		{Label: "Bench time", Value: fmt.Sprintf("%.1f h expected; %.0f to %.0f h in 8 of 10 simulated runs", q.Hours, q.HoursLow, q.HoursHigh)},
 	}
 	if s.Wanted != "" {
 		out = append(out, pdf.Fact{Label: "Wanted by", Value: quote.LongDate(s.Wanted)})

@@ -95,6 +95,9 @@ func (m *making) plan(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	for _, d := range q.Plan.Dates {
+		q.HoursLow, q.HoursHigh = float64(d.WorkLow)/60, float64(d.WorkHigh)/60
+	}
 	q.Confidence = s.Studio.Confidence
 	q.Promise = s.Studio.PromiseDay(q.Plan, zone).Format(time.DateOnly)
 	if q.Odds, err = odds(ctx, p, q.Plan, q.Promise, zone); err != nil {

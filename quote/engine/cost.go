@@ -30,8 +30,8 @@ func (m *making) cost(context.Context) error {
 		q.Minutes.High += o.Time.High
 		times = append(times, o.Time)
 	}
-	expected, sd := labour.Sum(times)
-	q.Hours, q.HoursSD = expected/60, sd/60
+	expected, _ := labour.Sum(times)
+	q.Hours = expected / 60
 	q.Grams = massOf(q, m.snapshot, bill)
 	q.Parcel = parcelOf(q, m.snapshot)
 	return nil

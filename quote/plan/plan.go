@@ -148,6 +148,16 @@ const (
 	Lognormal = "lognormal" // median Duration, High exceeded in 5 of 100; never below Low
 )
 
+// Spread is how far the real durations of one run can lie from the planned ones all together, beyond what each operation varies
+// by itself. Bias, Rates and Project are of natural logarithms: 0.1 is about 10 %. None: every operation varies
+// alone, and the estimates are right on the whole.
+type Spread struct {
+	Bias    float64 `json:"bias,omitempty"`    // mean by which all work takes longer than estimated
+	Rates   float64 `json:"rates,omitempty"`   // standard deviation of what all work has in common: the studio's rates as such
+	Project float64 `json:"project,omitempty"` // the same of the work on one project
+	Away    float64 `json:"away,omitempty"`    // days a year that a maker is away unplanned, such as ill
+}
+
 // Busy is time on a resource that is already promised.
 type Busy struct {
 	Resource string    `json:"resource"`
@@ -177,6 +187,7 @@ type Problem struct {
 	Law      string    `json:"law,omitempty"`      // BetaPERT or Lognormal
 	Air      *Air      `json:"air,omitempty"`      // nil: humidity is always as planned
 	Chance   *Chance   `json:"chance,omitempty"`   // that open quotes are accepted; nil: as likely as not
+	Spread   Spread    `json:"spread,omitzero"`
 }
 
 // Scheduled is an operation with its times in the plan.
@@ -248,12 +259,14 @@ type Solution struct {
 // Dates are when one project is ready. P50, P80 and P95 are times of handover, met in those shares of the runs: in working
 // hours, with everything cured.
 type Dates struct {
-	Project string    `json:"project,omitempty"`
-	End     time.Time `json:"end"` // planned, tail cures included
-	P50     time.Time `json:"p50"`
-	P80     time.Time `json:"p80"`
-	P95     time.Time `json:"p95"`
-	Missed  float64   `json:"missed,omitempty"` // share of the runs in which a window closed before its operation could start
-	Kept    float64   `json:"kept,omitempty"`   // share of the runs handed over by Project.Due; 0 without one
-	Late    Minutes   `json:"late,omitempty"`   // how long after Project.Due it is handed over, the mean of the runs; 0 without one
+	Project  string    `json:"project,omitempty"`
+	End      time.Time `json:"end"` // planned, tail cures included
+	P50      time.Time `json:"p50"`
+	P80      time.Time `json:"p80"`
+	P95      time.Time `json:"p95"`
+	Missed   float64   `json:"missed,omitempty"`    // share of the runs in which a window closed before its operation could start
+	WorkLow  Minutes   `json:"work_low,omitempty"`  // makers' time left that 10 of 100 runs stay within
+	WorkHigh Minutes   `json:"work_high,omitempty"` // the same of 90 of 100
+	Kept     float64   `json:"kept,omitempty"`      // share of the runs handed over by Project.Due; 0 without one
+	Late     Minutes   `json:"late,omitempty"`      // how long after Project.Due it is handed over, the mean of the runs; 0 without one
 }

@@ -66,6 +66,10 @@ type studioFile struct {
 		StartAfter *int      `toml:"start_after_days"`
 		Promise    *int      `toml:"promise_percent"`
 		Danger     *int      `toml:"danger_percent"`
+		Bias       *float64  `toml:"rates_bias_percent"`
+		Rates      *float64  `toml:"rates_spread_percent"`
+		Commission *float64  `toml:"commission_spread_percent"`
+		Sick       *float64  `toml:"sick_days"`
 		Before     []float64 `toml:"quotes_before"`
 		Overtime   *int      `toml:"overtime_percent"`
 		Celsius    float64   `toml:"temperature_c"`
@@ -291,6 +295,13 @@ func (r *studioReader) within(field string, v, low, high float64) float64 {
 	return v
 }
 
+func (r *studioReader) orElse(field string, v *float64, def, low, high float64) float64 {
+	if v == nil {
+		return def
+	}
+	return r.within(field, *v, low, high)
+}
+
 func (r *studioReader) whole(field string, v *int, def, low, high int) int {
 	if v == nil {
 		return def
@@ -336,7 +347,13 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 		Confidence:  r.whole("shop.promise_percent", f.Shop.Promise, 80, 50, 95),
 		Danger:      r.whole("shop.danger_percent", f.Shop.Danger, 60, 1, 95),
 		Before:      r.before(f.Shop.Before),
-		Overtime:    r.whole("shop.overtime_percent", f.Shop.Overtime, 50, 0, 500),
+		Spread: plan.Spread{
+			Bias:    r.orElse("shop.rates_bias_percent", f.Shop.Bias, 3, -50, 80) / 100,
+			Rates:   r.orElse("shop.rates_spread_percent", f.Shop.Rates, 17, 0, 80) / 100,
+			Project: r.orElse("shop.commission_spread_percent", f.Shop.Commission, 10, 0, 80) / 100,
+			Away:    r.orElse("shop.sick_days", f.Shop.Sick, 7, 0, 100),
+		},
+		Overtime: r.whole("shop.overtime_percent", f.Shop.Overtime, 50, 0, 500),
 		Room: cure.Room{
 			Celsius:  r.within("shop.temperature_c", f.Shop.Celsius, -20, 60),
 			Humidity: r.within("shop.humidity_percent", f.Shop.Humidity, 1, 99),

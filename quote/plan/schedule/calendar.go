@@ -73,6 +73,12 @@ type calendar struct {
 	hint      int       // stretch found last
 }
 
+// midnight is the first one after s, where the shop is.
+func (c *calendar) midnight(s slot) slot {
+	t := s.time().In(c.zone)
+	return slotUp(time.Date(t.Year(), t.Month(), t.Day()+1, 0, 0, 0, 0, c.zone))
+}
+
 // newCalendar validates the calendar and begins its index on the local date of the start.
 func newCalendar(c plan.Calendar, start time.Time) (*calendar, error) {
 	if c.Zone == "" || c.Zone == "Local" {

@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"benchbell/quote/labour"
 	"benchbell/quote/plan"
 )
 
@@ -29,28 +30,7 @@ func TestCalibration(t *testing.T) {
 	for k := range shops {
 		p := drawShop(rng)
 		p.Schedules, p.Runs, p.Seed = 12, 1000, uint64(k)
-		m, err := compile(&p)
-		if err != nil {
-			t.Fatal(err)
-		}
-		meter := newMeter(context.Background(), Options{}, p.Schedules, p.Runs)
-		g := newGenerator(m)
-		people, err := search(m, p.Schedules, m.start, meter)
-		if err != nil {
-			t.Fatal(err)
-		}
-		copy(g.wanted, people[0].wanted)
-		if err := g.run(people[0].list); err != nil {
-			t.Fatal(err)
-		}
-		c, err := m.simulated(g, meter)
-		if err != nil {
-			t.Fatal(err)
-		}
-		s, err := m.finish(g, &people[0], c, meter)
-		if err != nil {
-			t.Fatal(err)
-		}
+		m, c, s := solved(t, p)
 		project := rng.IntN(len(m.projects))
 		for range times {
 			ready := execute(p, s, rng)[m.projects[project].id]
@@ -76,6 +56,136 @@ func TestCalibration(t *testing.T) {
 			t.Errorf("P%g: a handover lies before its date", percent)
 		}
 	}
+}
+
+// truth is a shop whose real rates are not the book's. The executed durations carry it; the planner knows only the spread
+// that it assumes.
+type truth struct {
+	low, high float64 // the studio's factor, evenly between
+	project   float64 // standard deviation of the logarithm of a commission's
+	away      float64 // chance that a maker is away on a day of the plan
+	accepted  float64 // share of open quotes that come true
+}
+
+// TestCalibrationWithWrongRates: the stated 50, 80 and 95 % hold within 2.5 points in shops whose factor lies evenly between 0.75
+// and 1.35 of the book, whose commissions differ, whose makers fall ill and whose clients accept as they like, and a handover
+// date is kept at most 6 points more often than stated. The quick test has fewer shops and asks for what they can tell.
+// So with nothing logged, with 10 and with 50 finished commissions.
+func TestCalibrationWithWrongRates(t *testing.T) {
+	for _, finished := range []int{0, 10, 50} {
+		t.Run(fmt.Sprint(finished, " finished"), func(t *testing.T) {
+			t.Parallel()
+			calibrate(t, finished)
+		})
+	}
+}
+
+func calibrate(t *testing.T, finished int) {
+	shops, times, slack := 100, 3, 7.0
+	if os.Getenv("BENCHBELL_CALIBRATION") == "full" {
+		shops, times, slack = 4000, 3, 0
+	}
+	rng := rand.New(rand.NewPCG(21, uint64(22+finished)))
+	is := truth{0.75, 1.35, 0.1, 0.02, 0.6}
+	percents := []int{50, 80, 95}
+	var kept, handed [3]int
+	var sharp time.Duration
+	n := 0
+	for k := range shops {
+		p := drawShop(rng)
+		p.Schedules, p.Runs, p.Seed = 12, 1000, uint64(k)
+		factor := is.low + (is.high-is.low)*rng.Float64()
+		var took []float64
+		for range finished {
+			took = append(took, factor*math.Exp(is.project*rng.NormFloat64()))
+		}
+		b := labour.Belief{Bias: 0.03, Rates: 0.17, Project: 0.1}.Learn(took)
+		p.Spread = plan.Spread{Bias: b.Bias, Rates: b.Rates, Project: b.Project, Away: 7.3}
+		p.Chance = &plan.Chance{Accepted: 6, Lapsed: 4}
+		for i := range p.Busy {
+			p.Busy[i].Open, p.Busy[i].Label = true, fmt.Sprint("Q", i)
+		}
+		m, c, s := solved(t, p)
+		project := rng.IntN(len(m.projects))
+		runs := c.ends[project]
+		sharp += s.Dates[project].P80.Sub(s.Dates[project].P50)
+		for range times {
+			q := p
+			q.Busy = nil
+			for _, b := range p.Busy {
+				if rng.Float64() < is.accepted {
+					q.Busy = append(q.Busy, b)
+				}
+			}
+			for _, r := range p.Resources {
+				for day := -5; day < 40; day++ { // ill for one to five days
+					if r.Kind == "maker" && rng.Float64() < is.away/3 {
+						from := p.Start.Truncate(24*time.Hour).AddDate(0, 0, day)
+						q.Busy = append(q.Busy, plan.Busy{Resource: r.ID, From: from, To: from.AddDate(0, 0, 1+rng.IntN(5))})
+					}
+				}
+			}
+			factors := map[string]float64{}
+			for _, pr := range m.projects {
+				factors[pr.id] = factor * math.Exp(is.project*rng.NormFloat64())
+			}
+			ready := executeSlower(q, s, factors, rng)[m.projects[project].id]
+			n++
+			for j, percent := range percents {
+				if !ready.After((m.start + slot(runs[(percent*len(runs)+99)/100-1])).time()) {
+					kept[j]++
+				}
+				if !ready.After([]time.Time{s.Dates[project].P50, s.Dates[project].P80, s.Dates[project].P95}[j]) {
+					handed[j]++
+				}
+			}
+		}
+	}
+	t.Logf("from P50 to P80: %.2f days on average", sharp.Hours()/24/float64(shops))
+	for j, percent := range percents {
+		share, by := 100*float64(kept[j])/float64(n), 100*float64(handed[j])/float64(n)
+		t.Logf("P%d: %.2f %% of %d ready by the date itself, %.2f %% by its handover", percent, share, n, by)
+		if math.Abs(share-float64(percent)) > 2.5+slack {
+			t.Errorf("P%d dates cover %.2f %%, want %d ± 2.5", percent, share, percent)
+		}
+		// Half of the work ends within the same few hours of a day, which a handover cannot tell apart: 6 points are missed by up to
+		// 1.3 at 50 %, which nobody promises unless they ask for it.
+		most := float64(percent) + 6
+		if percent == 50 {
+			most += 1.5
+		}
+		if by < float64(percent)-2.5-slack || by > most+slack {
+			t.Errorf("P%d handovers cover %.2f %%, want %.1f to %.1f", percent, by, float64(percent)-2.5, most)
+		}
+	}
+}
+
+// solved plans with the plan's parts at hand.
+func solved(t *testing.T, p plan.Problem) (*model, *chances, plan.Solution) {
+	t.Helper()
+	m, err := compile(&p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	meter := newMeter(context.Background(), Options{}, p.Schedules, p.Runs)
+	g := newGenerator(m)
+	people, err := search(m, p.Schedules, m.start, meter)
+	if err != nil {
+		t.Fatal(err)
+	}
+	copy(g.wanted, people[0].wanted)
+	if err := g.run(people[0].list); err != nil {
+		t.Fatal(err)
+	}
+	c, err := m.simulated(g, meter)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := m.finish(g, &people[0], c, meter)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m, c, s
 }
 
 // drawShop is two to four commissions of one to three assemblies on few makers, one booth and small racks.
@@ -133,6 +243,11 @@ func drawShop(rng *rand.Rand) plan.Problem {
 // execute does the plan's work in a shop that goes through its slots of five minutes one by one, and returns when each
 // project is ready.
 func execute(p plan.Problem, s plan.Solution, rng *rand.Rand) map[string]time.Time {
+	return executeSlower(p, s, nil, rng)
+}
+
+// executeSlower is execute with a factor on the durations of each project; nil: the book's.
+func executeSlower(p plan.Problem, s plan.Solution, factors map[string]float64, rng *rand.Rand) map[string]time.Time {
 	const step = 5 * time.Minute
 	work := slices.Clone(s.Operations)
 	slices.SortStableFunc(work, func(a, b plan.Scheduled) int { return a.End.Compare(b.End) })
@@ -146,6 +261,9 @@ func execute(p plan.Problem, s plan.Solution, rng *rand.Rand) map[string]time.Ti
 			minutes = max(float64(o.Low), float64(o.Duration)*math.Exp(sigma*rng.NormFloat64()))
 		} else {
 			minutes = pertDraw(rng, float64(o.Low), float64(o.Duration), float64(o.High))
+		}
+		if f, ok := factors[o.Project]; ok {
+			minutes *= f
 		}
 		took[o.ID] = max(1, int(math.Round(minutes/5)))
 	}

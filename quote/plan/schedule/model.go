@@ -259,6 +259,9 @@ func (m *model) addProjects() error {
 	if err := checkChance(m.p.Chance); err != nil {
 		return err
 	}
+	if err := checkSpread(m.p.Spread); err != nil {
+		return err
+	}
 	for i, x := range m.p.Projects {
 		if len(x.ID) > maxText {
 			return fmt.Errorf("the id of project %d has %d bytes, give at most %d", i+1, len(x.ID), maxText)

@@ -16,6 +16,7 @@ type chances struct {
 	finish []int32   // by run, slots after the start, sorted
 	ends   [][]int32 // by project and run, sorted
 	missed []float64 // share of runs by project
+	worked [][]int32 // by project and run, sorted: makers' time
 }
 
 // policy is a plan as the shop follows it: the order of work on every unit and the windows that the plan uses. Moments
@@ -34,6 +35,7 @@ type policy struct {
 	seed    uint64
 	air     []float64 // quantiles of a day's factor; nil: as planned
 	quotes  openQuotes
+	common  common
 	letGo   []letGo // by project
 
 	drawn      []int32 // by step, durations of the run
@@ -45,6 +47,7 @@ type policy struct {
 	factorRun  []int32
 	came       []bool  // by open quote: it comes true in the run
 	begins     []int32 // by project: when it may begin in the run
+	worked     []int32 // by project: makers' time in the run
 	run        int32
 }
 
@@ -69,6 +72,7 @@ type step struct {
 	mean                        int32 // duration expected
 	rack, rackLength            int32 // unit or -1
 	tail, project               int32
+	makers                      int32
 	whole, wet, rackWet, pinned bool
 	fixed, promised, any        bool // done; some unit has promises; some lag has a closing window
 	seed                        uint64
@@ -124,7 +128,10 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 		if !s.fixed {
 			p.units = append(p.units, units.of[i]...)
 			for _, u := range units.of[i] {
-				s.promised = s.promised || len(p.busy[u]) > 0 && !t.fixed // what is running goes on all the same
+				s.promised = s.promised || (len(p.busy[u]) > 0 || m.p.Spread.Away > 0) && !t.fixed // what is running goes on all the same
+				if m.p.Resources[units.owner[u]].Kind == "maker" {
+					s.makers++
+				}
 			}
 		}
 		if t.rack.length > 0 && units.rack[i] >= 0 {
@@ -139,7 +146,8 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 	p.end, p.start, p.free, p.cursor = make([]int32, n), make([]int32, n), make([]int32, p.nUnits), make([]int32, p.nUnits)
 	p.ran, p.drawn = make([]int32, n), make([]int32, n)
 	p.quotes = m.openQuotes()
-	p.came, p.begins = make([]bool, p.quotes.n), make([]int32, len(m.projects))
+	p.addCommon(m, units.owner)
+	p.came, p.begins, p.worked = make([]bool, p.quotes.n), make([]int32, len(m.projects)), make([]int32, len(m.projects))
 	for _, x := range m.projects {
 		l := letGo{from: p.after(max(m.start, x.release)), seed: stream(m.p.Seed^depositStream, x.id)}
 		if x.latest != never {
@@ -253,7 +261,7 @@ const twoCores = 200_000
 func (p *policy) simulate(runs int, t *meter) (chances, error) {
 	c := chances{finish: make([]int32, runs), missed: make([]float64, len(p.m.projects))}
 	for range p.m.projects {
-		c.ends = append(c.ends, make([]int32, runs))
+		c.ends, c.worked = append(c.ends, make([]int32, runs)), append(c.worked, make([]int32, runs))
 	}
 	n := 1
 	if runs*len(p.steps) > twoCores {
@@ -273,6 +281,7 @@ func (p *policy) simulate(runs int, t *meter) (chances, error) {
 	c.finish = cameTrue(c.finish)
 	for k := range c.ends {
 		c.ends[k] = cameTrue(c.ends[k])
+		slices.Sort(c.worked[k])
 		for _, m := range missed {
 			c.missed[k] += float64(m[k])
 		}
@@ -288,7 +297,11 @@ func (p *policy) fork() *policy {
 	q.drawn, q.end, q.start, q.ran = make([]int32, n), make([]int32, n), make([]int32, n), make([]int32, n)
 	q.free, q.cursor = make([]int32, p.nUnits), make([]int32, p.nUnits)
 	q.factors, q.factorRun = make([]float64, len(p.factors)), make([]int32, len(p.factors))
-	q.came, q.begins = make([]bool, len(p.came)), make([]int32, len(p.begins))
+	q.came, q.begins, q.worked = make([]bool, len(p.came)), make([]int32, len(p.begins)), make([]int32, len(p.worked))
+	q.common.factor = slices.Clone(p.common.factor)
+	if p.common.away != nil {
+		q.common.away = make([][]span32, len(p.common.away))
+	}
 	q.ahead = lookahead{looks: p.ahead.looks, holds: p.ahead.holds}
 	q.ahead.alloc(n, p.nUnits)
 	return &q
@@ -304,10 +317,12 @@ func (p *policy) someRuns(from, to int, c *chances, missed []int, t *meter) {
 		}
 		p.run = int32(r)
 		p.draw()
+		p.drawCommon()
 		p.once(ends, late)
 		c.finish[r] = slices.Max(ends)
 		for k, e := range ends {
 			c.ends[k][r] = e
+			c.worked[k][r] = p.worked[k]
 			if late[k] {
 				missed[k]++
 			}
@@ -322,6 +337,7 @@ func (p *policy) once(ends []int32, missed []bool) {
 		ends[k] = notAccepted
 	}
 	clear(missed)
+	clear(p.worked)
 	clear(p.free)
 	clear(p.cursor)
 	p.ahead.pending = p.ahead.pending[:0]
@@ -330,7 +346,10 @@ func (p *policy) once(ends []int32, missed []bool) {
 		p.drawn[i] = s.dur
 		if s.table != nil {
 			h := mix(s.seed + uint64(p.run)*golden)
-			p.drawn[i] = s.table[h%uint64(len(s.table))]
+			p.drawn[i] = p.common.scaled(s.table[h%uint64(len(s.table))], s.project)
+		}
+		if !s.fixed {
+			p.worked[s.project] += p.drawn[i] * s.makers
 		}
 	}
 	for i := range p.steps {
@@ -439,7 +458,7 @@ func (p *policy) lay(s *step, at, dur int32) (int32, int32) {
 		}
 		next := at
 		for _, u := range p.units[s.unitFrom:s.unitTo] {
-			next = max(next, p.clear(u, start, end, false))
+			next = max(next, p.clear(u, start, end, false), p.common.back(u, start, end))
 		}
 		if next <= at && s.rack >= 0 {
 			if until := p.clear(s.rack, end, end+p.rackLength(s, end), true); until > 0 {

@@ -67,6 +67,12 @@ func (m *model) dates(g *generator, c *chances, s *plan.Solution) {
 		if c.missed != nil {
 			d.Missed = c.missed[k]
 		}
+		if c.worked != nil {
+			at := func(percent int) plan.Minutes {
+				return plan.Minutes(c.worked[k][max(0, (percent*len(c.worked[k])+99)/100-1)]) * plan.Grid
+			}
+			d.WorkLow, d.WorkHigh = at(10), at(90)
+		}
 		if p.due != never {
 			d.Kept, d.Late = m.kept(g, p.due, g.ends[k], runs), m.lateness(g, p.due, g.ends[k], runs)
 		}

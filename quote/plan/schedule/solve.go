@@ -14,6 +14,7 @@ const (
 	searchStream  = 0x9e3779b97f4a7c15
 	runStream     = 0xd1b54a32d192ed03
 	quoteStream   = 0x8cb92ba72f3d8dd7
+	spreadStream  = 0xd6e8feb86659fd93
 	depositStream = 0xaaf2d1c5b1a4e36b
 )
 

@@ -4,11 +4,12 @@ import "slices"
 
 // unitPlan gives every operation and promise its own units of the resources it has: of a bench with four places, which.
 type unitPlan struct {
-	n    int
-	base slot      // of busy
-	of   [][]int32 // by operation
-	rack []int32   // by operation, or -1
-	busy [][]promise32
+	n     int
+	owner []int     // by unit: its resource
+	base  slot      // of busy
+	of    [][]int32 // by operation
+	rack  []int32   // by operation, or -1
+	busy  [][]promise32
 }
 
 // promise32 is time promised on a unit.
@@ -58,7 +59,7 @@ func assignUnits(m *model, g *generator, order []int) unitPlan {
 		})
 		until := make([]slot, m.capacity[r])
 		for range until {
-			u.busy = append(u.busy, nil)
+			u.busy, u.owner = append(u.busy, nil), append(u.owner, r)
 		}
 		for _, c := range list {
 			best := 0
