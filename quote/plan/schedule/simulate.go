@@ -75,6 +75,7 @@ type step struct {
 	makers                      int32
 	whole, wet, rackWet, pinned bool
 	fixed, promised, any        bool // done; some unit has promises; some lag has a closing window
+	begun                       bool // and not done
 	seed                        uint64
 }
 
@@ -210,6 +211,7 @@ func (p *policy) running(s *step, t *task, g *generator) error {
 		left = []int32{1}
 	}
 	s.table, s.dur, s.head, s.whole = left, max(min(1, s.dur), s.dur-spent), 0, false
+	s.begun = true
 	if s.mean = s.dur; left != nil {
 		s.mean = mean(left)
 	}
@@ -412,7 +414,10 @@ func (p *policy) step(i int32, ends []int32, missed []bool) {
 
 // ready is when a step's predecessors, their cures and its units are ready.
 func (p *policy) ready(s *step) int32 {
-	at := max(s.head, p.begins[s.project])
+	at := s.head
+	if !s.begun {
+		at = max(at, p.begins[s.project])
+	}
 	for k := s.lagFrom; k < s.lagTo; k++ {
 		at = max(at, p.end[p.lags[k].pred]+p.opening(&p.lags[k]))
 	}
