@@ -53,7 +53,7 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 	}
 	d.Facts = facts(q, s, finish)
 	d.Lines, d.Totals = priceLines(q, s)
-	d.Promise = fmt.Sprintf("Ready by %s. At least %d of 100 simulated runs of the workshop's plan finish by this date. This date is held until the end of %s; after that it is worked out anew, and you are shown it before you approve.",
+	d.Promise = fmt.Sprintf("Ready by %s, kept in at least %d of 100 simulated runs of the workshop's plan. The date is held until the end of %s; after that you are shown a new one before you approve.",
 		quote.LongDate(q.Promise), q.Confidence, heldTo(q, zone))
 	if q.Late {
 		d.Promise += fmt.Sprintf(" That is later than the %s you asked for.", quote.LongDate(s.Wanted))
