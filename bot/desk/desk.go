@@ -88,7 +88,7 @@ func (d *Desk) Commands() []chat.Command {
 		{Name: "plan", Summary: "The shop's plan: what is promised, what is sure and what is in danger", Studio: true},
 		{Name: "what-if", Summary: "Whether a commission can be ready by a day, and what that would take", Studio: true, Options: []chat.CommandOption{
 			{Name: "date", Summary: "the day, such as 12 December", Required: true}, number}},
-		{Name: "deposit", Summary: "Confirm a deposit, which puts the commission into the shop plan", Studio: true, Options: []chat.CommandOption{
+		{Name: "deposit", Summary: "Confirm a deposit, which begins the work on a commission", Studio: true, Options: []chat.CommandOption{
 			{Name: "number", Summary: "the commission's number, such as C0007", Required: true}}},
 		{Name: "cutting", Summary: "A commission's paper pattern and cut files, or several commissions nested together", Studio: true, Options: []chat.CommandOption{
 			{Name: "number", Summary: "the commission's number, such as C0007; several, such as C0007 C0009, are cut together"}, {Name: "paper", Summary: "the pattern's paper: a4, letter, a3, roll-610 …; the studio's own if left empty"}}},
