@@ -72,6 +72,7 @@ type truth struct {
 // date is kept at most 6 points more often than stated. The quick test has fewer shops and asks for what they can tell.
 // So with nothing logged, with 10 and with 50 finished commissions.
 func TestCalibrationWithWrongRates(t *testing.T) {
+	t.Parallel()
 	for _, finished := range []int{0, 10, 50} {
 		t.Run(fmt.Sprint(finished, " finished"), func(t *testing.T) {
 			t.Parallel()
