@@ -77,6 +77,9 @@ type Outlook struct {
 	Closed   []string         // recoat windows that have already closed, as sentences
 	Moved    int              // operations that start at a different time than in the current plan
 	Left     []plan.Scheduled // unfinished operations, under the commission's own operation IDs
+	Reasons  []Reason         // of each of these, in order of start
+	Chain    []Reason         // what holds the commission's date, from the first to the last; others' operations too
+	Shift    Shift            // against the current plan
 }
 
 // shopID names an operation of a commission within the shop plan.
@@ -351,6 +354,7 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 			left[id] = append(left[id], x)
 		}
 	}
+	r := &reasoned{sh, at}
 	for _, o := range sh.open {
 		id := o.Snapshot.Commission
 		d, ok := dates[id]
@@ -369,10 +373,28 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 			}
 		}
 		l.Why = sh.why(last[id], at)
+		if len(l.Left) > 0 {
+			sh.explain(&l, r, last[id])
+		}
 		out.Moved += l.Moved
 		out.Outlooks = append(out.Outlooks, l)
 	}
 	return out, nil
+}
+
+// explain says why a commission's work has its place, and how that differs from the current plan.
+func (sh *shop) explain(l *Outlook, r *reasoned, last plan.Scheduled) {
+	var left []plan.Scheduled
+	for _, x := range l.Left {
+		x = r.at[shopID(l.Commission, x.ID)]
+		left = append(left, x)
+		l.Reasons = append(l.Reasons, r.reason(x, l.Commission))
+	}
+	chain := r.chain(last)
+	for k := len(chain) - 1; k >= 0; k-- {
+		l.Chain = append(l.Chain, r.reason(chain[k], l.Commission))
+	}
+	l.Shift = r.shift(l.Commission, chain, left, func(id string) (start, end time.Time) { return sh.actual[id].Start, sh.actual[id].End })
 }
 
 // wait is part of what delays a commission's end, in words.
