@@ -52,6 +52,9 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 			offer.add(tellButton(l.Commission))
 		}
 	}
+	if said := together(p.Together); said != "" {
+		lines = append(lines, said)
+	}
 	offer.put(&rep)
 	foot := "This is the present plan: nothing moves."
 	if p.Moved > 0 {
@@ -195,6 +198,20 @@ func worth(p shop.Plan) string {
 		return ""
 	}
 	return "What it is worth, first things first: " + strings.Join(said, ", ") + "."
+}
+
+// together says which work of several commissions has one set-up, and what that saves.
+func together(pairs []floor.Pair) string {
+	var said []string
+	saved := 0
+	for _, x := range pairs {
+		saved += int(x.Saved)
+		said = append(said, fmt.Sprintf("%s of %s, then of %s", x.First.Title, x.First.Commission, x.Then.Commission))
+	}
+	if saved == 0 {
+		return ""
+	}
+	return fmt.Sprintf("• With one set-up, which saves %s: %s.", hours(saved), strings.Join(said, "; "))
 }
 
 // hours says minutes as a person would.

@@ -31,6 +31,7 @@ func TestWhy(t *testing.T) {
 		l := &out.Outlooks[0]
 		l.Chain, l.Reasons = []floor.Reason{cut, prime}, []floor.Reason{strap, prime}
 		l.Shift = floor.Shift{Moved: 2, Later: 26 * time.Hour, First: "“Primer”, Cuff (Ben, Spray booth) at Tue 3 Nov, 12:00 instead of Mon 2 Nov, 10:00"}
+		out.Together = []floor.Pair{{First: cut, Then: floor.Reason{Commission: "C0001", Op: "cut-5", Title: "“Cut 5 mm foam”"}, Saved: 10}}
 		out.Plan.Objectives = []plan.Objective{{Name: plan.Promises, Value: 1}, {Name: plan.Lateness, Value: 180}, {Name: plan.Wishes}, {Name: plan.Windows, Value: 4},
 			{Name: plan.Whole, Value: 12 * 24 * 60}, {Name: plan.Moves, Value: 2}, {Name: plan.Setups}, {Name: plan.Evenings, Value: 60}}
 		return out, nil

@@ -115,6 +115,7 @@ type Plan struct {
 	Pictures []quote.Picture `json:"-"`
 
 	Objectives []plan.Objective // what the plan is worth, first things first
+	Together   []floor.Pair     // work of several commissions with one set-up
 }
 
 // Promised is the outlook of a commission.
@@ -129,7 +130,7 @@ func wholePlan(j *job, _ ledger.Commission, _ WholePlan, p whole) (Plan, error) 
 
 // planFacts has what is in danger first, then what is promised first.
 func (j *job) planFacts(p whole) (Plan, error) {
-	o := Plan{At: j.now, Moved: p.Moved, Pictures: p.pictures, Objectives: p.Plan.Objectives}
+	o := Plan{At: j.now, Moved: p.Moved, Pictures: p.pictures, Objectives: p.Plan.Objectives, Together: p.Together}
 	var err error
 	if o.Number, err = j.t.Count(planCounter); err != nil {
 		return o, err

@@ -24,6 +24,8 @@ const (
 	// shopRounds is the most rounds of search for a better shop plan. Each round starts from the plan of the last; once two
 	// rounds agree on a plan, asking again gives the same one.
 	shopRounds = 12
+	// togetherRounds is how often work is put together and a better plan looked for around it.
+	togetherRounds = 3
 	// longestAgo bounds the real times of finished work: the planner looks no further back, and nothing depends on it.
 	longestAgo = 600 * 24 * time.Hour
 )
@@ -54,6 +56,7 @@ type Shop struct {
 	Plan     plan.Solution // operations are named "C0007/cut-5"
 	Outlooks []Outlook     // in the order given
 	Moved    int           // operations that start at a different time than in the current plan
+	Together []Pair        // work of several commissions that the plan does with one set-up
 
 	sh *shop // nil if no work is left
 }
@@ -108,10 +111,32 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 		return Shop{At: now}, nil
 	}
 	best, err := schedule.Settle(ctx, p)
+	for err == nil && !sh.allTogether(&p, best) { // what no longer comes to be together is apart
+		p = sh.withJoined(sh.apart, slices.DeleteFunc(sh.joined, func(x pair) bool { return !heldTogether(&p, x, best) }))
+		best, err = schedule.Settle(ctx, p)
+	}
 	if err != nil {
 		return Shop{}, fmt.Errorf("the current shop plan: %w", err)
 	}
 	sh.soFar = best
+	for range togetherRounds {
+		if best, err = sh.improved(ctx, p, best, progress); err != nil {
+			return Shop{}, err
+		}
+		joined := len(sh.joined)
+		if p, best, err = sh.together(ctx, p, best); err != nil {
+			return Shop{}, err
+		}
+		if len(sh.joined) == joined {
+			break // else there may be a better plan around what is together now
+		}
+	}
+	progress(1)
+	return sh.outlooks(best)
+}
+
+// improved searches for a plan that is worth changing the best so far for, in rounds from one to the next.
+func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution, progress func(float64)) (plan.Solution, error) {
 	large := len(p.Operations) > schedule.WholeOperations
 	for round := range shopRounds {
 		part := func(done, budget int) {
@@ -124,21 +149,20 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 		}
 		next, other, err := schedule.Improve(ctx, q, part)
 		if err != nil {
-			return Shop{}, fmt.Errorf("the shop plan: %w", err)
+			return best, fmt.Errorf("the shop plan: %w", err)
 		}
 		if other { // what moves, moves against the plan that people have
 			if next.Objectives, err = schedule.Objectives(p, next); err != nil {
-				return Shop{}, fmt.Errorf("the shop plan: %w", err)
+				return best, fmt.Errorf("the shop plan: %w", err)
 			}
 		}
-		if other && schedule.Better(next, best) {
+		if other && sh.allTogether(&p, next) && schedule.Better(next, best) {
 			best = next
 		} else if !large || round > 0 {
 			break
 		}
 	}
-	progress(1)
-	return sh.outlooks(best)
+	return best, nil
 }
 
 // plannedAs is the problem with a solution as its current plan.
@@ -174,6 +198,9 @@ type shop struct {
 	closed map[quote.CommissionID][]string
 	left   int // operations not finished
 	soFar  plan.Solution
+
+	joined         []pair       // with one set-up
+	apart, problem plan.Problem // without these and with them
 }
 
 // shopProblem combines all open commissions into one planning problem.
@@ -210,7 +237,7 @@ func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *sh
 		}
 		p.Operations = append(p.Operations, ops...)
 	}
-	return p, sh, nil
+	return sh.withJoined(p, sh.joinedSoFar(&p)), sh, nil
 }
 
 // add makes a commission's operations with their real times.
@@ -355,6 +382,7 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 		}
 	}
 	r := &reasoned{sh, at}
+	out.Together = r.pairs()
 	for _, o := range sh.open {
 		id := o.Snapshot.Commission
 		d, ok := dates[id]

@@ -169,12 +169,12 @@ func TestPlanKeepsHistory(t *testing.T) {
 	now := shopNow.Add(30 * time.Hour)
 	late := func(op string) time.Duration { return 25 * time.Minute }
 	open = worked(open, now, late)
-	p, sh, err := shopProblem(open, shopStudio(), now)
+	_, sh, err := shopProblem(open, shopStudio(), now)
 	if err != nil {
 		t.Fatal(err)
 	}
 	got := planned(t, open, now)
-	if err := check.Plan(plannedAs(p, got.Plan), got.Plan); err != nil {
+	if err := check.Plan(plannedAs(got.sh.problem, got.Plan), got.Plan); err != nil {
 		t.Fatal(err)
 	}
 	began, done := 0, 0
