@@ -394,7 +394,7 @@ func BenchmarkFullShop(b *testing.B) {
 	})
 	open = promise(take(open, first), first, func(i int) int { return i%4 - 2 })
 	now := shopNow.Add(51 * time.Hour)
-	open = worked(open, now, func(string) time.Duration { return 40 * time.Minute })
+	open = worked(open, now.Add(-30*time.Minute), punctual) // and for half an hour nobody has begun anything
 	var again Shop
 	b.Run("again", func(b *testing.B) {
 		for b.Loop() {

@@ -18,8 +18,8 @@ const (
 	atOnce = time.Duration(plan.Grid) * time.Minute
 	// joinWithin is how far apart two operations may lie that are tried together: what lies further has other reasons.
 	joinWithin = 48 * time.Hour
-	// joinTries is the most pairs looked at, of those that come first, each time one is looked for; in a large shop fewer.
-	joinTries, joinTriesLarge = 6, 2
+	// joinTries is the most pairs looked at, of those that come first, each time one is looked for.
+	joinTries = 6
 	// mostJoins is the most pairs that one plan joins anew.
 	mostJoins = 12
 )
@@ -188,16 +188,16 @@ func (sh *shop) candidates(p *plan.Problem, s plan.Solution, joined []pair) []pa
 }
 
 // together joins more pairs in the plan, as long as each keeps every promise that is kept without it and is worse in nothing that
-// the studio's order has before set-ups, but for what moves.
+// the objectives, but for what moves. In a shop too large to be searched as a whole pairs that there are stay, and none are looked
+// for: for each all the work would have to be gone through.
 func (sh *shop) together(ctx context.Context, p plan.Problem, best plan.Solution) (plan.Problem, plan.Solution, error) {
-	tries := joinTries
 	if len(p.Operations) > schedule.WholeOperations {
-		tries = joinTriesLarge
+		return p, best, nil
 	}
 	for range mostJoins {
 		found := false
 		list := sh.candidates(&p, best, sh.joined)
-		for _, x := range list[:min(len(list), tries)] {
+		for _, x := range list[:min(len(list), joinTries)] {
 			q := plannedAs(p, best)
 			sh.join(&q, x)
 			end := time.Time{}
@@ -208,12 +208,16 @@ func (sh *shop) together(ctx context.Context, p plan.Problem, best plan.Solution
 			}
 			i := slices.IndexFunc(q.Operations, func(o plan.Operation) bool { return o.ID == x.then })
 			q.Operations[i].Planned = end.Add(-time.Duration(plan.Grid) * time.Minute) // before what else was to begin then
-			next, err := schedule.Settle(ctx, q)
+			quick := q
+			quick.Runs = 0
+			next, err := schedule.Settle(ctx, quick)
+			if err == nil && heldTogether(&q, x, next) && !next.End.After(best.End) { // worth simulating
+				next, err = schedule.Settle(ctx, q)
+			} else if ctx.Err() == nil {
+				continue // they cannot be together, or not without delay
+			}
 			if err != nil {
-				if ctx.Err() != nil {
-					return p, best, fmt.Errorf("the shop plan: %w", err)
-				}
-				continue // they cannot be together
+				return p, best, fmt.Errorf("the shop plan: %w", err)
 			}
 			with := p
 			with.Operations = slices.Clone(p.Operations)
