@@ -276,7 +276,7 @@ func judge(t *testing.T, tool, model string, aim int, seconds int) verdict {
 func TestTradeShopsAgainstConstraintSolver(t *testing.T) {
 	t.Parallel()
 	tool := gaugetest.Tool(t, "minizinc")
-	shops, seconds := 5, 5
+	shops, seconds := 4, 3
 	if n, err := strconv.Atoi(os.Getenv("BENCHBELL_SHOPS")); err == nil {
 		shops = n
 	}
@@ -286,32 +286,38 @@ func TestTradeShopsAgainstConstraintSolver(t *testing.T) {
 	rng := rand.New(rand.NewPCG(60, 10))
 	var count [3]int
 	var gaps float64
-	ends, broken := 0, 0
+	ends, impossible := 0, 0
 	for k := range shops {
 		n := 10 + k*51/shops
 		p := tradeShop(rng, n)
 		p.Schedules, p.Seed = tradeSchedules, 1
 		s := solve(t, p)
 		if len(s.Broken) > 0 { // then nobody must find a plan that keeps all windows
-			broken++
 			v := judge(t, tool, constraintModel(p), lateUnit*lateUnit, seconds)
-			count[v]++
+			if v == optimal {
+				impossible++
+			} else {
+				count[v]++
+			}
 			t.Logf("shop %d of %d operations: %q: %s", k, len(p.Operations), s.Broken, verdicts[v])
 			continue
 		}
 		end := int(s.End.Sub(p.Start) / (half * time.Minute))
 		late := lateness(p, s)
 		v := judge(t, tool, constraintModel(p), late*lateUnit+end, seconds)
-		count[v]++
 		low := int((s.LowerBound.Sub(p.Start) + half*time.Minute - 1) / (half * time.Minute))
+		if v == unknown && late == 0 && low == end {
+			v = optimal // by the bound, which the solver holds for true where it knows (TestAgainstConstraintSolver)
+		}
+		count[v]++
 		if late == 0 {
 			ends++
 			gaps += float64(end-low) / float64(low)
 		}
 		t.Logf("shop %d of %d operations, %d promised: late %d, end %d, bound %d: %s", k, len(p.Operations), len(p.Projects), late, end, low, verdicts[v])
 	}
-	t.Logf("%d shops: %d proved optimal, %d beaten, %d unknown; of all these %d with a window that no schedule keeps; mean gap of the end to the bound where nothing is late %.2f %%",
-		shops, count[optimal], count[beaten], count[unknown], broken, 100*gaps/float64(max(1, ends)))
+	t.Logf("%d shops: %d proved optimal, %d beaten, %d unknown, %d with windows that nobody can keep; mean gap of the end to the bound where nothing is late %.2f %%",
+		shops, count[optimal], count[beaten], count[unknown], impossible, 100*gaps/float64(max(1, ends)))
 	if said := count[optimal] + count[beaten]; 100*count[optimal] < 95*said || said == 0 {
 		t.Errorf("%d of %d plans are optimal", count[optimal], said)
 	}
