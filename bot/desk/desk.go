@@ -86,6 +86,8 @@ func (d *Desk) Commands() []chat.Command {
 		{Name: "orders", Summary: "All commissions and what each waits for", Studio: true},
 		{Name: "bench", Summary: "Today's operations, with buttons to start and finish them", Studio: true},
 		{Name: "plan", Summary: "The shop's plan: what is promised, what is sure and what is in danger", Studio: true},
+		{Name: "why", Summary: "Why a commission is ready when the plan says: what each operation waits for, and what holds the date", Studio: true, Options: []chat.CommandOption{
+			{Name: "number", Summary: "the commission's number, such as C0007", Required: true}}},
 		{Name: "what-if", Summary: "Whether a commission can be ready by a day, and what that would take", Studio: true, Options: []chat.CommandOption{
 			{Name: "date", Summary: "the day, such as 12 December", Required: true}, number}},
 		{Name: "deposit", Summary: "Confirm a deposit, which begins the work on a commission", Studio: true, Options: []chat.CommandOption{

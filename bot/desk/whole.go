@@ -3,13 +3,16 @@ package desk
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"benchbell/bot/chat"
 	"benchbell/bot/shop"
 	"benchbell/quote"
 	"benchbell/quote/floor"
+	"benchbell/quote/plan"
 	"benchbell/quote/plan/schedule"
+	"benchbell/quote/price"
 )
 
 // What is said and posted of the whole shop's plan and its promises.
@@ -31,6 +34,9 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 	if say != "" {
 		head = say + "\n\n" + head
 	}
+	if said := worth(p); said != "" {
+		head += "\n" + said
+	}
 	var rep chat.Reply
 	for _, x := range p.Pictures {
 		rep.Files = append(rep.Files, pictured(x))
@@ -46,6 +52,9 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 		if l.Danger && !l.Undecided {
 			offer.add(tellButton(l.Commission))
 		}
+	}
+	if said := together(p.Together); said != "" {
+		lines = append(lines, said)
 	}
 	offer.put(&rep)
 	foot := "This is the present plan: nothing moves."
@@ -83,6 +92,9 @@ func outlookLine(l shop.Promised) string {
 		line += fmt.Sprintf("; with the new plan kept in %.0f", 100*l.Kept)
 	}
 	line += "."
+	if said := shifted(l.Shift); said != "" {
+		line += " " + strings.ToUpper(said[:1]) + said[1:] + "."
+	}
 	for _, x := range l.Closed {
 		line += " " + x + "."
 	}
@@ -163,4 +175,135 @@ func (w words) choice(x floor.Choice) string {
 		}
 	}
 	return line + "."
+}
+
+// worth says what the shop's plan is worth in each objective, first things first; empty where nothing was measured.
+func worth(p shop.Plan) string {
+	var said []string
+	for _, x := range p.Objectives {
+		n := int(x.Value)
+		switch x.Name {
+		case plan.Promises:
+			said = append(said, nothingOr(n, "no promise missed", price.Counted(n, "promise")+" missed"))
+		case plan.Lateness:
+			said = append(said, nothingOr(n, "no lateness expected", hours(n)+" of lateness expected"))
+		case plan.Wishes:
+			said = append(said, nothingOr(n, "", hours(n)+" later than wished"))
+		case plan.Windows:
+			said = append(said, nothingOr(n, "no recoat window missed", price.Counted(n, "recoat window")+" missed in 100 runs"))
+		case plan.Whole:
+			said = append(said, "ready after "+hours(n/max(1, len(p.Outlooks)))+" on average")
+		case plan.Moves:
+			said = append(said, nothingOr(n, "nothing moved", price.Counted(n, "operation")+" moved"))
+		case plan.Setups:
+			said = append(said, nothingOr(n, "no change of set-up", price.Counted(n, "change")+" of set-up"))
+		case plan.Evenings:
+			said = append(said, nothingOr(n, "", hours(n)+" of evenings"))
+		}
+	}
+	said = slices.DeleteFunc(said, func(s string) bool { return s == "" })
+	if len(said) == 0 {
+		return ""
+	}
+	return "What it is worth, first things first: " + strings.Join(said, ", ") + "."
+}
+
+// together says which work of several commissions has one set-up, and what that saves.
+func together(pairs []floor.Pair) string {
+	var said []string
+	saved := 0
+	for _, x := range pairs {
+		saved += int(x.Saved)
+		said = append(said, fmt.Sprintf("%s of %s, then of %s", x.First.Title, x.First.Commission, x.Then.Commission))
+	}
+	if saved == 0 {
+		return ""
+	}
+	return fmt.Sprintf("• With one set-up, which saves %s: %s.", hours(saved), strings.Join(said, "; "))
+}
+
+// hours says minutes as a person would.
+func hours(minutes int) string {
+	switch h := (minutes + 30) / 60; {
+	case minutes < 90:
+		return fmt.Sprintf("%d min", minutes)
+	case h < 48:
+		return fmt.Sprintf("%d h", h)
+	default:
+		return price.Counted((h+12)/24, "day")
+	}
+}
+
+// nothingOr is the one for nothing, else the other.
+func nothingOr(n int, nothing, some string) string {
+	if n == 0 {
+		return nothing
+	}
+	return some
+}
+
+// sayReasons says what holds a commission's date, and what each of its operations waits for.
+func sayReasons(a *answer, o shop.Reasons) chat.Reply {
+	l := o.Outlook
+	if len(l.Reasons) == 0 {
+		return chat.Reply{Text: fmt.Sprintf("%s has no work left: its last cure runs.", o.Commission.ID)}
+	}
+	head := fmt.Sprintf("*Why %s is ready when it is*: expected %s, sure by %s; %s.", o.Commission.ID, shortDate(l.P50), shortDate(l.P80), l.Why)
+	if said := shifted(l.Shift); said != "" {
+		head += " Compared with the present plan " + said + "."
+	}
+	lines := []string{"*What holds the date*, from the first to the last:"}
+	holds := map[string]bool{}
+	for _, x := range l.Chain {
+		lines = append(lines, "• "+a.reason(x, o.Commission.ID))
+		if x.Commission == o.Commission.ID {
+			holds[x.Op] = true
+		}
+	}
+	others := false
+	for _, x := range l.Reasons {
+		if holds[x.Op] {
+			continue
+		}
+		if !others {
+			others = true
+			lines = append(lines, "*The other work left*:")
+		}
+		lines = append(lines, "• "+a.reason(x, o.Commission.ID))
+	}
+	return chat.Reply{Text: a.limits.Fit(head, lines, "Asking changes nothing.", nil)}
+}
+
+// reason says when and by whom an operation is done, and what it waits for.
+func (w words) reason(x floor.Reason, of quote.CommissionID) string {
+	line := x.Title
+	if x.Commission != of {
+		line += " of " + string(x.Commission)
+	}
+	line += ", " + w.fromTo(x.Start, x.End)
+	if len(x.Who) > 0 {
+		line += ", " + strings.Join(x.Who, " and ")
+	}
+	if x.Waits != "" {
+		line += ": " + x.Waits
+	}
+	return line + "."
+}
+
+// shifted says how a commission's work differs from the present plan.
+func shifted(s floor.Shift) string {
+	if s.Moved == 0 {
+		return ""
+	}
+	said := shop.Moves(s.Moved)
+	switch minutes := int(s.Later.Minutes()); {
+	case minutes > 0:
+		said += ", its work ends " + hours(minutes) + " later"
+	case minutes < 0:
+		said += ", its work ends " + hours(-minutes) + " earlier"
+	}
+	if s.First != "" {
+		said += ": " + s.First
+	}
+	return said
 }

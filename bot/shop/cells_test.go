@@ -30,7 +30,7 @@ func tries(t *testing.T) []Act {
 		Approve{OfRevision: rev}, Decline{rev}, Change{rev}, AskChange{rev, map[string]string{ChangeWhat: "darker"}}, Requote{rev}, TryAgain{of}, Mend{of}, Cancel{of},
 		Where{of}, WhereAll{}, Orders{},
 		Pay{Of: of}, Today{}, Start{op}, Done{op}, HandOver{of},
-		WholePlan{}, TakeOver{0}, TellDate{of}, WhatIf{of, "12 December"},
+		WholePlan{}, TakeOver{0}, TellDate{of}, Why{of}, WhatIf{of, "12 December"},
 		CutFiles{Of: of}, PlanTogether{[]quote.CommissionID{"C0001", "C0002"}}, CutTogether{"D0001"}, Rack{}, RackOffcut{5, plateSize, plateSize}, ThrowAway{"R0001"},
 		RackRest{op},
 		plate(t), Shelve{"plate", 1}, Withdraw{"plate"}, Board{"stage:board"},

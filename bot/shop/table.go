@@ -96,6 +96,8 @@ var table = []entry{
 		prepare: planAll[TakeOver](true), world: worldAtWork, do: takeOver},
 	&rule[TellDate, telling, DateTold]{Row: Row{Name: "tell a date", Who: Studio, From: working, Alone: true}, of: about[TellDate],
 		prepare: canTell, world: promiseOf, do: tellDate},
+	&rule[Why, whole, Reasons]{Row: Row{Name: "why", Who: Studio, Reads: true, From: working, Else: everyElse(NotInWork)}, of: about[Why],
+		prepare: planAll[Why](false), do: why},
 	&rule[WhatIf, Choices, Choices]{Row: Row{Name: "what if", Who: Studio, Reads: true, From: working, Else: everyElse(NotInWork)}, of: about[WhatIf],
 		prepare: whatIf, do: as[WhatIf, Choices]},
 

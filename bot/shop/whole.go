@@ -157,6 +157,9 @@ type Plan struct {
 	Moved    int   // operations that move against the plan so far
 	Outlooks []Promised
 	Pictures []quote.Picture `json:"-"`
+
+	Objectives []plan.Objective // what the plan is worth, first things first
+	Together   []floor.Pair     // work of several commissions with one set-up
 }
 
 // Promised is the outlook of a commission.
@@ -171,7 +174,7 @@ func wholePlan(j *job, _ ledger.Commission, _ WholePlan, p whole) (Plan, error) 
 
 // planFacts has what is in danger first, then what is promised first.
 func (j *job) planFacts(p whole) (Plan, error) {
-	o := Plan{At: j.now, Moved: p.Moved, Pictures: p.pictures}
+	o := Plan{At: j.now, Moved: p.Moved, Pictures: p.pictures, Objectives: p.Plan.Objectives, Together: p.Together}
 	var err error
 	if o.Number, err = j.t.Count(planCounter); err != nil {
 		return o, err
@@ -181,7 +184,7 @@ func (j *job) planFacts(p whole) (Plan, error) {
 		if err != nil {
 			return o, err
 		}
-		l.Left = nil // the operations are at the bench
+		l.Left, l.Reasons, l.Chain = nil, nil, nil // the operations are at the bench
 		o.Outlooks = append(o.Outlooks, Promised{l, c.ClientName})
 	}
 	slices.SortStableFunc(o.Outlooks, func(a, b Promised) int {
@@ -374,6 +377,23 @@ func tellDate(j *job, c ledger.Commission, _ TellDate, t telling) (DateTold, err
 	return o, j.planChanged()
 }
 
+// Why looks at why a commission at work is ready when the shop's plan says, as it would be made now.
+type Why struct{ Of }
+
+// Reasons are why a commission's work has its places in the plan.
+type Reasons struct {
+	Commission ledger.Commission
+	Outlook    floor.Outlook
+}
+
+func why(_ *job, c ledger.Commission, _ Why, p whole) (Reasons, error) {
+	i := slices.IndexFunc(p.Outlooks, func(l floor.Outlook) bool { return l.Commission == c.ID })
+	if i < 0 {
+		return Reasons{Commission: c}, nil // its last cure runs
+	}
+	return Reasons{c, p.Outlooks[i]}, nil
+}
+
 // WhatIf looks at whether a commission can be ready by a day, as typed.
 type WhatIf struct {
 	Of
@@ -503,7 +523,7 @@ func (j *job) sayOutlook(l floor.Outlook) error {
 		return err
 	}
 	next := ledger.Outlook{Commission: c.ID, Promise: l.Promise, Sure: l.SureNow, Odds: l.KeptNow, Danger: l.Danger, Note: was.Note}
-	l.Left = nil
+	l.Left, l.Reasons, l.Chain = nil, nil, nil
 	switch {
 	case next.Danger && !(was.Danger && was.Promise == l.Promise):
 		n, err := j.t.Next(dangerCounter)

@@ -136,7 +136,7 @@ func odds(ctx context.Context, p plan.Problem, s plan.Solution, promise string, 
 	for i := range p.Operations {
 		p.Operations[i].Planned = at[p.Operations[i].ID]
 	}
-	same, err := schedule.Follow(ctx, p)
+	same, err := schedule.Settle(ctx, p)
 	if err != nil {
 		return 0, err
 	}

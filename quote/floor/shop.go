@@ -24,6 +24,8 @@ const (
 	// shopRounds is the most rounds of search for a better shop plan. Each round starts from the plan of the last; once two
 	// rounds agree on a plan, asking again gives the same one.
 	shopRounds = 12
+	// togetherRounds is how often work is put together and a better plan looked for around it.
+	togetherRounds = 3
 	// longestAgo bounds the real times of finished work: the planner looks no further back, and nothing depends on it.
 	longestAgo = 600 * 24 * time.Hour
 )
@@ -57,6 +59,7 @@ type Shop struct {
 	Plan     plan.Solution // operations are named "C0007/cut-5"
 	Outlooks []Outlook     // in the order given
 	Moved    int           // operations that start at a different time than in the current plan
+	Together []Pair        // work of several commissions that the plan does with one set-up
 
 	sh *shop // nil if no work is left
 }
@@ -86,6 +89,9 @@ type Outlook struct {
 	Closed    []string         // recoat windows that have already closed, as sentences
 	Moved     int              // operations that start at a different time than in the current plan
 	Left      []plan.Scheduled // unfinished operations, under the commission's own operation IDs
+	Reasons   []Reason         // of each of these, in order of start
+	Chain     []Reason         // what holds the commission's date, from the first to the last; others' operations too
+	Shift     Shift            // against the current plan
 }
 
 // shopID names an operation of a commission within the shop plan.
@@ -114,10 +120,28 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 	if sh.left == 0 {
 		return Shop{At: now}, nil
 	}
-	best, err := sh.follow(ctx, p)
+	best, err := sh.follow(ctx, &p)
 	if err != nil {
 		return Shop{}, err
 	}
+	for range togetherRounds {
+		if best, err = sh.improved(ctx, p, best, progress); err != nil {
+			return Shop{}, err
+		}
+		joined := len(sh.joined)
+		if p, best, err = sh.together(ctx, p, best); err != nil {
+			return Shop{}, err
+		}
+		if len(sh.joined) == joined {
+			break // else there may be a better plan around what is together now
+		}
+	}
+	progress(1)
+	return sh.outlooks(best)
+}
+
+// improved searches for a plan that is worth changing the best so far for, in rounds from one to the next.
+func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution, progress func(float64)) (plan.Solution, error) {
 	large := len(p.Operations) > schedule.WholeOperations
 	for round := range shopRounds {
 		part := func(done, budget int) {
@@ -130,21 +154,20 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 		}
 		next, other, err := schedule.Improve(ctx, q, part)
 		if err != nil {
-			return Shop{}, fmt.Errorf("the shop plan: %w", err)
+			return best, fmt.Errorf("the shop plan: %w", err)
 		}
 		if other { // what moves, moves against the plan that people have
 			if next.Objectives, err = schedule.Objectives(p, next); err != nil {
-				return Shop{}, fmt.Errorf("the shop plan: %w", err)
+				return best, fmt.Errorf("the shop plan: %w", err)
 			}
 		}
-		if other && schedule.Better(next, best) {
+		if other && sh.allTogether(&p, next) && schedule.Better(next, best) {
 			best = next
 		} else if !large || round > 0 {
 			break
 		}
 	}
-	progress(1)
-	return sh.outlooks(best)
+	return best, nil
 }
 
 // Look is what the current plan means as things stand at now, followed as closely as it can be: nothing is rearranged. It
@@ -154,16 +177,20 @@ func Look(ctx context.Context, open []Open, st quote.Studio, now time.Time) (Sho
 	if err != nil || sh.left == 0 {
 		return Shop{At: now}, err
 	}
-	s, err := sh.follow(ctx, p)
+	s, err := sh.follow(ctx, &p)
 	if err != nil {
 		return Shop{}, err
 	}
 	return sh.outlooks(s)
 }
 
-// follow is the current plan as it can be kept.
-func (sh *shop) follow(ctx context.Context, p plan.Problem) (plan.Solution, error) {
-	s, err := schedule.Settle(ctx, p)
+// follow is the current plan as it can be kept. What no longer comes to be together in it is apart in the problem.
+func (sh *shop) follow(ctx context.Context, p *plan.Problem) (plan.Solution, error) {
+	s, err := schedule.Settle(ctx, *p)
+	for err == nil && !sh.allTogether(p, s) {
+		*p = sh.withJoined(sh.apart, slices.DeleteFunc(sh.joined, func(x pair) bool { return !heldTogether(p, x, s) }))
+		s, err = schedule.Settle(ctx, *p)
+	}
 	if err != nil {
 		return s, fmt.Errorf("the current shop plan: %w", err)
 	}
@@ -204,6 +231,9 @@ type shop struct {
 	closed map[quote.CommissionID][]string
 	left   int // operations not finished
 	soFar  plan.Solution
+
+	joined         []pair       // with one set-up
+	apart, problem plan.Problem // without these and with them
 }
 
 // shopProblem combines all open commissions into one planning problem.
@@ -243,7 +273,7 @@ func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *sh
 		}
 		p.Operations = append(p.Operations, ops...)
 	}
-	return p, sh, nil
+	return sh.withJoined(p, sh.joinedSoFar(&p)), sh, nil
 }
 
 // add makes a commission's operations with their real times.
@@ -387,6 +417,8 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 			left[id] = append(left[id], x)
 		}
 	}
+	r := &reasoned{sh, at}
+	out.Together = r.pairs()
 	for _, o := range sh.open {
 		id := o.Snapshot.Commission
 		d, ok := dates[id]
@@ -405,6 +437,9 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 			}
 		}
 		l.Why = sh.why(last[id], at)
+		if len(l.Left) > 0 {
+			sh.explain(&l, r, last[id])
+		}
 		out.Moved += l.Moved
 		out.Outlooks = append(out.Outlooks, l)
 	}
@@ -414,6 +449,21 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 // sure is the day that can be promised of the dates.
 func (sh *shop) sure(d plan.Dates) string {
 	return sh.studio.PromiseDay(plan.Solution{End: d.End, P50: d.P50, P80: d.P80, P95: d.P95}, sh.zone).Format(time.DateOnly)
+}
+
+// explain says why a commission's work has its place, and how that differs from the current plan.
+func (sh *shop) explain(l *Outlook, r *reasoned, last plan.Scheduled) {
+	var left []plan.Scheduled
+	for _, x := range l.Left {
+		x = r.at[shopID(l.Commission, x.ID)]
+		left = append(left, x)
+		l.Reasons = append(l.Reasons, r.reason(x, l.Commission))
+	}
+	chain := r.chain(last)
+	for k := len(chain) - 1; k >= 0; k-- {
+		l.Chain = append(l.Chain, r.reason(chain[k], l.Commission))
+	}
+	l.Shift = r.shift(l.Commission, chain, left, func(id string) (start, end time.Time) { return sh.actual[id].Start, sh.actual[id].End })
 }
 
 // wait is part of what delays a commission's end, in words.

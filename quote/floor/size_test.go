@@ -13,11 +13,7 @@ func TestPlanOfAFullShop(t *testing.T) {
 	for _, n := range []int{40, 100} {
 		open := opened(t, n)
 		first := planned(t, open, shopNow)
-		p, _, err := shopProblem(open, shopStudio(), shopNow)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := check.Plan(p, first.Plan); err != nil {
+		if err := check.Plan(first.sh.problem, first.Plan); err != nil {
 			t.Error(err)
 		}
 	}

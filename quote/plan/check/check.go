@@ -98,12 +98,13 @@ type checker struct {
 //   - that it has the resources it needs, each with its skill, and a place for its cures, and that no resource has more than its
 //     capacity together with what is promised, wherever something planned has it (what has begun may: it is so);
 //   - that no least lag is shortened, and that every window and pin missed is told in Broken, and none else;
-//   - that cures, ends, dates, changes of set-up, waits and what is critical can follow from the times.
+//   - that cures, ends, dates, changes of set-up, waits, what is critical and what the plan is said to be worth can follow from the
+//     times.
 //
 // An error that begins with "the problem" says that p cannot be read.
 func Plan(p plan.Problem, s plan.Solution) error {
 	c := checker{p: p, s: s, start: up(p.Start)}
-	for _, look := range []func() error{c.gather, c.clocks, c.tie, c.times, c.needs, c.kept, c.capacity, c.cures, c.dates, c.told} {
+	for _, look := range []func() error{c.gather, c.clocks, c.tie, c.times, c.needs, c.kept, c.capacity, c.cures, c.dates, c.told, c.objectives} {
 		if err := look(); err != nil {
 			return err
 		}

@@ -202,7 +202,7 @@ func TestWhatThePlannerMakes(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := shop(t)
 		for _, planner := range []func(context.Context, plan.Problem) (plan.Solution, error){
-			func(ctx context.Context, p plan.Problem) (plan.Solution, error) { return schedule.Solve(ctx, p, nil) }, schedule.Follow,
+			func(ctx context.Context, p plan.Problem) (plan.Solution, error) { return schedule.Solve(ctx, p, nil) }, schedule.Settle,
 		} {
 			s, err := planner(context.Background(), p)
 			if err != nil {

@@ -427,6 +427,18 @@ var spoilings = []struct {
 	}},
 	{"dates of another", "in the place of", dated(func(d *plan.Dates) { d.Project += "x" })},
 	{"dates of one too few", "has dates of", func(k *spoiler) bool { k.s.Dates = k.s.Dates[1:]; return true }},
+	{"an objective better than it is", "objective", func(k *spoiler) bool {
+		i := slices.IndexFunc(k.s.Objectives, func(x plan.Objective) bool { return x.Name == plan.Moves })
+		if i >= 0 {
+			k.s.Objectives = slices.Clone(k.s.Objectives)
+			k.s.Objectives[i].Value--
+		}
+		return i >= 0
+	}},
+	{"an objective left out", "objective", func(k *spoiler) bool {
+		k.s.Objectives = k.s.Objectives[1:]
+		return true
+	}},
 	{"one change too many", "changes of set-up", func(k *spoiler) bool { k.s.Changes++; return true }},
 
 	{"waits for a stranger", "said to wait", asked(waiting(func(w *plan.Wait) bool { return w.For != "" }),

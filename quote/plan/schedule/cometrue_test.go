@@ -95,7 +95,7 @@ func TestOpenProject(t *testing.T) {
 	p.Operations[0].Planned = p.Start.Add(2 * time.Hour)
 	p.Operations = append(p.Operations, first)
 	p.Projects = []plan.Project{{ID: "quoted", Open: true, Due: p.Start.Add(2 * time.Hour)}, {ID: "ours", Due: p.Start.Add(time.Hour)}}
-	s, err := Follow(t.Context(), p)
+	s, err := Settle(t.Context(), p)
 	if err != nil {
 		t.Fatal(err)
 	}

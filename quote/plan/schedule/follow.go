@@ -6,18 +6,14 @@ import (
 	"benchbell/quote/plan"
 )
 
-// Follow keeps to the plan so far: without a search it gives every operation its planned start, or the first moment after
-// it that what has happened since allows, in the order of the planned starts; operations without one come after them. A
-// plan that can still be kept comes out as it is, otherwise with work pushed back and nothing rearranged. Dates are
-// simulated as in Solve, in which work may begin earlier than planned, and the same is refused.
-func Follow(ctx context.Context, p plan.Problem) (plan.Solution, error) {
-	return Options{}.Follow(ctx, p)
-}
-
 // settleRounds is the most times a plan is followed until it no longer changes. Usually it takes two.
 const settleRounds = 6
 
-// Settle is Follow until following changes nothing: pushing an operation back changes the order of work.
+// Settle keeps to the plan so far: without a search it gives every operation its planned start, or the first moment after it
+// that what has happened since allows, in the order of the planned starts; operations without one come after them. That is done
+// until it changes nothing, since pushing an operation back changes the order of work. A plan that can still be kept comes out as
+// it is, otherwise with work pushed back and nothing rearranged. Dates are simulated as in Solve, in which work may begin earlier
+// than planned, and the same is refused.
 func Settle(ctx context.Context, p plan.Problem) (plan.Solution, error) {
 	m, err := compile(&p)
 	if err != nil {
@@ -26,7 +22,7 @@ func Settle(ctx context.Context, p plan.Problem) (plan.Solution, error) {
 	return m.settle(newMeter(ctx, Options{}, 1, p.Runs))
 }
 
-// Improve searches for a plan as Solve does and settles it, so that Follow returns it unchanged. It is false, with no plan, where
+// Improve searches for a plan as Solve does and settles it, so that Settle returns it unchanged. It is false, with no plan, where
 // the search finds nothing but the plan so far.
 func Improve(ctx context.Context, p plan.Problem, progress func(done, budget int)) (plan.Solution, bool, error) {
 	m, err := compile(&p)
@@ -88,25 +84,6 @@ func (m *model) settle(t *meter) (plan.Solution, error) {
 			break // what is followed hangs on the planned starts alone
 		}
 		m.take(g)
-	}
-	return m.followed(g, x, t)
-}
-
-// Follow is the package's Follow with options.
-func (o Options) Follow(ctx context.Context, p plan.Problem) (plan.Solution, error) {
-	m, err := compile(&p)
-	if err != nil {
-		return plan.Solution{}, err
-	}
-	t := newMeter(ctx, o, 1, p.Runs)
-	g := newGenerator(m)
-	g.ended = t.ended
-	if err := m.windowsSoFar(g); err != nil {
-		return plan.Solution{}, err
-	}
-	x := &individual{}
-	if err := m.follow(g, x, t); err != nil {
-		return plan.Solution{}, err
 	}
 	return m.followed(g, x, t)
 }

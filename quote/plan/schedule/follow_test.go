@@ -11,6 +11,23 @@ import (
 	"benchbell/quote/plan/check"
 )
 
+// Follow gives every operation its planned start or the first moment after it that can be had, once.
+func Follow(ctx context.Context, p plan.Problem) (plan.Solution, error) {
+	m, err := compile(&p)
+	if err != nil {
+		return plan.Solution{}, err
+	}
+	t := newMeter(ctx, Options{}, 1, p.Runs)
+	g, x := newGenerator(m), &individual{}
+	if err := m.windowsSoFar(g); err != nil {
+		return plan.Solution{}, err
+	}
+	if err := m.follow(g, x, t); err != nil {
+		return plan.Solution{}, err
+	}
+	return m.followed(g, x, t)
+}
+
 // withStarts is the problem with a solution as its plan so far.
 func withStarts(p plan.Problem, s plan.Solution) plan.Problem {
 	at := map[string]time.Time{}
@@ -144,6 +161,40 @@ func TestFollowAgain(t *testing.T) {
 			if !x.Start.Equal(f.Operations[k].Start) {
 				t.Fatalf("followed again, %s starts at %s and started at %s", x.ID, x.Start, f.Operations[k].Start)
 			}
+		}
+	})
+}
+
+// What is settled is a plan that settling again does not change.
+func TestSettledAgain(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := genProblem(t)
+		for i := range p.Operations { // as in TestFollowAgain
+			if o := &p.Operations[i]; o.Duration == 0 {
+				o.Duration = plan.Grid
+				o.High = max(o.High, plan.Grid)
+			}
+		}
+		s, err := Solve(context.Background(), p, nil)
+		if err != nil {
+			t.Skip(err)
+		}
+		q := later(t, p, s)
+		settled, err := Settle(context.Background(), q)
+		if err != nil {
+			t.Skip(err)
+		}
+		for i := range q.Operations {
+			if o := &q.Operations[i]; o.Started.IsZero() {
+				o.Planned = operationOf(settled, o.ID).Start
+			}
+		}
+		again, err := Settle(context.Background(), q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !sameStarts(settled, again) {
+			t.Fatal("settled again, something moves")
 		}
 	})
 }

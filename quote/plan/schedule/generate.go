@@ -109,6 +109,15 @@ func (g *generator) repair(list []int, k int, late *lag, when slot) int {
 		g.windows[late.id], g.pushed[late.id], g.release[late.id] = len(late.windows), 0, 0
 	default:
 		g.given[late.id], g.release[late.id] = true, 0
+		if !p.fixed { // what was pushed back for its sake is not any more
+			for _, i := range list[g.at[late.pred]:] {
+				for _, id := range g.m.tasks[i].held {
+					if !g.given[id] {
+						g.release[id], g.pushed[id] = 0, 0
+					}
+				}
+			}
+		}
 	}
 	if p.fixed {
 		return k

@@ -133,8 +133,8 @@ func TestOrderDecides(t *testing.T) {
 		p.Projects = append(p.Projects, plan.Project{ID: id, Promised: true})
 	}
 	// The shop opens an hour after the start. In time are a red one, the blue one, and the other red one next day.
-	for k, due := range []time.Duration{5, 8, 90} {
-		p.Projects[k].Due = p.Start.Add(due * time.Hour)
+	for k, hours := range []int{5, 8, 90} {
+		p.Projects[k].Due = p.Start.Add(time.Duration(hours) * time.Hour)
 	}
 	values := func(order ...string) map[string]int64 {
 		q := p

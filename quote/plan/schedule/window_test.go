@@ -132,3 +132,27 @@ func TestPromisesOffTheGrid(t *testing.T) {
 	s := solve(t, p)
 	at(t, "no hour is left before the promise", s.Operations[0].Start, "2026-06-01T10:35:00Z")
 }
+
+// A window that cannot be kept delays nothing else: a chain of coats that takes longer than the day in which all of it would have to
+// be is worked off in the first days, not once every push has been tried.
+func TestHopelessWindowDelaysNothing(t *testing.T) {
+	p := plan.Problem{Start: time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC), Calendar: weekdays("UTC"), Resources: append(maker(1), plan.Resource{ID: "booth", Kind: "booth", Capacity: 1})}
+	add := func(id string, after ...plan.Lag) {
+		p.Operations = append(p.Operations, plan.Operation{ID: id, Duration: 90, Whole: true, Needs: []plan.Need{{Kind: "maker"}, {Kind: "booth"}}, After: after})
+	}
+	add("a1")
+	add("a2", plan.Lag{After: "a1", Min: 150, Max: 870})
+	add("a3", plan.Lag{After: "a2", Max: 540})
+	add("a4", plan.Lag{After: "a3", Min: 30, Max: 480})
+	for i := range 14 { // other work, so that the exact search leaves it alone
+		add(fmt.Sprint("b", i+1))
+	}
+	p.Schedules = 60
+	s := solve(t, p)
+	if len(s.Broken) != 1 {
+		t.Errorf("broken: %q", s.Broken)
+	}
+	if late := s.End.Sub(p.Start); late > 8*24*time.Hour { // 27 hours of work are four days of eight
+		t.Errorf("all is done after %s", late)
+	}
+}
