@@ -276,8 +276,8 @@ func postApproved(p *posting, o shop.Approved) error {
 	if err := p.put(c.ID, chat.Post{Key: shop.ApprovalMessage(c.ID), Text: text}); err != nil {
 		return err
 	}
-	return p.note(approvedNote(c), fmt.Sprintf("%s · %s: revision %d approved by %s. Waiting for the deposit: %s.",
-		c.ID, c.ClientName, a.Revision, by, o.Estimate.Deposit.Format(o.Estimate.Currency)), button("deposit", c.ID, "Deposit received", chat.Good))
+	return p.note(approvedNote(c), fmt.Sprintf("%s · %s: revision %d approved by %s. Waiting for the deposit, %s, until %s.",
+		c.ID, c.ClientName, a.Revision, by, o.Estimate.Deposit.Format(o.Estimate.Currency), p.until(o.Due)), button("deposit", c.ID, "Deposit received", chat.Good))
 }
 
 // approvedNote is the key of the notice with the button for the deposit.
@@ -479,9 +479,9 @@ func (w words) stands(s shop.Standing) string {
 	}
 	switch {
 	case date == "":
-	case promised:
+	case promised || c.State == ledger.Approved:
 		text += " Promised for " + date + "."
-	case c.State == ledger.Quoted || c.State == ledger.Approved: // nothing is promised before the deposit
+	case c.State == ledger.Quoted:
 		text += " The quote says ready by " + date + "."
 	}
 	return text

@@ -164,3 +164,23 @@ func TestQuotesSideBySide(t *testing.T) {
 		t.Errorf("the offer is %+v", x)
 	}
 }
+
+// Money that came is confirmed also where more is open than can be planned together.
+func TestDepositInAFullShop(t *testing.T) {
+	p := newPlay(t)
+	p.toQuoted()
+	p.ok(p.press(mara, "approve/C0001/1"))
+	p.look = func(context.Context, []floor.Open, quote.Studio, time.Time) (floor.Shop, error) {
+		return floor.Shop{}, &plan.TooMany{What: "operations", N: 10400, Most: 10000}
+	}
+	p.ok(p.press(boss, "deposit/C0001"))
+	p.want(ledger.Working)
+	if x := p.standing("C0001"); x.Date != "2026-11-23" {
+		t.Errorf("the deposit moved the date to %s", x.Date)
+	}
+	rep, err := p.do(chat.Incoming{Person: boss, Command: "bench"})
+	p.ok(err)
+	if !strings.Contains(rep.Text, "Cut 5 mm foam") {
+		t.Errorf("the bench shows %q", rep.Text)
+	}
+}

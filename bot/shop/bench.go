@@ -43,7 +43,8 @@ type planned struct {
 	plan    floor.Shop
 	after   map[string][]string
 	effects []Effect
-	hurts   *Refusal // nil: no promise is hurt
+	hurts   *Refusal      // nil: no promise is hurt
+	alone   plan.Solution // its work by itself, where more is open than can be planned together
 }
 
 // planIn plans the shop with a commission whose deposit is in: as it is planned so far where that hurts nobody, otherwise anew.
@@ -53,12 +54,16 @@ func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planne
 	var now time.Time
 	var st quote.Studio
 	var c ledger.Commission
+	var taken []plan.Busy
 	err = read(func(j *job, com ledger.Commission) error {
 		c, now = com, j.now
 		if st, err = j.studio(); err != nil {
 			return err
 		}
 		if rev, err = j.t.Revision(c.ID, c.Revision); err != nil {
+			return err
+		}
+		if taken, err = j.t.Taken(c.ID); err != nil {
 			return err
 		}
 		open, err = j.openNow()
@@ -69,7 +74,12 @@ func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planne
 	}
 	p.after = rev.Quote.Work.After()
 	before, err := s.look(ctx, open, st, now)
-	if err != nil {
+	var no *Refusal
+	switch {
+	case errors.As(err, &no) && no.Kind == TooMuchOpen: // money that came is confirmed all the same
+		p.alone, err = s.cfg.Place(ctx, rev.Snapshot, rev.Quote, now, taken)
+		return p, err
+	case err != nil:
 		return p, err
 	}
 	i := slices.IndexFunc(open, func(o floor.Open) bool { return o.Snapshot.Commission == c.ID })
@@ -106,6 +116,11 @@ func pay(j *job, c ledger.Commission, a Pay, p planned) (Paid, error) {
 	o := Paid{Effects: p.effects}
 	c.State = ledger.Working
 	c.DepositAt, c.DepositBy = j.now, string(j.by.ID)
+	if len(p.alone.Operations) > 0 {
+		if err := j.hold(c.ID, p.alone, p.after); err != nil {
+			return o, err
+		}
+	}
 	for _, l := range p.plan.Outlooks {
 		if err := j.place(l, p.after); err != nil {
 			return o, err

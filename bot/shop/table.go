@@ -94,7 +94,7 @@ var table = []entry{
 	&rule[WholePlan, whole, Plan]{Row: Row{Name: "plan", Who: Studio, Reads: true, Alone: true}, prepare: planAll[WholePlan](true), do: wholePlan},
 	&rule[TakeOver, whole, TakenOver]{Row: Row{Name: "take a plan over", Who: Studio, Alone: true},
 		prepare: planAll[TakeOver](true), world: worldAtWork, do: takeOver},
-	&rule[TellDate, telling, DateTold]{Row: Row{Name: "tell a date", Who: Studio, From: working, Alone: true}, of: about[TellDate],
+	&rule[TellDate, telling, DateTold]{Row: Row{Name: "tell a date", Who: Studio, From: []ledger.State{ledger.Approved, ledger.Working}, Alone: true}, of: about[TellDate],
 		prepare: canTell, world: promiseOf, do: tellDate},
 	&rule[Why, whole, Reasons]{Row: Row{Name: "why", Who: Studio, Reads: true, From: working, Else: everyElse(NotInWork)}, of: about[Why],
 		prepare: planAll[Why](false), do: why},
