@@ -146,6 +146,8 @@ func sayChoices(a *answer, o shop.Choices) chat.Reply {
 func (w words) choice(x floor.Choice) string {
 	way := "As planned"
 	switch x.Way {
+	case schedule.Anew:
+		way = "Planned anew"
 	case schedule.ByOvertime:
 		way = "Overtime, " + strings.Replace(x.Name, "extra shift", "evening", 1)
 	case schedule.ByHire:

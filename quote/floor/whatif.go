@@ -31,7 +31,7 @@ const extraMaker = "another maker"
 
 // Choice is one way to have a commission ready by a day.
 type Choice struct {
-	Way    string // of package plan: AsPlanned, ByOvertime, ByHire, ByParts, ByVariation
+	Way    string // of package schedule: AsPlanned, Anew, ByOvertime, ByHire, ByParts, ByVariation
 	Name   string // evenings worked, the finish instead, …
 	Kept   bool   // P80 is no later than the day asked for
 	Cost   price.Money
@@ -44,7 +44,7 @@ type Choice struct {
 type Effect struct {
 	Commission quote.CommissionID
 	From, To   string
-	Danger     bool // To is later than the promised date
+	Danger     bool // its promise is kept in fewer runs than the studio's limit
 }
 
 // WhatIf answers whether a commission at work can be ready by a day, and what would make it so: evenings at the hourly rate
@@ -86,8 +86,7 @@ func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id
 		c := Choice{Way: o.Way, Name: o.Name, Kept: o.Kept, Cost: price.Money(o.Cost), P80: date(o.Date), First: o.First}
 		for _, m := range o.Moved {
 			e := Effect{Commission: quote.CommissionID(m.Project), From: date(m.From), To: date(m.To)}
-			due := sh.due[e.Commission]
-			if e.Danger = !due.IsZero() && m.To.After(due); e.From != e.To {
+			if e.Danger = !sh.due[e.Commission].IsZero() && m.Kept < float64(st.Danger)/100; e.From != e.To {
 				c.Others = append(c.Others, e)
 			}
 		}

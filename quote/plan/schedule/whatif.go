@@ -48,7 +48,8 @@ type Variant struct {
 
 // Ways of an option.
 const (
-	AsPlanned   = "as planned"
+	AsPlanned   = "as planned" // the plan so far
+	Anew        = "planned anew"
 	ByOvertime  = "overtime"
 	ByHire      = "another maker"
 	ByParts     = "delivery in parts"
@@ -67,29 +68,30 @@ type Option struct {
 	Solution plan.Solution
 }
 
-// Move is the effect on another project: its P80 without the wish and with the option.
+// Move is the effect on another project: its P80 in the plan so far and with the option.
 type Move struct {
 	Project  string
 	From, To time.Time
+	Kept     float64 // share of the runs that keep its date with the option; 0 without one
 }
 
-// WhatIf answers a wish. Where the project can be ready by then as it is, that is the only option; otherwise those that
+// WhatIf answers a wish. Where the project is ready by then in the plan so far, that is the only option; otherwise those that
 // keep the wish come first, the cheapest first, then the others by date. Promises to other projects go before the wish.
 func WhatIf(ctx context.Context, p plan.Problem, w Wish) ([]Option, error) {
 	if !slices.ContainsFunc(p.Operations, func(o plan.Operation) bool { return o.Project == w.Project }) {
 		return nil, fmt.Errorf("no operation belongs to project %q, name one that is planned", w.Project)
 	}
-	before, err := Solve(ctx, p, nil)
+	before, err := soFar(ctx, p)
 	if err != nil {
 		return nil, err
 	}
 	a := asker{ctx: ctx, p: p, w: w, before: before}
-	plain, err := a.try(AsPlanned, "", 0, func(*plan.Problem) {})
-	if err != nil || plain.Kept {
-		return []Option{plain}, err
+	plain := Option{Way: AsPlanned, Solution: before, Date: p80Of(&before, w.Project)}
+	if plain.Kept = !plain.Date.After(w.By); plain.Kept {
+		return []Option{plain}, nil
 	}
 	options := []Option{plain}
-	asks := []func() ([]Option, error){a.overtime, a.hire, a.parts, a.variants}
+	asks := []func() ([]Option, error){a.anew, a.overtime, a.hire, a.parts, a.variants}
 	answers, errs := make([][]Option, len(asks)), make([]error, len(asks))
 	var group sync.WaitGroup
 	for k, ask := range asks {
@@ -118,6 +120,14 @@ func WhatIf(ctx context.Context, p plan.Problem, w Wish) ([]Option, error) {
 		return x.Date.Compare(y.Date)
 	})
 	return options, nil
+}
+
+// soFar is the plan so far; where there is none, one that is made.
+func soFar(ctx context.Context, p plan.Problem) (plan.Solution, error) {
+	if slices.ContainsFunc(p.Operations, func(o plan.Operation) bool { return !o.Planned.IsZero() }) {
+		return Settle(ctx, p)
+	}
+	return Solve(ctx, p, nil)
 }
 
 // asker tries changes of one problem.
@@ -155,20 +165,31 @@ func (a *asker) try(way, name string, cost int64, change func(*plan.Problem)) (O
 	o := Option{Way: way, Name: name, Cost: cost, Solution: s, Date: p80Of(&s, a.w.Project)}
 	o.Kept = !o.Date.After(a.w.By)
 	for _, d := range a.before.Dates {
-		if now := p80Of(&s, d.Project); d.Project != a.w.Project && !now.Equal(d.P80) {
-			o.Moved = append(o.Moved, Move{d.Project, d.P80, now})
+		if now := datesOf(&s, d.Project); d.Project != a.w.Project && !now.P80.Equal(d.P80) {
+			o.Moved = append(o.Moved, Move{d.Project, d.P80, now.P80, now.Kept})
 		}
 	}
 	return o, nil
 }
 
-func p80Of(s *plan.Solution, project string) time.Time {
+func datesOf(s *plan.Solution, project string) plan.Dates {
 	for _, d := range s.Dates {
 		if d.Project == project {
-			return d.P80
+			return d
 		}
 	}
-	return time.Time{}
+	return plan.Dates{}
+}
+
+func p80Of(s *plan.Solution, project string) time.Time { return datesOf(s, project).P80 }
+
+// anew plans everything again with the wish, with what the shop has.
+func (a *asker) anew() ([]Option, error) {
+	o, err := a.try(Anew, "", 0, func(*plan.Problem) {})
+	if err != nil {
+		return nil, err
+	}
+	return []Option{o}, nil
 }
 
 // overtime finds how few of the extra shifts keep the wish, or tries them all.

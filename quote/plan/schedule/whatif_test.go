@@ -42,6 +42,30 @@ func wanted() (plan.Problem, Wish) {
 	return p, w
 }
 
+// As planned is the plan that people have, however much better another would be, and moves nobody.
+func TestAsPlannedIsThePlanSoFar(t *testing.T) {
+	p, w := wanted()
+	for i := range p.Operations {
+		p.Operations[i].Planned = p.Start.AddDate(0, 0, 14+i)
+	}
+	options, err := WhatIf(t.Context(), p, w)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, o := range options {
+		switch o.Way {
+		case AsPlanned:
+			if o.Kept || len(o.Moved) > 0 || o.Date.Before(p.Start.AddDate(0, 0, 14)) {
+				t.Errorf("as planned is ready at %s, kept %t, and moves %v", o.Date, o.Kept, o.Moved)
+			}
+		case Anew:
+			if !o.Date.Before(p.Start.AddDate(0, 0, 14)) || len(o.Moved) == 0 {
+				t.Errorf("planned anew is ready at %s and moves %v", o.Date, o.Moved)
+			}
+		}
+	}
+}
+
 func TestWhatIf(t *testing.T) {
 	p, w := wanted()
 	options, err := WhatIf(context.Background(), p, w)
@@ -62,7 +86,7 @@ func TestWhatIf(t *testing.T) {
 		}
 		t.Logf("%-17s %-16s kept %-5t cost %6d date %s first %v moved %v", o.Way, o.Name, o.Kept, o.Cost, o.Date.Format(time.RFC3339), o.First, o.Moved)
 	}
-	if len(seen) != 5 || seen[AsPlanned].Kept {
+	if len(seen) != 6 || seen[AsPlanned].Kept {
 		t.Fatalf("%d ways, as planned kept %t", len(seen), seen[AsPlanned].Kept)
 	}
 	if h := seen[ByHire]; !h.Kept || h.Cost <= 0 || h.Cost > 40*3000 {
