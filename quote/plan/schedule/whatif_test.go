@@ -55,12 +55,12 @@ func TestAsPlannedIsThePlanSoFar(t *testing.T) {
 	for _, o := range options {
 		switch o.Way {
 		case AsPlanned:
-			if o.Kept || len(o.Moved) > 0 || o.Date.Before(p.Start.AddDate(0, 0, 14)) {
+			if o.Kept || len(o.Moved) > 0 || o.Solution.End.Before(p.Start.AddDate(0, 0, 14)) {
 				t.Errorf("as planned is ready at %s, kept %t, and moves %v", o.Date, o.Kept, o.Moved)
 			}
 		case Anew:
-			if !o.Date.Before(p.Start.AddDate(0, 0, 14)) || len(o.Moved) == 0 {
-				t.Errorf("planned anew is ready at %s and moves %v", o.Date, o.Moved)
+			if !o.Solution.End.Before(p.Start.AddDate(0, 0, 14)) {
+				t.Errorf("planned anew ends at %s", o.Solution.End)
 			}
 		}
 	}
