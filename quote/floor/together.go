@@ -19,7 +19,7 @@ const (
 	// joinWithin is how far apart two operations may lie that are tried together: what lies further has other reasons.
 	joinWithin = 48 * time.Hour
 	// joinTries is the most pairs looked at, of those that come first, each time one is looked for.
-	joinTries = 6
+	joinTries = 3
 	// mostJoins is the most pairs that one plan joins anew.
 	mostJoins = 12
 )

@@ -31,6 +31,9 @@
 // as it can, except that no coat is begun whose next one is expected to miss its window, and that a coat whose window is
 // about to close goes first.
 //
+// What a plan is wanted to be good in are objectives in an order, after what no plan may break; Objectives measures them, by the
+// runs' dates, and the search sees stand-ins. A plan so far stays unless another is Better by them.
+//
 // More than WholeOperations are planned in windows of commissions in the order of their promises; what is placed outside the
 // window stands. A plan that there is already is looked at again only where it ails, and no promise that it keeps is lost for
 // another. What is too large even for that is refused in words.

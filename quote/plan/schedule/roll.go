@@ -17,6 +17,8 @@ const (
 	// windowIslands search one window, whatever the budget, and againIslands one of a plan that there is already: people wait for it.
 	windowIslands = 1
 	againIslands  = 2
+	// bufferRuns tell how much later than planned a date of the plan so far is likely to be.
+	bufferRuns = 60
 	// mostAgain is the most windows that are searched again in a plan that there is already.
 	mostAgain = 6
 )
@@ -53,7 +55,9 @@ func (m *model) roll(t *meter) (*generator, *individual, *chances, error) {
 	r.gather()
 	var err error
 	if m.plans {
-		err = r.again()
+		if err = r.buffers(); err == nil {
+			err = r.again()
+		}
 	} else {
 		err = r.fromScratch()
 	}
@@ -82,6 +86,33 @@ func (r *roller) first(x *individual) (err error) {
 		return err
 	}
 	return r.g.run(r.m.byPromise())
+}
+
+// buffers are how much later than planned dates are likely to be in the plan so far. In a full shop what comes late delays what
+// comes after it, whosever it is, and a project's own work tells nothing of that.
+func (r *roller) buffers() error {
+	m := r.m
+	if !m.dues {
+		return nil
+	}
+	p, err := newPolicy(m, r.g)
+	if err != nil {
+		return err
+	}
+	c, err := p.simulate(bufferRuns, &meter{ctx: r.t.ctx})
+	if err != nil {
+		return err
+	}
+	for k := range m.projects {
+		end, err := r.g.cal.worked(r.g.ends[k])
+		if err != nil {
+			continue // beyond the calendar
+		}
+		if likely, err := r.g.cal.worked(m.start + slot(c.ends[k][(80*bufferRuns+99)/100-1])); err == nil {
+			m.projects[k].buffer = max(0, likely-end)
+		}
+	}
+	return nil
 }
 
 // byPromise is a list of one project after the other, promises first, then by date, then as they come.
@@ -438,6 +469,7 @@ func (m *model) part(tasks []int, use []profile) (*model, error) {
 	}
 	s.ranks()
 	for k, i := range tasks {
+		s.projects[s.tasks[k].project].buffer = m.projects[m.tasks[i].project].buffer
 		if t := &m.tasks[i]; t.fixed {
 			s.tasks[k].taken, s.tasks[k].onRack = t.taken, t.onRack
 		}
