@@ -13,6 +13,7 @@ import (
 
 	"benchbell/quote"
 	"benchbell/quote/pattern"
+	"benchbell/quote/plan"
 	"benchbell/quote/plan/check"
 	"benchbell/quote/quotetest"
 	"benchbell/quote/settings"
@@ -22,6 +23,7 @@ import (
 // shopStudio is the demo studio with a budget for tests and a finish whose recoat windows close.
 func shopStudio() quote.Studio {
 	st := settings.Demo()
+	st.Spread = plan.Spread{} // what is tested is the plan; the odds of work with common causes are calibrated in package schedule
 	st.Schedules, st.Runs = 40, 100
 	st.Finishes = append([]quote.Finish{{Key: "resin", Title: "Resin and enamel",
 		Coats: []quote.Coat{{Op: "prime", Material: "epoxy resin", Coats: 2}, {Op: "paint", Material: "solvent aerosol enamel", Coats: 2}}}}, st.Finishes...)
