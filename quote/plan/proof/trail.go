@@ -1,4 +1,4 @@
-package rcpsp
+package proof
 
 // The exact solver is constraint propagation with learning: lazy clause generation (Ohrimenko, Stuckey & Codish 2009)
 // for scheduling (Schutt, Feydy, Stuckey & Wallace 2013). Its literals are bounds and nothing else.
