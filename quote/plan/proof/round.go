@@ -22,12 +22,21 @@ func (s *Search) Round(turn, conflicts int, stop func() bool) {
 }
 
 // Raise refutes ends from the lower bound up (destructive improvement, Klein & Scholl 1999), each with a few conflicts at
-// most.
-func (s *Search) Raise(conflicts int, stop func() bool) {
-	for !s.dead && !stop() {
+// most: one after the other, or in steps that grow while they are refuted.
+func (s *Search) Raise(conflicts int, growing bool, stop func() bool) {
+	for step := int32(1); step > 0 && !s.dead && !stop(); {
 		low := s.low(s.n)
 		s.lower = max(s.lower, low)
-		if s.under([]literal{{2*s.n + 1, -low}}, conflicts, stop) != Refuted || !s.From(low+1) {
+		by := min(low+step-1, s.high(s.n))
+		switch o := s.under([]literal{{2*s.n + 1, -by}}, conflicts, stop); {
+		case o == Refuted:
+			s.lower = max(s.lower, by+1)
+			if s.From(by+1) && growing {
+				step *= 2
+			}
+		case growing && o == Undecided:
+			step /= 2
+		case !growing || o != Improved:
 			return
 		}
 	}

@@ -12,7 +12,6 @@ import (
 type Search struct {
 	engine
 	n        int32
-	duration []int32
 	demand   [][]int32 // by resource and piece of work
 	capacity []int32
 	pairs    []pair
@@ -67,6 +66,21 @@ func (s *Search) Goal(low, high int32) int32 {
 	return s.addVariable(low, max(low, high))
 }
 
+// Open gives hours to the pieces of work added so far; those added later are done without a break.
+func (s *Search) Open(h Hours) { s.hours, s.openWork = h, int(s.n) }
+
+// After says that y is at least lag after the end of x, a piece of work.
+func (s *Search) After(x, y, lag int32) { s.addAfter(x, y, lag, always) }
+
+// Within says that y is at most lag after the end of x, a piece of work.
+func (s *Search) Within(x, y, lag int32) {
+	if s.hours == nil {
+		s.addEdge(y, x, -lag-s.duration[x], always)
+		return
+	}
+	s.addEdges(edge{2*x + 1, 2*y + 1, lag, x, endMost, always}, edge{2 * y, 2 * x, lag, x, mostEnd, always})
+}
+
 // Least says that y is at least lag after x, which may be negative.
 func (s *Search) Least(x, y, lag int32) { s.addEdge(x, y, lag, always) }
 
@@ -76,7 +90,7 @@ func (s *Search) Resource(capacity int32, demand []int32) {
 	total := int64(0)
 	for i, q := range demand {
 		if q > 0 && s.duration[i] > 0 {
-			c.consumers = append(c.consumers, consumer{int32(i), s.duration[i], q})
+			c.consumers = append(c.consumers, consumer{int32(i), q})
 			total += int64(q)
 			s.dead = s.dead || q > capacity
 		}
@@ -99,10 +113,10 @@ func (s *Search) Resource(capacity int32, demand []int32) {
 
 // Close draws first conclusions; nothing may be added after it. With far ties, the longest ways between all pieces of work settle
 // the order of some pairs at the outset, which takes time of the third power of their number and needs rules without a
-// positive circle.
+// positive circle; where work has hours, they do not.
 func (s *Search) Close(farTies bool) {
 	var d [][]int32
-	if farTies && !s.dead {
+	if farTies && !s.dead && s.hours == nil {
 		d = s.distances()
 	}
 	if !s.dead && !s.propagate() {
@@ -160,30 +174,30 @@ func (s *Search) distances() [][]int32 {
 // addPair says that one of two pieces of work comes first, if they cannot run at once.
 func (s *Search) addPair(i, j int32, d [][]int32) {
 	di, dj := s.duration[i], s.duration[j]
-	if di == 0 || dj == 0 || s.fixed(i) && s.fixed(j) || !s.exclusive(i, j) {
+	if di == 0 || dj == 0 || s.fixed(i) && s.fixed(j) || s.hours != nil && (s.fixed(i) || s.fixed(j)) || !s.exclusive(i, j) {
 		return
 	}
-	// how much later than the one the other starts, at least
-	ij, ji := s.low(j)-s.high(i), s.low(i)-s.high(j)
+	settled := s.low(j) >= s.end(i, s.high(i)) || s.low(i) >= s.end(j, s.high(j))
+	first, second := s.end(i, s.low(i)) <= s.high(j), s.end(j, s.low(j)) <= s.high(i) // whether i, or j, can be first
 	if d != nil {
-		ij, ji = max(ij, d[i][j]), max(ji, d[j][i])
+		settled = settled || d[i][j] >= di || d[j][i] >= dj
+		first, second = first && d[j][i] <= -di, second && d[i][j] <= -dj
 	}
-	if ij >= di || ji >= dj {
-		return // settled
+	if settled {
+		return
 	}
-	first, second := ji <= -di, ij <= -dj // whether i, or j, can be first
 	switch {
 	case !first && !second:
 		s.dead = true
 	case !second:
-		s.addEdge(i, j, di, always)
+		s.addAfter(i, j, 0, always)
 	case !first:
-		s.addEdge(j, i, dj, always)
+		s.addAfter(j, i, 0, always)
 	default:
 		x := s.addVariable(0, 1)
 		s.pairs = append(s.pairs, pair{i, j})
-		s.addEdge(i, j, di, literal{2 * x, 1})
-		s.addEdge(j, i, dj, literal{2*x + 1, 0})
+		s.addAfter(i, j, 0, literal{2 * x, 1})
+		s.addAfter(j, i, 0, literal{2*x + 1, 0})
 	}
 }
 
@@ -225,6 +239,9 @@ func (s *Search) Decided() bool { return s.dead }
 // Allow sets how much work may be placed in all. The last decision may place all that is left, so room for one schedule is
 // kept.
 func (s *Search) Allow(placements int) { s.quota = placements - int(s.n) }
+
+// Conflicts are those learned from so far.
+func (s *Search) Conflicts() int { return s.conflicts }
 
 // Placements is the work placed so far: decisions made and starts fixed.
 func (s *Search) Placements() int { return s.decisions + s.placed.count }

@@ -199,7 +199,7 @@ func (s *island) raise(quota int, t *meter) {
 	x := s.prover()
 	before := x.Placements()
 	x.Allow(before + quota)
-	x.Raise(raiseConflicts, t.interrupted)
+	x.Raise(raiseConflicts, false, t.interrupted)
 	s.absorb(x, before)
 }
 

@@ -61,6 +61,9 @@ func (m *model) solve(t *meter) (plan.Solution, error) {
 	if people, err = m.exactly(g, people, t); err != nil {
 		return plan.Solution{}, err
 	}
+	if people, err = m.reason(g, people, t); err != nil {
+		return plan.Solution{}, err
+	}
 	best, c, err := m.choose(g, people, t)
 	if err != nil {
 		return plan.Solution{}, err
@@ -136,7 +139,7 @@ func (m *model) finish(g *generator, x *individual, c *chances, t *meter) (plan.
 	m.chain(g, &s)
 	switch {
 	case x.score.broken > 0:
-	case m.plain != nil: // proved by more than that already
+	case m.plain != nil || m.bounded: // proved by more than that already
 		s.LowerBound = min(g.finish, max(m.floor, m.criticalPath(g.cal))).time()
 	default:
 		s.LowerBound = max(m.floor, m.lowerBound(g.cal, g.finish)).time()
