@@ -106,6 +106,10 @@ func (s *island) next() individual {
 		s.seeds++
 		return s.rule(s.seeds-1, x)
 	}
+	if s.plain != nil && len(m.tasks) > sampledFrom {
+		x.list = s.sample()
+		return x
+	}
 	// the wilder the later: mild disturbances keep the rule's sense, wild ones reach the rest
 	noise := 0.1 + 0.9*min(1, float64(s.drawn)/float64(s.size))
 	s.drawn++
@@ -273,7 +277,7 @@ func (s *island) admit(x individual) {
 // search runs the islands in rounds and returns the best individuals, best first.
 func search(m *model, budget int, floor slot, t *meter) ([]individual, error) {
 	n := 1
-	if budget > oneIsland {
+	if budget > oneIsland && m.plain == nil {
 		n = islandsOf
 	}
 	if m.islands > 0 {

@@ -18,6 +18,7 @@ const (
 	settleOperations = 40   // up to here it takes the whole problem instead of windows
 	windowSize       = 28   // operations that a window frees: about as many as are settled in a few dozen conflicts
 	windowConflicts  = 50   // end an attempt at a window
+	sampledFrom      = 80   // operations: lists of more are sampled, of fewer drawn around rules, which is better for either
 	endlessBudget    = 2200 // schedules that populations are sized for, where only time counts
 	endlessStep      = 3000 // schedules of a round then
 	endlessTries     = 4    // windows of a round then: they take long for what they count in schedules
@@ -127,6 +128,53 @@ func (s *island) backwardPlain(x, from *parent, limit slot) error {
 	z := &parent{individual: individual{wanted: x.wanted, urged: x.urged}, key: slices.Clone(x.key)}
 	s.byKey(z)
 	return s.forward(z, far)
+}
+
+// sample makes a list by regret-based biased random sampling (Drexl, Management Science 37, 1991) with the rule of latest finish
+// times: of what may come next, what has the longest way to the end is the likeliest.
+func (s *island) sample() []int {
+	w := s.plain.sides[0]
+	waits := s.q.waits
+	clear(waits)
+	for _, j := range w.next {
+		waits[j]++
+	}
+	var ready, list []int
+	var weight []float64
+	for _, i := range w.order {
+		if waits[i] == 0 {
+			ready = append(ready, i)
+		}
+	}
+	for len(ready) > 0 {
+		least := w.tail[ready[0]]
+		for _, j := range ready {
+			least = min(least, w.tail[j])
+		}
+		sum := 0.0
+		weight = weight[:0]
+		for _, j := range ready {
+			regret := float64(w.tail[j]-least) + 1
+			weight = append(weight, regret*regret)
+			sum += regret * regret
+		}
+		r, e := s.rng.Float64()*sum, 0
+		for ; e < len(ready)-1; e++ {
+			if r -= weight[e]; r < 0 {
+				break
+			}
+		}
+		j := ready[e]
+		ready[e] = ready[len(ready)-1]
+		ready = ready[:len(ready)-1]
+		list = append(list, j)
+		for _, i := range w.next[w.first[j]:w.first[j+1]] {
+			if waits[i]--; waits[i] == 0 {
+				ready = append(ready, int(i))
+			}
+		}
+	}
+	return list
 }
 
 // turn lets an island search for a round: breeding first, then settling of what it came to.
