@@ -195,7 +195,7 @@ func (m *model) reasoner(g *generator, end slot) (*proof.Search, []int) {
 			}
 			n := x.Work(int32(c.from-m.start), int32(c.from-m.start), int32(c.to-c.from))
 			busy[s] = append(busy[s], make([]int32, int(n)+1-len(busy[s]))...)
-			busy[s][n] = int32(c.units)
+			busy[s][n] = c.units
 		}
 	}
 	goal := x.Goal(max(0, int32(m.floor-m.start)), until)
