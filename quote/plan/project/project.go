@@ -17,8 +17,8 @@ const (
 	maxTime      = 200_000 // of one duration or lag, and of all work one after the other
 )
 
-// Period is a unit of a project's time.
-const Period = time.Duration(plan.Grid) * time.Minute
+// period is a unit of a project's time.
+const period = time.Duration(plan.Grid) * time.Minute
 
 // arc is a time lag between starts: to starts at the earliest lag after from starts. A negative lag is a maximum lag the other
 // way round: from starts at the latest −lag after to.
@@ -165,4 +165,4 @@ func Starts(p plan.Problem, s plan.Solution) (starts []int, makespan int) {
 }
 
 // Periods is how many periods a moment lies after the beginning of a project.
-func Periods(p plan.Problem, t time.Time) int { return int(t.Sub(p.Start) / Period) }
+func Periods(p plan.Problem, t time.Time) int { return int(t.Sub(p.Start) / period) }
