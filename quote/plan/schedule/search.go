@@ -51,7 +51,7 @@ func newIsland(m *model, number, budget int, floor slot) *island {
 	s := &island{m: m, g: newGenerator(m), q: newQueue(m), j: newJustifier(m), rng: rand.New(rand.NewPCG(m.p.Seed, searchStream+uint64(number))),
 		all: m.allWindows(), priority: make([]float64, len(m.tasks)), floor: floor}
 	s.genetic = newGenetic(m, budget)
-	s.settler = newSettler(m, number)
+	s.settler = newSettler(m, number, budget)
 	if number > 0 {
 		s.seeds = seedRules // the first island has the rules' own lists
 	}

@@ -17,11 +17,12 @@ const (
 	raiseOperations  = 400  // up to here the lower bound is raised: above, setting up takes too long
 	settleOperations = 40   // up to here it takes the whole problem instead of windows
 	windowSize       = 28   // operations that a window frees: about as many as are settled in a few dozen conflicts
+	windowTries      = 10   // windows of a round at most
+	windowCosts      = 35   // schedules of the share that there must be for each
 	windowConflicts  = 50   // end an attempt at a window
 	sampledFrom      = 80   // operations: lists of more are sampled, of fewer drawn around rules, which is better for either
 	endlessBudget    = 2200 // schedules that populations are sized for, where only time counts
 	endlessStep      = 3000 // schedules of a round then
-	endlessTries     = 4    // windows of a round then: they take long for what they count in schedules
 )
 
 // settler is what an island has for a plain model; nothing is set for another one.
@@ -34,11 +35,12 @@ type settler struct {
 	backList []int
 	whole    *proof.Search
 	seed     uint64
+	share    int // of a round's schedules that settling has
 	work     int // operations placed by settling that are not counted as schedules yet
 }
 
-func newSettler(m *model, number int) *settler {
-	x := &settler{plain: m.plain, seed: m.p.Seed + uint64(number)}
+func newSettler(m *model, number, budget int) *settler {
+	x := &settler{plain: m.plain, share: budget / plainRounds / settleShare, seed: m.p.Seed + uint64(number)}
 	if p := m.plain; p != nil {
 		n := len(m.tasks)
 		x.begin, x.release, x.backList = make([]int32, n), make([]int32, n), make([]int, n)
@@ -184,22 +186,25 @@ func (s *island) turn(round, step int, t *meter) {
 		s.run(step, t)
 		return
 	}
-	if !t.o.Endless { // the last round goes to the end of the budget
+	share := s.share
+	if t.o.Endless {
+		share = endlessStep / settleShare
+	} else {
 		step -= step / raiseShare
 	}
-	s.run(step-step/settleShare, t)
+	s.run(step-share, t)
 	s.until = until
 	n := len(s.plain.dur)
 	if s.err != nil || len(s.people) == 0 || s.perfect() || t.stopped() || s.done >= until {
 		return
 	}
 	if n <= settleOperations {
-		s.settle((until-s.done-1)*n, max(1, step/conflictEvery), t)
+		s.settle((until-s.done-1)*n, max(1, share*settleShare/conflictEvery), t)
 		return
 	}
-	tries := 1
+	tries := max(1, min(windowTries, share/windowCosts))
 	if t.o.Endless {
-		tries = endlessTries
+		tries = windowTries
 		if round%8 == 7 && n <= raiseOperations {
 			s.raise(math.MaxInt/2, t)
 		}
