@@ -31,6 +31,13 @@
 // as it can, except that no coat is begun whose next one is expected to miss its window, and that a coat whose window is
 // about to close goes first.
 //
+// Where nothing but precedence and resources rules, as in a published project, time is a line and generation plain arithmetic; then
+// the search also frees windows of the best schedule (Palpant, Artigues and Michelon, Annals of OR 131, 2004) and settles them, or
+// the whole of a small problem, by propagation with learning (package proof), and begins large ones with lists sampled by regret
+// (Drexl, Management Science 37, 1991). Starts tied by offsets are found by propagation alone; a search may then end with proof
+// that there is no plan, or with neither. Where hours rule, propagation goes over those of the shop: it proves that a plan of one
+// commission ends as early as any, or finds one that ends earlier.
+//
 // More than WholeOperations are planned in windows of commissions in the order of their promises; what is placed outside the
 // window stands. A plan that there is already is looked at again only where it ails, and no promise that it keeps is lost for
 // another. What is too large even for that is refused in words.

@@ -230,7 +230,7 @@ func (s *island) prover() *proof.Search {
 	best := s.people[0].score.finish - s.m.start
 	if s.whole == nil {
 		s.whole = s.plain.search(s.seed, int32(best)-1)
-		s.whole.From(int32(s.floor - s.m.start))
+		s.whole.From(int32(max(0, s.floor-s.m.start)))
 	}
 	s.whole.Before(int32(best))
 	s.placers[0].serial(s.people[0].list, s.begin, s.plain.head, math.MaxInt32-1)
