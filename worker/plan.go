@@ -15,7 +15,8 @@ import (
 	"sync"
 	"time"
 
-	"benchbell/quote/plan/rcpsp"
+	"benchbell/quote/plan"
+	"benchbell/quote/plan/project"
 	"benchbell/quote/plan/schedule"
 )
 
@@ -82,7 +83,7 @@ func planCommand(ctx context.Context, args []string, stdout io.Writer) error {
 	if bytes.HasPrefix(bytes.TrimSpace(b), []byte("{")) {
 		return c.shop(ctx, b, stdout)
 	}
-	s, err := c.project(ctx, c.in, c.out)
+	s, err := c.project(ctx, c.in, c.out, c.workers)
 	if err != nil {
 		return err
 	}
@@ -90,11 +91,21 @@ func planCommand(ctx context.Context, args []string, stdout io.Writer) error {
 	return nil
 }
 
+// solve plans a problem within the budget of the call: of schedules, with -workers goroutines or the given one; or of time from
+// begin on. So many goroutines make no difference to a budget of schedules.
+func (c planCall) solve(ctx context.Context, p plan.Problem, begin time.Time, workers int) (plan.Solution, error) {
+	o := schedule.Options{Workers: workers}
+	if c.budget > 0 {
+		// writing takes time too
+		end := begin.Add(c.budget - c.budget/50)
+		o.Endless, o.Stop = true, func() bool { return !time.Now().Before(end) }
+	}
+	return o.Solve(ctx, p)
+}
+
 // shop plans a problem in our own format.
 func (c planCall) shop(ctx context.Context, b []byte, stdout io.Writer) error {
-	if c.given["budget"] || c.given["workers"] {
-		return fmt.Errorf("%s is a shop plan problem, which takes -schedules and -seed but not -budget or -workers", c.in)
-	}
+	begin := time.Now()
 	p, err := schedule.Decode(b)
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.in, err)
@@ -105,7 +116,7 @@ func (c planCall) shop(ctx context.Context, b []byte, stdout io.Writer) error {
 	if c.given["seed"] {
 		p.Seed = c.seed
 	}
-	s, err := schedule.Solve(ctx, p, nil)
+	s, err := c.solve(ctx, p, begin, c.workers)
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.in, err)
 	}
@@ -123,64 +134,65 @@ func (c planCall) shop(ctx context.Context, b []byte, stdout io.Writer) error {
 	return nil
 }
 
+// status is what is known of a project after a search.
+type status string
+
+const (
+	feasible   status = "feasible"   // a schedule was found
+	infeasible status = "infeasible" // proved to have none
+	unknown    status = "none"       // neither found nor proved
+)
+
 // projectPlan is the schedule of a project as it is written to the file.
 type projectPlan struct {
-	Makespan   int          `json:"makespan"`
-	Start      []int        `json:"start"` // by job in the order of the file, dummies included
-	LowerBound int          `json:"lower_bound"`
-	Schedules  int          `json:"schedules"`
-	Seconds    float64      `json:"seconds"`
-	Status     rcpsp.Status `json:"status"`
-	Why        string       `json:"why,omitempty"` // if infeasible
+	Makespan   int     `json:"makespan"`
+	Start      []int   `json:"start"` // by job in the order of the file, dummies included
+	LowerBound int     `json:"lower_bound"`
+	Schedules  int     `json:"schedules"`
+	Seconds    float64 `json:"seconds"`
+	Status     status  `json:"status"`
+	Why        string  `json:"why,omitempty"` // if infeasible
 	name       string
 }
 
 func (s projectPlan) words() string {
 	switch s.Status {
-	case rcpsp.Feasible:
+	case feasible:
 		return fmt.Sprintf("%s: makespan %d, at least %d, %d schedules, %.3f s", s.name, s.Makespan, s.LowerBound, s.Schedules, s.Seconds)
-	case rcpsp.Infeasible:
+	case infeasible:
 		return fmt.Sprintf("%s: no schedule exists: %s", s.name, s.Why)
 	default:
 		return fmt.Sprintf("%s: no schedule found in %.3f s, nor proof that there is none", s.name, s.Seconds)
 	}
 }
 
-// project solves one instance. With a budget of schedules it uses one goroutine, so that the result does not depend on
-// -workers; with a budget of time it uses all of them.
-func (c planCall) project(ctx context.Context, in, out string) (projectPlan, error) {
-	s := projectPlan{name: filepath.Base(in)}
+// project solves one published project.
+func (c planCall) project(ctx context.Context, in, out string, workers int) (projectPlan, error) {
+	s := projectPlan{name: filepath.Base(in), Start: []int{}}
 	b, err := read(in)
 	if err != nil {
 		return s, err
 	}
 	begin := time.Now()
-	p, err := rcpsp.Read(b)
+	p, err := project.Read(b)
 	if err != nil {
 		return s, fmt.Errorf("%s: %w", in, err)
 	}
-	o := rcpsp.Options{Schedules: c.schedules, Seed: c.seed, Workers: 1, Stop: func() bool { return ctx.Err() != nil }}
-	if c.budget > 0 {
-		// the search checks the clock every few milliseconds, and writing takes time too
-		end := begin.Add(c.budget - c.budget/50)
-		o.Schedules, o.Workers = 0, c.workers
-		o.Stop = func() bool { return ctx.Err() != nil || !time.Now().Before(end) }
-	}
-	r, err := rcpsp.Solve(p, o)
-	if err != nil {
+	p.Schedules, p.Seed = c.schedules, c.seed
+	r, err := c.solve(ctx, p, begin, workers)
+	var no *schedule.Impossible
+	switch {
+	case errors.As(err, &no):
+		s.Status, s.Why = infeasible, no.Error()
+	case errors.Is(err, schedule.ErrNotFound):
+		s.Status = unknown
+	case err != nil:
 		return s, fmt.Errorf("%s: %w", in, err)
+	default:
+		s.Start, s.Makespan = project.Starts(p, r)
+		s.LowerBound, s.Schedules, s.Status = project.Periods(p, r.LowerBound), r.Schedules, feasible
 	}
-	if ctx.Err() != nil {
-		return s, fmt.Errorf("%s: stopped before it was finished: %w", in, ctx.Err())
-	}
-	s.Makespan, s.Start, s.LowerBound, s.Schedules, s.Status = r.Makespan, r.Start, r.LowerBound, r.Schedules, r.Status
 	s.Seconds = time.Since(begin).Seconds()
-	if s.Start == nil {
-		s.Start = []int{} // none known
-	}
-	if r.Why != nil {
-		s.Why = r.Why.Error()
-	}
 	if b, err = json.Marshal(s); err != nil {
 		return s, err
 	}
@@ -194,9 +206,9 @@ func (c planCall) folder(ctx context.Context, stdout io.Writer) error {
 	if err != nil {
 		return err
 	}
-	atOnce := c.workers
+	atOnce, workers := c.workers, 1
 	if c.budget > 0 {
-		atOnce = 1
+		atOnce, workers = 1, c.workers
 	}
 	plans, errs := make([]projectPlan, len(names)), make([]error, len(names))
 	next := make(chan int, len(names))
@@ -208,7 +220,7 @@ func (c planCall) folder(ctx context.Context, stdout io.Writer) error {
 	for range atOnce {
 		wait.Go(func() {
 			for k := range next {
-				plans[k], errs[k] = c.project(ctx, filepath.Join(c.in, names[k]), filepath.Join(c.out, resultOf(names[k])))
+				plans[k], errs[k] = c.project(ctx, filepath.Join(c.in, names[k]), filepath.Join(c.out, resultOf(names[k])), workers)
 			}
 		})
 	}

@@ -83,22 +83,31 @@ type LagWindow struct {
 	To   Minutes `json:"to,omitempty"`
 }
 
+// Offset ties an operation's start to that of another one, whichever is first: it starts at least Least after the other starts,
+// or, where that is negative, at most so much before it. So a most between two starts is an offset of the earlier operation from
+// the later one, below 0, and offsets may go round in circles. No plan breaks one. Least is rounded up to the grid.
+type Offset struct {
+	From  string  `json:"from"` // operation ID
+	Least Minutes `json:"least"`
+}
+
 // Operation is one batch of work. Work that has begun has its real times: with Started alone it is running and continues in
 // open hours for what is left of Duration, at least one step of the grid if that is over; with Started and Finished it is
 // done, and its cures run from the real end.
 type Operation struct {
-	ID       string  `json:"id"`
-	Title    string  `json:"title"`
-	Group    string  `json:"group"`    // assembly, for drawing
-	Kind     string  `json:"kind"`     // labour op: "cut", "prime", …
-	Duration Minutes `json:"duration"` // most likely, and used for planning; 0 is a milestone
-	Low      Minutes `json:"low"`      // shortest; Low and High both 0: the duration is exact
-	High     Minutes `json:"high"`     // longest
-	Needs    []Need  `json:"needs"`
-	After    []Lag   `json:"after,omitempty"`
-	Whole    bool    `json:"whole"`          // must fit in one shift; otherwise it may stop at closing time and continue the next morning
-	Tail     Minutes `json:"tail,omitempty"` // cure after the last operation of a chain, before delivery
-	TailCure string  `json:"tail_cure,omitempty"`
+	ID       string   `json:"id"`
+	Title    string   `json:"title"`
+	Group    string   `json:"group"`    // assembly, for drawing
+	Kind     string   `json:"kind"`     // labour op: "cut", "prime", …
+	Duration Minutes  `json:"duration"` // most likely, and used for planning; 0 is a milestone
+	Low      Minutes  `json:"low"`      // shortest; Low and High both 0: the duration is exact
+	High     Minutes  `json:"high"`     // longest
+	Needs    []Need   `json:"needs"`
+	After    []Lag    `json:"after,omitempty"`
+	Offsets  []Offset `json:"offsets,omitempty"`
+	Whole    bool     `json:"whole"`          // must fit in one shift; otherwise it may stop at closing time and continue the next morning
+	Tail     Minutes  `json:"tail,omitempty"` // cure after the last operation of a chain, before delivery
+	TailCure string   `json:"tail_cure,omitempty"`
 
 	TailRack  string    `json:"tail_rack,omitempty"`  // as Lag.Rack
 	TailWater bool      `json:"tail_water,omitempty"` // as Lag.Water
@@ -207,8 +216,8 @@ type Scheduled struct {
 	Wait      *Wait     `json:"wait,omitempty"`     // what it waited for last; nil: only for the start or working hours
 }
 
-// Wait is what an operation waited for: the end or the cure of an earlier operation, or a resource occupied by another
-// operation or a promise.
+// Wait is what an operation waited for: the end or the cure of an earlier operation, the start of one that it has an offset
+// from, or a resource occupied by another operation or a promise.
 type Wait struct {
 	For string `json:"for,omitempty"` // operation ID
 	Why string `json:"why"`           // WaitOrder, WaitCure, the resource's ID, or WaitRelease

@@ -57,12 +57,13 @@ func latest(first time.Time, rest ...time.Time) time.Time {
 
 // work is an operation as asked for and as planned.
 type work struct {
-	ask   plan.Operation
-	got   plan.Scheduled
-	began bool      // it has real clocks
-	from  time.Time // its lags count from here: its real end once it is done, in whole seconds, else its planned one
-	lags  []lag     // those it waits for, as in ask.After
-	next  []next    // those that wait for it, in the problem's order
+	ask     plan.Operation
+	got     plan.Scheduled
+	began   bool      // it has real clocks
+	from    time.Time // its lags count from here: its real end once it is done, in whole seconds, else its planned one
+	lags    []lag     // those it waits for, as in ask.After
+	offsets []offset  // as in ask.Offsets
+	next    []next    // those that wait for it, in the problem's order
 }
 
 type next struct{ work, lag int }
@@ -97,7 +98,7 @@ type checker struct {
 //   - that what was begun or done stands as it was, and that what is running goes on for what is left of it;
 //   - that it has the resources it needs, each with its skill, and a place for its cures, and that no resource has more than its
 //     capacity together with what is promised, wherever something planned has it (what has begun may: it is so);
-//   - that no least lag is shortened, and that every window and pin missed is told in Broken, and none else;
+//   - that no offset is broken and no least lag shortened, and that every window and pin missed is told in Broken, and none else;
 //   - that cures, ends, dates, changes of set-up, waits, what is critical and what the plan is said to be worth can follow from the
 //     times.
 //

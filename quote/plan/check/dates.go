@@ -118,6 +118,11 @@ func (c *checker) waits(w *work) error {
 		in, _ := l.in(start)
 		ready = latest(ready, in.opens)
 	}
+	for _, x := range w.offsets {
+		if c.work[x.from].ask.ID != w.ask.ID { // nothing waits for itself
+			ready = latest(ready, up(x.at))
+		}
+	}
 	switch said.Why {
 	case plan.WaitRelease:
 		if said.For != "" || !up(released).After(c.start) || !up(released).Equal(ready) {
@@ -131,6 +136,11 @@ func (c *checker) waits(w *work) error {
 			if pred.ask.ID == said.For && ready.After(c.start) && in.opens.Equal(ready) && in.opens.After(pred.got.End) == (said.Why == plan.WaitCure) {
 				return nil
 			}
+		}
+		if slices.ContainsFunc(w.offsets, func(x offset) bool {
+			return said.For != w.ask.ID && c.work[x.from].ask.ID == said.For && ready.After(c.start) && up(x.at).Equal(ready) && said.Why == plan.WaitOrder
+		}) {
+			return nil
 		}
 		return fmt.Errorf("it is said to wait for %q (%s), which it did not wait for last", said.For, said.Why)
 	}

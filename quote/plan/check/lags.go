@@ -33,7 +33,13 @@ func (l lag) in(start time.Time) (window, bool) {
 	return l.windows[0], false
 }
 
-// tie turns every lag into windows.
+// offset is that an operation starts no earlier than a moment, because another starts when it does.
+type offset struct {
+	from int
+	at   time.Time
+}
+
+// tie turns every lag into windows and every offset into a moment.
 func (c *checker) tie() error {
 	for i := range c.work {
 		w := &c.work[i]
@@ -53,6 +59,13 @@ func (c *checker) tie() error {
 			}
 			w.lags = append(w.lags, lag{pred, c.windows(&c.work[pred], l)})
 			c.work[pred].next = append(c.work[pred].next, next{i, k})
+		}
+		for _, x := range w.ask.Offsets {
+			from, ok := c.index[x.From]
+			if !ok {
+				return fmt.Errorf("the problem has the start of %s tied to %q", w.name(), x.From)
+			}
+			w.offsets = append(w.offsets, offset{from, c.work[from].got.Start.Add(minutes(x.Least))})
 		}
 	}
 	return nil
@@ -89,7 +102,7 @@ func (c *checker) windows(after *work, l plan.Lag) []window {
 	return out
 }
 
-// kept looks at least lags, which nothing may shorten, and compares Broken with the windows and pins that are missed. What
+// kept looks at offsets, which nothing breaks, and least lags, which nothing may shorten, and compares Broken with the windows and pins that are missed. What
 // has begun is history and misses nothing.
 func (c *checker) kept() error {
 	type miss struct{ what, id, pred string }
@@ -102,6 +115,11 @@ func (c *checker) kept() error {
 		start := w.got.Start
 		if pin := w.ask.Pinned; !pin.IsZero() && !start.Equal(up(pin)) {
 			missed = append(missed, miss{fmt.Sprintf("%s, pinned to %s, starts at %s", w.name(), clock(pin), clock(start)), w.ask.ID, ""})
+		}
+		for _, x := range w.offsets {
+			if start.Before(x.at) {
+				return fmt.Errorf("%s starts at %s, while %s starts when it does it may at %s at the earliest", w.name(), clock(start), c.work[x.from].name(), clock(x.at))
+			}
 		}
 		for _, l := range w.lags {
 			pred := &c.work[l.pred]

@@ -495,6 +495,41 @@ var spoilings = []struct {
 		}
 		x.Wait = &plan.Wait{Why: x.Resources[0]}
 	})},
+	{"an offset is broken", "starts when it does", func(k *spoiler) bool {
+		o, x := k.worked()
+		if o == nil || len(k.s.Operations) < 2 {
+			return false
+		}
+		other := k.s.Operations[0]
+		for _, y := range k.s.Operations {
+			if y.ID != x.ID {
+				other = y
+			}
+		}
+		o.Offsets = append(o.Offsets, plan.Offset{From: other.ID, Least: plan.Minutes(x.Start.Sub(other.Start)/time.Minute) + 1})
+		return true
+	}},
+	{"an offset from nothing", "tied to", asked((*spoiler).worked, func(k *spoiler, o *plan.Operation, x *plan.Scheduled) {
+		o.Offsets = append(o.Offsets, plan.Offset{From: "x"})
+	})},
+	{"waits for the earlier of two offsets", "said to wait", func(k *spoiler) bool {
+		o, x := k.worked()
+		if o == nil {
+			return false
+		}
+		before := plan.Minutes(10) // its start
+		for _, y := range k.s.Operations {
+			if y.ID != x.ID && len(o.Offsets) < 2 && !slices.ContainsFunc(o.After, func(l plan.Lag) bool { return l.After == y.ID }) {
+				o.Offsets = append(o.Offsets, plan.Offset{From: y.ID, Least: plan.Minutes(x.Start.Sub(y.Start)/time.Minute) - before})
+				before = 0
+			}
+		}
+		if len(o.Offsets) < 2 {
+			return false
+		}
+		x.Wait = &plan.Wait{For: o.Offsets[0].From, Why: plan.WaitOrder}
+		return true
+	}},
 	{"the last is not critical", "critical", func(k *spoiler) bool {
 		n := 0
 		for i := range k.s.Operations {

@@ -74,6 +74,18 @@ func (m *model) lowerBound(cal *calendar, best slot) slot {
 	return low
 }
 
+// energy is the part of the lower bound that is quick: the energy of each kind of resource.
+func (m *model) energy(cal *calendar) slot {
+	b := &bounds{m: m, cal: cal}
+	b.network()
+	b.addSupplies(m.start + maxPlain)
+	low := beginning
+	for _, s := range b.supplies {
+		low = max(low, b.energy(s))
+	}
+	return low
+}
+
 func (b *bounds) network() {
 	n := len(b.m.tasks)
 	b.head, b.first, b.last, b.start, b.rest = make([]slot, n), make([]slot, n), make([]slot, n), make([]slot, n), make([]slot, n)

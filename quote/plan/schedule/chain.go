@@ -27,6 +27,11 @@ func (m *model) chain(g *generator, s *plan.Solution) {
 				}
 			}
 		}
+		for _, o := range m.offsets { // one not looked at yet stands
+			if o.from == i && o.to != i {
+				limit = min(limit, max(g.start[o.to], latest[o.to])-o.least+g.end[i]-g.start[i])
+			}
+		}
 		for _, id := range u.of[i] {
 			limit = min(limit, next[id])
 		}
@@ -120,6 +125,11 @@ func (m *model) waits(g *generator, s *plan.Solution, order []int, u unitPlan, a
 					if from > 0 {
 						w.Why = plan.WaitCure
 					}
+				}
+			}
+			for _, o := range m.offsets {
+				if r := g.start[o.from] + o.least; o.to == i && o.from != i && (r > ready || r == ready && w == nil && r > m.start) {
+					ready, w = r, &plan.Wait{For: m.p.Operations[o.from].ID, Why: plan.WaitOrder}
 				}
 			}
 			for k, id := range append(u.of[i][:len(u.of[i]):len(u.of[i])], u.rack[i]) {

@@ -31,6 +31,13 @@
 // as it can, except that no coat is begun whose next one is expected to miss its window, and that a coat whose window is
 // about to close goes first.
 //
+// Where nothing but precedence and resources rules, as in a published project, time is a line and generation plain arithmetic; then
+// the search also frees windows of the best schedule (Palpant, Artigues and Michelon, Annals of OR 131, 2004) and settles them, or
+// the whole of a small problem, by propagation with learning (package proof), and begins large ones with lists sampled by regret
+// (Drexl, Management Science 37, 1991). Starts tied by offsets are found by propagation alone; a search may then end with proof
+// that there is no plan, or with neither. Where hours rule, propagation goes over those of the shop: it proves that a plan of one
+// commission ends as early as any, or finds one that ends earlier.
+//
 // What a plan is wanted to be good in are objectives in an order, after what no plan may break; Objectives measures them, by the
 // runs' dates, and the search sees stand-ins. A plan so far stays unless another is Better by them.
 //

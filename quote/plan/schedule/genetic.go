@@ -80,7 +80,8 @@ func (s *island) fill(left int) error {
 	}
 	x := &s.pairs[0][s.filled]
 	x.individual = s.next()
-	if err := s.forward(x); err != nil {
+	x.list = slices.Clone(x.list) // it is used again
+	if err := s.forward(x, far); err != nil {
 		return err
 	}
 	if left < 2 && s.done == 1 { // that was the budget, or the first share of it
@@ -88,7 +89,7 @@ func (s *island) fill(left int) error {
 	}
 	y := &s.pairs[1][s.filled]
 	copyKeys(y, x)
-	if err := s.backward(y, x); err != nil {
+	if err := s.backward(y, x, far); err != nil {
 		return err
 	}
 	s.filled++
@@ -99,7 +100,7 @@ func (s *island) fill(left int) error {
 	z := &s.child
 	copyKeys(z, y)
 	s.byKey(z)
-	if err := s.forward(z); err != nil {
+	if err := s.forward(z, far); err != nil {
 		return err
 	}
 	if z.score.better(x.score) {
@@ -110,6 +111,11 @@ func (s *island) fill(left int) error {
 
 // byKey gives x the list of its keys.
 func (s *island) byKey(x *parent) {
+	if s.plain != nil {
+		x.list = sized(x.list, len(x.key))
+		s.sort(s.plain.sides[0], x.key, x.list)
+		return
+	}
 	for i := range s.priority {
 		s.priority[i] = -float64(x.key[i])
 	}
@@ -122,8 +128,13 @@ func copyKeys(to, from *parent) {
 	to.urged, to.keep = from.urged, from.keep
 }
 
-// forward generates the schedule of x's list.
-func (s *island) forward(x *parent) error {
+// forward generates the schedule of x's list. One that is sure to end after limit may be given up: its score is then worse than
+// any.
+func (s *island) forward(x *parent, limit slot) error {
+	if s.plain != nil {
+		s.forwardPlain(x, limit)
+		return nil
+	}
 	if err := s.g.decode(&x.individual); err != nil {
 		return err
 	}
@@ -153,9 +164,13 @@ func (s *island) forward(x *parent) error {
 	return nil
 }
 
-// backward generates the schedule of rising keys as late as the ends of from allow, what was done last first.
-func (s *island) backward(x, from *parent) error {
+// backward generates the schedule of rising keys as late as the ends of from allow, what was done last first; limit as in
+// forward.
+func (s *island) backward(x, from *parent, limit slot) error {
 	m := s.m
+	if s.plain != nil {
+		return s.backwardPlain(x, from, limit)
+	}
 	x.ends, x.hit = append(x.ends[:0], from.ends...), append(x.hit[:0], from.hit...)
 	least, sum, err := s.j.list(s.g, x)
 	if err != nil {
@@ -264,28 +279,37 @@ func (s *island) breed() error {
 	x := &s.child
 	s.cross(x, mother, parents)
 	if side == 0 {
-		s.drawWindows(&x.individual, 0.1)
+		if s.plain == nil {
+			s.drawWindows(&x.individual, 0.1)
+		}
 		s.byKey(x)
 		s.swap(x.list)
-		if err := s.forward(x); err != nil {
-			return err
-		}
-	} else if err := s.backward(x, mother); err != nil {
+	}
+	old := s.loser(people)
+	generate := s.forward
+	if side == 1 {
+		generate = func(x *parent, limit slot) error { return s.backward(x, mother, limit) }
+	}
+	if err := generate(x, old.score.finish); err != nil {
 		return err
 	}
-	s.compete(x, people)
+	s.compete(x, old)
 	return nil
 }
 
-// compete lets a child take the place of somebody worse.
-func (s *island) compete(x *parent, people []parent) {
+// loser is somebody whose place a child may take.
+func (s *island) loser(people []parent) *parent {
 	loser := s.rng.IntN(s.size)
 	for range loserRounds {
 		if o := s.rng.IntN(s.size); people[loser].score.better(people[o].score) {
 			loser = o
 		}
 	}
-	old := &people[loser]
+	return &people[loser]
+}
+
+// compete lets a child take the place of somebody worse.
+func (s *island) compete(x, old *parent) {
 	if old.score.better(x.score) {
 		s.stale++
 		return
@@ -316,7 +340,7 @@ func (s *island) invite(x individual) error {
 		return nil
 	}
 	p := parent{individual: individual{list: slices.Clone(x.list), wanted: slices.Clone(x.wanted), urged: x.urged, keep: x.keep}}
-	if err := s.forward(&p); err != nil {
+	if err := s.forward(&p, far); err != nil {
 		return err
 	}
 	s.pairs[0][s.rng.IntN(s.size)] = p

@@ -15,10 +15,11 @@ const (
 	maxProjects   = 200
 	maxCapacity   = 1000
 	maxBusy       = 20000
-	maxLags       = 40 // of one operation
-	maxWindows    = 20 // of one lag
-	maxNeeds      = 40 // of one operation, each capacity a unit
-	maxSkills     = 40 // of one resource
+	maxLags       = 1200    // of one operation, and so many offsets
+	maxOffsets    = 200_000 // of all together
+	maxWindows    = 20      // of one lag
+	maxNeeds      = 40      // of one operation, each capacity a unit
+	maxSkills     = 40      // of one resource
 	maxClosed     = 5000
 	maxShifts     = 200
 	maxText       = 400 // bytes of an ID or title
@@ -103,6 +104,8 @@ type model struct {
 	promises  []profile
 	base      []profile // promises, and what is begun and done
 	choices   []int     // ids of lags with several windows
+	offsets   []offset  // between starts
+	plain     *plain    // nil where more than precedence and resources rules
 	lagOwner  []int     // lag id → operation that waits
 	lagPlace  []int     // lag id → its place in that operation's After
 	rank      []float64 // longest way to the end, in elapsed slots
@@ -114,6 +117,7 @@ type model struct {
 	islands   int   // of the search; 0: as many as the budget is for
 	known     []int // a list to begin the search with
 	floor     slot  // proved: no plan ends earlier; beginning where nothing is
+	bounded   bool  // that is the lower bound: no other need be looked for
 
 	objectives *order // nil: the usual one
 	extra      []span // extra shifts
@@ -149,7 +153,7 @@ func compile(p *plan.Problem) (*model, error) {
 	if m.objectives, err = orderOf(p); err != nil {
 		return nil, err
 	}
-	for _, add := range []func() error{m.addResources, m.addProjects, m.addOperations, m.addClocks, m.addLags, m.sort, m.contradictions, m.heads} {
+	for _, add := range []func() error{m.addResources, m.addProjects, m.addOperations, m.addClocks, m.addLags, m.addOffsets, m.sort, m.contradictions, m.heads} {
 		if err := add(); err != nil {
 			return nil, err
 		}
@@ -158,6 +162,9 @@ func compile(p *plan.Problem) (*model, error) {
 		return nil, fmt.Errorf("%d runs of %d projects are too many dates, give at most %d together", p.Runs, len(m.projects), maxDates)
 	}
 	m.ranks()
+	if m.plain = newPlain(m); m.plain == nil && len(m.offsets) > 0 {
+		return nil, fmt.Errorf("starts are tied by offsets, which is planned where the shop is open day and night and nothing has begun, is pinned, promised, due, set up or cures on a rack; leave the offsets or these out")
+	}
 	return m, nil
 }
 
@@ -419,7 +426,7 @@ func (m *model) addNeeds(t *task, o plan.Operation) error {
 		asked = append(asked, n)
 		c := need{count: 1, resources: m.able(n.Kind, n.Skill)}
 		if len(c.resources) == 0 {
-			return fmt.Errorf("operation %s needs a %s, the studio has none, add one to its resources", nameOf(o), needWords(n))
+			return impossible("operation %s needs a %s, the studio has none, add one to its resources", nameOf(o), needWords(n))
 		}
 		t.needs = append(t.needs, c)
 	}
@@ -438,7 +445,7 @@ func (m *model) addNeeds(t *task, o plan.Operation) error {
 			}
 		}
 		if all > units {
-			return fmt.Errorf("operation %s needs %d of %s at once, the studio has %d", nameOf(o), all, needWords(asked[k]), units)
+			return impossible("operation %s needs %d of %s at once, the studio has %d", nameOf(o), all, needWords(asked[k]), units)
 		}
 	}
 	if t.mixed && !m.assignable(t) {

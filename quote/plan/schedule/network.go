@@ -48,7 +48,7 @@ func (m *model) sort() error {
 		}
 	}
 	slices.Reverse(path)
-	return fmt.Errorf("the operations %s wait for each other in a circle, remove one of these precedences", m.names(path))
+	return impossible("the operations %s wait for each other in a circle, remove one of these precedences", m.names(path))
 }
 
 func (m *model) names(list []int) string {
@@ -106,6 +106,15 @@ func (m *model) ties() []tie {
 			}
 		}
 	}
+	for _, x := range m.offsets {
+		to, from := m.p.Operations[x.to], m.p.Operations[x.from]
+		out = append(out, tie{2 * x.from, 2 * x.to, x.least, func() string {
+			if x.least < 0 {
+				return fmt.Sprintf("%s starts at most %s before %s", nameOf(to), words(-x.least), nameOf(from))
+			}
+			return fmt.Sprintf("%s starts at least %s after the start of %s", nameOf(to), words(x.least), nameOf(from))
+		}})
+	}
 	return out
 }
 
@@ -113,7 +122,7 @@ func (m *model) ties() []tie {
 // adds up to more than nothing, found as a positive cycle of longest paths (Bellman and Ford).
 func (m *model) contradictions() error {
 	edges := m.ties()
-	if !slices.ContainsFunc(edges, func(e tie) bool { return e.w < 0 }) {
+	if len(m.offsets) == 0 && !slices.ContainsFunc(edges, func(e tie) bool { return e.w < 0 }) {
 		return nil
 	}
 	n := 2*len(m.tasks) + 1
@@ -153,7 +162,7 @@ func (m *model) contradictions() error {
 	}
 	slices.Reverse(list)
 	slices.Reverse(reasons)
-	return fmt.Errorf("the minimum times and windows between %s contradict each other, widen a window or shorten a cure: %s",
+	return impossible("the minimum times and windows between %s contradict each other, widen a window or shorten a cure: %s",
 		m.names(list), strings.Join(reasons, "; "))
 }
 

@@ -41,14 +41,17 @@ type island struct {
 	seeds int // rules tried so far
 	drawn int // lists drawn around rules so far
 	done  int
+	until int  // of done: the budget of this round
 	floor slot // no schedule ends earlier
 	err   error
+	*settler
 }
 
 func newIsland(m *model, number, budget int, floor slot) *island {
 	s := &island{m: m, g: newGenerator(m), q: newQueue(m), j: newJustifier(m), rng: rand.New(rand.NewPCG(m.p.Seed, searchStream+uint64(number))),
 		all: m.allWindows(), priority: make([]float64, len(m.tasks)), floor: floor}
 	s.genetic = newGenetic(m, budget)
+	s.settler = newSettler(m, number, budget)
 	if number > 0 {
 		s.seeds = seedRules // the first island has the rules' own lists
 	}
@@ -57,7 +60,7 @@ func newIsland(m *model, number, budget int, floor slot) *island {
 
 // run generates about n schedules.
 func (s *island) run(n int, t *meter) {
-	for until := s.done + n; s.done < until && s.err == nil && (s.done == 0 || !t.stopped()); {
+	for s.until = s.done + n; s.done < s.until && s.err == nil && (s.done == 0 || !t.stopped()); {
 		if s.err = t.ended(); s.err != nil {
 			return
 		}
@@ -66,7 +69,7 @@ func (s *island) run(n int, t *meter) {
 		}
 		switch {
 		case s.filled < s.size:
-			s.err = s.fill(until - s.done)
+			s.err = s.fill(s.until - s.done)
 		case s.stale > staleChildren*s.size:
 			s.size, s.filled, s.stale = s.size*3/2, 0, 0
 		default:
@@ -81,6 +84,9 @@ func (s *island) perfect() bool {
 		return true
 	}
 	c := s.people[0].score
+	if s.plain != nil && c.finish <= s.floor && len(s.m.projects) == 1 {
+		return true
+	}
 	return s.seeds >= seedRules && s.done > 3*s.size && c.broken == 0 && c.late == 0 && c.wish == 0 && c.finish <= s.floor &&
 		!s.m.plans && len(s.m.projects) == 1 && c.changes == 0
 }
@@ -99,6 +105,10 @@ func (s *island) next() individual {
 	if s.seeds < seedRules {
 		s.seeds++
 		return s.rule(s.seeds-1, x)
+	}
+	if s.plain != nil && len(m.tasks) > sampledFrom {
+		x.list = s.sample()
+		return x
 	}
 	// the wilder the later: mild disturbances keep the rule's sense, wild ones reach the rest
 	noise := 0.1 + 0.9*min(1, float64(s.drawn)/float64(s.size))
@@ -242,6 +252,9 @@ func (g *generator) decode(x *individual) error {
 
 // admit remembers a good schedule.
 func (s *island) admit(x individual) {
+	if n := len(s.people); n == mostElites && s.people[n-1].score.better(x.score) {
+		return
+	}
 	at, found := slices.BinarySearchFunc(s.people, x.score, func(p individual, c score) int {
 		switch {
 		case p.score.better(c):
@@ -264,21 +277,28 @@ func (s *island) admit(x individual) {
 // search runs the islands in rounds and returns the best individuals, best first.
 func search(m *model, budget int, floor slot, t *meter) ([]individual, error) {
 	n := 1
-	if budget > oneIsland {
+	if budget > oneIsland && m.plain == nil {
 		n = islandsOf
 	}
 	if m.islands > 0 {
 		n = m.islands
+	}
+	if t.o.Endless {
+		n, budget = t.workers, t.workers*endlessBudget
 	}
 	islands := make([]*island, n)
 	for k := range islands {
 		islands[k] = newIsland(m, k, budget/n, floor)
 		islands[k].g.ended = t.ended
 	}
-	share := max(1, budget/(n*rounds))
-	for r := 0; r < rounds; r++ {
+	turns := rounds
+	if m.plain != nil {
+		turns = plainRounds
+	}
+	share := max(1, budget/(n*turns))
+	for r := 0; r < turns || t.o.Endless; r++ {
 		part := share
-		if r == rounds-1 {
+		if r == turns-1 {
 			part = budget / n
 		}
 		var group sync.WaitGroup
@@ -289,6 +309,9 @@ func search(m *model, budget int, floor slot, t *meter) ([]individual, error) {
 				most = budget - (n-1)*(budget/n)
 			}
 			step := min(part, most-s.done)
+			if t.o.Endless {
+				step = endlessStep
+			}
 			if step <= 0 {
 				continue
 			}
@@ -297,19 +320,21 @@ func search(m *model, budget int, floor slot, t *meter) ([]individual, error) {
 				defer group.Done()
 				turn <- struct{}{}
 				defer func() { <-turn }()
-				s.run(step, t)
+				s.turn(r, step, t)
 			}()
 		}
 		group.Wait()
-		done := 0
+		done, perfect := 0, true
 		for _, s := range islands {
 			if s.err != nil {
 				return nil, s.err
 			}
 			done += s.done
+			floor = max(floor, s.floor)
+			perfect = perfect && len(s.people) > 0 && s.perfect()
 		}
 		t.tells(min(done, budget))
-		if t.stopped() {
+		if t.stopped() || perfect {
 			break
 		}
 		if n > 1 { // a ring: everyone's best goes to the next
@@ -320,6 +345,7 @@ func search(m *model, budget int, floor slot, t *meter) ([]individual, error) {
 				}
 			}
 			for k, s := range islands {
+				s.floor = floor
 				if from := bests[(k+1)%n]; from.list != nil {
 					if s.err = s.invite(from); s.err != nil {
 						return nil, s.err
@@ -334,6 +360,10 @@ func search(m *model, budget int, floor slot, t *meter) ([]individual, error) {
 			merged.admit(x)
 		}
 		merged.done += s.done
+	}
+	merged.floor = floor
+	if err := merged.prove(budget-merged.done, t); err != nil {
+		return nil, err
 	}
 	t.schedules = merged.done
 	return merged.people, nil

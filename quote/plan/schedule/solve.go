@@ -23,6 +23,7 @@ type Options struct {
 	Workers  int                    // goroutines of the search; 0 is one
 	Stop     func() bool            // true: no more schedules, the best so far is the plan; called by all workers
 	Progress func(done, budget int) // schedules and runs done out of all; called by the caller's goroutine
+	Endless  bool                   // schedules do not count: Stop ends the search, of which each worker does a part of its own
 }
 
 // Solve places the problem's operations. It generates about p.Schedules schedules (at least one), keeps the best by
@@ -46,6 +47,9 @@ func (o Options) Solve(ctx context.Context, p plan.Problem) (plan.Solution, erro
 }
 
 func (m *model) solve(t *meter) (plan.Solution, error) {
+	if len(m.offsets) > 0 {
+		return m.tied(t)
+	}
 	g, x, c, err := m.best(t)
 	if err == nil && m.plans && m.objectives != nil {
 		g, x, c, err = m.orSoFar(g, x, c, t)
@@ -102,11 +106,17 @@ func (m *model) best(t *meter) (*generator, *individual, *chances, error) {
 	}
 	g := newGenerator(m)
 	low := m.criticalPath(g.cal)
+	if m.plain != nil {
+		low = max(low, m.energy(g.cal))
+	}
 	people, err := search(m, t.schedules, low, t)
 	if err != nil {
 		return nil, nil, nil, err
 	}
 	if people, err = m.exactly(g, people, t); err != nil {
+		return nil, nil, nil, err
+	}
+	if people, err = m.reason(g, people, t); err != nil {
 		return nil, nil, nil, err
 	}
 	x, c, err := m.choose(g, people, t)
@@ -187,7 +197,11 @@ func (m *model) finish(g *generator, x *individual, c *chances, t *meter) (plan.
 	}
 	s.Schedules = t.schedules
 	m.chain(g, &s)
-	if x.score.broken == 0 {
+	switch {
+	case x.score.broken > 0:
+	case m.plain != nil || m.bounded: // proved by more than that already
+		s.LowerBound = min(g.finish, max(m.floor, m.criticalPath(g.cal))).time()
+	default:
 		s.LowerBound = max(m.floor, m.lowerBound(g.cal, g.finish)).time()
 	}
 	t.tells(t.budget)

@@ -1,38 +1,50 @@
-package rcpsp
+// Package project reads published projects as problems of the shop: resource-constrained projects (RCPSP), also with minimum and
+// maximum time lags (RCPSP/max), in the open formats .sm, .SCH and .rcp.
+//
+// A period of the file is a step of the plan's grid in a shop that is open day and night; a job is an operation, one without
+// duration a milestone; a resource is a kind of its own and a unit of it a need; a precedence is a lag of the shop, and what ties
+// starts otherwise an offset. It refuses what is not written in one of these formats and what is larger than any published
+// project, saying where. What it reads is a problem that Starts can write a plan of back in the file's own unit.
+//
+// Sources: Patterson, Management Science 30 (1984); Kolisch & Sprecher, EJOR 96 (1996); Schwindt, Generation of
+// resource-constrained project scheduling problems with minimal and maximal time lags, Karlsruhe (1996).
+package project
 
 import (
 	"bytes"
 	"fmt"
 	"strconv"
 	"strings"
+
+	"benchbell/quote/plan"
 )
 
 // maxText bounds what Read takes, in bytes: fifty times the largest published instance.
 const maxText = 8 << 20
 
-// Read reads a single-mode instance in one of the open formats, told apart by content: .sm of PSPLIB (it has headings),
-// .SCH of ProGen/max (its lags stand in brackets) and .rcp of Patterson (numbers alone).
-func Read(text []byte) (*Instance, error) {
+// Read reads a single-mode project in one of the open formats, told apart by content: .sm of PSPLIB (it has headings),
+// .SCH of ProGen/max (its lags stand in brackets) and .rcp of Patterson (numbers alone). The problem has no budget yet.
+func Read(text []byte) (plan.Problem, error) {
 	if len(text) > maxText {
-		return nil, fmt.Errorf("the instance has more than %d MB, which no project has", maxText>>20)
+		return plan.Problem{}, fmt.Errorf("the project has more than %d MB, which no project has", maxText>>20)
 	}
-	var in *Instance
+	var f *file
 	var err error
 	switch s := string(text); {
 	case bytes.Contains(text, []byte("REQUESTS/DURATIONS")), bytes.Contains(text, []byte("PRECEDENCE RELATIONS")):
-		in, err = readSM(s)
+		f, err = readSM(s)
 	case bytes.ContainsRune(text, '['):
-		in, err = readSCH(s)
+		f, err = readSCH(s)
 	default:
-		in, err = readRCP(s)
+		f, err = readRCP(s)
+	}
+	if err == nil {
+		err = f.validate()
 	}
 	if err != nil {
-		return nil, err
+		return plan.Problem{}, err
 	}
-	if err := in.validate(); err != nil {
-		return nil, err
-	}
-	return in, nil
+	return f.problem(), nil
 }
 
 // numbers are the whole numbers of a line.
@@ -49,16 +61,16 @@ func numbers(line string) ([]int, error) {
 	return v, nil
 }
 
-// newInstance has room for n activities and m resources, within the limits.
-func newInstance(n, m int) (*Instance, error) {
-	if n < 1 || n > maxActivities || m < 0 || m > maxResources {
-		return nil, fmt.Errorf("the project says it has %d jobs and %d resources, give 1 to %d and 0 to %d", n, m, maxActivities, maxResources)
+// newFile has room for n activities and m resources, within the limits.
+func newFile(n, m int) (*file, error) {
+	if n < 1 || n > maxJobs || m < 0 || m > maxResources {
+		return nil, fmt.Errorf("the project says it has %d jobs and %d resources, give 1 to %d and 0 to %d", n, m, maxJobs, maxResources)
 	}
-	return &Instance{Duration: make([]int, n), Demand: make([][]int, n)}, nil
+	return &file{duration: make([]int, n), demand: make([][]int, n)}, nil
 }
 
 // readSM reads PSPLIB's single-mode format (Kolisch & Sprecher 1996).
-func readSM(s string) (*Instance, error) {
+func readSM(s string) (*file, error) {
 	var rows [3][][]int // precedence, requests, availabilities
 	section := -1
 	for line := range strings.Lines(s) {
@@ -85,16 +97,16 @@ func readSM(s string) (*Instance, error) {
 	if n == 0 || len(rows[2]) != 1 {
 		return nil, fmt.Errorf("the .sm file has %d rows of requests and %d of availabilities, give one for each job and one for the resources", n, len(rows[2]))
 	}
-	in, err := newInstance(n, len(rows[2][0]))
+	f, err := newFile(n, len(rows[2][0]))
 	if err != nil {
 		return nil, err
 	}
-	in.Capacity = rows[2][0]
+	f.capacity = rows[2][0]
 	for i, v := range rows[1] {
-		if len(v) != 3+len(in.Capacity) || v[0] != i+1 || v[1] != 1 {
-			return nil, fmt.Errorf("row %d of the requests must be job, mode 1, duration and %d demands (one mode only)", i+1, len(in.Capacity))
+		if len(v) != 3+len(f.capacity) || v[0] != i+1 || v[1] != 1 {
+			return nil, fmt.Errorf("row %d of the requests must be job, mode 1, duration and %d demands (one mode only)", i+1, len(f.capacity))
 		}
-		in.Duration[i], in.Demand[i] = v[2], v[3:]
+		f.duration[i], f.demand[i] = v[2], v[3:]
 	}
 	if len(rows[0]) != n {
 		return nil, fmt.Errorf("the .sm file has %d rows of precedence for %d jobs, give one for each", len(rows[0]), n)
@@ -104,14 +116,14 @@ func readSM(s string) (*Instance, error) {
 			return nil, fmt.Errorf("row %d of the precedences must be job, 1 mode, number of successors and the successors", i+1)
 		}
 		for _, to := range v[3:] {
-			in.Arcs = append(in.Arcs, Arc{i, to - 1, in.Duration[i]})
+			f.arcs = append(f.arcs, arc{i, to - 1, f.duration[i]})
 		}
 	}
-	return in, nil
+	return f, nil
 }
 
 // readSCH reads ProGen/max's format (Schwindt 1998): jobs from 0, start-to-start lags in brackets.
-func readSCH(s string) (*Instance, error) {
+func readSCH(s string) (*file, error) {
 	var rows [][]int
 	brackets := strings.NewReplacer("[", " ", "]", " ")
 	for line := range strings.Lines(s) {
@@ -127,7 +139,7 @@ func readSCH(s string) (*Instance, error) {
 		return nil, fmt.Errorf("the .SCH file must begin with the numbers of jobs and resources")
 	}
 	n, m := rows[0][0]+2, rows[0][1]
-	in, err := newInstance(n, m)
+	f, err := newFile(n, m)
 	if err != nil {
 		return nil, err
 	}
@@ -139,23 +151,23 @@ func readSCH(s string) (*Instance, error) {
 			return nil, fmt.Errorf("row %d of the lags must be job %d, 1 mode, number of successors, the successors and their lags in brackets", i+1, i)
 		}
 		for k := range v[2] {
-			in.Arcs = append(in.Arcs, Arc{i, v[3+k], v[3+v[2]+k]})
+			f.arcs = append(f.arcs, arc{i, v[3+k], v[3+v[2]+k]})
 		}
 	}
 	for i, v := range rows[1+n : 1+2*n] {
 		if len(v) != 3+m || v[0] != i || v[1] != 1 {
 			return nil, fmt.Errorf("row %d of the demands must be job %d, mode 1, duration and %d demands", i+1, i, m)
 		}
-		in.Duration[i], in.Demand[i] = v[2], v[3:]
+		f.duration[i], f.demand[i] = v[2], v[3:]
 	}
-	if in.Capacity = rows[1+2*n]; len(in.Capacity) != m {
-		return nil, fmt.Errorf("the last line has %d capacities for %d resources", len(in.Capacity), m)
+	if f.capacity = rows[1+2*n]; len(f.capacity) != m {
+		return nil, fmt.Errorf("the last line has %d capacities for %d resources", len(f.capacity), m)
 	}
-	return in, nil
+	return f, nil
 }
 
 // readRCP reads Patterson's format (Patterson 1984): numbers alone, in lines broken anywhere.
-func readRCP(s string) (*Instance, error) {
+func readRCP(s string) (*file, error) {
 	v, err := numbers(s)
 	if err != nil {
 		return nil, fmt.Errorf("the file is neither .sm, .SCH nor .rcp: %w", err)
@@ -165,27 +177,27 @@ func readRCP(s string) (*Instance, error) {
 		return nil, short
 	}
 	n, m := v[0], v[1]
-	in, err := newInstance(n, m)
+	f, err := newFile(n, m)
 	if err != nil {
 		return nil, err
 	}
 	if v = v[2:]; len(v) < m {
 		return nil, short
 	}
-	in.Capacity, v = v[:m:m], v[m:]
+	f.capacity, v = v[:m:m], v[m:]
 	for i := range n {
 		if len(v) < 2+m || v[1+m] < 0 || len(v) < 2+m+v[1+m] {
 			return nil, short
 		}
-		in.Duration[i], in.Demand[i] = v[0], v[1:1+m:1+m]
+		f.duration[i], f.demand[i] = v[0], v[1:1+m:1+m]
 		k := v[1+m]
 		for _, to := range v[2+m : 2+m+k] {
-			in.Arcs = append(in.Arcs, Arc{i, to - 1, v[0]})
+			f.arcs = append(f.arcs, arc{i, to - 1, v[0]})
 		}
 		v = v[2+m+k:]
 	}
 	if len(v) > 0 {
 		return nil, fmt.Errorf("the .rcp file has %d numbers after its last job", len(v))
 	}
-	return in, nil
+	return f, nil
 }

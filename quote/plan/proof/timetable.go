@@ -1,12 +1,11 @@
-package rcpsp
+package proof
 
 import "slices"
 
 // consumer is an activity's use of a resource while it runs.
 type consumer struct {
-	x        int32 // variable of its start
-	duration int32
-	demand   int32
+	x      int32 // the piece of work
+	demand int32
 }
 
 // cumulative says that the consumers that run at a time together demand at most the capacity.
@@ -33,7 +32,7 @@ type segment struct{ from, to, height int32 }
 func (e *engine) timetable(c *cumulative) bool {
 	c.events = c.events[:0]
 	for _, u := range c.consumers {
-		if from, to := e.high(u.x), e.low(u.x)+u.duration; from < to {
+		if from, to := e.high(u.x), e.end(u.x, e.low(u.x)); from < to {
 			c.events = append(c.events, newEvent(from, u.demand), newEvent(to, -u.demand))
 		}
 	}
@@ -72,26 +71,28 @@ func (e *engine) timetable(c *cumulative) bool {
 
 func (e *engine) pushLater(c *cumulative, u consumer) bool {
 	low := e.low(u.x)
-	own, until := e.high(u.x), low+u.duration // its compulsory part, of which the profile knows
+	end := e.end(u.x, low)
+	own, until := e.high(u.x), end // its compulsory part, of which the profile knows
 	k, _ := slices.BinarySearchFunc(c.profile, low, func(s segment, t int32) int {
 		if s.to <= t {
 			return -1
 		}
 		return 1
 	})
-	for ; k < len(c.profile) && c.profile[k].from < low+u.duration; k++ {
+	for ; k < len(c.profile) && c.profile[k].from < end; k++ {
 		s := c.profile[k]
 		if s.height+u.demand <= c.capacity || s.from >= own && s.to <= until {
 			continue
 		}
-		for low < s.to && low+u.duration > s.from {
-			t := min(s.to, low+u.duration) - 1
-			e.conflict = append(e.conflict[:0], literal{2 * u.x, t + 1 - u.duration})
+		for low < s.to && end > s.from {
+			t := min(s.to, end) - 1
+			e.conflict = append(e.conflict[:0], literal{2 * u.x, e.start(u.x, t+1)})
 			e.conflict = e.running(e.conflict, c, t, c.capacity-u.demand, u.x)
 			if !e.set(2*u.x, t+1, because, e.explain(e.conflict...)) {
 				return false
 			}
 			low = t + 1
+			end = e.end(u.x, low)
 		}
 	}
 	return true
@@ -99,8 +100,9 @@ func (e *engine) pushLater(c *cumulative, u consumer) bool {
 
 func (e *engine) pushEarlier(c *cumulative, u consumer) bool {
 	high := e.high(u.x)
-	own, until := high, e.low(u.x)+u.duration
-	k, _ := slices.BinarySearchFunc(c.profile, high+u.duration, func(s segment, t int32) int {
+	end := e.end(u.x, high)
+	own, until := high, e.end(u.x, e.low(u.x))
+	k, _ := slices.BinarySearchFunc(c.profile, end, func(s segment, t int32) int {
 		if s.from < t {
 			return -1
 		}
@@ -111,14 +113,15 @@ func (e *engine) pushEarlier(c *cumulative, u consumer) bool {
 		if s.height+u.demand <= c.capacity || s.from >= own && s.to <= until {
 			continue
 		}
-		for high < s.to && high+u.duration > s.from {
+		for high < s.to && end > s.from {
 			t := max(s.from, high)
 			e.conflict = append(e.conflict[:0], literal{2*u.x + 1, -t})
 			e.conflict = e.running(e.conflict, c, t, c.capacity-u.demand, u.x)
-			if !e.set(2*u.x+1, u.duration-t, because, e.explain(e.conflict...)) {
+			high = e.start(u.x, t+1) - 1
+			if !e.set(2*u.x+1, -high, because, e.explain(e.conflict...)) {
 				return false
 			}
-			high = t - u.duration
+			end = e.end(u.x, high)
 		}
 	}
 	return true
@@ -129,10 +132,10 @@ func (e *engine) pushEarlier(c *cumulative, u consumer) bool {
 func (e *engine) running(list []literal, c *cumulative, t, most, not int32) []literal {
 	total := int32(0)
 	for _, u := range c.consumers {
-		if u.x == not || e.high(u.x) > t || e.low(u.x)+u.duration <= t {
+		if u.x == not || e.high(u.x) > t || e.end(u.x, e.low(u.x)) <= t {
 			continue
 		}
-		list = append(list, literal{2 * u.x, t + 1 - u.duration}, literal{2*u.x + 1, -t})
+		list = append(list, literal{2 * u.x, e.start(u.x, t+1)}, literal{2*u.x + 1, -t})
 		if total += u.demand; total > most {
 			break
 		}

@@ -1,4 +1,4 @@
-package rcpsp
+package proof
 
 import "slices"
 

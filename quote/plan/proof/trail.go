@@ -1,4 +1,4 @@
-package rcpsp
+package proof
 
 // The exact solver is constraint propagation with learning: lazy clause generation (Ohrimenko, Stuckey & Codish 2009)
 // for scheduling (Schutt, Feydy, Stuckey & Wallace 2013). Its literals are bounds and nothing else.
@@ -28,10 +28,73 @@ type entry struct {
 	what        int32
 }
 
-// edge says that side to is at least side from + lag, where when holds.
+// edge is that side to is at least what follows from side from, where when holds.
 type edge struct {
 	from, to, lag int32
+	work          int32 // the piece of work whose end counts
+	kind          int32
 	when          literal // side < 0: always
+}
+
+// What an edge between x and y says. Each that speaks of an end is two edges, one for either side.
+const (
+	startStart = iota // y ≥ x + lag, either side
+	endStart          // y ≥ end of x + lag, from the side of x
+	startEnd          // the same, from the side of y
+	endMost           // y ≤ end of x + lag, from the side of x
+	mostEnd           // the same, from the side of y
+)
+
+// follows is what an edge says of side to where side from is at least bound.
+func (e *engine) follows(d *edge, bound int32) int32 {
+	switch d.kind {
+	case endStart:
+		return e.end(d.work, bound) + d.lag
+	case startEnd:
+		return 1 - e.start(d.work, 1-bound-d.lag)
+	case endMost:
+		return -e.end(d.work, -bound) - d.lag
+	case mostEnd:
+		return e.start(d.work, bound-d.lag)
+	}
+	return bound + d.lag
+}
+
+// needs is the least bound of side from that has side to at least bound.
+func (e *engine) needs(d *edge, bound int32) int32 {
+	switch d.kind {
+	case endStart:
+		return e.start(d.work, bound-d.lag)
+	case startEnd:
+		return 1 - d.lag - e.end(d.work, 1-bound)
+	case endMost:
+		return 1 - e.start(d.work, 1-bound-d.lag)
+	case mostEnd:
+		return e.end(d.work, bound-1) + 1 + d.lag
+	}
+	return bound - d.lag
+}
+
+// Hours say when work is over that starts at a moment, where that is not so long after it. Both rise with the moment, and
+// each is the other's inverse: Start is the first moment from which work ends at t or later.
+type Hours interface {
+	End(work, at int32) int32
+	Start(work, t int32) int32
+}
+
+// end is when a piece of work is over that starts at a moment, start the first moment from which it ends at t or later.
+func (e *engine) end(work, at int32) int32 {
+	if e.hours == nil || int(work) >= e.openWork {
+		return at + e.duration[work]
+	}
+	return e.hours.End(work, at)
+}
+
+func (e *engine) start(work, t int32) int32 {
+	if e.hours == nil || int(work) >= e.openWork {
+		return t - e.duration[work]
+	}
+	return e.hours.Start(work, t)
 }
 
 // engine holds the state of propagation.
@@ -41,6 +104,10 @@ type engine struct {
 	trail []entry
 	level []int32 // where each level of decisions begins in the trail
 	done  int     // entries propagated
+
+	duration []int32 // by piece of work
+	hours    Hours   // nil: work is done without a break
+	openWork int     // of so many pieces of work
 
 	edges   []edge
 	leaving [][]int32 // by side, edges from it
@@ -90,12 +157,25 @@ func (e *engine) fails(l literal) bool { return e.bound[l.side^1] >= 1-l.bound }
 
 // addEdge says y ≥ x + lag for the two variables, where when holds.
 func (e *engine) addEdge(x, y, lag int32, when literal) {
-	for _, d := range [2]edge{{2 * x, 2 * y, lag, when}, {2*y + 1, 2*x + 1, lag, when}} {
+	e.addEdges(edge{from: 2 * x, to: 2 * y, lag: lag, when: when}, edge{from: 2*y + 1, to: 2*x + 1, lag: lag, when: when})
+}
+
+// addAfter says that y is at least lag after the end of work x, where when holds.
+func (e *engine) addAfter(x, y, lag int32, when literal) {
+	if e.hours == nil {
+		e.addEdge(x, y, e.duration[x]+lag, when)
+		return
+	}
+	e.addEdges(edge{2 * x, 2 * y, lag, x, endStart, when}, edge{2*y + 1, 2*x + 1, lag, x, startEnd, when})
+}
+
+func (e *engine) addEdges(both ...edge) {
+	for _, d := range both {
 		k := int32(len(e.edges))
 		e.edges = append(e.edges, d)
 		e.leaving[d.from] = append(e.leaving[d.from], k)
-		if when.side >= 0 {
-			e.enabled[when.side] = append(e.enabled[when.side], k)
+		if d.when.side >= 0 {
+			e.enabled[d.when.side] = append(e.enabled[d.when.side], k)
 		}
 	}
 }
@@ -132,8 +212,8 @@ func (e *engine) set(side, bound, why, what int32) bool {
 func (e *engine) reasons(list []literal, t entry, bound int32) []literal {
 	switch t.why {
 	case becauseEdge:
-		d := e.edges[t.what]
-		list = append(list, literal{d.from, bound - d.lag})
+		d := &e.edges[t.what]
+		list = append(list, literal{d.from, e.needs(d, bound)})
 		if d.when.side >= 0 {
 			list = append(list, d.when)
 		}
@@ -204,18 +284,18 @@ func (e *engine) follow(t entry) bool {
 	for _, k := range e.leaving[t.side] {
 		d := &e.edges[k]
 		if d.when.side >= 0 && !e.holds(d.when) {
-			if t.bound+d.lag > -e.bound[d.to^1] && !e.refute(d) {
+			if e.follows(d, t.bound) > -e.bound[d.to^1] && !e.refute(d) {
 				return false
 			}
 			continue
 		}
-		if !e.set(d.to, t.bound+d.lag, becauseEdge, k) {
+		if !e.set(d.to, e.follows(d, t.bound), becauseEdge, k) {
 			return false
 		}
 	}
 	for _, k := range e.enabled[t.side] {
 		d := &e.edges[k]
-		if e.holds(d.when) && !e.set(d.to, e.bound[d.from]+d.lag, becauseEdge, k) {
+		if e.holds(d.when) && !e.set(d.to, e.follows(d, e.bound[d.from]), becauseEdge, k) {
 			return false
 		}
 	}
@@ -239,5 +319,5 @@ func (e *engine) refute(d *edge) bool {
 		return true
 	}
 	from := e.bound[d.from]
-	return e.set(not.side, not.bound, because, e.explain(literal{d.from, from}, literal{d.to ^ 1, 1 - from - d.lag}))
+	return e.set(not.side, not.bound, because, e.explain(literal{d.from, from}, literal{d.to ^ 1, 1 - e.follows(d, from)}))
 }

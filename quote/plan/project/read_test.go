@@ -1,9 +1,13 @@
-package rcpsp
+package project
 
 import (
+	"errors"
 	"reflect"
 	"strings"
 	"testing"
+
+	"benchbell/quote/plan"
+	"benchbell/quote/plan/schedule"
 )
 
 // pat2 is the second of Patterson's instances. Source: Patterson, Management Science 30 (1984), as collected in
@@ -54,24 +58,44 @@ RESOURCEAVAILABILITIES:
 
 // Three formats of one project say the same, and Patterson's optimum is found and proved.
 func TestFormats(t *testing.T) {
-	var first *Instance
-	for _, text := range []string{pat2, pat2SM, pat2SCH} {
-		in, err := Read([]byte(text))
+	var first plan.Problem
+	for k, text := range []string{pat2, pat2SM, pat2SCH} {
+		p, err := Read([]byte(text))
 		if err != nil {
 			t.Fatalf("%.20q: %v", text, err)
 		}
-		if first == nil {
-			first = in
+		if k == 0 {
+			first = p
 		}
-		if !reflect.DeepEqual(in, first) {
-			t.Errorf("%.20q reads as\n%+v\nnot as\n%+v", text, in, first)
+		if !reflect.DeepEqual(p, first) {
+			t.Errorf("%.20q reads as\n%+v\nnot as\n%+v", text, p, first)
 		}
-		r, err := Solve(in, Options{Schedules: 200, Seed: 1})
+		p.Schedules, p.Seed = 200, 1
+		s, err := schedule.Solve(t.Context(), p, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if r.Makespan != 7 || r.LowerBound != 7 {
-			t.Errorf("%.20q: makespan %d, lower bound %d, want 7 for both", text, r.Makespan, r.LowerBound)
+		if _, makespan := Starts(p, s); makespan != 7 || Periods(p, s.LowerBound) != 7 {
+			t.Errorf("%.20q: makespan %d, lower bound %d, want 7 for both", text, makespan, Periods(p, s.LowerBound))
+		}
+	}
+}
+
+// A lag that is no precedence is an offset between starts, one of at least a duration a lag of the shop.
+func TestOffsets(t *testing.T) {
+	p, err := Read([]byte("2 1 0 0\n0 1 1 1 [0]\n1 1 1 2 [5]\n2 1 2 1 3 [-4] [2]\n3 1 0\n0 1 0 0\n1 1 3 1\n2 1 2 1\n3 1 0 0\n1\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := [][]any{
+		{[]plan.Lag(nil), []plan.Offset(nil)},
+		{[]plan.Lag(nil), []plan.Offset{{From: "job 1"}, {From: "job 3", Least: -4 * plan.Grid}}},
+		{[]plan.Lag{{After: "job 2", Min: 2 * plan.Grid}}, []plan.Offset(nil)},
+		{[]plan.Lag{{After: "job 3"}}, []plan.Offset(nil)},
+	}
+	for i, o := range p.Operations {
+		if !reflect.DeepEqual([]any{o.After, o.Offsets}, want[i]) {
+			t.Errorf("job %d waits for %+v and %+v, want %+v", i+1, o.After, o.Offsets, want[i])
 		}
 	}
 }
@@ -98,27 +122,29 @@ func TestReadRefuses(t *testing.T) {
 	}
 }
 
-// Whatever is read either is refused or can be worked with: no input brings the reader or a short search down.
+// Whatever is read either is refused or can be planned: no input brings the reader or a short search down, and the planner takes
+// whatever the reader does.
 func FuzzRead(f *testing.F) {
-	for _, s := range []string{pat2, pat2SM, pat2SCH, "1 0\n0 0", "2 1 1 1 1 1 2 1 1 0", "1 1\n0 1 1 1 [5]\n"} {
+	for _, s := range []string{pat2, pat2SM, pat2SCH, "1 0\n0 0", "2 1 1 1 1 1 2 1 1 0", "1 1\n0 1 1 1 [5]\n", "0 0 0 0\n0 1 1 0 [3]\n1 1 0\n0 1 2\n1 1 0\n\n"} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
-		in, err := Read(text)
+		p, err := Read(text)
 		if err != nil {
 			return
 		}
-		if len(in.Duration) > 30 || in.horizon() > 3000 {
+		var work plan.Minutes
+		for _, o := range p.Operations {
+			work += o.Duration
+		}
+		if len(p.Operations) > 30 || work > 3000*plan.Grid {
 			return
 		}
-		r, err := Solve(in, Options{Schedules: 3, Seed: 1})
-		if err != nil {
+		p.Schedules, p.Seed = 3, 1
+		_, err = schedule.Solve(t.Context(), p, nil)
+		var no *schedule.Impossible
+		if err != nil && !errors.As(err, &no) && !errors.Is(err, schedule.ErrNotFound) {
 			t.Fatal(err)
-		}
-		if r.Status == Feasible {
-			if fault := faults(in, r.Start); fault != "" {
-				t.Fatal(fault)
-			}
 		}
 	})
 }
