@@ -3,8 +3,8 @@
 //
 // It reads the work of a commission from its quote and never recomputes it. It refuses a commission whose operations at the
 // bench differ from those of its quote, one given twice, and what the planner refuses. What always holds: work that is
-// done, running or curing keeps its real times, no plan is given up for a worse one by the studio's order, and asking again with nothing changed gives the
-// same plan, but for a shop of so much work that each asking looks at a part of it.
+// done, running or curing keeps its real times, no plan is given up for a worse one by the studio's order, and asking again
+// with nothing changed gives the same plan, but for a shop of so much work that each asking looks at a part of it.
 package floor
 
 import (
