@@ -3,8 +3,8 @@
 //
 // It reads the work of a commission from its quote and never recomputes it. It refuses a commission whose operations at the
 // bench differ from those of its quote, one given twice, and what the planner refuses. What always holds: work that is
-// done, running or curing keeps its real times, promised dates come first, and asking again with nothing changed gives the
-// same plan.
+// done, running or curing keeps its real times, no plan is given up for a worse one by the studio's order, and asking again
+// with nothing changed gives the same plan, but for a shop of so much work that each asking looks at a part of it.
 package floor
 
 import (
@@ -105,10 +105,10 @@ func splitID(id string) (quote.CommissionID, string) {
 
 // Plan plans all open commissions together as things stand at now. Work that is finished, running or curing keeps its real
 // times, and the studio's order says what comes first. The current plan stays unless another is worth changing it for: as a rule
-// fewer promises missed, an hour less of lateness, or all the work ready a day earlier. If nothing has
-// changed since one of its plans was adopted, it gives that plan again.
-// It refuses commissions whose operations differ from those of their quote, and what package plan refuses; progress, which
-// may be nil, receives the share done.
+// fewer promises missed, an hour less of lateness, or all the work ready a day earlier. If nothing has changed since one of its
+// plans was adopted, it gives that plan again; only in a shop too large to be searched as a whole may it find a better one, since
+// each asking looks again at what ails most. It refuses commissions whose operations differ from those of their quote, and what
+// package plan refuses; progress, which may be nil, receives the share done.
 func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, progress func(float64)) (Shop, error) {
 	if progress == nil {
 		progress = func(float64) {}
@@ -147,10 +147,9 @@ func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution
 		part := func(done, budget int) {
 			progress((float64(round) + float64(done)/float64(max(1, budget))) / shopRounds)
 		}
-		// A large shop is searched once from the plan that people have, which says what has to be looked at again.
-		q := p
-		if !large || round > 0 {
-			q = plannedAs(p, best)
+		q := plannedAs(p, best)
+		if large { // searched once, from the plan that people have, which says what ails: people wait for it, and may ask again
+			q = p
 		}
 		next, other, err := schedule.Improve(ctx, q, part)
 		if err != nil {
@@ -161,9 +160,10 @@ func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution
 				return best, fmt.Errorf("the shop plan: %w", err)
 			}
 		}
-		if other && sh.allTogether(&p, next) && schedule.Better(next, best) {
-			best = next
-		} else if !large || round > 0 {
+		if !other || !sh.allTogether(&p, next) || !schedule.Better(next, best) {
+			break
+		}
+		if best = next; large {
 			break
 		}
 	}
