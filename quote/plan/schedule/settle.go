@@ -35,8 +35,16 @@ type settler struct {
 	backList []int
 	whole    *proof.Search
 	seed     uint64
+	known    *justified
 	share    int // of a round's schedules that settling has
 	work     int // operations placed by settling that are not counted as schedules yet
+}
+
+// justified is a schedule on the left and on the right.
+type justified struct {
+	score       score
+	left, right []int32
+	length      int32
 }
 
 func newSettler(m *model, number, budget int) *settler {
@@ -321,7 +329,11 @@ func (p *plain) search(seed uint64, end int32) *proof.Search {
 func (s *island) shorten(t *meter) {
 	p := s.plain
 	n := len(p.dur)
-	left, right, length := s.justified()
+	if s.known == nil || s.people[0].score.better(s.known.score) {
+		s.known = &justified{score: s.people[0].score}
+		s.known.left, s.known.right, s.known.length = s.justified()
+	}
+	left, right, length := s.known.left, s.known.right, s.known.length
 	if left == nil {
 		return
 	}
