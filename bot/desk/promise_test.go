@@ -184,3 +184,49 @@ func TestDepositInAFullShop(t *testing.T) {
 		t.Errorf("the bench shows %q", rep.Text)
 	}
 }
+
+// A deposit that hurts nobody leaves everybody else's work where it is planned, also what is late and will be pushed back.
+func TestDepositLeavesOthers(t *testing.T) {
+	p := newPlay(t)
+	p.toQuoted()
+	p.ok(p.command(ivo, "commission", "set", "sword"))
+	p.ok(p.pick(ivo, "finish/C0002", "plain"))
+	p.ok(p.press(ivo, "measure/C0002"))
+	p.ok(p.press(ivo, "right/C0002"))
+	r := p.q.last()
+	q := testQuote(r.Snapshot)
+	for i := range q.Plan.Operations {
+		q.Plan.Operations[i].Resources = []string{"ben"}
+	}
+	p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Done, Quote: &q})
+	ops := func() (out []ledger.Operation) {
+		p.ok(p.led.Tx(t.Context(), func(tx *ledger.Tx) (err error) {
+			out, err = tx.Operations("C0002")
+			return err
+		}))
+		return out
+	}
+	before := ops()
+	p.look = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		s, err := testLook(ctx, open, st, now)
+		for i := range s.Outlooks {
+			for k := range s.Outlooks[i].Left {
+				x := &s.Outlooks[i].Left[k]
+				x.Start, x.End = x.Start.Add(time.Hour), x.End.Add(time.Hour)
+				s.Outlooks[i].Moved++
+			}
+		}
+		return s, err
+	}
+	p.ok(p.press(mara, "approve/C0001/1"))
+	rep, err := p.do(chat.Incoming{Person: boss, Press: "deposit/C0001"})
+	p.ok(err)
+	for i, o := range ops() {
+		if !o.Start.Equal(before[i].Start) {
+			t.Errorf("operation %d of C0002 moves from %s to %s by the deposit for C0001", o.Seq, before[i].Start, o.Start)
+		}
+	}
+	if strings.Contains(rep.Text, "move") || len(before) == 0 {
+		t.Errorf("with %d operations of others planned, it is said: %s", len(before), rep.Text)
+	}
+}

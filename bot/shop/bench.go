@@ -43,6 +43,7 @@ type planned struct {
 	plan    floor.Shop
 	after   map[string][]string
 	effects []Effect
+	anew    bool          // others are moved; else each keeps its place
 	hurts   *Refusal      // nil: no promise is hurt
 	alone   plan.Solution // its work by itself, where more is open than can be planned together
 }
@@ -97,7 +98,7 @@ func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planne
 	if err != nil {
 		return p, err
 	}
-	p.plan, p.effects = anew, effects(open, before, anew, st)
+	p.plan, p.anew, p.effects = anew, true, effects(open, before, anew, st)
 	if !hurt(p.effects) {
 		return p, nil
 	}
@@ -122,11 +123,15 @@ func pay(j *job, c ledger.Commission, a Pay, p planned) (Paid, error) {
 		}
 	}
 	for _, l := range p.plan.Outlooks {
+		switch {
+		case l.Commission == c.ID:
+		case !p.anew: // what is late is pushed back whenever the plan is looked at
+			continue
+		default:
+			o.Moved += l.Moved
+		}
 		if err := j.place(l, p.after); err != nil {
 			return o, err
-		}
-		if l.Commission != c.ID {
-			o.Moved += l.Moved
 		}
 	}
 	for _, x := range p.plan.Plan.Broken {
