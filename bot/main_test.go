@@ -110,7 +110,7 @@ func botProgram(t testing.TB) string {
 func hurriedStudio(t testing.TB) string {
 	t.Helper()
 	text := string(settings.DemoTOML)
-	for _, r := range [][2]string{{"evaluations = 100000 ", "evaluations = 600 "}, {"schedules = 150 ", "schedules = 8 "}, {"runs = 400 ", "runs = 40 "}} {
+	for _, r := range [][2]string{{"evaluations = 100000 ", "evaluations = 600 "}, {"schedules = 1500 ", "schedules = 8 "}, {"runs = 400 ", "runs = 40 "}} {
 		if !strings.Contains(text, r[0]) {
 			t.Fatalf("the demo studio does not say %q any more", r[0])
 		}

@@ -6,6 +6,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -22,6 +23,7 @@ import (
 	"benchbell/quote/nest/inspect"
 	"benchbell/quote/plan"
 	"benchbell/quote/plan/check"
+	"benchbell/quote/plan/schedule"
 	"benchbell/quote/quotetest"
 	"benchbell/quote/settings"
 )
@@ -350,6 +352,27 @@ func TestRefusals(t *testing.T) {
 	cancel()
 	if _, err := engine.Compute(ctx, quotetest.Snapshot(t, "forearm-cuff"), nil); !errors.Is(err, context.Canceled) {
 		t.Errorf("cancelled: %v", err)
+	}
+}
+
+// The planning alone of one set, two, and all of the library, at the demo studio's budget.
+func BenchmarkPlanning(b *testing.B) {
+	for _, sets := range [][]string{{"forearm-cuff"}, {"forearm-cuff", "shoulder-cap"}, nil} {
+		s := quotetest.Snapshot(b, sets...)
+		s.Studio = settings.Demo()
+		s.Studio.Evaluations = 200
+		q, err := engine.Compute(b.Context(), s, nil)
+		if err != nil {
+			b.Fatal(err)
+		}
+		ops := q.Work.Plan()
+		b.Run(fmt.Sprint(len(ops), " operations"), func(b *testing.B) {
+			for b.Loop() {
+				if _, err := schedule.Solve(b.Context(), s.Problem(ops, q.Issued, nil), nil); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }
 

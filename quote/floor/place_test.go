@@ -6,8 +6,8 @@ import (
 	"time"
 )
 
-// One commission on an empty shop has the best plan there is, whatever it is and whenever it begins: in 95 of 100 cases it ends where
-// the bound proves that none ends earlier. In the others the plan may be the best all the same; it ends within a day of the bound.
+// One commission on an empty shop has the best plan there is, whatever it is and whenever it begins: it ends where the bound
+// proves that none ends earlier.
 func TestOneCommissionOnAnEmptyShopIsOptimal(t *testing.T) {
 	open := opened(t, 28) // every set of the library, with one finish or another
 	rng := rand.New(rand.NewPCG(2, 1))
@@ -15,7 +15,7 @@ func TestOneCommissionOnAnEmptyShopIsOptimal(t *testing.T) {
 	proved := 0
 	for range n {
 		o := open[rng.IntN(len(open))]
-		o.Snapshot.Studio.Schedules, o.Snapshot.Studio.Runs = 150, 20 // the default
+		o.Snapshot.Studio.Schedules, o.Snapshot.Studio.Runs = 1500, 20 // the default
 		days, minutes := rng.IntN(60), rng.IntN(500)
 		if rng.IntN(2) == 0 {
 			minutes = rng.IntN(24 * 60)
@@ -33,7 +33,7 @@ func TestOneCommissionOnAnEmptyShopIsOptimal(t *testing.T) {
 		}
 	}
 	t.Logf("%d of %d proved", proved, n)
-	if proved < n*95/100 {
+	if proved < n {
 		t.Errorf("%d of %d plans are proved to be the best", proved, n)
 	}
 }

@@ -21,6 +21,9 @@ import (
 )
 
 const (
+	// shopSchedules is the most schedules of one search for the shop plan. There are up to a dozen such searches, each from a good
+	// plan already, and somebody waits for them; a quote's budget is for one search from nothing.
+	shopSchedules = 150
 	// shopRounds is the most rounds of search for a better shop plan. Each round starts from the plan of the last; once two
 	// rounds agree on a plan, asking again gives the same one.
 	shopRounds = 12
@@ -245,7 +248,7 @@ func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *sh
 	sh := &shop{open: open, studio: st, zone: zone, now: now, due: map[quote.CommissionID]time.Time{}, actual: map[string]Actual{},
 		ops: map[string]plan.Operation{}, closed: map[quote.CommissionID][]string{}}
 	// The seed belongs to the shop, not to a commission: it must not change when one is delivered.
-	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: st.Schedules, Runs: st.Runs, Seed: 1, Air: st.Air, Order: st.Order, Chance: st.Chance(), Spread: st.Spread}
+	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: min(st.Schedules, shopSchedules), Runs: st.Runs, Seed: 1, Air: st.Air, Order: st.Order, Chance: st.Chance(), Spread: st.Spread}
 	if len(p.Order) == 0 {
 		p.Order = Order()
 	}

@@ -56,7 +56,7 @@ func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id
 	if err != nil {
 		return nil, err
 	}
-	p.Schedules = min(st.Schedules, max(st.Schedules/whatIfShare, leastSchedules))
+	p.Schedules = min(p.Schedules, max(p.Schedules/whatIfShare, leastSchedules))
 	k := slices.IndexFunc(open, func(o Open) bool { return o.Snapshot.Commission == id })
 	if k < 0 {
 		return nil, fmt.Errorf("%s is not in the shop plan; ask about one that is being worked on", id)

@@ -362,7 +362,7 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 		Gap:         geom.MM(r.within("foam.gap_mm", f.Foam.Gap, 0, 100)),
 		Margin:      geom.MM(r.within("foam.margin_mm", f.Foam.Margin, 0, 100)),
 		Evaluations: r.whole("effort.evaluations", f.Effort.Evaluations, 100000, 0, 100_000_000),
-		Schedules:   r.whole("effort.schedules", f.Effort.Schedules, 150, 1, 1_000_000),
+		Schedules:   r.whole("effort.schedules", f.Effort.Schedules, 1500, 1, 1_000_000),
 		Runs:        r.whole("effort.runs", f.Effort.Runs, 400, 20, 100_000),
 	}
 	if s.Paper == "" {
