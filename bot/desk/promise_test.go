@@ -25,6 +25,21 @@ func (p *play) standing(id quote.CommissionID) ledger.Promise {
 	return x
 }
 
+// another has a sword quoted to Ivo, C0002, which is another maker's work than the first commission.
+func (p *play) another() {
+	p.t.Helper()
+	p.ok(p.command(ivo, "commission", "set", "sword"))
+	p.ok(p.pick(ivo, "finish/C0002", "plain"))
+	p.ok(p.press(ivo, "measure/C0002"))
+	p.ok(p.press(ivo, "right/C0002"))
+	r := p.q.last()
+	q := testQuote(r.Snapshot)
+	for i := range q.Plan.Operations {
+		q.Plan.Operations[i].Resources = []string{"ben"}
+	}
+	p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Done, Quote: &q})
+}
+
 // A date is held for the days that the quote says; approved within them it stays. After them the thread says so, and approving
 // shows the date as it is then, before anything is agreed.
 func TestDateHeld(t *testing.T) {
@@ -95,16 +110,7 @@ func TestDepositThatHurts(t *testing.T) {
 		}
 		return []floor.Choice{{Way: "as planned", P80: "2026-12-04"}, {Way: "overtime", Name: "3 extra shifts", Kept: true, Cost: price.Money(22050), P80: "2026-11-23"}}, nil
 	}
-	p.ok(p.command(ivo, "commission", "set", "sword"))
-	p.ok(p.pick(ivo, "finish/C0002", "plain"))
-	p.ok(p.press(ivo, "measure/C0002"))
-	p.ok(p.press(ivo, "right/C0002"))
-	r := p.q.last()
-	q := testQuote(r.Snapshot)
-	for i := range q.Plan.Operations { // another maker's
-		q.Plan.Operations[i].Resources = []string{"ben"}
-	}
-	p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Done, Quote: &q})
+	p.another()
 	p.ok(p.press(mara, "approve/C0001/1"))
 	rep, err := p.do(chat.Incoming{Person: boss, Press: "deposit/C0001"})
 	p.ok(err)
@@ -189,16 +195,7 @@ func TestDepositInAFullShop(t *testing.T) {
 func TestDepositLeavesOthers(t *testing.T) {
 	p := newPlay(t)
 	p.toQuoted()
-	p.ok(p.command(ivo, "commission", "set", "sword"))
-	p.ok(p.pick(ivo, "finish/C0002", "plain"))
-	p.ok(p.press(ivo, "measure/C0002"))
-	p.ok(p.press(ivo, "right/C0002"))
-	r := p.q.last()
-	q := testQuote(r.Snapshot)
-	for i := range q.Plan.Operations {
-		q.Plan.Operations[i].Resources = []string{"ben"}
-	}
-	p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Done, Quote: &q})
+	p.another()
 	ops := func() (out []ledger.Operation) {
 		p.ok(p.led.Tx(t.Context(), func(tx *ledger.Tx) (err error) {
 			out, err = tx.Operations("C0002")

@@ -51,61 +51,56 @@ type planned struct {
 // planIn plans the shop with a commission whose deposit is in: as it is planned so far where that hurts nobody, otherwise anew.
 func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planned, err error) {
 	var rev ledger.Revision
-	var open []floor.Open
-	var now time.Time
-	var st quote.Studio
+	var is present
 	var c ledger.Commission
 	var taken []plan.Busy
 	err = read(func(j *job, com ledger.Commission) error {
-		c, now = com, j.now
-		if st, err = j.studio(); err != nil {
-			return err
-		}
+		c = com
 		if rev, err = j.t.Revision(c.ID, c.Revision); err != nil {
 			return err
 		}
 		if taken, err = j.t.Taken(c.ID); err != nil {
 			return err
 		}
-		open, err = j.openNow()
+		is, err = j.present()
 		return err
 	})
 	if err != nil {
 		return p, err
 	}
 	p.after = rev.Quote.Work.After()
-	before, err := s.look(ctx, open, st, now)
+	before, err := s.look(ctx, is)
 	var no *Refusal
 	switch {
 	case errors.As(err, &no) && no.Kind == TooMuchOpen: // money that came is confirmed all the same
-		p.alone, err = s.cfg.Place(ctx, rev.Snapshot, rev.Quote, now, taken)
+		p.alone, err = s.cfg.Place(ctx, rev.Snapshot, rev.Quote, is.now, taken)
 		return p, err
 	case err != nil:
 		return p, err
 	}
-	i := slices.IndexFunc(open, func(o floor.Open) bool { return o.Snapshot.Commission == c.ID })
+	i := slices.IndexFunc(is.open, func(o floor.Open) bool { return o.Snapshot.Commission == c.ID })
 	if i < 0 {
-		open, i = append(open, floor.Open{Snapshot: rev.Snapshot, Quote: rev.Quote, Promise: c.Promise}), len(open)
+		is.open, i = append(is.open, floor.Open{Snapshot: rev.Snapshot, Quote: rev.Quote, Promise: c.Promise}), len(is.open)
 	}
-	open[i].Undecided, open[i].Until = false, time.Time{}
-	if p.plan, err = s.look(ctx, open, st, now); err != nil {
+	is.open[i].Undecided, is.open[i].Until = false, time.Time{}
+	if p.plan, err = s.look(ctx, is); err != nil {
 		return p, err
 	}
-	if p.effects = effects(open, before, p.plan, st); !hurt(p.effects) {
+	if p.effects = effects(is, before, p.plan); !hurt(p.effects) {
 		return p, nil
 	}
-	anew, err := s.plan(ctx, open, st, now)
+	anew, err := s.plan(ctx, is)
 	if err != nil {
 		return p, err
 	}
-	p.plan, p.anew, p.effects = anew, true, effects(open, before, anew, st)
+	p.plan, p.anew, p.effects = anew, true, effects(is, before, anew)
 	if !hurt(p.effects) {
 		return p, nil
 	}
 	p.hurts = &Refusal{Kind: Hurts, Commission: c, Effects: p.effects}
 	p.hurts.Seen = p.hurts.mark()
 	if a.Seen != p.hurts.Seen {
-		p.hurts.Ways = s.ways(ctx, open, st, now, p.effects)
+		p.hurts.Ways = s.ways(ctx, is, p.effects)
 	}
 	return p, nil
 }

@@ -72,26 +72,20 @@ type anew struct {
 // dateAnew works the date of a quote out again once it is no longer held.
 func dateAnew(ctx context.Context, s *Shop, _ Call, a Approve, read reading) (x anew, err error) {
 	var rev ledger.Revision
-	var open []floor.Open
+	var is present
 	var taken []plan.Busy
-	var now time.Time
-	var st quote.Studio
 	held := false
 	err = read(func(j *job, c ledger.Commission) error {
 		if c.State == ledger.Expired {
 			held = true // the act refuses
 			return nil
 		}
-		now = j.now
 		p, err := j.t.StandingPromise(c.ID)
 		if err != nil && !errors.Is(err, ledger.ErrNone) {
 			return err
 		}
-		if held = p.HeldUntil.After(now); held {
+		if held = p.HeldUntil.After(j.now); held {
 			return nil
-		}
-		if st, err = j.studio(); err != nil {
-			return err
 		}
 		if rev, err = j.t.Revision(c.ID, a.Revision); err != nil {
 			return err
@@ -99,24 +93,25 @@ func dateAnew(ctx context.Context, s *Shop, _ Call, a Approve, read reading) (x 
 		if taken, err = j.t.Taken(c.ID); err != nil {
 			return err
 		}
-		open, err = j.openNow()
+		is, err = j.present()
 		return err
 	})
 	if err != nil || held {
 		return x, err
 	}
 	snap := rev.Snapshot
-	snap.Studio = st
-	if x.solution, err = s.cfg.Place(ctx, snap, rev.Quote, st.FirstDay(now.In(s.zone())), taken); err != nil {
+	snap.Studio = is.studio
+	if x.solution, err = s.cfg.Place(ctx, snap, rev.Quote, is.studio.FirstDay(is.now.In(s.zone())), taken); err != nil {
 		return x, fmt.Errorf("a date for %s: %w", a.Commission, err)
 	}
 	x.after = rev.Quote.Work.After()
-	x.date = max(st.PromiseDay(x.solution, s.zone()).Format(time.DateOnly), rev.Quote.Promise)
-	o := floor.Open{Snapshot: rev.Snapshot, Quote: rev.Quote, Promise: x.date, Until: quote.EndOf(now.In(s.zone()), st.DepositDays)}
+	x.date = max(is.studio.PromiseDay(x.solution, s.zone()).Format(time.DateOnly), rev.Quote.Promise)
+	o := floor.Open{Snapshot: rev.Snapshot, Quote: rev.Quote, Promise: x.date, Until: quote.EndOf(is.now.In(s.zone()), is.studio.DepositDays)}
 	for _, p := range x.solution.Operations {
 		o.Actual = append(o.Actual, floor.Actual{Op: p.ID, Title: p.Title, Start: p.Start, End: p.End, Spans: p.Spans, Resources: p.Resources})
 	}
-	p, err := s.look(ctx, append(open, o), st, now)
+	is.open = append(is.open, o)
+	p, err := s.look(ctx, is)
 	for _, l := range p.Outlooks {
 		if l.Commission == a.Commission {
 			x.odds = l.KeptNow

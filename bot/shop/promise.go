@@ -88,15 +88,15 @@ type Effect struct {
 const leastWorse = 0.05
 
 // effects are what becomes of the promises in the plan after, against the plan before.
-func effects(open []floor.Open, before, after floor.Shop, st quote.Studio) []Effect {
+func effects(is present, before, after floor.Shop) []Effect {
 	var out []Effect
-	limit := float64(st.Danger) / 100
+	limit := float64(is.studio.Danger) / 100
 	for _, l := range after.Outlooks {
 		if l.Promise == "" {
 			continue
 		}
 		e := Effect{Commission: l.Commission, Promise: l.Promise, Before: ledger.UnknownOdds, After: l.Kept, Undecided: l.Undecided, Ask: l.Sure}
-		for _, o := range open {
+		for _, o := range is.open {
 			if o.Snapshot.Commission == l.Commission {
 				e.Client = o.Snapshot.Client
 			}
@@ -132,14 +132,14 @@ func (r *Refusal) mark() string {
 const mostWays = 4
 
 // ways are how the promise that is hurt most could be kept; none where they cannot be worked out.
-func (s *Shop) ways(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, list []Effect) []floor.Choice {
+func (s *Shop) ways(ctx context.Context, is present, list []Effect) []floor.Choice {
 	worst := Effect{After: 2}
 	for _, e := range list {
 		if e.Hurt && e.After < worst.After {
 			worst = e
 		}
 	}
-	all, err := s.cfg.WhatIf(ctx, open, st, now, worst.Commission, worst.Promise)
+	all, err := s.cfg.WhatIf(ctx, is.open, is.studio, is.now, worst.Commission, worst.Promise)
 	if err != nil {
 		s.log.Error("no ways to keep a promise are shown", "commission", worst.Commission, "err", err)
 		return nil

@@ -90,6 +90,22 @@ func (j *job) openNow() ([]floor.Open, error) {
 	return open, err
 }
 
+// present is the shop as it stands, for planning outside a transaction.
+type present struct {
+	open   []floor.Open
+	studio quote.Studio
+	now    time.Time
+}
+
+func (j *job) present() (p present, err error) {
+	p.now = j.now
+	if p.studio, err = j.studio(); err != nil {
+		return p, err
+	}
+	p.open, err = j.openNow()
+	return p, err
+}
+
 // planError words what the planner refuses.
 func planError(err error) error {
 	var many *plan.TooMany
@@ -100,11 +116,11 @@ func planError(err error) error {
 }
 
 // plan makes the shop's plan of what is open anew.
-func (s *Shop) plan(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
-	if len(open) == 0 {
-		return floor.Shop{At: now}, nil
+func (s *Shop) plan(ctx context.Context, is present) (floor.Shop, error) {
+	if len(is.open) == 0 {
+		return floor.Shop{At: is.now}, nil
 	}
-	p, err := s.cfg.Plan(ctx, open, st, now, nil)
+	p, err := s.cfg.Plan(ctx, is.open, is.studio, is.now, nil)
 	if err != nil {
 		return p, planError(err)
 	}
@@ -112,11 +128,11 @@ func (s *Shop) plan(ctx context.Context, open []floor.Open, st quote.Studio, now
 }
 
 // look is the shop's plan so far as it can be kept.
-func (s *Shop) look(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
-	if len(open) == 0 {
-		return floor.Shop{At: now}, nil
+func (s *Shop) look(ctx context.Context, is present) (floor.Shop, error) {
+	if len(is.open) == 0 {
+		return floor.Shop{At: is.now}, nil
 	}
-	p, err := s.cfg.Look(ctx, open, st, now)
+	p, err := s.cfg.Look(ctx, is.open, is.studio, is.now)
 	if err != nil {
 		return p, planError(err)
 	}
@@ -126,21 +142,15 @@ func (s *Shop) look(ctx context.Context, open []floor.Open, st quote.Studio, now
 // planAll is the preparation of what is about the whole shop's plan.
 func planAll[A any](drawn bool) func(context.Context, *Shop, Call, A, reading) (whole, error) {
 	return func(ctx context.Context, s *Shop, _ Call, _ A, read reading) (p whole, err error) {
-		var open []floor.Open
-		var now time.Time
-		var st quote.Studio
+		var is present
 		err = read(func(j *job, _ ledger.Commission) (err error) {
-			now = j.now
-			if st, err = j.studio(); err != nil {
-				return err
-			}
-			open, err = j.openNow()
+			is, err = j.present()
 			return err
 		})
 		if err != nil {
 			return p, err
 		}
-		if p.Shop, err = s.plan(ctx, open, st, now); err == nil && drawn {
+		if p.Shop, err = s.plan(ctx, is); err == nil && drawn {
 			p.pictures, err = p.Draw()
 		}
 		return p, err
@@ -306,21 +316,15 @@ type telling struct {
 
 // canTell looks at the date that the shop's plan so far can keep.
 func canTell(ctx context.Context, s *Shop, _ Call, a TellDate, read reading) (t telling, err error) {
-	var open []floor.Open
-	var now time.Time
-	var st quote.Studio
-	err = read(func(j *job, c ledger.Commission) (err error) {
-		now = j.now
-		if st, err = j.studio(); err != nil {
-			return err
-		}
-		open, err = j.openNow()
+	var is present
+	err = read(func(j *job, _ ledger.Commission) (err error) {
+		is, err = j.present()
 		return err
 	})
 	if err != nil {
 		return t, err
 	}
-	p, err := s.look(ctx, open, st, now)
+	p, err := s.look(ctx, is)
 	if err != nil {
 		return t, err
 	}
@@ -336,12 +340,12 @@ func canTell(ctx context.Context, s *Shop, _ Call, a TellDate, read reading) (t 
 		return t, nil
 	}
 	t.date = t.now.SureNow
-	for i := range open {
-		if open[i].Snapshot.Commission == a.Commission {
-			open[i].Promise = t.date
+	for i := range is.open {
+		if is.open[i].Snapshot.Commission == a.Commission {
+			is.open[i].Promise = t.date
 		}
 	}
-	if p, err = s.look(ctx, open, st, now); err != nil {
+	if p, err = s.look(ctx, is); err != nil {
 		return t, err
 	}
 	t.odds = of(p).KeptNow
@@ -408,28 +412,23 @@ type Choices struct {
 }
 
 func whatIf(ctx context.Context, s *Shop, _ Call, a WhatIf, read reading) (o Choices, err error) {
-	var open []floor.Open
-	var now time.Time
-	var st quote.Studio
+	var is present
 	err = read(func(j *job, c ledger.Commission) error {
-		o.Commission, now = c, j.now
+		o.Commission = c
 		typed := OneLine(a.By)
 		if typed == "" {
 			return &Refusal{Kind: NoDay, Commission: c}
 		}
-		if o.By, err = day.Next(typed, j.local(now)); err != nil {
+		if o.By, err = day.Next(typed, j.local(j.now)); err != nil {
 			return &Refusal{Kind: BadDay, Commission: c, Cause: err}
 		}
-		if st, err = j.studio(); err != nil {
-			return err
-		}
-		open, err = j.openNow()
+		is, err = j.present()
 		return err
 	})
 	if err != nil {
 		return o, err
 	}
-	if o.Choices, err = s.cfg.WhatIf(ctx, open, st, now, o.Commission.ID, o.By); err != nil {
+	if o.Choices, err = s.cfg.WhatIf(ctx, is.open, is.studio, is.now, o.Commission.ID, o.By); err != nil {
 		return o, &Refusal{Kind: NotPlanned, Commission: o.Commission, Cause: err}
 	}
 	return o, nil
@@ -453,8 +452,7 @@ type (
 // the shop plan has changed. It tells which have come into danger, once for each time they do.
 func (s *Shop) lookAhead(ctx context.Context, now time.Time) error {
 	var done []ledger.Operation
-	var open []floor.Open
-	var st quote.Studio
+	var is present
 	var changed, looked int64
 	look := false
 	err := s.inTx(ctx, now, chat.Person{}, func(j *job) (err error) {
@@ -471,10 +469,7 @@ func (s *Shop) lookAhead(ctx context.Context, now time.Time) error {
 		if !look {
 			return nil
 		}
-		if st, err = j.studio(); err != nil {
-			return err
-		}
-		open, err = j.openNow()
+		is, err = j.present()
 		return err
 	})
 	if err != nil || len(done) == 0 && !look {
@@ -482,7 +477,7 @@ func (s *Shop) lookAhead(ctx context.Context, now time.Time) error {
 	}
 	var p floor.Shop
 	if look {
-		if p, err = s.look(ctx, open, st, now); err != nil {
+		if p, err = s.look(ctx, is); err != nil {
 			if ctx.Err() != nil {
 				return err
 			}

@@ -50,15 +50,16 @@ func latestStart(x plan.Project) (slot, error) {
 	return at, err
 }
 
-// openLabels are whose places may come to nothing, in the order of their first.
-func (m *model) openLabels() []string {
-	var out []string
+// openLabels are whose places may come to nothing, in the order of their first, and the place of each in that order.
+func (m *model) openLabels() (names []string, at map[string]int32) {
+	at = map[string]int32{}
 	for _, b := range m.p.Busy {
-		if b.Open && !slices.Contains(out, b.Label) {
-			out = append(out, b.Label)
+		if _, known := at[b.Label]; b.Open && !known {
+			at[b.Label] = int32(len(names))
+			names = append(names, b.Label)
 		}
 	}
-	return out
+	return names, at
 }
 
 func (m *model) openQuotes() openQuotes {
@@ -70,7 +71,8 @@ func (m *model) openQuotes() openQuotes {
 		q.n++
 		q.seeds = append(q.seeds, stream(m.p.Seed^quoteStream, name))
 	}
-	for _, l := range m.openLabels() {
+	names, _ := m.openLabels()
+	for _, l := range names {
 		add(l)
 	}
 	for _, p := range m.projects {
@@ -82,14 +84,6 @@ func (m *model) openQuotes() openQuotes {
 		add(p.id)
 	}
 	return q
-}
-
-// openQuote is the place of a promise among the open quotes, -1 for one that is certain.
-func (m *model) openQuote(b plan.Busy) int32 {
-	if !b.Open {
-		return -1
-	}
-	return int32(slices.Index(m.openLabels(), b.Label))
 }
 
 // draw settles for the run which open quotes come true and when each project may begin. The share of quotes accepted is

@@ -45,9 +45,14 @@ func assignUnits(m *model, g *generator, order []int) unitPlan {
 			claims[r] = append(claims[r], claim{g.end[i], g.end[i] + t.rack.length, i, true, -1})
 		}
 	}
+	_, quotes := m.openLabels()
 	for _, b := range m.p.Busy {
+		whose := int32(-1)
+		if b.Open {
+			whose = quotes[b.Label]
+		}
 		if to := slotUp(b.To); to > m.start {
-			claims[m.resources[b.Resource]] = append(claims[m.resources[b.Resource]], claim{max(m.start, slotDown(b.From)), to, -1, false, m.openQuote(b)})
+			claims[m.resources[b.Resource]] = append(claims[m.resources[b.Resource]], claim{max(m.start, slotDown(b.From)), to, -1, false, whose})
 		}
 	}
 	for r, list := range claims {
