@@ -132,6 +132,7 @@ type Studio struct {
 	Runs        int             `json:"runs"`            // Monte Carlo runs
 	Order       []string        `json:"order,omitempty"` // what the shop's plan is good in, first things first; floor.Order if empty
 	Confidence  int             `json:"promise"`         // of the promised date, percent: 50, 80 or 95
+	Frozen      int             `json:"frozen"`          // days after today on which a new shop plan moves as little as can be
 	Danger      int             `json:"danger"`          // a told date is in danger while fewer than this percent of the runs keep it
 	Spread      plan.Spread     `json:"spread"`          // of real durations against the rates
 	Before      plan.Chance     `json:"before"`          // quotes accepted and come to nothing, as believed before any were counted

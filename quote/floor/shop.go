@@ -216,10 +216,10 @@ func plannedAs(p plan.Problem, s plan.Solution) plan.Problem {
 	return p
 }
 
-// Order is what the shop's plan is to be good in where the studio gives no order: promises first, then what is ready a day earlier
-// altogether, then the plan by which people have arranged their days.
+// Order is what the shop's plan is to be good in where the studio gives no order: promises first, then the plan by which people have
+// arranged their next days, then what is ready a day earlier altogether.
 func Order() []string {
-	return []string{plan.Promises, plan.Lateness, plan.Wishes, plan.Windows, plan.Whole, plan.Moves, plan.Setups, plan.Evenings}
+	return []string{plan.Promises, plan.Lateness, plan.Wishes, plan.Windows, plan.Moves, plan.Whole, plan.Setups, plan.Evenings}
 }
 
 // shop is the open commissions as one planning problem.
@@ -249,6 +249,7 @@ func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *sh
 		ops: map[string]plan.Operation{}, closed: map[quote.CommissionID][]string{}}
 	// The seed belongs to the shop, not to a commission: it must not change when one is delivered.
 	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: min(st.Schedules, shopSchedules), Runs: st.Runs, Seed: 1, Air: st.Air, Order: st.Order, Chance: st.Chance(), Spread: st.Spread}
+	p.Frozen = quote.EndOf(now.In(zone), st.Frozen)
 	if len(p.Order) == 0 {
 		p.Order = Order()
 	}

@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -97,6 +98,7 @@ type model struct {
 	p         *plan.Problem
 	cal       *calendar
 	start     slot
+	frozen    slot // what starts later and is planned later moves as it likes
 	tasks     []task
 	projects  []project
 	order     []int // a topological order
@@ -152,6 +154,11 @@ func compile(p *plan.Problem) (*model, error) {
 	m := &model{p: p, cal: cal, start: slotUp(p.Start), floor: beginning, extra: extraSpans(p.Calendar, cal.zone)}
 	if m.objectives, err = orderOf(p); err != nil {
 		return nil, err
+	}
+	if m.frozen, err = onGrid(p.Frozen); err != nil {
+		return nil, fmt.Errorf("the moment until which the plan is frozen %w", err)
+	} else if m.frozen == never {
+		m.frozen = math.MaxInt64
 	}
 	for _, add := range []func() error{m.addResources, m.addProjects, m.addOperations, m.addClocks, m.addLags, m.addOffsets, m.sort, m.contradictions, m.heads} {
 		if err := add(); err != nil {
