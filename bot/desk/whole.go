@@ -34,7 +34,7 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 	if say != "" {
 		head = say + "\n\n" + head
 	}
-	if said := worth(p); said != "" {
+	if said := a.worth(p); said != "" {
 		head += "\n" + said
 	}
 	var rep chat.Reply
@@ -180,7 +180,8 @@ func (w words) choice(x floor.Choice) string {
 }
 
 // worth says what the shop's plan is worth in each objective, first things first; empty where nothing was measured.
-func worth(p shop.Plan) string {
+func (w words) worth(p shop.Plan) string {
+	frozen := p.At.In(w.zone).AddDate(0, 0, w.studio.Frozen+1).Format("Mon 2 Jan")
 	var said []string
 	for _, x := range p.Objectives {
 		n := int(x.Value)
@@ -196,7 +197,7 @@ func worth(p shop.Plan) string {
 		case plan.Whole:
 			said = append(said, "ready after "+hours(n/max(1, len(p.Outlooks)))+" on average")
 		case plan.Moves:
-			said = append(said, nothingOr(n, "nothing moved", price.Counted(n, "operation")+" moved"))
+			said = append(said, nothingOr(n, "nothing moves", shop.Moves(n))+" before "+frozen)
 		case plan.Setups:
 			said = append(said, nothingOr(n, "no change of set-up", price.Counted(n, "change")+" of set-up"))
 		case plan.Evenings:

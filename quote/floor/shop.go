@@ -146,27 +146,30 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 // improved searches for a plan that is worth changing the best so far for, in rounds from one to the next.
 func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution, progress func(float64)) (plan.Solution, error) {
 	large := len(p.Operations) > schedule.WholeOperations
+	arranged, adopted := p, false // what moves, moves against the plan that people have
 	for round := range shopRounds {
 		part := func(done, budget int) {
 			progress((float64(round) + float64(done)/float64(max(1, budget))) / shopRounds)
 		}
-		q := plannedAs(p, best)
-		if large { // searched once, from the plan that people have, which says what ails: people wait for it, and may ask again
-			q = p
-		}
-		next, other, err := schedule.Improve(ctx, q, part)
+		next, other, err := schedule.Improve(ctx, arranged, best, part)
 		if err != nil {
 			return best, fmt.Errorf("the shop plan: %w", err)
 		}
-		if other { // what moves, moves against the plan that people have
+		if other {
 			if next.Objectives, err = schedule.Objectives(p, next); err != nil {
 				return best, fmt.Errorf("the shop plan: %w", err)
 			}
 		}
-		if !other || !sh.allTogether(&p, next) || !schedule.Better(next, best) {
-			break
+		better := other && sh.allTogether(&p, next) && schedule.Better(next, best)
+		switch {
+		case better:
+			best, arranged, adopted = next, p, false
+		case adopted:
+			return best, nil
+		default: // what would be found once people have this plan is found now
+			arranged, adopted = plannedAs(p, best), true
 		}
-		if best = next; large {
+		if large { // searched once: people wait for it, and may ask again
 			break
 		}
 	}

@@ -68,7 +68,8 @@ type task struct {
 	head    slot // no schedule has it earlier
 	release slot
 	pin     slot // never without one
-	planned slot // never without one
+	planned slot // never without one; where the search begins
+	arrange slot // what people have arranged themselves with, which moves are counted from; never without one
 	setup   int  // 0: none
 	hurry   slot // width of the narrowest closing window it must start in, or -1
 
@@ -362,6 +363,7 @@ func (m *model) addOperations() error {
 				return fmt.Errorf("the %s of operation %s %w", x.what, nameOf(o), err)
 			}
 		}
+		t.arrange = t.planned
 		m.plans = m.plans || t.planned != never
 		n, ok := setups[o.Setup]
 		if !ok {

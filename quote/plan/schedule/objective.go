@@ -54,7 +54,7 @@ func (a score) compare(b score, objective string) int64 {
 	case plan.Wishes:
 		return a.wish - b.wish
 	case plan.Whole:
-		return int64(a.finish - b.finish)
+		return a.ends - b.ends
 	case plan.Setups:
 		return int64(a.changes - b.changes)
 	case plan.Moves:

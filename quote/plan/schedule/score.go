@@ -86,7 +86,7 @@ func (g *generator) score() score {
 
 // moves adds how far operation i moves at least, where it starts between from and most.
 func (m *model) moves(s *score, i int, from, most slot) {
-	at := m.tasks[i].planned
+	at := m.tasks[i].arrange
 	if at == never || at >= m.frozen && most >= m.frozen {
 		return
 	}
