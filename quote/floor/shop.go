@@ -251,7 +251,7 @@ func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *sh
 	sh := &shop{open: open, studio: st, zone: zone, now: now, due: map[quote.CommissionID]time.Time{}, actual: map[string]Actual{},
 		ops: map[string]plan.Operation{}, closed: map[quote.CommissionID][]string{}}
 	// The seed belongs to the shop, not to a commission: it must not change when one is delivered.
-	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: min(st.Schedules, shopSchedules), Runs: st.Runs, Seed: 1, Air: st.Air, Order: st.Order, Chance: st.Chance(), Spread: st.Spread}
+	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: min(st.Schedules, shopSchedules), Runs: st.Runs, Seed: 1, Busy: st.NotThere(), Air: st.Air, Order: st.Order, Chance: st.Chance(), Spread: st.Spread}
 	p.Frozen = quote.EndOf(now.In(zone), st.Frozen)
 	if len(p.Order) == 0 {
 		p.Order = Order()
