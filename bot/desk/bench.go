@@ -142,6 +142,9 @@ func postFinishing(p *posting, o shop.Finishing) error {
 		Mention: []chat.PersonID{c.Client}}); err != nil {
 		return err
 	}
+	if err := p.endDanger(c, "finished on "+p.when(p.at)); err != nil {
+		return err
+	}
 	return p.note(fmt.Sprintf("%s/note/ready", c.ID), fmt.Sprintf("%s · %s is finished and ready to collect.", c.ID, c.ClientName),
 		button("handed", c.ID, "Handed over", chat.Good))
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
 	"benchbell/quote"
 	"benchbell/quote/floor"
@@ -123,6 +124,15 @@ func postEndangered(p *posting, o shop.Endangered) error {
 	text := fmt.Sprintf("%s · %s: the promise of %s is in danger, kept in %.0f of 100 simulated runs: %s. Use “plan” to see whether a new plan keeps it; %s could be told instead.",
 		c.ID, c.ClientName, shortDate(l.Promise), 100*l.KeptNow, l.Why, shortDate(l.SureNow))
 	return p.note(o.Note, text, tellButton(c.ID))
+}
+
+// endDanger takes the notice back that a promise is in danger: nothing can be done about it any more.
+func (p *posting) endDanger(c ledger.Commission, why string) error {
+	said, err := p.t.Outlook(c.ID)
+	if err != nil || !said.Danger || said.Note == "" {
+		return err
+	}
+	return p.note(said.Note, fmt.Sprintf("%s · %s: %s; it was promised for %s.", c.ID, c.ClientName, why, shortDate(said.Promise)))
 }
 
 func postSafe(p *posting, o shop.Safe) error {
