@@ -159,7 +159,7 @@ func (w words) choice(x floor.Choice) string {
 	case schedule.Anew:
 		way = "Planned anew"
 	case schedule.ByOvertime:
-		way = "Overtime, " + strings.Replace(x.Name, "extra shift", "evening", 1)
+		way = "Overtime, " + x.Name
 	case schedule.ByHire:
 		way = "Another maker"
 	case schedule.ByParts:
