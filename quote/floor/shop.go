@@ -145,13 +145,17 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 
 // improved searches for a plan that is worth changing the best so far for, in rounds from one to the next.
 func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution, progress func(float64)) (plan.Solution, error) {
-	large := len(p.Operations) > schedule.WholeOperations
-	arranged, adopted := p, false // what moves, moves against the plan that people have
+	large := len(p.Operations) > schedule.WholeOperations // searched once: people wait for it, and may ask again
+	arranged, adopted := p, false                         // what moves, moves against the plan that people have
 	for round := range shopRounds {
 		part := func(done, budget int) {
 			progress((float64(round) + float64(done)/float64(max(1, budget))) / shopRounds)
 		}
-		next, other, err := schedule.Improve(ctx, arranged, best, part)
+		from := best
+		if large { // from what people have, which says what ails, or from nothing
+			from = plan.Solution{}
+		}
+		next, other, err := schedule.Improve(ctx, arranged, from, part)
 		if err != nil {
 			return best, fmt.Errorf("the shop plan: %w", err)
 		}
@@ -169,7 +173,7 @@ func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution
 		default: // what would be found once people have this plan is found now
 			arranged, adopted = plannedAs(p, best), true
 		}
-		if large { // searched once: people wait for it, and may ask again
+		if large {
 			break
 		}
 	}
