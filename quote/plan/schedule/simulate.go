@@ -37,6 +37,7 @@ type policy struct {
 	quotes  openQuotes
 	common  common
 	letGo   []letGo // by project
+	gaps    gaps
 
 	drawn      []int32 // by step, durations of the run
 	end, start []int32 // by step, of the run
@@ -147,6 +148,7 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 	p.end, p.start, p.free, p.cursor = make([]int32, n), make([]int32, n), make([]int32, p.nUnits), make([]int32, p.nUnits)
 	p.ran, p.drawn = make([]int32, n), make([]int32, n)
 	p.quotes = m.openQuotes()
+	p.addGaps(g)
 	p.addCommon(m, units.owner)
 	p.came, p.begins, p.worked = make([]bool, p.quotes.n), make([]int32, len(m.projects)), make([]int32, len(m.projects))
 	for _, x := range m.projects {
@@ -304,6 +306,7 @@ func (p *policy) fork() *policy {
 	if p.common.away != nil {
 		q.common.away = make([][]span32, len(p.common.away))
 	}
+	q.gaps.taken = make([][]span32, p.nUnits)
 	q.ahead = lookahead{looks: p.ahead.looks, holds: p.ahead.holds}
 	q.ahead.alloc(n, p.nUnits)
 	return &q
@@ -320,6 +323,7 @@ func (p *policy) someRuns(from, to int, c *chances, missed []int, t *meter) {
 		p.run = int32(r)
 		p.draw()
 		p.drawCommon()
+		p.lookForGaps()
 		p.once(ends, late)
 		c.finish[r] = slices.Max(ends)
 		for k, e := range ends {
@@ -332,8 +336,8 @@ func (p *policy) someRuns(from, to int, c *chances, missed []int, t *meter) {
 	}
 }
 
-// once is one run: every step in the policy's order as soon as its predecessors, units and the hours allow. Only a step
-// whose window is about to close overtakes.
+// once is one run: every step in the policy's order as soon as its predecessors, units and the hours allow. A step whose window
+// is about to close overtakes, and what comes before work that is let go late is done before it.
 func (p *policy) once(ends []int32, missed []bool) {
 	for k := range ends {
 		ends[k] = notAccepted
@@ -396,13 +400,21 @@ func (p *policy) step(i int32, ends []int32, missed []bool) {
 	}
 	p.start[i], p.end[i] = start, end
 	for _, u := range p.units[s.unitFrom:s.unitTo] {
+		if p.gaps.open {
+			p.gaps.take(u, start, end)
+			continue
+		}
 		p.free[u] = end
 		for k := p.cursor[u]; int(k) < len(p.busy[u]) && p.busy[u][k].to <= start; k++ {
 			p.cursor[u] = k + 1 // nothing on the unit starts earlier from here on
 		}
 	}
 	if s.rack >= 0 {
-		p.free[s.rack] = end + p.rackLength(s, end)
+		if until := end + p.rackLength(s, end); p.gaps.open {
+			p.gaps.take(s.rack, end, until)
+		} else {
+			p.free[s.rack] = until
+		}
 	}
 	ends[s.project] = max(ends[s.project], end+p.tail(s, end))
 	for _, h := range p.ahead.holds[s.holdFrom:s.holdTo] {
@@ -458,15 +470,16 @@ func (p *policy) lay(s *step, at, dur int32) (int32, int32) {
 			at = p.clock.later(start, end, p.free[s.rack])
 			continue
 		}
-		if !s.promised {
+		if !s.promised && !p.gaps.open {
 			return start, end
 		}
 		next := at
 		for _, u := range p.units[s.unitFrom:s.unitTo] {
-			next = max(next, p.clear(u, start, end, false), p.common.back(u, start, end))
+			next = max(next, p.clear(u, start, end, false), p.common.back(u, start, end), p.gaps.until(u, start, end))
 		}
 		if next <= at && s.rack >= 0 {
-			if until := p.clear(s.rack, end, end+p.rackLength(s, end), true); until > 0 {
+			left := end + p.rackLength(s, end)
+			if until := max(p.clear(s.rack, end, left, true), p.gaps.until(s.rack, end, left)); until > 0 {
 				next = max(at+1, p.clock.later(start, end, until))
 			}
 		}
