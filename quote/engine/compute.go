@@ -17,7 +17,6 @@ import (
 	"encoding/hex"
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 	"time"
 
@@ -95,12 +94,7 @@ func (m *making) plan(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	for _, d := range q.Plan.Dates {
-		q.HoursLow, q.HoursHigh = float64(d.WorkLow)/60, float64(d.WorkHigh)/60
-	}
-	q.Confidence = s.Studio.Confidence
-	q.Promise = s.Studio.PromiseDay(q.Plan, zone).Format(time.DateOnly)
-	if q.Odds, err = odds(ctx, p, q.Plan, q.Promise, zone); err != nil {
+	if err := m.promise(ctx, p, zone); err != nil {
 		return err
 	}
 	q.Late = late(q.Promise, s.Wanted)
@@ -111,36 +105,6 @@ func (m *making) plan(ctx context.Context) error {
 		}
 	}
 	return nil
-}
-
-// odds is the share of the plan's simulated runs that are finished by the end of the promised day.
-func odds(ctx context.Context, p plan.Problem, s plan.Solution, promise string, zone *time.Location) (float64, error) {
-	day, err := time.ParseInLocation(time.DateOnly, promise, zone)
-	if err != nil {
-		return 0, fmt.Errorf("the promised date %q is not a date: %w", promise, err)
-	}
-	if len(p.Operations) == 0 {
-		return 1, nil
-	}
-	var pr plan.Project
-	if len(p.Projects) > 0 {
-		pr = p.Projects[0]
-	}
-	pr.Due = time.Date(day.Year(), day.Month(), day.Day()+1, 0, 0, 0, 0, zone).UTC()
-	p.Projects = []plan.Project{pr}
-	at := map[string]time.Time{}
-	for _, x := range s.Operations {
-		at[x.ID] = x.Start
-	}
-	p.Operations = slices.Clone(p.Operations)
-	for i := range p.Operations {
-		p.Operations[i].Planned = at[p.Operations[i].ID]
-	}
-	same, err := schedule.Settle(ctx, p)
-	if err != nil {
-		return 0, err
-	}
-	return same.Dates[0].Kept, nil
 }
 
 // late reports whether the promised day is after the day asked for, both as "2026-12-18"; if no day was asked for, nothing
