@@ -66,7 +66,14 @@ func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planne
 		return p, err
 	}
 	p.after = rev.Quote.Work.After()
-	before, err := s.look(ctx, is)
+	i := slices.IndexFunc(is.open, func(o floor.Open) bool { return o.Snapshot.Commission == c.ID })
+	if i < 0 {
+		is.open, i = append(is.open, floor.Open{Snapshot: rev.Snapshot, Quote: rev.Quote, Promise: c.Promise}), len(is.open)
+	}
+	was := is // what it does is told against the shop in which it was not decided yet: the client was not asked about others
+	was.open = slices.Clone(is.open)
+	was.open[i].Undecided = true
+	before, err := s.look(ctx, was)
 	var no *Refusal
 	switch {
 	case errors.As(err, &no) && no.Kind == TooMuchOpen: // money that came is confirmed all the same
@@ -74,10 +81,6 @@ func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planne
 		return p, err
 	case err != nil:
 		return p, err
-	}
-	i := slices.IndexFunc(is.open, func(o floor.Open) bool { return o.Snapshot.Commission == c.ID })
-	if i < 0 {
-		is.open, i = append(is.open, floor.Open{Snapshot: rev.Snapshot, Quote: rev.Quote, Promise: c.Promise}), len(is.open)
 	}
 	is.open[i].Undecided, is.open[i].Until = false, time.Time{}
 	p.change, err = s.change(ctx, before, is, a.Seen)

@@ -116,8 +116,9 @@ func TestQuotesOpenTogether(t *testing.T) {
 	}
 }
 
-// TestOddsInAFullShop has many clients ask one after the other. The odds that each was told when it got its date are those that the
-// shop plan shows once all have theirs: who asks later takes no chance away, and what others' work may delay was counted.
+// TestOddsInAFullShop has many clients ask one after the other. Once all have their dates, the shop plan
+// gives each of them the odds that the studio promises: what others' work may delay was counted, and who asked later took no more
+// away than was to spare.
 func TestOddsInAFullShop(t *testing.T) {
 	if raced {
 		t.Skip("whole quotes of one goroutine; the run without the race detector has it")
@@ -137,6 +138,7 @@ func TestOddsInAFullShop(t *testing.T) {
 	h.s = New(cfg)
 	h.s.Listen(h)
 	const clients = 8
+	const drawn = 0.09 // what is spared, and two standard errors of some 200 runs in which a quote comes true
 	odds := map[quote.CommissionID]float64{}
 	for i := range clients {
 		p, id := chat.Person{ID: chat.PersonID(fmt.Sprint("stage:", i)), Name: fmt.Sprint("Client ", i)}, quote.CommissionID(fmt.Sprintf("C%04d", i+1))
@@ -155,12 +157,12 @@ func TestOddsInAFullShop(t *testing.T) {
 	told, now := 0.0, 0.0
 	for _, l := range p.(Plan).Outlooks {
 		t.Logf("%s for %s was offered with odds of %.2f and has %.2f", l.Commission, l.Promise, odds[l.Commission], l.KeptNow)
-		if l.KeptNow < odds[l.Commission]-0.15 || l.Danger {
+		if l.KeptNow < min(odds[l.Commission], float64(testStudio().Confidence)/100)-drawn || l.Danger {
 			t.Errorf("%s was offered for %s with odds of %.2f, the shop plan gives it %.2f", l.Commission, l.Promise, odds[l.Commission], l.KeptNow)
 		}
 		told, now = told+odds[l.Commission]/clients, now+l.KeptNow/clients
 	}
-	if now < told-0.05 {
+	if now < float64(testStudio().Confidence)/100 {
 		t.Errorf("all together were offered with odds of %.2f and have %.2f", told, now)
 	}
 }

@@ -97,7 +97,7 @@ var table = []entry{
 	&rule[TellDate, telling, DateTold]{Row: Row{Name: "tell a date", Who: Studio, From: []ledger.State{ledger.Approved, ledger.Working}, Alone: true}, of: about[TellDate],
 		prepare: canTell, world: promiseOf, do: tellDate},
 	&rule[Why, whole, Reasons]{Row: Row{Name: "why", Who: Studio, Reads: true, From: working, Else: everyElse(NotInWork)}, of: about[Why],
-		prepare: planAll[Why](false), do: why},
+		prepare: asItIs, do: why},
 	&rule[WhatIf, Choices, Choices]{Row: Row{Name: "what if", Who: Studio, Reads: true, From: working, Else: everyElse(NotInWork)}, of: about[WhatIf],
 		prepare: whatIf, do: as[WhatIf, Choices]},
 	&rule[GoAway, absence, WentAway]{Row: Row{Name: "be away", Who: Studio, Alone: true}, prepare: without, world: worldWithout, do: goAway},

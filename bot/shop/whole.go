@@ -157,6 +157,19 @@ func planAll[A any](drawn bool) func(context.Context, *Shop, Call, A, reading) (
 	}
 }
 
+// asItIs is the plan so far, for what explains it.
+func asItIs(ctx context.Context, s *Shop, _ Call, _ Why, read reading) (p whole, err error) {
+	var is present
+	err = read(func(j *job, _ ledger.Commission) (err error) {
+		is, err = j.present()
+		return err
+	})
+	if err == nil {
+		p.Shop, err = s.look(ctx, is)
+	}
+	return p, err
+}
+
 // WholePlan looks at the shop's plan as it would be made now.
 type WholePlan struct{}
 
@@ -381,7 +394,7 @@ func tellDate(j *job, c ledger.Commission, _ TellDate, t telling) (DateTold, err
 	return o, j.planChanged()
 }
 
-// Why looks at why a commission at work is ready when the shop's plan says, as it would be made now.
+// Why looks at why a commission at work is ready when the shop's plan says, followed as closely as it can be now.
 type Why struct{ Of }
 
 // Reasons are why a commission's work has its places in the plan.

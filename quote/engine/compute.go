@@ -16,9 +16,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
-	"math"
 	"strings"
-	"time"
 
 	"benchbell/quote"
 	"benchbell/quote/breakdown"
@@ -26,8 +24,6 @@ import (
 	"benchbell/quote/document"
 	"benchbell/quote/pattern"
 	"benchbell/quote/pdf"
-	"benchbell/quote/plan"
-	"benchbell/quote/plan/schedule"
 )
 
 // making is a quote in the making.
@@ -72,39 +68,15 @@ func (m *making) nest(ctx context.Context) error {
 	})
 }
 
-// plan fits the work into the shop and finds the day that can be promised.
-func (m *making) plan(ctx context.Context) error {
-	s, q := m.snapshot, &m.quote
-	zone, err := time.LoadLocation(s.Studio.Calendar.Zone)
-	if err != nil {
-		return fmt.Errorf("time zone %q is not known: %w", s.Studio.Calendar.Zone, err)
-	}
-	at := s.At.In(zone)
-	q.Expires, q.Held = quote.EndOf(at, s.Studio.Validity), quote.EndOf(at, s.Studio.Hold)
-	start := s.Studio.FirstDay(at)
-	p := s.Problem(q.Work.Plan(), start, s.Promised)
-	if q.Held.After(start) { // the deposit may come on any day for which the date is held
-		p.Projects = []plan.Project{{Latest: q.Held}}
-	}
-	q.Plan, err = schedule.Solve(ctx, p, func(done, budget int) {
-		if budget > 0 {
-			m.progress.At(quote.Planning, math.Min(1, float64(done)/float64(budget)))
-		}
-	})
-	if err != nil {
-		return err
-	}
-	if err := m.promise(ctx, p, zone); err != nil {
-		return err
-	}
-	q.Late = late(q.Promise, s.Wanted)
+// remark lists what is to be told of the plan and the pieces.
+func (m *making) remark() {
+	q := &m.quote
 	q.Remarks = append(q.Remarks, q.Plan.Broken...)
 	for _, g := range q.Graded {
 		for _, n := range g.Notes {
 			q.Remarks = append(q.Remarks, strings.TrimSpace(g.Title+" "+string(g.Side))+": "+n)
 		}
 	}
-	return nil
 }
 
 // late reports whether the promised day is after the day asked for, both as "2026-12-18"; if no day was asked for, nothing

@@ -152,7 +152,7 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 	p.addCommon(m, units.owner)
 	p.came, p.begins, p.worked = make([]bool, p.quotes.n), make([]int32, len(m.projects)), make([]int32, len(m.projects))
 	for _, x := range m.projects {
-		l := letGo{from: p.after(max(m.start, x.release)), seed: stream(m.p.Seed^depositStream, x.id)}
+		l := letGo{from: p.after(m.start), seed: stream(m.p.Seed^depositStream, x.id)}
 		if x.latest != never {
 			l.more = max(0, p.after(x.latest)-l.from)
 		}
