@@ -12,6 +12,7 @@ import (
 var questions = map[shop.Kind]func(*answer, *shop.Refusal) chat.Reply{
 	shop.Hurts:     askHurts,
 	shop.DateMoved: askDate,
+	shop.SlotGone:  askSlot,
 }
 
 // askHurts shows what a deposit would do to the promises, and how the one that is hurt most could be kept.

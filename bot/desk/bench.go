@@ -109,8 +109,11 @@ func (a *answer) bench(say string, now shop.Bench, last ...chat.Button) chat.Rep
 		if i == 0 || now.Lines[i-1].Rank != l.Rank {
 			part = "*" + r.head + "*\n"
 		}
-		add("• %s %s, planned %s", o.Commission, opWords(o), a.fromTo(o.Start, o.End))
+		add("• %s %s, planned %s%s", o.Commission, opWords(o), a.fromTo(o.Start, o.End), a.withClient(l.Meeting))
 		offer.add(onOperation(r.verb, o, fmt.Sprintf("%s: %s %s", r.say, o.Commission, opWords(o)), r.tone))
+		if m := l.Meeting; m != nil && m.State == ledger.ApptPicked && !m.At.After(now.At) {
+			offer.add(onAppointment("missed", *m, "", fmt.Sprintf("Nobody came: %s %s", o.Commission, opWords(o)), chat.Grave))
+		}
 	}
 	var waiting []string
 	for _, x := range now.Waiting {
@@ -133,6 +136,17 @@ func (a *answer) bench(say string, now shop.Bench, last ...chat.Button) chat.Rep
 	return rep
 }
 
+// withClient says of an operation at which the client is met what was agreed.
+func (a *answer) withClient(m *ledger.Appointment) string {
+	switch {
+	case m == nil:
+		return ""
+	case m.State == ledger.ApptPicked:
+		return fmt.Sprintf("; agreed with the client for %s, %s", a.when(m.At), whereHeld[m.How])
+	}
+	return "; the client has picked no time yet"
+}
+
 // waitingShown is how many operations that cannot be started yet the bench list names; it is read on a phone.
 const waitingShown = 4
 
@@ -144,13 +158,7 @@ func few(lines []string) []string {
 }
 
 func postFinishing(p *posting, o shop.Finishing) error {
-	c := o.Commission
-	if err := p.put(c.ID, chat.Post{Key: string(c.ID) + "/ready", Text: fmt.Sprintf("*%s is finished and ready to collect.*", c.ID),
-		Mention: []chat.PersonID{c.Client}}); err != nil {
-		return err
-	}
-	return p.note(fmt.Sprintf("%s/note/ready", c.ID), fmt.Sprintf("%s · %s is finished and ready to collect.", c.ID, c.ClientName),
-		button("handed", c.ID, "Handed over", chat.Good))
+	return p.readyPost(o.Commission, o.Handing.Appointment, true)
 }
 
 func sayHandedOver(_ *answer, o shop.HandedOver) chat.Reply {

@@ -47,7 +47,7 @@ func (b *builder) cuttings(w wornSets, as []quote.Assembly) []string {
 // client is given to make room for it. It returns its ID.
 func (b *builder) fitting(id string, w wornSets, after []plan.Lag, notice []string) (string, error) {
 	how := b.studio.Appointments.Fittings
-	o, err := b.add(step{id: id, title: fittingTitle(b.rates, id, how), group: "Fittings", kind: labour.Fit, rate: fittingRate(id, how),
+	o, err := b.add(step{id: id, title: fittingTitle(b.rates, id, how), group: "Fitting", kind: labour.Fit, rate: fittingRate(id, how),
 		quantity: float64(w.units), pieces: w.pieces})
 	if err != nil {
 		return "", err

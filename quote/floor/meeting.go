@@ -51,7 +51,12 @@ func (sh *shop) agreed(o Open, ops []plan.Operation) {
 				head = latest(head, e.Add(time.Duration(least)*time.Minute))
 			}
 		}
-		if k := slices.IndexFunc(o.Meetings, func(m Meeting) bool { return m.Op == op.ID }); k >= 0 && o.Meetings[k].At.After(sh.now) {
+		k := slices.IndexFunc(o.Meetings, func(m Meeting) bool { return m.Op == op.ID })
+		if k >= 0 && o.Meetings[k].At.IsZero() && o.Meetings[k].NotBefore.After(sh.now) {
+			op.Release = o.Meetings[k].NotBefore
+			head = latest(head, op.Release)
+		}
+		if k >= 0 && o.Meetings[k].At.After(sh.now) {
 			at := o.Meetings[k].At
 			op.Planned = at
 			if at.Before(head) {

@@ -63,6 +63,8 @@ type Meeting struct {
 	Op  string
 	How quote.How // as the client chose; empty: as quoted
 	At  time.Time // the time picked; zero: the plan's own
+
+	NotBefore time.Time // where none is picked: the client has notice until then
 }
 
 // Shop is the plan of all open commissions.
@@ -389,7 +391,7 @@ func (sh *shop) relax(id quote.CommissionID, ops []plan.Operation) {
 }
 
 func opTitle(o plan.Operation) string {
-	if o.Group == "" || strings.Contains(o.Title, o.Group) {
+	if o.Group == "" || strings.Contains(strings.ToLower(o.Title), strings.ToLower(o.Group)) {
 		return "“" + o.Title + "”"
 	}
 	return "“" + o.Title + "”, " + o.Group
