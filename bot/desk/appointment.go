@@ -44,13 +44,20 @@ func onAppointment(verb string, a ledger.Appointment, rest, say string, tone cha
 // slotWords is a time as a button has it.
 func (w words) slotWords(t time.Time) string { return w.local(t).Format("Mon 2 Jan, 15:04") }
 
-// slotButtons are the times that can be picked.
-func (w words) slotButtons(a ledger.Appointment, slots []time.Time) []chat.Button {
-	var out []chat.Button
+// slotChoice has the times that can be picked, as many buttons as are in reach and the rest in a menu, and other buttons after them.
+func (w words) slotChoice(l chat.Limits, a ledger.Appointment, slots []time.Time, last ...chat.Button) chat.Reply {
+	offer := newOffers(l, slotsMenu, "More times", last...)
 	for _, at := range slots {
-		out = append(out, onAppointment("slot", a, at.UTC().Format(slotLayout), w.slotWords(at), chat.Plain))
+		offer.add(onAppointment("slot", a, at.UTC().Format(slotLayout), w.slotWords(at), chat.Plain))
 	}
+	var out chat.Reply
+	offer.put(&out)
 	return out
+}
+
+// others is a button that asks for other times.
+func others(a ledger.Appointment) chat.Button {
+	return onAppointment("slots", a, "", "Other times", chat.Plain)
 }
 
 // whats name appointments.
@@ -85,6 +92,22 @@ func happens(a ledger.Appointment) string {
 	return ""
 }
 
+// nobody says that a client did not come, or that nothing came from them.
+func nobody(a ledger.Appointment) string {
+	switch {
+	case a.How == quote.ByPictures && a.Which == ledger.FinalFitting:
+		return "no answer came"
+	case a.How == quote.ByPictures:
+		return "no pictures came"
+	}
+	return "nobody came"
+}
+
+// missed is a button that says so.
+func missed(a ledger.Appointment, rest string) chat.Button {
+	return onAppointment("missed", a, "", capital(nobody(a))+rest, chat.Grave)
+}
+
 // otherWay is a button for holding an appointment the other way.
 func otherWay(a ledger.Appointment) chat.Button {
 	switch a.How {
@@ -98,16 +121,16 @@ func otherWay(a ledger.Appointment) chat.Button {
 	return onAppointment("hold", a, "collect", "Collect it instead", chat.Plain)
 }
 
-// open is what can be done about an appointment that stands.
-func (w words) open(a ledger.Appointment) []chat.Button {
-	var out []chat.Button
-	if a.State == ledger.ApptOffered {
-		out = w.slotButtons(a, a.Slots)
-	}
+// open is what can be done about an appointment that stands; with all times offered, or only where none is picked.
+func (w words) open(l chat.Limits, a ledger.Appointment, all bool) chat.Reply {
+	last := []chat.Button{otherWay(a)}
 	if a.How != quote.Ship && a.State != ledger.ApptWanted {
-		out = append(out, onAppointment("slots", a, "", "Other times", chat.Plain))
+		last = []chat.Button{others(a), otherWay(a)}
 	}
-	return append(out, otherWay(a))
+	if a.State != ledger.ApptOffered && !all {
+		a.Slots = nil
+	}
+	return w.slotChoice(l, a, a.Slots, last...)
 }
 
 // appointment says of an appointment how it stands, for the client.
@@ -132,7 +155,7 @@ func (w words) appointment(c ledger.Commission, a ledger.Appointment, takes time
 	case ledger.ApptKept:
 		return head(": done on %s.", w.when(a.EndedAt))
 	case ledger.ApptMissed:
-		return head(", %s: nobody came.", w.when(a.At)) + " It is planned anew; new times to pick from come in a moment."
+		return head(", %s: %s.", w.when(a.At), nobody(a)) + " It is planned anew; new times to pick from come in a moment."
 	}
 	return head(", %s: called off.", w.when(a.At)) + " The studio cannot be ready by then and is sorry. New times to pick from come in a moment."
 }
@@ -142,9 +165,18 @@ func (p *posting) appointed(c ledger.Commission, a ledger.Appointment, takes tim
 	if a.Which == ledger.HandingOver {
 		return p.readyPost(c, a, mention)
 	}
+	return p.fittingPost(c, a, takes, mention, false)
+}
+
+// fittingPost is the post about a fitting; again: other times than the one picked are offered.
+func (p *posting) fittingPost(c ledger.Commission, a ledger.Appointment, takes time.Duration, mention, again bool) error {
 	post := chat.Post{Key: shop.AppointmentMessage(c.ID, a.N), Text: p.appointment(c, a, takes)}
 	if a.EndedAt.IsZero() {
-		post.Buttons = p.open(a)
+		can := p.open(p.within(c), a, again)
+		post.Buttons, post.Menus = can.Buttons, can.Menus
+	}
+	if again {
+		post.Text += " You can pick another time."
 	}
 	if mention {
 		post.Mention = []chat.PersonID{c.Client}
@@ -173,7 +205,8 @@ func (p *posting) readyPost(c ledger.Commission, a ledger.Appointment, mention b
 	case a.State == ledger.ApptOffered && len(a.Slots) > 0:
 		text += " Pick a time to collect it."
 	}
-	post := chat.Post{Key: string(c.ID) + "/ready", Text: text, Buttons: p.open(a)}
+	can := p.open(p.within(c), a, false)
+	post := chat.Post{Key: string(c.ID) + "/ready", Text: text, Buttons: can.Buttons, Menus: can.Menus}
 	if mention {
 		post.Mention = []chat.PersonID{c.Client}
 	}
@@ -191,7 +224,7 @@ func (p *posting) readyPost(c ledger.Commission, a ledger.Appointment, mention b
 	}
 	buttons := []chat.Button{button("handed", c.ID, "Handed over", chat.Good)}
 	if a.State == ledger.ApptPicked && a.How == quote.Collect {
-		buttons = append(buttons, onAppointment("missed", a, "", "Nobody came", chat.Grave))
+		buttons = append(buttons, missed(a, ""))
 	}
 	return p.note(fmt.Sprintf("%s/note/ready", c.ID), say, buttons...)
 }
@@ -227,12 +260,8 @@ func postSlotsOffered(p *posting, o shop.SlotsOffered) error {
 			return err
 		}
 	}
-	if a.State == ledger.ApptPicked { // other times than the one picked: it stays until another is
-		post := chat.Post{Key: shop.AppointmentMessage(c.ID, a.N), Text: p.appointment(c, a, o.Takes) + " You can pick another time.",
-			Buttons: append(p.slotButtons(a, a.Slots), p.open(a)...)}
-		if a.Which != ledger.HandingOver {
-			return p.put(c.ID, post)
-		}
+	if a.State == ledger.ApptPicked && a.Which != ledger.HandingOver { // it stays until another time is picked
+		return p.fittingPost(c, a, o.Takes, false, true)
 	}
 	return p.appointed(c, a, o.Takes, !o.Again)
 }
@@ -242,7 +271,9 @@ func saySlotsOffered(a *answer, o shop.SlotsOffered) chat.Reply {
 	if len(x.Slots) == 0 {
 		return chat.Reply{Text: "No other time can be offered just now; write what would suit you in the thread."}
 	}
-	return chat.Reply{Text: what(x) + ": pick a time.", Buttons: append(a.slotButtons(x, x.Slots), onAppointment("slots", x, "", "Other times", chat.Plain))}
+	rep := a.slotChoice(a.limits, x, x.Slots, others(x))
+	rep.Text = what(x) + ": pick a time."
+	return rep
 }
 
 func postSlotPicked(p *posting, o shop.SlotPicked) error {
@@ -257,7 +288,7 @@ func postSlotPicked(p *posting, o shop.SlotPicked) error {
 	if err := p.settledLate(c, a, "is agreed anew"); err != nil {
 		return err
 	}
-	return p.noted(c, a, fmt.Sprintf("on %s, %s", p.when(a.At), whereHeld[a.How]), onAppointment("missed", a, "", "Nobody came", chat.Grave))
+	return p.noted(c, a, fmt.Sprintf("on %s, %s", p.when(a.At), whereHeld[a.How]), missed(a, ""))
 }
 
 func saySlotPicked(a *answer, o shop.SlotPicked) chat.Reply {
@@ -279,7 +310,9 @@ func sayHowChosen(a *answer, o shop.HowChosen) chat.Reply {
 	case x.How == quote.Ship && x.State == ledger.ApptPicked:
 		return chat.Reply{Text: fmt.Sprintf("It is posted on %s. Tell the studio the address in the thread, if it has none.", a.local(x.At).Format("Mon 2 Jan 2006"))}
 	case x.Which == ledger.HandingOver:
-		return chat.Reply{Text: "Collection: pick a time.", Buttons: a.slotButtons(x, x.Slots)}
+		rep := a.slotChoice(a.limits, x, x.Slots, others(x))
+		rep.Text = "Collection: pick a time."
+		return rep
 	}
 	return chat.Reply{Text: fmt.Sprintf("%s: %s. Times to pick from come to the thread.", what(x), whereHeld[x.How])}
 }
@@ -292,11 +325,11 @@ func postSlotMissed(p *posting, o shop.SlotMissed) error {
 	if err := p.appointed(c, o.Missed, 0, false); err != nil {
 		return err
 	}
-	return p.noted(c, o.Missed, fmt.Sprintf("on %s: nobody came; other times are offered", p.when(o.Missed.At)))
+	return p.noted(c, o.Missed, fmt.Sprintf("on %s: %s; other times are offered", p.when(o.Missed.At), nobody(o.Missed)))
 }
 
 func saySlotMissed(_ *answer, o shop.SlotMissed) chat.Reply {
-	return chat.Reply{Text: fmt.Sprintf("%s of %s: nobody came. The client is told, and other times are offered.", what(o.Missed), o.Commission.ID)}
+	return chat.Reply{Text: fmt.Sprintf("%s of %s: %s. The client is told, and other times are offered.", what(o.Missed), o.Commission.ID, nobody(o.Missed))}
 }
 
 func postCalledOff(p *posting, o shop.CalledOff) error {
@@ -342,7 +375,9 @@ func askSlot(a *answer, no *shop.Refusal) chat.Reply {
 	if len(no.Slots) == 0 {
 		return chat.Reply{Text: text + " No other time can be offered just now; write what would suit you in the thread."}
 	}
-	return chat.Reply{Text: text + " These are:", Buttons: append(a.slotButtons(no.Appointment, no.Slots), onAppointment("slots", no.Appointment, "", "Other times", chat.Plain))}
+	rep := a.slotChoice(a.limits, no.Appointment, no.Slots, others(no.Appointment))
+	rep.Text = text + " These are:"
+	return rep
 }
 
 // agreed says of each appointment how it stands, a sentence each.

@@ -112,7 +112,7 @@ func (a *answer) bench(say string, now shop.Bench, last ...chat.Button) chat.Rep
 		add("• %s %s, planned %s%s", o.Commission, opWords(o), a.fromTo(o.Start, o.End), a.withClient(l.Meeting))
 		offer.add(onOperation(r.verb, o, fmt.Sprintf("%s: %s %s", r.say, o.Commission, opWords(o)), r.tone))
 		if m := l.Meeting; m != nil && m.State == ledger.ApptPicked && !m.At.After(now.At) {
-			offer.add(onAppointment("missed", *m, "", fmt.Sprintf("Nobody came: %s %s", o.Commission, opWords(o)), chat.Grave))
+			offer.add(missed(*m, fmt.Sprintf(": %s %s", o.Commission, opWords(o))))
 		}
 	}
 	var waiting []string

@@ -93,7 +93,7 @@ func init() { // the rows' readers use the table's readers
 		act(ways{press: "handed", menu: ordersMenu}, func(r *reading) (shop.HandOver, error) { return shop.HandOver{Of: r.of()}, r.err() }, sayHandedOver),
 
 		// Appointments.
-		act(ways{press: "slot"}, func(r *reading) (shop.PickSlot, error) {
+		act(ways{press: "slot", menu: slotsMenu}, func(r *reading) (shop.PickSlot, error) {
 			at, err := r.slot()
 			return shop.PickSlot{OfAppointment: r.ofAppointment(), At: at}, cmp.Or(r.err(), err)
 		}, saySlotPicked),

@@ -55,7 +55,7 @@ func (b *builder) fitting(id string, w wornSets, after []plan.Lag, notice []stri
 	o.Whole = o.High <= longestWhole // the client is there once
 	for _, l := range after {
 		if how == quote.ByPictures {
-			l.Min += b.studio.Appointments.ByPost()
+			l.Min += elsewhere(b.studio, id)
 		}
 		if i := slices.IndexFunc(o.After, func(x plan.Lag) bool { return x.After == l.After }); i < 0 {
 			o.After = append(o.After, l)
@@ -69,6 +69,15 @@ func (b *builder) fitting(id string, w wornSets, after []plan.Lag, notice []stri
 		o.After = append(o.After, plan.Lag{After: before, Min: b.studio.Appointments.Ahead()})
 	}
 	return id, nil
+}
+
+// elsewhere is how long a fitting by pictures waits for the client: the raw parts go there and pictures come back; of the finished
+// work the studio shows pictures itself, and waits for the answer.
+func elsewhere(st quote.Studio, id string) plan.Minutes {
+	if id == quote.FinalFitting {
+		return st.Appointments.Ahead()
+	}
+	return st.Appointments.ByPost()
 }
 
 // fittingRate is the labour op that a fitting is charged and planned by.
@@ -120,7 +129,7 @@ func Refit(st quote.Studio, op quote.Operation, how quote.How) (quote.Operation,
 	takes(&op, t)
 	op.Title = fittingTitle(rates, op.ID, how)
 	op.After = slices.Clone(op.After)
-	post := st.Appointments.ByPost()
+	post := elsewhere(st, op.ID)
 	if how == quote.InPerson {
 		post = -post
 	}
