@@ -7,6 +7,10 @@ import (
 	"benchbell/quote"
 )
 
+// AskAhead is how long before a fitting is planned its client is offered times: sooner, the plan would have changed by then;
+// later, they would have no choice (common practice, no source).
+const AskAhead = 14 * 24 * time.Hour
+
 // Which says what an appointment is for.
 type Which string
 

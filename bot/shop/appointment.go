@@ -25,9 +25,6 @@ const (
 	slotStep = 30 * time.Minute
 	// slotDays is how far ahead of the first possible time others are looked for.
 	slotDays = 21
-	// askAhead is how long before a fitting is planned its client is asked: sooner, the plan would have changed by then; later, they
-	// would have no choice (common practice, no source).
-	askAhead = 14 * 24 * time.Hour
 	// collectNotice is the least time between being told that something is ready and collecting it (common practice, no source).
 	collectNotice = 2 * time.Hour
 )
@@ -864,5 +861,5 @@ func (j *job) toOffer(a ledger.Appointment) (bool, error) {
 		return false, err
 	}
 	i := slices.IndexFunc(ops, func(o ledger.Operation) bool { return o.Op == fittingOps[a.Which] })
-	return i >= 0 && ops[i].State == ledger.Planned && ops[i].Start.Before(j.now.Add(askAhead)), nil
+	return i >= 0 && ops[i].State == ledger.Planned && ops[i].Start.Before(j.now.Add(ledger.AskAhead)), nil
 }
