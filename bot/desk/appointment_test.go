@@ -34,13 +34,21 @@ func (p *play) workTo(say string) chat.Button {
 			break
 		}
 		if len(rep.Buttons) == 0 {
-			p.wait(15 * time.Minute)
+			p.wait(30 * time.Minute)
 			continue
 		}
 		p.ok(p.press(boss, rep.Buttons[0].Action))
 	}
 	p.t.Fatalf("the bench never offers %q", say)
 	return chat.Button{}
+}
+
+// bench is what the studio sees of the bench now.
+func bench(p *play) chat.Reply {
+	p.t.Helper()
+	rep, err := p.do(chat.Incoming{Person: boss, Command: "bench"})
+	p.ok(err)
+	return rep
 }
 
 // The whole way of both fittings and of collecting, as client and studio read it: times offered, one picked, other times, one that
@@ -81,7 +89,19 @@ func TestAppointments(t *testing.T) {
 	press(mara, slot(first, 0))
 	told(func() { p.ok(p.command(mara, "where", "number", "C0001")) })
 	press(mara, chat.Button{Action: "slots/C0001/1"})
-	quiet(func() { p.workTo("First fitting") })
+	quiet(func() {
+		for !strings.Contains(bench(p).Text, "C0001 First fitting, planned") { // on its day it is listed
+			if b := bench(p).Buttons; len(b) > 0 {
+				p.ok(p.press(boss, b[0].Action))
+			} else {
+				p.wait(30 * time.Minute)
+			}
+		}
+		if b := bench(p).Buttons; !p.now.Before(p.appointmentOf(1).At.Add(-time.Hour)) || len(b) > 0 { // and cannot be begun hours before
+			t.Errorf("at %v, %v is agreed and the bench offers %v", p.now, p.appointmentOf(1).At, b)
+		}
+		p.workTo("First fitting")
+	})
 	p.now = p.appointmentOf(1).At
 	told(func() { p.ok(p.command(boss, "bench")) })
 	told(func() { p.refused(p.press(mara, "missed/C0001/1"), "only the studio") })

@@ -110,6 +110,9 @@ func (a *answer) bench(say string, now shop.Bench, last ...chat.Button) chat.Rep
 			part = "*" + r.head + "*\n"
 		}
 		add("• %s %s, planned %s%s", o.Commission, opWords(o), a.fromTo(o.Start, o.End), a.withClient(l.Meeting))
+		if m := l.Meeting; m != nil && m.At.Sub(now.At) > early {
+			continue // the client is not there
+		}
 		offer.add(onOperation(r.verb, o, fmt.Sprintf("%s: %s %s", r.say, o.Commission, opWords(o)), r.tone))
 		if m := l.Meeting; m != nil && m.State == ledger.ApptPicked && !m.At.After(now.At) {
 			offer.add(missed(*m, fmt.Sprintf(": %s %s", o.Commission, opWords(o))))
@@ -135,6 +138,9 @@ func (a *answer) bench(say string, now shop.Bench, last ...chat.Button) chat.Rep
 	offer.put(&rep)
 	return rep
 }
+
+// early is how long before a time that was agreed a client may be there.
+const early = 30 * time.Minute
 
 // withClient says of an operation at which the client is met what was agreed.
 func (a *answer) withClient(m *ledger.Appointment) string {
