@@ -156,6 +156,8 @@ type Studio struct {
 	DepositDays int             `json:"deposit_days,omitempty"` // days to pay the deposit
 	Overtime    int             `json:"overtime,omitempty"`     // percent on the hourly rate after closing time
 	Bench       Bench           `json:"bench"`
+
+	Appointments Appointments `json:"appointments,omitzero"`
 }
 
 // Bench is what the studio has for cutting and packing.

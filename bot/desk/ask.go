@@ -13,6 +13,7 @@ import (
 var questions = map[shop.Kind]func(*answer, *shop.Refusal) chat.Reply{
 	shop.Hurts:     askHurts,
 	shop.DateMoved: askDate,
+	shop.SlotGone:  askSlot,
 }
 
 // askHurts shows what a deposit or a maker's absence would do to the promises, and how the one that is hurt most could be kept.

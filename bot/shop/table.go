@@ -90,6 +90,18 @@ var table = []entry{
 	row(Row{Name: "done", Who: Studio, From: working, Else: workingElse}, done),
 	row(Row{Name: "hand over", Who: Studio, From: []ledger.State{ledger.Ready}, Else: everyElse(NotFinished)}, handOver),
 
+	// Appointments.
+	&rule[PickSlot, met, SlotPicked]{Row: Row{Name: "pick a slot", Who: Owner, From: atWork, Else: meetingElse, Alone: true}, of: about[PickSlot],
+		prepare: canPick, world: worldInPlan[PickSlot], do: pickSlot},
+	&rule[AskSlots, met, SlotsOffered]{Row: Row{Name: "ask for other slots", Who: Owner, From: atWork, Else: meetingElse, Alone: true}, of: about[AskSlots],
+		prepare: otherSlots, world: worldInPlan[AskSlots], do: askSlots},
+	&rule[ChooseHow, met, HowChosen]{Row: Row{Name: "choose how", Who: Owner, From: atWork, Else: meetingElse, Alone: true}, of: about[ChooseHow],
+		prepare: canHold, world: worldInPlan[ChooseHow], do: chooseHow},
+	&rule[MissSlot, met, SlotMissed]{Row: Row{Name: "miss a slot", Who: Studio, From: atWork, Else: meetingElse, Alone: true}, of: about[MissSlot],
+		prepare: canFree[MissSlot], world: worldInPlan[MissSlot], do: missSlot},
+	&rule[CallOff, met, CalledOff]{Row: Row{Name: "call a slot off", Who: Studio, From: atWork, Else: meetingElse, Alone: true}, of: about[CallOff],
+		prepare: canFree[CallOff], world: worldInPlan[CallOff], do: callOff},
+
 	// The whole shop.
 	&rule[WholePlan, whole, Plan]{Row: Row{Name: "plan", Who: Studio, Reads: true, Alone: true}, prepare: planAll[WholePlan](true), do: wholePlan},
 	&rule[TakeOver, whole, TakenOver]{Row: Row{Name: "take a plan over", Who: Studio, Alone: true},

@@ -60,8 +60,11 @@ func (j *job) inPlan() (open []floor.Open, world string, err error) {
 			x.Actual = append(x.Actual, floor.Actual{Op: o.Op, Title: o.Title, Start: o.Start, End: o.End, Spans: o.Spans, Resources: o.Resources,
 				Started: o.StartedAt, Finished: o.DoneAt})
 		}
+		if x.Meetings, err = j.meetings(c); err != nil {
+			return nil, "", err
+		}
 		open = append(open, x)
-		world += fmt.Sprintln(c.ID, c.Revision, c.State, c.Promise, x.Actual)
+		world += fmt.Sprintln(c.ID, c.Revision, c.State, c.Promise, x.Actual, x.Meetings)
 	}
 	return open, world, nil
 }
@@ -521,6 +524,9 @@ func (s *Shop) lookAhead(ctx context.Context, now time.Time) error {
 func (j *job) sayOutlook(l floor.Outlook) error {
 	c, err := j.t.Commission(l.Commission)
 	if err != nil {
+		return err
+	}
+	if err := j.sayUnkept(c, l); err != nil {
 		return err
 	}
 	if c.State != ledger.Working && c.State != ledger.Approved || c.Promise != l.Promise || c.Promise == "" {

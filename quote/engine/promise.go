@@ -43,6 +43,9 @@ func (m *making) plan(ctx context.Context) error {
 	var all plan.Solution
 	for k := 0; ; k++ {
 		own = s.Problem(q.Work.Plan(), start, s.Promised)
+		if q.Held.After(start) {
+			own.Projects = []plan.Project{{Latest: q.Held}}
+		}
 		q.Plan, err = schedule.Solve(ctx, own, func(done, budget int) {
 			if budget > 0 {
 				m.progress.At(quote.Planning, math.Min(1, float64(done)/float64(budget)))
@@ -104,6 +107,10 @@ func (m *making) promise(ctx context.Context, whole plan.Problem, all plan.Solut
 	if len(all.Dates) > 0 {
 		d := all.Dates[len(all.Dates)-1]
 		q.Plan.P50, q.Plan.P80, q.Plan.P95 = d.P50, d.P80, d.P95
+		for k := range q.Plan.Dates {
+			d.Project = q.Plan.Dates[k].Project
+			q.Plan.Dates[k] = d
+		}
 		q.HoursLow, q.HoursHigh = float64(d.WorkLow)/60, float64(d.WorkHigh)/60
 	}
 	q.Confidence = s.Studio.Confidence

@@ -54,6 +54,17 @@ type Open struct {
 
 	Undecided bool      // its quote may come to nothing
 	Until     time.Time // the last moment at which its deposit is awaited; zero: it is paid
+
+	Meetings []Meeting // operations at which its client is met
+}
+
+// Meeting is an operation as it was agreed with a client.
+type Meeting struct {
+	Op  string
+	How quote.How // as the client chose; empty: as quoted
+	At  time.Time // the time picked; zero: the plan's own
+
+	NotBefore time.Time // where none is picked: the client has notice until then
 }
 
 // Shop is the plan of all open commissions.
@@ -91,6 +102,7 @@ type Outlook struct {
 	// planned end.
 	SureNow   string
 	Undecided bool             // its quote may come to nothing
+	Unkept    []Unkept         // times picked by the client that the current plan does not keep
 	Why       string           // what delays the end most, a clause; empty if no work is left
 	Closed    []string         // recoat windows that have already closed, as sentences
 	Moved     int              // operations that start at a different time than in the current plan
@@ -304,7 +316,10 @@ func (sh *shop) add(o Open) ([]plan.Operation, error) {
 	if o.Quote.Work.Version == 0 {
 		return nil, fmt.Errorf("the quote of %s has no work breakdown stored with it; open the ledger with this release, which adds it", id)
 	}
-	ops := o.Quote.Work.Plan()
+	ops, err := sh.operations(o)
+	if err != nil {
+		return nil, err
+	}
 	actual := map[string]Actual{}
 	for _, a := range o.Actual {
 		actual[a.Op] = a
@@ -343,6 +358,7 @@ func (sh *shop) add(o Open) ([]plan.Operation, error) {
 		op.Project = string(id)
 	}
 	sh.relax(id, ops)
+	sh.agreed(o, ops)
 	for i := range ops {
 		op := &ops[i]
 		sh.actual[shopID(id, op.ID)] = actual[op.ID]
@@ -394,7 +410,7 @@ func (sh *shop) relax(id quote.CommissionID, ops []plan.Operation) {
 }
 
 func opTitle(o plan.Operation) string {
-	if o.Group == "" || strings.Contains(o.Title, o.Group) {
+	if o.Group == "" || strings.Contains(strings.ToLower(o.Title), strings.ToLower(o.Group)) {
 		return "“" + o.Title + "”"
 	}
 	return "“" + o.Title + "”, " + o.Group
@@ -458,6 +474,7 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 				l.Moved++
 			}
 		}
+		l.Unkept = sh.unkept(o)
 		l.Why = sh.why(last[id], at)
 		if len(l.Left) > 0 {
 			sh.explain(&l, r, last[id])
@@ -537,6 +554,8 @@ func (sh *shop) why(last plan.Scheduled, at map[string]plan.Scheduled) string {
 		}
 		if cure != "" {
 			holds(ready.Sub(latest(before.End, sh.now)), "“%s” waits %s for %s to cure", x.Title, hours(ready.Sub(before.End)), cure)
+		} else if ready.After(before.End) && before.ID != "" {
+			holds(ready.Sub(latest(before.End, sh.now)), "“%s” gives the client %s", x.Title, hours(ready.Sub(before.End)))
 		}
 		if late := sh.now.Sub(a.Start); !a.Start.IsZero() && late > idle {
 			holds(late, "“%s” was planned for %s and has not begun", x.Title, a.Start.In(sh.zone).Format("Mon 2 Jan, 15:04"))
