@@ -15,9 +15,9 @@ import (
 
 // What is said and posted while the work is done.
 
-func sayPaid(_ *answer, o shop.Paid) chat.Reply {
+func sayPaid(a *answer, o shop.Paid) chat.Reply {
 	say := fmt.Sprintf("%s is being made: %s, promised for %s.", o.Commission.ID, price.Counted(o.Operations, "operation"), dateWords(o.Commission.Promise))
-	say += " " + danger(o.Effects, "No promise is in danger because of it.")
+	say += " " + a.danger(o.Effects)
 	if o.Moved > 0 {
 		say += fmt.Sprintf(" For its sake, %s of other commissions.", shop.Moves(o.Moved))
 	}

@@ -423,7 +423,7 @@ func testQuote(s quote.Snapshot) quote.Quote {
 func testLook(_ context.Context, open []floor.Open, _ quote.Studio, now time.Time) (floor.Shop, error) {
 	out := floor.Shop{At: now}
 	for _, o := range open {
-		l := floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, P50: o.Promise, P80: o.Promise, P95: o.Promise, Sure: o.Promise, SureNow: o.Promise,
+		l := floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, P50: o.Promise, P80: o.Promise, P95: o.Promise, Sure: o.Promise, SureNow: o.Promise, P50Now: o.Promise,
 			Kept: 0.9, KeptNow: 0.9, Undecided: o.Undecided}
 		for _, a := range o.Actual {
 			if a.Finished.IsZero() {

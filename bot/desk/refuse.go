@@ -215,7 +215,10 @@ var refusals = map[shop.Kind]saying{
 	},
 
 	// The whole shop.
-	shop.PlanReplaced: fixed("the shop has been replanned since; use “plan” to see how it stands now"),
+	shop.PlanReplaced: fixed("the shop has changed since this plan was made; use “plan” to see how it stands now"),
+	shop.DateToTell: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("the date that can be kept for %s is now %s; tell that one", no.Commission.ID, dateWords(no.Name))
+	},
 	shop.NotInDanger: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("the date promised for %s, %s, is not in danger; there is nothing to tell", no.Commission.ID, dateWords(no.Commission.Promise))
 	},

@@ -112,8 +112,10 @@ func init() { // the rows' readers use the table's readers
 
 		// The whole shop.
 		look(ways{command: "plan"}, func(*reading) (shop.WholePlan, error) { return shop.WholePlan{}, nil }, sayPlan),
-		act(ways{press: "replan"}, func(r *reading) (shop.TakeOver, error) { return shop.TakeOver{Plan: int64(r.number(1))}, nil }, sayTakenOver),
-		act(ways{press: "tell", menu: planMenu}, func(r *reading) (shop.TellDate, error) { return shop.TellDate{Of: r.of()}, r.err() }, sayDateTold),
+		act(ways{press: "replan"}, func(r *reading) (shop.TakeOver, error) {
+			return shop.TakeOver{Plan: int64(r.number(1)), Seen: r.part(2)}, nil
+		}, sayTakenOver),
+		act(ways{press: "tell", menu: planMenu}, func(r *reading) (shop.TellDate, error) { return shop.TellDate{Of: r.of(), Date: r.part(2)}, r.err() }, sayDateTold),
 		look(ways{command: "why"}, func(r *reading) (shop.Why, error) { return shop.Why{Of: r.of()}, r.err() }, sayReasons),
 		look(ways{command: "what-if"}, func(r *reading) (shop.WhatIf, error) {
 			return shop.WhatIf{Of: r.of(), By: r.in.Values["date"]}, r.err()

@@ -33,7 +33,7 @@ func tries(t *testing.T) []Act {
 		Pay{Of: of}, Today{}, Start{op}, Done{op}, HandOver{of},
 		PickSlot{OnAppointment("C0001", 1), nextOpen}, AskSlots{OnAppointment("C0001", 1)}, ChooseHow{OnAppointment("C0001", 1), quote.Ship},
 		MissSlot{OnAppointment("C0001", 1)}, CallOff{OnAppointment("C0001", 1)},
-		WholePlan{}, TakeOver{0}, TellDate{of}, Why{of}, WhatIf{of, "12 December"},
+		WholePlan{}, TakeOver{}, TellDate{Of: of}, Why{of}, WhatIf{of, "12 December"},
 		GoAway{Maker: "mara"}, ComeBack{"mara"},
 		CutFiles{Of: of}, PlanTogether{[]quote.CommissionID{"C0001", "C0002"}}, CutTogether{"D0001"}, Rack{}, RackOffcut{5, plateSize, plateSize}, ThrowAway{"R0001"},
 		RackRest{op},

@@ -73,6 +73,7 @@ const (
 	NothingLeft      Kind = "nothing left"         // Commission, Count: the operation's number
 	CutWith          Kind = "cut on a day"         // Commission, Cutting
 	PlanReplaced     Kind = "plan replaced"        // nothing
+	DateToTell       Kind = "another date to tell" // Commission, Name: the date that can be kept now
 	NotInDanger      Kind = "not in danger"        // Commission
 	NotInWork        Kind = "not in work"          // Commission
 	NoDay            Kind = "no day said"          // Commission

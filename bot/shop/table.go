@@ -103,9 +103,9 @@ var table = []entry{
 		prepare: canFree[CallOff], world: worldInPlan[CallOff], do: callOff},
 
 	// The whole shop.
-	&rule[WholePlan, whole, Plan]{Row: Row{Name: "plan", Who: Studio, Reads: true, Alone: true}, prepare: planAll[WholePlan](true), do: wholePlan},
+	&rule[WholePlan, whole, Plan]{Row: Row{Name: "plan", Who: Studio, Reads: true, Alone: true}, prepare: toLookAt, do: wholePlan},
 	&rule[TakeOver, whole, TakenOver]{Row: Row{Name: "take a plan over", Who: Studio, Alone: true},
-		prepare: planAll[TakeOver](true), world: worldAtWork, do: takeOver},
+		prepare: plannedAs, world: worldAtWork, do: takeOver},
 	&rule[TellDate, telling, DateTold]{Row: Row{Name: "tell a date", Who: Studio, From: []ledger.State{ledger.Approved, ledger.Working}, Alone: true}, of: about[TellDate],
 		prepare: canTell, world: promiseOf, do: tellDate},
 	&rule[Why, whole, Reasons]{Row: Row{Name: "why", Who: Studio, Reads: true, From: working, Else: everyElse(NotInWork)}, of: about[Why],
