@@ -572,6 +572,13 @@ func sayOrders(a *answer, all []shop.Standing) chat.Reply {
 	for _, s := range all {
 		id := s.Commission.ID
 		line := "• " + a.stands(s)
+		if s.Outlook.Danger && s.Outlook.Promise == s.Commission.Promise {
+			line += " *In danger*"
+			if s.Outlook.Odds != ledger.UnknownOdds {
+				line += fmt.Sprintf(": kept in %.0f of 100 simulated runs", 100*s.Outlook.Odds)
+			}
+			line += "."
+		}
 		if _, head := waitsFor(s.Commission.State); head != part {
 			if part = head; len(lines) > 0 {
 				head = "\n*" + head + "*\n"

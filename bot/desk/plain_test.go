@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/bot/shop"
 	"benchbell/jobs"
 	"benchbell/quote"
 	"benchbell/quote/plan"
@@ -141,4 +143,65 @@ func TestDateOfQuoteGone(t *testing.T) {
 	if strings.Contains(text, "Ready by") {
 		t.Errorf("the date of an expired quote is told: %s", text)
 	}
+}
+
+// TestMeasurementsNamedOnce says a measurement's name once, and offers an estimate only where one can be had.
+func TestMeasurementsNamedOnce(t *testing.T) {
+	for _, x := range []struct{ label, say, want string }{
+		{"Front length to the waist", "Front length to the waist of 420 cm cannot be right", "420 cm cannot be right"},
+		{"Knee girth, left", "the knee girth cannot be estimated", "cannot be estimated"},
+		{"Knee girth", "“x” is not a length", "“x” is not a length"},
+	} {
+		if got := unnamed(x.label, x.say); got != x.want {
+			t.Errorf("%s: %q, want %q", x.label, got, x.want)
+		}
+	}
+	want := func(keys ...string) (all []shop.Wanted) {
+		for _, k := range keys {
+			all = append(all, shop.Wanted{Measurement: ledger.Measurement{Taken: quote.Taken{Key: k, Value: 400, Deviation: 10}, Known: true}})
+		}
+		return all
+	}
+	if estimable(want("knee-girth")) || !estimable(want("knee-girth", "waist-girth")) {
+		t.Error("the knee girth alone can be estimated, or nothing beside it")
+	}
+	a := &answer{words: words{}, limits: chat.Limits{}}
+	c := ledger.Commission{ID: "C0001"}
+	all := want("knee-girth")
+	all[0].Known = false
+	rep := sayBody(a, shop.Body{Commission: c, All: append(all, want("waist-girth")...), Problems: []shop.Problem{{What: "Knee girth", Cause: "the knee girth cannot be estimated"}}})
+	if len(rep.Buttons) != 2 || strings.Contains(fmt.Sprint(rep.Buttons), "Estimate") {
+		t.Errorf("offered: %v", rep.Buttons)
+	}
+	inOrder(t, rep.Text, "These could not be estimated:", "• Knee girth: cannot be estimated.")
+	say := caveats(want("waist-girth", "back-waist-length", "waist-floor-height", "chest-girth"))
+	if strings.Count(say, "navel") != 1 || !strings.HasPrefix(say, "Estimates come from a survey of adults") {
+		t.Errorf("the caveats are %q", say)
+	}
+}
+
+// TestOrdersSayDanger marks what is in danger among the studio's orders, and tells no client.
+func TestOrdersSayDanger(t *testing.T) {
+	p := newPlay(t)
+	p.toQuoted()
+	p.ok(p.press(mara, "approve/C0001/1"))
+	p.ok(p.press(boss, "deposit/C0001"))
+	p.ok(p.led.Tx(t.Context(), func(tx *ledger.Tx) error {
+		return tx.SetOutlook(ledger.Outlook{Commission: "C0001", Promise: "2026-11-23", Odds: 0.18, Danger: true}, p.now)
+	}))
+	rep, err := p.do(chat.Incoming{Person: boss, Command: "orders"})
+	p.ok(err)
+	inOrder(t, rep.Text, "C0001", "Promised for Mon 23 Nov 2026", "*In danger*: kept in 18 of 100 simulated runs.")
+	rep, err = p.do(chat.Incoming{Person: mara, Command: "where"})
+	p.ok(err)
+	if strings.Contains(rep.Text, "danger") {
+		t.Errorf("the client reads %s", rep.Text)
+	}
+}
+
+// TestSetByTitle takes a set by the title that people read, too.
+func TestSetByTitle(t *testing.T) {
+	p := newPlay(t)
+	p.ok(p.command(mara, "commission", "set", "forearm CUFF"))
+	inOrder(t, p.tr.posts["C0001/card"].Text, "Forearm cuff: 1 pair")
 }

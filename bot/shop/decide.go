@@ -561,9 +561,10 @@ type (
 // Standing is how a commission stands.
 type Standing struct {
 	Commission    ledger.Commission
-	Wanted, Given int       // measurements, while they come in
-	Ends          time.Time // of a quote
-	Bench         *AtBench  // of one in work
+	Wanted, Given int            // measurements, while they come in
+	Ends          time.Time      // of a quote
+	Bench         *AtBench       // of one in work
+	Outlook       ledger.Outlook // of its promise; only where the studio looks at all
 }
 
 func (j *job) stands(c ledger.Commission) (Standing, error) {
@@ -613,7 +614,13 @@ func orders(j *job, _ Orders) ([]Standing, error) {
 		}
 		return 1
 	})
-	return j.standAll(cs)
+	out, err := j.standAll(cs)
+	for i := range out {
+		if s := &out[i]; err == nil && s.Commission.Promise != "" && !s.Commission.State.Closed() {
+			s.Outlook, err = j.t.Outlook(s.Commission.ID)
+		}
+	}
+	return out, err
 }
 
 func (j *job) standAll(cs []ledger.Commission) ([]Standing, error) {
