@@ -92,7 +92,7 @@ func postItemChosen(p *posting, o shop.ItemChosen) error {
 func sayDetails(_ *answer, c ledger.Commission) chat.Reply {
 	return chat.Reply{Form: &chat.Form{Action: "details/" + string(c.ID), Title: "Details of " + string(c.ID), Fields: []chat.Field{
 		{Key: "wanted", Label: "Wanted by", Hint: "2027-03-01 or 1 March 2027", Value: c.WantedTyped, Optional: true},
-		{Key: "clothing", Label: "Thickness of clothes or padding beneath", Hint: "3 mm, or none", Value: c.ClothingTyped, Optional: true},
+		{Key: "clothing", Label: "Worn beneath: how thick", Hint: "3 mm, or none", Value: c.ClothingTyped, Optional: true},
 		{Key: "allowance", Label: "Extra on girths, to trim at a fitting", Hint: "10 mm, or none", Value: c.AllowTyped, Optional: true},
 		{Key: "notes", Label: "Notes", Hint: "colours, wear, where it will be worn", Value: c.Notes, Long: true, Optional: true},
 	}}}

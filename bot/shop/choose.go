@@ -1,6 +1,7 @@
 package shop
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -80,7 +81,7 @@ type Asked struct {
 func ask(j *job, a Ask) (Asked, error) {
 	var items []quote.Item
 	if name := strings.ToLower(strings.TrimSpace(a.Set)); name != "" {
-		x, ok := j.s.Set(name)
+		x, ok := j.s.named(name)
 		if !ok {
 			return Asked{}, j.s.unknownSet(name)
 		}
@@ -332,7 +333,11 @@ func thickness(typed string, most geom.MM) (geom.MM, error) {
 		return 0, nil
 	}
 	l, err := measure.Parse(typed, measure.MM)
-	if err != nil {
+	var no *measure.NotUnderstood
+	switch {
+	case errors.As(err, &no):
+		return 0, fmt.Errorf("“%s” is not a thickness; write it like 3 mm or 1/8 in, or none", clip(typed, 24))
+	case err != nil:
 		return 0, err
 	}
 	if l < 0 || l > most {
