@@ -54,9 +54,6 @@ type OfAppointment struct {
 	N int // its number
 }
 
-// OnAppointment is short for OfAppointment{On(id), n}.
-func OnAppointment(id quote.CommissionID, n int) OfAppointment { return OfAppointment{On(id), n} }
-
 // appointment finds one that stands.
 func (j *job) appointment(c ledger.Commission, n int) (ledger.Appointment, error) {
 	a, err := j.t.Appointment(c.ID, n)
