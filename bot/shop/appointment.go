@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"benchbell/bot/chat"
@@ -46,6 +47,25 @@ func appointed(op string) ledger.Which {
 		}
 	}
 	return ""
+}
+
+// Ways to hold the fittings as they are given with the details.
+const (
+	FittingsInPerson   = "in person"
+	FittingsByPictures = "by pictures"
+)
+
+// fittingsTyped reads how the fittings are to be held.
+func fittingsTyped(typed string) (quote.How, error) {
+	switch strings.ToLower(OneLine(typed)) {
+	case "":
+		return "", nil
+	case FittingsInPerson:
+		return quote.InPerson, nil
+	case FittingsByPictures, string(quote.ByPictures):
+		return quote.ByPictures, nil
+	}
+	return "", fmt.Errorf("“%s” should be %s or %s", OneLine(typed), FittingsInPerson, FittingsByPictures)
 }
 
 // OfAppointment says which appointment of whose commission an act is about.

@@ -250,7 +250,9 @@ func TestATimeIsPickedOnce(t *testing.T) {
 	}
 	h.do(ivo, PickSlot{onAppointment("C0002", 1), no.Slots[0]})
 	// Who could have picked a time that is taken is offered others, in the post there is.
-	taken := func(slots []time.Time) bool { return slices.ContainsFunc(slots, at.Equal) || slices.ContainsFunc(slots, no.Slots[0].Equal) }
+	taken := func(slots []time.Time) bool {
+		return slices.ContainsFunc(slots, at.Equal) || slices.ContainsFunc(slots, no.Slots[0].Equal)
+	}
 	if !taken(offers[2].Appointment.Slots) {
 		t.Fatalf("neither %v nor %v was offered to the third: %v", at, no.Slots[0], offers[2].Appointment.Slots)
 	}
@@ -421,5 +423,35 @@ func TestTimesThatPassedAreOfferedAnew(t *testing.T) {
 	offers := tellings[SlotsOffered](h)
 	if len(offers) != 2 || !offers[1].Again || !offers[1].Appointment.Slots[0].After(h.now) {
 		t.Errorf("at %v offered is %+v", h.now, offers[1:])
+	}
+}
+
+// Chosen with the details, pictures are in the quote and in both appointments; what is neither is asked again.
+func TestPicturesAreOrdered(t *testing.T) {
+	h := fittingHouse(t)
+	h.begin(mara, "C0001")
+	if o := h.do(mara, GiveDetails{Of: On("C0001"), Fittings: "by pigeon"}).(DetailsGiven); len(o.Problems) != 1 || o.Problems[0].What != "fittings" {
+		t.Errorf("by pigeon: %+v", o.Problems)
+	}
+	h.do(mara, GiveDetails{Of: On("C0001"), Fittings: "By pictures"})
+	h.do(mara, Measure{On("C0001")})
+	h.do(mara, GiveMeasurements{On("C0001"), arm})
+	h.do(mara, Confirm{On("C0001")})
+	h.answer("C0001", nil)
+	h.in(func(tx *ledger.Tx) error {
+		rev, err := tx.Revision("C0001", 1)
+		for _, o := range rev.Quote.Work.Operations {
+			if o.ID == quote.FirstFitting && o.Title != "First fitting, by pictures" {
+				t.Errorf("quoted is %q", o.Title)
+			}
+		}
+		return err
+	})
+	h.do(mara, Approve{OfRevision: OnRevision("C0001", 1)})
+	h.do(boss, Pay{Of: On("C0001")})
+	for n := 1; n <= 2; n++ {
+		if a := h.meets("C0001", n); a.How != quote.ByPictures {
+			t.Errorf("the %s is %s", a.Which, a.How)
+		}
 	}
 }
