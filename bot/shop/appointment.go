@@ -839,7 +839,11 @@ func (s *Shop) offerDue(ctx context.Context, now time.Time) error {
 				return err
 			}
 			if a.Which == ledger.HandingOver {
-				slots = j.handingSlots(a.How, time.Time{})
+				o, err := j.handOn(c, is)
+				if err != nil {
+					return err
+				}
+				return j.tell(o)
 			}
 			if slices.EqualFunc(slots, is.Slots, time.Time.Equal) && is.State == ledger.ApptOffered {
 				return nil

@@ -403,6 +403,12 @@ func TestHandingOver(t *testing.T) {
 	if got := h.meets("C0001", a.N); got.State != ledger.ApptPicked || !got.At.Equal(a.Slots[0]) {
 		t.Errorf("picked: %+v", got)
 	}
+	h.now = a.Slots[0].Add(time.Hour)
+	missed := h.do(boss, MissSlot{onAppointment("C0001", a.N)}).(SlotMissed)
+	h.due()
+	if a = h.meets("C0001", missed.Next.N); a.State != ledger.ApptOffered || len(a.Slots) == 0 || !a.Slots[0].After(h.now) {
+		t.Errorf("nobody came for it, and offered is %+v", a)
+	}
 	o := h.do(mara, ChooseHow{onAppointment("C0001", a.N), quote.Ship}).(HowChosen)
 	if x := o.Appointment; x.How != quote.Ship || x.State != ledger.ApptPicked || !x.At.After(h.now) {
 		t.Errorf("posted: %+v", x)
