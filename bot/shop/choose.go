@@ -288,12 +288,13 @@ func chooseItem(j *job, c ledger.Commission, set, what, detail string, change fu
 type GiveDetails struct {
 	Of
 	Wanted, Clothing, Allowance, Notes string
+	Fittings                           string // FittingsInPerson or FittingsByPictures; empty: as the studio does
 }
 
 // DetailsGiven is the order after its details were given; what was not understood is kept as typed.
 type DetailsGiven struct {
 	Commission ledger.Commission
-	Problems   []Problem // of wanted, clothing and allowance
+	Problems   []Problem // of wanted, clothing, allowance and fittings
 }
 
 func giveDetails(j *job, c ledger.Commission, a GiveDetails) (DetailsGiven, error) {
@@ -313,6 +314,8 @@ func giveDetails(j *job, c ledger.Commission, a GiveDetails) (DetailsGiven, erro
 	c.AllowTyped = OneLine(a.Allowance)
 	c.Allowance, err = thickness(c.AllowTyped, maxAllowance)
 	problem("allowance", err)
+	c.Fittings, err = fittingsTyped(a.Fittings)
+	problem("fittings", err)
 	c.Notes = clip(strings.TrimSpace(a.Notes), maxNotes)
 	err = j.save(&c, "details given", "")
 	o.Commission = c
