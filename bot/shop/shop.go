@@ -105,6 +105,8 @@ type Shop struct {
 	planning sync.Mutex // one plan at a time: each must see the one before
 	shelves  sync.Mutex // guards shelf
 	shelf    *shelf     // nil until it is read
+
+	remembered remembered
 }
 
 // New makes a shop.
