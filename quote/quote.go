@@ -132,7 +132,9 @@ type Studio struct {
 	Runs        int             `json:"runs"`            // Monte Carlo runs
 	Order       []string        `json:"order,omitempty"` // what the shop's plan is good in, first things first; floor.Order if empty
 	Confidence  int             `json:"promise"`         // of the promised date, percent: 50, 80 or 95
+	Frozen      int             `json:"frozen"`          // days after today on which a new shop plan moves as little as can be
 	Danger      int             `json:"danger"`          // a told date is in danger while fewer than this percent of the runs keep it
+	Away        []Away          `json:"away,omitempty"`  // who is not at work when, as told so far
 	Spread      plan.Spread     `json:"spread"`          // of real durations against the rates
 	Before      plan.Chance     `json:"before"`          // quotes accepted and come to nothing, as believed before any were counted
 	Room        cure.Room       `json:"room"`
@@ -258,6 +260,13 @@ type File struct {
 	Name string
 	MIME string
 	Data []byte
+}
+
+// Away is time that a maker is not at work.
+type Away struct {
+	Maker string    `json:"maker"` // resource ID
+	From  time.Time `json:"from"`
+	To    time.Time `json:"to"`
 }
 
 // Parcel is the finished work packed for the post: outer size, longest side first, and weight with carton. It is an

@@ -35,9 +35,20 @@ func (s Snapshot) FinishOrdered() (Finish, error) {
 // Problem is the planning problem of doing ops in the snapshot's shop, from start on and around what is busy.
 func (s Snapshot) Problem(ops []plan.Operation, start time.Time, busy []plan.Busy) plan.Problem {
 	return plan.Problem{
-		Start: start, Calendar: s.Studio.Calendar, Resources: s.Studio.Resources, Operations: ops, Busy: busy,
+		Start: start, Calendar: s.Studio.Calendar, Resources: s.Studio.Resources, Operations: ops, Busy: slices.Concat(busy, s.Studio.NotThere()),
 		Schedules: s.Studio.Schedules, Runs: s.Studio.Runs, Seed: s.Seed, Air: s.Studio.Air, Chance: s.Studio.Chance(), Spread: s.Studio.Spread,
 	}
+}
+
+// NotThere is the time of makers who are away.
+func (st Studio) NotThere() []plan.Busy {
+	var out []plan.Busy
+	for _, a := range st.Away {
+		if slices.ContainsFunc(st.Resources, func(r plan.Resource) bool { return r.ID == a.Maker }) { // one who has left meanwhile is away for good
+			out = append(out, plan.Busy{Resource: a.Maker, From: a.From, To: a.To})
+		}
+	}
+	return out
 }
 
 // Counting is the studio after so many more quotes were accepted and came to nothing.

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"fmt"
+	"time"
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
@@ -14,7 +15,7 @@ var questions = map[shop.Kind]func(*answer, *shop.Refusal) chat.Reply{
 	shop.DateMoved: askDate,
 }
 
-// askHurts shows what a deposit would do to the promises, and how the one that is hurt most could be kept.
+// askHurts shows what a deposit or a maker's absence would do to the promises, and how the one that is hurt most could be kept.
 func askHurts(a *answer, no *shop.Refusal) chat.Reply {
 	id := no.Commission.ID
 	var lines []string
@@ -35,8 +36,14 @@ func askHurts(a *answer, no *shop.Refusal) chat.Reply {
 		}
 	}
 	head := fmt.Sprintf("*Nothing has changed yet.* With the work on %s begun, a promise would be in danger:", id)
+	all := chat.Button{Action: fmt.Sprintf("deposit/%s/%s", id, no.Seen), Label: "Deposit received, go ahead", Tone: chat.Grave}
+	if x := no.Away; x.Maker != "" {
+		head = fmt.Sprintf("*Nothing has changed yet.* Without %s until %s, a promise would be in danger:", no.Name, a.lastDay(x))
+		all = chat.Button{Action: fmt.Sprintf("away/%s/%s/%s/%s", x.Maker, a.date(x.From), a.date(x.To.Add(-time.Second)), no.Seen),
+			Label: "Plan without " + chat.Clip(no.Name, shortName), Tone: chat.Grave}
+	}
 	return chat.Reply{Text: a.limits.Fit(head, lines, "Nobody is told and nothing moves before you press the button. You can then tell a client another date under “plan”.", nil),
-		Buttons: []chat.Button{{Action: fmt.Sprintf("deposit/%s/%s", id, no.Seen), Label: "Deposit received, go ahead", Tone: chat.Grave}}}
+		Buttons: []chat.Button{all}}
 }
 
 // effectWords says what becomes of a promise.

@@ -17,17 +17,7 @@ import (
 
 func sayPaid(_ *answer, o shop.Paid) chat.Reply {
 	say := fmt.Sprintf("%s is being made: %s, promised for %s.", o.Commission.ID, price.Counted(o.Operations, "operation"), dateWords(o.Commission.Promise))
-	var hurt []string
-	for _, e := range o.Effects {
-		if e.Hurt {
-			hurt = append(hurt, string(e.Commission))
-		}
-	}
-	if len(hurt) > 0 {
-		say += " In danger now: " + strings.Join(hurt, ", ") + "; see “plan”."
-	} else {
-		say += " No promise is in danger because of it."
-	}
+	say += " " + danger(o.Effects, "No promise is in danger because of it.")
 	if o.Moved > 0 {
 		say += fmt.Sprintf(" For its sake, %s of other commissions.", shop.Moves(o.Moved))
 	}
@@ -104,6 +94,9 @@ func (a *answer) bench(say string, now shop.Bench, last ...chat.Button) chat.Rep
 		part = ""
 	}
 	offer := newOffers(a.limits, benchMenu, "More operations", last...)
+	for _, x := range now.Away {
+		add("%s is away until %s.", a.maker(x.Maker), a.lastDay(x))
+	}
 	for i, l := range now.Lines {
 		r, o := ranks[l.Rank], l.Operation
 		if i == 0 || now.Lines[i-1].Rank != l.Rank {
@@ -147,6 +140,9 @@ func postFinishing(p *posting, o shop.Finishing) error {
 	c := o.Commission
 	if err := p.put(c.ID, chat.Post{Key: string(c.ID) + "/ready", Text: fmt.Sprintf("*%s is finished and ready to collect.*", c.ID),
 		Mention: []chat.PersonID{c.Client}}); err != nil {
+		return err
+	}
+	if err := p.endDanger(c, "finished on "+p.when(p.at)); err != nil {
 		return err
 	}
 	return p.note(fmt.Sprintf("%s/note/ready", c.ID), fmt.Sprintf("%s · %s is finished and ready to collect.", c.ID, c.ClientName),

@@ -325,6 +325,9 @@ func postCancelled(p *posting, o shop.Cancelled) error {
 	if err := p.items(c); err != nil {
 		return err
 	}
+	if err := p.endDanger(c, "cancelled"); err != nil {
+		return err
+	}
 	if err := p.put(c.ID, chat.Post{Key: string(c.ID) + "/cancelled", Text: fmt.Sprintf("*%s is cancelled.*", c.ID)}); err != nil {
 		return err
 	}

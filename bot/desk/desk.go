@@ -90,6 +90,10 @@ func (d *Desk) Commands() []chat.Command {
 			{Name: "number", Summary: "the commission's number, such as C0007", Required: true}}},
 		{Name: "what-if", Summary: "Whether a commission can be ready by a day, and what that would take", Studio: true, Options: []chat.CommandOption{
 			{Name: "date", Summary: "the day, such as 12 December", Required: true}, number}},
+		{Name: "away", Summary: "A maker is not there for some days: what that does to the promises, and the plan without them", Studio: true, Options: []chat.CommandOption{
+			{Name: "maker", Summary: "who", Required: true}, {Name: "until", Summary: "the last day, such as 12 December; today if left empty"},
+			{Name: "from", Summary: "the first day; today if left empty"}}},
+		{Name: "back", Summary: "A maker is there again", Studio: true, Options: []chat.CommandOption{{Name: "maker", Summary: "who", Required: true}}},
 		{Name: "deposit", Summary: "Confirm a deposit, which begins the work on a commission", Studio: true, Options: []chat.CommandOption{
 			{Name: "number", Summary: "the commission's number, such as C0007", Required: true}}},
 		{Name: "cutting", Summary: "A commission's paper pattern and cut files, or several commissions nested together", Studio: true, Options: []chat.CommandOption{

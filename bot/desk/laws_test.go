@@ -94,7 +94,7 @@ func TestRandomActs(t *testing.T) {
 		}
 	})
 	// A desk that refuses everything, or nothing, keeps every law.
-	for _, what := range []string{"refused", "taken", string(ledger.Quoted), string(ledger.Approved), string(ledger.Working), "promise offered", "promise given"} {
+	for _, what := range []string{"refused", "taken", string(ledger.Quoted), string(ledger.Approved), string(ledger.Working), "promise offered", "promise given", "in danger"} {
 		if told[what] == 0 {
 			t.Errorf("nothing was %s in %d plays: %v", what, min(runs, plays), told)
 		}
@@ -143,6 +143,11 @@ func (r *random) look(ctx context.Context, open []floor.Open, st quote.Studio, n
 func (r *random) open() {
 	r.cast = newCast()
 	r.cast.look = r.look
+	r.cast.studio = func() quote.Studio {
+		st := testStudio()
+		st.Resources = []plan.Resource{{ID: "ana", Title: "Ana", Kind: "maker", Capacity: 1}}
+		return st
+	}
 	r.cast.replan = func(ctx context.Context, s quote.Snapshot, q quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error) {
 		p, err := testReplan(ctx, s, q, from, busy)
 		if r.slow {
@@ -402,6 +407,9 @@ func (r *random) promises(t *ledger.Tx, c ledger.Commission, ops []ledger.Operat
 	if begun := slices.ContainsFunc(ops, func(o ledger.Operation) bool { return o.State != ledger.Planned }); holds != (len(ops) > 0) && !begun {
 		r.rt.Fatalf("%s is %s and has %d operations in the shop plan (held: %t)", c.ID, c.State, len(ops), holds)
 	}
+	if err := r.notices(t, c); err != nil {
+		return err
+	}
 	if stands == nil {
 		return nil
 	}
@@ -410,6 +418,29 @@ func (r *random) promises(t *ledger.Tx, c ledger.Commission, ops []ledger.Operat
 		r.told["told anew"]++
 		if post, sent := r.tr.posts[stands.Message]; sent && !strings.Contains(post.Text, dateWords(stands.Date)) {
 			r.rt.Fatalf("%s was told %s by a post that says %q", c.ID, stands.Date, post.Text)
+		}
+	}
+	return nil
+}
+
+// notices holds what the notice board says of a promise against the ledger, once all is sent: one notice at most says that it is in
+// danger, with the date that the client was told last and the odds that the ledger has.
+func (r *random) notices(t *ledger.Tx, c ledger.Commission) error {
+	if n, err := t.Pending(); err != nil || n > 0 {
+		return err
+	}
+	o, err := t.Outlook(c.ID)
+	if err != nil {
+		return err
+	}
+	for key, post := range r.tr.posts {
+		if !strings.HasPrefix(key, string(c.ID)+"/note/danger/") || !strings.Contains(post.Text, "in danger") {
+			continue
+		}
+		r.told["in danger"]++
+		said := fmt.Sprintf("the promise of %s is in danger, kept in %.0f of 100 simulated runs", shortDate(c.Promise), 100*o.Odds)
+		if c.State != ledger.Approved && c.State != ledger.Working || !o.Danger || !strings.HasPrefix(key, o.Note) || !strings.Contains(post.Text, said) {
+			r.rt.Fatalf("%s is %s, promised for %s, and last seen with %+v; the notice board says %q", c.ID, c.State, c.Promise, o, post.Text)
 		}
 	}
 	return nil
@@ -466,7 +497,7 @@ func (r *random) any() {
 		verb := rapid.SampledFrom([]string{"details", "rest", "correct", "change"}).Draw(r.rt, "form")
 		r.act(who, chat.Incoming{Form: fmt.Sprintf("%s/C0001/%d", verb, rapid.IntRange(1, 2).Draw(r.rt, "revision")), Values: v})
 	default:
-		name := rapid.SampledFrom([]string{"commission", "where", "orders", "bench", "deposit", "cancel", "studio", "reference", "nothing"}).Draw(r.rt, "command")
+		name := rapid.SampledFrom([]string{"commission", "where", "orders", "bench", "deposit", "cancel", "studio", "reference", "nothing", "away", "back", "plan"}).Draw(r.rt, "command")
 		if name == "cancel" && rapid.Bool().Draw(r.rt, "mercy") {
 			name = "where"
 		}
@@ -474,7 +505,7 @@ func (r *random) any() {
 		if name == "studio" {
 			th = "stage:board"
 		}
-		r.act(who, chat.Incoming{Command: name, Values: map[string]string{"number": "C0001"}, Thread: th})
+		r.act(who, chat.Incoming{Command: name, Values: map[string]string{"number": "C0001", "maker": "ana"}, Thread: th})
 	}
 }
 

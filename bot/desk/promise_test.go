@@ -108,7 +108,7 @@ func TestDepositThatHurts(t *testing.T) {
 		if id != "C0002" || by != "2026-11-23" {
 			t.Errorf("ways are sought to have %s by %s", id, by)
 		}
-		return []floor.Choice{{Way: "as planned", P80: "2026-12-04"}, {Way: "overtime", Name: "3 extra shifts", Kept: true, Cost: price.Money(22050), P80: "2026-11-23"}}, nil
+		return []floor.Choice{{Way: "as planned", P80: "2026-12-04"}, {Way: "overtime", Name: "3 evenings", Kept: true, Cost: price.Money(22050), P80: "2026-11-23"}}, nil
 	}
 	p.another()
 	p.ok(p.press(mara, "approve/C0001/1"))
@@ -226,4 +226,54 @@ func TestDepositLeavesOthers(t *testing.T) {
 	if strings.Contains(rep.Text, "move") || len(before) == 0 {
 		t.Errorf("with %d operations of others planned, it is said: %s", len(before), rep.Text)
 	}
+}
+
+// A maker's absence that would put a promise in danger shows that first; done all the same, the board is told once, the bench says
+// who is not there, and coming back is told too.
+func TestAway(t *testing.T) {
+	p := newPlay(t)
+	_, err := p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
+	p.ok(err)
+	p.studio = func() quote.Studio {
+		st := testStudio()
+		st.Resources = []plan.Resource{{ID: "ana", Title: "Ana", Kind: "maker", Capacity: 1}}
+		return st
+	}
+	p.toQuoted()
+	p.ok(p.press(mara, "approve/C0001/1"))
+	p.ok(p.press(boss, "deposit/C0001"))
+	p.look = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		s, err := testLook(ctx, open, st, now)
+		for i := range s.Outlooks {
+			if l := &s.Outlooks[i]; len(st.Away) > 0 {
+				l.Kept, l.KeptNow, l.Danger, l.Sure, l.SureNow, l.Why = 0.12, 0.12, true, "2026-12-04", "2026-12-04", "“Primer” waits 10 days for Ana"
+			}
+		}
+		return s, err
+	}
+	p.plan = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
+		return p.look(ctx, open, st, now)
+	}
+	p.whatIf = func(context.Context, []floor.Open, quote.Studio, time.Time, quote.CommissionID, string) ([]floor.Choice, error) {
+		return nil, nil
+	}
+	p.refused(p.command(boss, "away"), "say who is away: Ana")
+	p.refused(p.command(boss, "away", "maker", "Nobody"), "no maker is called")
+	p.refused(p.command(boss, "away", "maker", "ana", "until", "yesterday"), "is not a day")
+	p.refused(p.command(boss, "away", "maker", "ana", "from", "20 November", "until", "6 November"), "is before the first")
+	p.refused(p.command(boss, "back", "maker", "ana"), "is not away")
+	rep, err := p.do(chat.Incoming{Person: boss, Command: "away", Values: map[string]string{"maker": "ana", "until": "20 November"}})
+	p.ok(err)
+	for _, part := range []string{"Nothing has changed yet", "Without Ana until Fri 20 Nov", "12 of 100", "instead of 90", "Fri 4 Dec could be kept"} {
+		if !strings.Contains(rep.Text, part) {
+			t.Errorf("%q is not said: %s", part, rep.Text)
+		}
+	}
+	p.ok(p.press(boss, rep.Buttons[0].Action))
+	p.tick()
+	p.ok(p.command(boss, "bench"))
+	p.ok(p.command(boss, "back", "maker", "ana"))
+	p.tick()
+	p.ok(p.command(boss, "bench"))
+	p.golden()
 }

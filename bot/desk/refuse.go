@@ -209,7 +209,23 @@ var refusals = map[shop.Kind]saying{
 		return fmt.Sprintf("%d %s are open, and at most %d can be planned together; hand over what is finished, or cancel what will not be made, and try again", no.Count, what, no.Most)
 	},
 	shop.NotPlanned: caused("%s"),
-	shop.Hurts:      commissioned("with the work on %s begun, a promise would be in danger; look at it and decide"),
+	shop.NoMaker: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		if no.Name == "" {
+			return "say who is away: " + orNone(no.Names)
+		}
+		return fmt.Sprintf("no maker is called %q; the studio has %s", no.Name, orNone(no.Names))
+	},
+	shop.BadDays: caused("%s"),
+	shop.DaysBackwards: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("the last day, %s, is before the first, %s; give them the other way round", dateWords(no.Until.Format("2006-01-02")), dateWords(no.Name))
+	},
+	shop.NobodyAway: named("%s is not away; there is nothing to change"),
+	shop.Hurts: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		if no.Away.Maker != "" {
+			return fmt.Sprintf("without %s a promise would be in danger; look at it and decide", no.Name)
+		}
+		return fmt.Sprintf("with the work on %s begun, a promise would be in danger; look at it and decide", no.Commission.ID)
+	},
 	shop.DateMoved: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("the date of %s is now %s; approve it with that date", no.Commission.ID, dateWords(no.Name))
 	},

@@ -210,6 +210,42 @@ func TestDangerNotice(t *testing.T) {
 	p.golden()
 }
 
+// A notice that a promise is in danger ends with the work: where it is cancelled or finished there is nothing left to do about it.
+func TestDangerEnds(t *testing.T) {
+	for _, end := range []string{"cancelled", "finished"} {
+		p := newPlay(t)
+		s := &stageShop{}
+		p.toWorking(s)
+		s.late, s.soFar = 3, 3
+		p.wait(3 * time.Hour)
+		p.ok(p.press(boss, "done/C0001/1"))
+		p.ok(p.press(boss, "done/C0001/2"))
+		note := func() (text string) {
+			for k, x := range p.tr.posts {
+				if strings.Contains(k, "/note/danger/") {
+					text += x.Text
+				}
+			}
+			return text
+		}
+		if !strings.Contains(note(), "in danger") {
+			t.Fatalf("the notice board says %q", note())
+		}
+		if end == "cancelled" {
+			p.ok(p.press(boss, "cancel/C0001"))
+		} else {
+			for seq := 3; seq <= 4; seq++ {
+				p.wait(30 * time.Hour)
+				p.ok(p.press(boss, fmt.Sprint("done/C0001/", seq)))
+			}
+			p.wait(30 * time.Hour)
+		}
+		if strings.Contains(note(), "in danger") || !strings.Contains(note(), end) {
+			t.Errorf("%s: the notice board says %q", end, note())
+		}
+	}
+}
+
 // A planner that fails holds nothing up.
 func TestDangerNotLooked(t *testing.T) {
 	p := newPlay(t)

@@ -100,6 +100,8 @@ func init() { // the rows' readers use the table's readers
 		look(ways{command: "what-if"}, func(r *reading) (shop.WhatIf, error) {
 			return shop.WhatIf{Of: r.of(), By: r.in.Values["date"]}, r.err()
 		}, sayChoices),
+		act(ways{command: "away", press: "away"}, readAway, sayWentAway),
+		act(ways{command: "back"}, func(r *reading) (shop.ComeBack, error) { return shop.ComeBack{Maker: r.value("maker")}, nil }, sayCameBack),
 
 		// Cutting.
 		act(ways{command: "cutting", when: func(r *reading) bool { return len(splitNumbers(r.in.Values["number"])) > 1 }},

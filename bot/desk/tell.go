@@ -58,6 +58,8 @@ func init() {
 	on(postHandedOver)
 	// The whole shop.
 	on(silent[shop.TakenOver])
+	on(postWentAway)
+	on(postCameBack)
 	on(postDateTold)
 	on(postEndangered)
 	on(postSafe)

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
 	"benchbell/quote"
 	"benchbell/quote/floor"
@@ -34,7 +35,7 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 	if say != "" {
 		head = say + "\n\n" + head
 	}
-	if said := worth(p); said != "" {
+	if said := a.worth(p); said != "" {
 		head += "\n" + said
 	}
 	var rep chat.Reply
@@ -125,6 +126,15 @@ func postEndangered(p *posting, o shop.Endangered) error {
 	return p.note(o.Note, text, tellButton(c.ID))
 }
 
+// endDanger takes the notice back that a promise is in danger: nothing can be done about it any more.
+func (p *posting) endDanger(c ledger.Commission, why string) error {
+	said, err := p.t.Outlook(c.ID)
+	if err != nil || !said.Danger || said.Note == "" {
+		return err
+	}
+	return p.note(said.Note, fmt.Sprintf("%s · %s: %s; it was promised for %s.", c.ID, c.ClientName, why, shortDate(said.Promise)))
+}
+
 func postSafe(p *posting, o shop.Safe) error {
 	return p.note(o.Note, fmt.Sprintf("%s · %s: the promise of %s can be kept again, in %.0f of 100 simulated runs.", o.Commission.ID, o.Commission.ClientName,
 		shortDate(o.Outlook.Promise), 100*o.Outlook.KeptNow))
@@ -149,7 +159,7 @@ func (w words) choice(x floor.Choice) string {
 	case schedule.Anew:
 		way = "Planned anew"
 	case schedule.ByOvertime:
-		way = "Overtime, " + strings.Replace(x.Name, "extra shift", "evening", 1)
+		way = "Overtime, " + x.Name
 	case schedule.ByHire:
 		way = "Another maker"
 	case schedule.ByParts:
@@ -180,7 +190,8 @@ func (w words) choice(x floor.Choice) string {
 }
 
 // worth says what the shop's plan is worth in each objective, first things first; empty where nothing was measured.
-func worth(p shop.Plan) string {
+func (w words) worth(p shop.Plan) string {
+	frozen := p.At.In(w.zone).AddDate(0, 0, w.studio.Frozen+1).Format("Mon 2 Jan")
 	var said []string
 	for _, x := range p.Objectives {
 		n := int(x.Value)
@@ -196,7 +207,7 @@ func worth(p shop.Plan) string {
 		case plan.Whole:
 			said = append(said, "ready after "+hours(n/max(1, len(p.Outlooks)))+" on average")
 		case plan.Moves:
-			said = append(said, nothingOr(n, "nothing moved", price.Counted(n, "operation")+" moved"))
+			said = append(said, nothingOr(n, "nothing moves", shop.Moves(n))+" before "+frozen)
 		case plan.Setups:
 			said = append(said, nothingOr(n, "no change of set-up", price.Counted(n, "change")+" of set-up"))
 		case plan.Evenings:

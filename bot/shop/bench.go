@@ -40,12 +40,9 @@ type Paid struct {
 
 // planned is the shop plan with a commission in it, computed before the deposit's transaction.
 type planned struct {
-	plan    floor.Shop
-	after   map[string][]string
-	effects []Effect
-	anew    bool          // others are moved; else each keeps its place
-	hurts   *Refusal      // nil: no promise is hurt
-	alone   plan.Solution // its work by itself, where more is open than can be planned together
+	change
+	after map[string][]string
+	alone plan.Solution // its work by itself, where more is open than can be planned together
 }
 
 // planIn plans the shop with a commission whose deposit is in: as it is planned so far where that hurts nobody, otherwise anew.
@@ -83,26 +80,11 @@ func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planne
 		is.open, i = append(is.open, floor.Open{Snapshot: rev.Snapshot, Quote: rev.Quote, Promise: c.Promise}), len(is.open)
 	}
 	is.open[i].Undecided, is.open[i].Until = false, time.Time{}
-	if p.plan, err = s.look(ctx, is); err != nil {
-		return p, err
+	p.change, err = s.change(ctx, before, is, a.Seen)
+	if p.hurts != nil {
+		p.hurts.Commission = c
 	}
-	if p.effects = effects(is, before, p.plan); !hurt(p.effects) {
-		return p, nil
-	}
-	anew, err := s.plan(ctx, is)
-	if err != nil {
-		return p, err
-	}
-	p.plan, p.anew, p.effects = anew, true, effects(is, before, anew)
-	if !hurt(p.effects) {
-		return p, nil
-	}
-	p.hurts = &Refusal{Kind: Hurts, Commission: c, Effects: p.effects}
-	p.hurts.Seen = p.hurts.mark()
-	if a.Seen != p.hurts.Seen {
-		p.hurts.Ways = s.ways(ctx, is, p.effects)
-	}
-	return p, nil
+	return p, err
 }
 
 func pay(j *job, c ledger.Commission, a Pay, p planned) (Paid, error) {
@@ -425,7 +407,8 @@ type Waiting struct {
 // Bench is what there is to do: what is in hand, what can be started, what of today waits, what cures.
 type Bench struct {
 	At      time.Time
-	Lines   []BenchLine // by rank, then as planned
+	Away    []quote.Away // who is not there today
+	Lines   []BenchLine  // by rank, then as planned
 	Waiting []Waiting
 	Curing  []Wait
 }
@@ -440,6 +423,11 @@ func (j *job) today() (Bench, error) {
 	}
 	l := j.local(j.now)
 	tomorrow := time.Date(l.Year(), l.Month(), l.Day()+1, 0, 0, 0, 0, l.Location())
+	away, err := j.t.Away(j.now)
+	if err != nil {
+		return o, err
+	}
+	o.Away = slices.DeleteFunc(away, func(a quote.Away) bool { return !a.From.Before(tomorrow) })
 	for _, c := range cs {
 		b, err := j.bench(c)
 		if err != nil {

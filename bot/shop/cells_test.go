@@ -31,6 +31,7 @@ func tries(t *testing.T) []Act {
 		Where{of}, WhereAll{}, Orders{},
 		Pay{Of: of}, Today{}, Start{op}, Done{op}, HandOver{of},
 		WholePlan{}, TakeOver{0}, TellDate{of}, Why{of}, WhatIf{of, "12 December"},
+		GoAway{Maker: "mara"}, ComeBack{"mara"},
 		CutFiles{Of: of}, PlanTogether{[]quote.CommissionID{"C0001", "C0002"}}, CutTogether{"D0001"}, Rack{}, RackOffcut{5, plateSize, plateSize}, ThrowAway{"R0001"},
 		RackRest{op},
 		plate(t), Shelve{"plate", 1}, Withdraw{"plate"}, Board{"stage:board"},

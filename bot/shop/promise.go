@@ -29,10 +29,15 @@ func DateMessage(id quote.CommissionID, date string) string {
 	return fmt.Sprintf("%s/date/%s", id, date)
 }
 
-// studio is the studio as it is now, with what became of its quotes counted.
+// studio is the studio as it is now, with what became of its quotes counted and who is away.
 func (j *job) studio() (quote.Studio, error) {
 	accepted, lapsed, err := j.t.QuotesSoFar()
-	return j.s.cfg.Studio().Counting(accepted, lapsed), err
+	if err != nil {
+		return quote.Studio{}, err
+	}
+	st := j.s.cfg.Studio().Counting(accepted, lapsed)
+	st.Away, err = j.t.Away(j.now)
+	return st, err
 }
 
 // hold keeps the place of a quote in the shop plan.
@@ -126,6 +131,38 @@ func (r *Refusal) mark() string {
 		}
 	}
 	return fmt.Sprintf("%08x", h.Sum32())
+}
+
+// change is what an act does to the shop plan.
+type change struct {
+	plan    floor.Shop
+	effects []Effect // on promises
+	anew    bool     // work is moved; else each keeps its place as far as it can
+	hurts   *Refusal // nil: no promise is hurt
+}
+
+// change works out what becomes of the shop plan, which was before and is to be made of what is now: as planned so far where that
+// hurts no promise, otherwise anew. Where promises are hurt all the same it says how they could be kept, unless that was seen.
+func (s *Shop) change(ctx context.Context, before floor.Shop, is present, seen string) (c change, err error) {
+	if c.plan, err = s.look(ctx, is); err != nil {
+		return c, err
+	}
+	if c.effects = effects(is, before, c.plan); !hurt(c.effects) {
+		return c, nil
+	}
+	if c.plan, err = s.plan(ctx, is); err != nil {
+		return c, err
+	}
+	c.anew, c.effects = true, effects(is, before, c.plan)
+	if !hurt(c.effects) {
+		return c, nil
+	}
+	c.hurts = &Refusal{Kind: Hurts, Effects: c.effects}
+	c.hurts.Seen = c.hurts.mark()
+	if seen != c.hurts.Seen {
+		c.hurts.Ways = s.ways(ctx, is, c.effects)
+	}
+	return c, nil
 }
 
 // mostWays is how many ways of keeping a promise are shown.

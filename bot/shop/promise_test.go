@@ -22,16 +22,9 @@ func realHouse(t *testing.T) *house {
 	return h
 }
 
-// TestQuotesOpenTogether has several clients ask at once, before any quote is there, and pay in the reverse order. Every date
-// told is kept as told, and no promise is in danger where nothing was late.
-func TestQuotesOpenTogether(t *testing.T) {
-	if raced {
-		t.Skip("whole quotes of one goroutine; the run without the race detector has it")
-	}
-	h := realHouse(t)
-	const clients = 5
-	var who []chat.Person
-	var ids []quote.CommissionID
+// quotedTogether has several clients ask at once, before any quote is there, and counts the quotes that were worked out.
+func quotedTogether(t *testing.T, h *house, clients int) (who []chat.Person, ids []quote.CommissionID, asked int) {
+	t.Helper()
 	for i := range clients {
 		p := chat.Person{ID: chat.PersonID(fmt.Sprint("stage:", i)), Name: fmt.Sprint("Client ", i)}
 		id := quote.CommissionID(fmt.Sprintf("C%04d", i+1))
@@ -41,7 +34,6 @@ func TestQuotesOpenTogether(t *testing.T) {
 		h.do(p, Confirm{On(id)})
 		who, ids = append(who, p), append(ids, id)
 	}
-	asked := 0
 	for {
 		var open []ledger.Request
 		h.in(func(t *ledger.Tx) (err error) {
@@ -67,6 +59,18 @@ func TestQuotesOpenTogether(t *testing.T) {
 			}
 		}
 	}
+	return who, ids, asked
+}
+
+// TestQuotesOpenTogether has several clients ask at once, before any quote is there, and pay in the reverse order. Every date
+// told is kept as told, and no promise is in danger where nothing was late.
+func TestQuotesOpenTogether(t *testing.T) {
+	if raced {
+		t.Skip("whole quotes of one goroutine; the run without the race detector has it")
+	}
+	h := realHouse(t)
+	const clients = 5
+	who, ids, asked := quotedTogether(t, h, clients)
 	told := map[quote.CommissionID]string{}
 	days := map[string]bool{}
 	standing := func(id quote.CommissionID) (p ledger.Promise) {

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"benchbell/bot/ledger"
+	"benchbell/quote"
 	"benchbell/quote/floor"
 	"benchbell/quote/geom"
 )
@@ -77,6 +78,10 @@ const (
 	NoDay            Kind = "no day said"          // Commission
 	BadDay           Kind = "not a day"            // Commission, Cause
 	TooMuchOpen      Kind = "too much open"        // Count, Most, Name: operations or projects
+	NoMaker          Kind = "no such maker"        // Name, Names: the makers
+	BadDays          Kind = "not days"             // Name, Cause
+	DaysBackwards    Kind = "days backwards"       // Name: from, Until
+	NobodyAway       Kind = "nobody away"          // Name: the maker
 	NotPlanned       Kind = "cannot be planned"    // Cause
 	Hurts            Kind = "hurts promises"       // Commission, Effects, Ways, Seen
 	DateMoved        Kind = "the date is another"  // Commission, Revision, Name: the date now; Until: it was held
@@ -118,6 +123,7 @@ type Refusal struct {
 	Count, Most   int
 	Width, Height geom.MM
 	Until         time.Time
+	Away          quote.Away // whose being away does it; none: something else
 	Effects       []Effect
 	Ways          []floor.Choice // to keep the promise hurt most
 	Seen          string         // the mark of the effects, to go ahead all the same

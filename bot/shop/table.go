@@ -100,6 +100,8 @@ var table = []entry{
 		prepare: planAll[Why](false), do: why},
 	&rule[WhatIf, Choices, Choices]{Row: Row{Name: "what if", Who: Studio, Reads: true, From: working, Else: everyElse(NotInWork)}, of: about[WhatIf],
 		prepare: whatIf, do: as[WhatIf, Choices]},
+	&rule[GoAway, absence, WentAway]{Row: Row{Name: "be away", Who: Studio, Alone: true}, prepare: without, world: worldWithout, do: goAway},
+	free(Row{Name: "be back", Who: Studio}, comeBack),
 
 	// Cutting.
 	&rule[CutFiles, CutSet, CutSet]{Row: Row{Name: "cut files", Who: Studio, Reads: true}, of: about[CutFiles], prepare: makeCutFiles,

@@ -145,28 +145,35 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 
 // improved searches for a plan that is worth changing the best so far for, in rounds from one to the next.
 func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution, progress func(float64)) (plan.Solution, error) {
-	large := len(p.Operations) > schedule.WholeOperations
+	large := len(p.Operations) > schedule.WholeOperations // searched once: people wait for it, and may ask again
+	arranged, adopted := p, false                         // what moves, moves against the plan that people have
 	for round := range shopRounds {
 		part := func(done, budget int) {
 			progress((float64(round) + float64(done)/float64(max(1, budget))) / shopRounds)
 		}
-		q := plannedAs(p, best)
-		if large { // searched once, from the plan that people have, which says what ails: people wait for it, and may ask again
-			q = p
+		from := best
+		if large { // from what people have, which says what ails, or from nothing
+			from = plan.Solution{}
 		}
-		next, other, err := schedule.Improve(ctx, q, part)
+		next, other, err := schedule.Improve(ctx, arranged, from, part)
 		if err != nil {
 			return best, fmt.Errorf("the shop plan: %w", err)
 		}
-		if other { // what moves, moves against the plan that people have
+		if other {
 			if next.Objectives, err = schedule.Objectives(p, next); err != nil {
 				return best, fmt.Errorf("the shop plan: %w", err)
 			}
 		}
-		if !other || !sh.allTogether(&p, next) || !schedule.Better(next, best) {
-			break
+		better := other && sh.allTogether(&p, next) && schedule.Better(next, best)
+		switch {
+		case better:
+			best, arranged, adopted = next, p, false
+		case adopted:
+			return best, nil
+		default: // what would be found once people have this plan is found now
+			arranged, adopted = plannedAs(p, best), true
 		}
-		if best = next; large {
+		if large {
 			break
 		}
 	}
@@ -216,10 +223,10 @@ func plannedAs(p plan.Problem, s plan.Solution) plan.Problem {
 	return p
 }
 
-// Order is what the shop's plan is to be good in where the studio gives no order: promises first, then what is ready a day earlier
-// altogether, then the plan by which people have arranged their days.
+// Order is what the shop's plan is to be good in where the studio gives no order: promises first, then the plan by which people have
+// arranged their next days, then what is ready a day earlier altogether.
 func Order() []string {
-	return []string{plan.Promises, plan.Lateness, plan.Wishes, plan.Windows, plan.Whole, plan.Moves, plan.Setups, plan.Evenings}
+	return []string{plan.Promises, plan.Lateness, plan.Wishes, plan.Windows, plan.Moves, plan.Whole, plan.Setups, plan.Evenings}
 }
 
 // shop is the open commissions as one planning problem.
@@ -248,7 +255,8 @@ func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *sh
 	sh := &shop{open: open, studio: st, zone: zone, now: now, due: map[quote.CommissionID]time.Time{}, actual: map[string]Actual{},
 		ops: map[string]plan.Operation{}, closed: map[quote.CommissionID][]string{}}
 	// The seed belongs to the shop, not to a commission: it must not change when one is delivered.
-	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: min(st.Schedules, shopSchedules), Runs: st.Runs, Seed: 1, Air: st.Air, Order: st.Order, Chance: st.Chance(), Spread: st.Spread}
+	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: min(st.Schedules, shopSchedules), Runs: st.Runs, Seed: 1, Busy: st.NotThere(), Air: st.Air, Order: st.Order, Chance: st.Chance(), Spread: st.Spread}
+	p.Frozen = quote.EndOf(now.In(zone), st.Frozen)
 	if len(p.Order) == 0 {
 		p.Order = Order()
 	}

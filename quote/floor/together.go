@@ -187,8 +187,8 @@ func (sh *shop) candidates(p *plan.Problem, s plan.Solution, joined []pair) []pa
 	return out
 }
 
-// together joins more pairs in the plan, as long as each keeps every promise that is kept without it and is worse in nothing that
-// the objectives, but for what moves. In a shop too large to be searched as a whole pairs that there are stay, and none are looked
+// together joins more pairs in the plan, as long as each keeps every promise that is kept without it and is worse in none of the
+// objectives: in the frozen days nothing moves for a set-up. In a shop too large to be searched as a whole pairs that there are stay, and none are looked
 // for: for each all the work would have to be gone through.
 func (sh *shop) together(ctx context.Context, p plan.Problem, best plan.Solution) (plan.Problem, plan.Solution, error) {
 	if len(p.Operations) > schedule.WholeOperations {
@@ -260,13 +260,13 @@ func heldTogether(p *plan.Problem, x pair, s plan.Solution) bool {
 	return !then.Started.IsZero() || late >= 0 && late <= atOnce && samePlace(then, a.Resources, b.Resources)
 }
 
-// noWorse says that a plan loses no promise that another keeps, breaks no more, and is worse in none of the objectives but moves.
+// noWorse says that a plan loses no promise that another keeps, breaks no more, and is worse in none of the objectives.
 func noWorse(s, than plan.Solution) bool {
 	if len(s.Broken) > len(than.Broken) {
 		return false
 	}
 	for k, x := range s.Objectives {
-		if x.Name != plan.Moves && x.Value > than.Objectives[k].Value {
+		if x.Value > than.Objectives[k].Value {
 			return false
 		}
 	}

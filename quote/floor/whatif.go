@@ -19,6 +19,10 @@ const (
 	eveningMinutes = 120
 	// mostEvenings is how many evenings are considered; nobody commits to more than three weeks of them.
 	mostEvenings = 15
+	// saturdayMinutes is how long a Saturday is worked (common practice, no source).
+	saturdayMinutes = 360
+	// mostSaturdays is how many are considered, for the reason of the evenings.
+	mostSaturdays = 3
 	// whatIfShare: each of the dozen plans compared gets the planning budget divided by this, at least leastSchedules.
 	whatIfShare    = 3
 	leastSchedules = 40
@@ -47,8 +51,8 @@ type Effect struct {
 	Danger     bool // its promise is kept in fewer runs than the studio's limit
 }
 
-// WhatIf answers whether a commission at work can be ready by a day, and what would make it so: evenings at the hourly rate
-// plus the overtime surcharge, an additional maker at the hourly rate, some assemblies delivered first, a finish with fewer
+// WhatIf answers whether a commission at work can be ready by a day, and what would make it so: evenings or Saturdays at the hourly
+// rate plus the overtime surcharge, an additional maker at the hourly rate, some assemblies delivered first, a finish with fewer
 // coats. Promises to others come first. Asking changes nothing. It refuses a commission that is not open or has no work
 // left, and what Plan refuses.
 func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id quote.CommissionID, by string) ([]Choice, error) {
@@ -68,8 +72,9 @@ func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id
 	end := time.Date(day.Year(), day.Month(), day.Day()+1, 0, 0, 0, 0, sh.zone)
 	rate := int64(st.Prices.Rate)
 	w := schedule.Wish{Project: string(id), By: end.UTC(),
-		Overtime: &schedule.Overtime{Shifts: sh.evenings(end), PerHour: rate * int64(100+st.Overtime) / 100},
-		Hire:     &schedule.Hire{Resource: plan.Resource{ID: extraMaker, Title: extraMaker, Kind: "maker", Capacity: 1, Skills: skills(st)}, PerHour: rate}}
+		Overtime: []schedule.Overtime{{Name: "evening", Shifts: sh.evenings(end), PerHour: rate * int64(100+st.Overtime) / 100},
+			{Name: "Saturday", Shifts: sh.saturdays(end), PerHour: rate * int64(100+st.Overtime) / 100}},
+		Hire: &schedule.Hire{Resource: plan.Resource{ID: extraMaker, Title: extraMaker, Kind: "maker", Capacity: 1, Skills: skills(st)}, PerHour: rate}}
 	if groups := sh.parts(id); len(groups) > 1 {
 		w.Parts = &schedule.Parts{Groups: groups}
 	}
@@ -115,6 +120,30 @@ func (sh *shop) evenings(end time.Time) []plan.Extra {
 		}
 		x := plan.Extra{Date: day.Format(time.DateOnly), From: closes, To: min(closes+eveningMinutes, 24*60)}
 		if closes > 0 && x.From < x.To && now.Before(day.Add(time.Duration(closes)*time.Minute)) {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// saturdays are the extra shifts on Saturdays on which the shop does not work, up to the end of the day asked for, from the hour at
+// which it opens on other days.
+func (sh *shop) saturdays(end time.Time) []plan.Extra {
+	opens := 24 * 60
+	for _, s := range sh.studio.Calendar.Shifts {
+		if opens = min(opens, s.From); s.Weekday == time.Saturday {
+			return nil
+		}
+	}
+	var out []plan.Extra
+	now := sh.now.In(sh.zone)
+	for i := 0; len(out) < mostSaturdays; i++ {
+		day := time.Date(now.Year(), now.Month(), now.Day()+i, 0, 0, 0, 0, sh.zone)
+		if !day.Before(end) {
+			break
+		}
+		x := plan.Extra{Date: day.Format(time.DateOnly), From: opens, To: min(opens+saturdayMinutes, 24*60)}
+		if day.Weekday() == time.Saturday && x.From < x.To && !slices.Contains(sh.studio.Calendar.Closed, x.Date) && now.Before(day.Add(time.Duration(opens)*time.Minute)) {
 			out = append(out, x)
 		}
 	}

@@ -1,6 +1,7 @@
 package floor
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -95,6 +96,30 @@ func TestEvenings(t *testing.T) {
 	sh.now = at(1, 9)
 	if n := len(sh.evenings(at(31, 0))); n != mostEvenings {
 		t.Errorf("a month has %d evenings, want %d", n, mostEvenings)
+	}
+}
+
+// Saturdays are worked from the hour at which the shop opens; there are none that it closes, none in the past, and none where it
+// works on Saturdays anyway.
+func TestSaturdays(t *testing.T) {
+	st := settings.Demo()
+	zone, err := time.LoadLocation(st.Calendar.Zone)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(day, hour int) time.Time { return time.Date(2026, 12, day, hour, 0, 0, 0, zone) }
+	sh := &shop{studio: st, zone: zone, now: at(12, 10)} // a Saturday, after the hour of opening; the shop closes on the 26th
+	got := sh.saturdays(at(31, 0))
+	if want := (plan.Extra{Date: "2026-12-19", From: 9 * 60, To: 15 * 60}); len(got) != 1 || got[0] != want {
+		t.Errorf("Saturdays are %+v, want %+v alone", got, want)
+	}
+	sh.now = at(1, 9)
+	if n := len(sh.saturdays(at(19, 0))); n != 2 {
+		t.Errorf("from the 1st to the 18th there are %d Saturdays, want 2", n)
+	}
+	sh.studio.Calendar.Shifts = append(slices.Clone(st.Calendar.Shifts), plan.Shift{Weekday: time.Saturday, From: 600, To: 900})
+	if got := sh.saturdays(at(31, 0)); len(got) > 0 {
+		t.Errorf("a shop that works on Saturdays is offered %+v", got)
 	}
 }
 

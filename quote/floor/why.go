@@ -93,7 +93,7 @@ func (r *reasoned) waits(x plan.Scheduled, of quote.CommissionID) string {
 		}
 		return fmt.Sprintf("waits for %s on %s to cure, %s", what, r.named(w.For, of), r.when(ready))
 	case w.For == "":
-		return fmt.Sprintf("waits for %s, promised to other work until then", r.sh.resource(w.Why))
+		return fmt.Sprintf("waits for %s, away until then", r.sh.resource(w.Why)) // nothing else is busy in the shop plan
 	}
 	until := before.End
 	if before.Rack == w.Why && before.Cure != nil {

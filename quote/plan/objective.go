@@ -14,7 +14,7 @@ const (
 	Windows  = "windows"  // in 100 runs: projects a recoat window of which closes before its coat is on
 	Whole    = "whole"    // minutes from the start to the P80 of each project, together
 	Setups   = "setups"   // changes of set-up
-	Moves    = "moves"    // operations that start at another time than in the plan so far
+	Moves    = "moves"    // operations that start at another time than in the plan so far, as far as Problem.Frozen counts them
 	Evenings = "evenings" // minutes that makers work in extra shifts
 )
 

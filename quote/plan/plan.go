@@ -197,6 +197,10 @@ type Problem struct {
 	Air      *Air      `json:"air,omitempty"`      // nil: humidity is always as planned
 	Chance   *Chance   `json:"chance,omitempty"`   // that open quotes are accepted; nil: as likely as not
 	Spread   Spread    `json:"spread,omitzero"`
+
+	// Frozen is until when people have arranged themselves with the plan so far: an operation moves only where it starts at
+	// another time than planned and one of the two is before it. Zero: whenever it starts.
+	Frozen time.Time `json:"frozen,omitzero"`
 }
 
 // Scheduled is an operation with its times in the plan.

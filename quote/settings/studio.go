@@ -71,6 +71,7 @@ type studioFile struct {
 		Commission *float64  `toml:"commission_spread_percent"`
 		Sick       *float64  `toml:"sick_days"`
 		Before     []float64 `toml:"quotes_before"`
+		Frozen     *int      `toml:"frozen_days"`
 		Overtime   *int      `toml:"overtime_percent"`
 		Celsius    float64   `toml:"temperature_c"`
 		Humidity   float64   `toml:"humidity_percent"`
@@ -346,6 +347,7 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 		StartAfter:  r.whole("shop.start_after_days", f.Shop.StartAfter, 3, 0, 365),
 		Confidence:  r.whole("shop.promise_percent", f.Shop.Promise, 80, 50, 95),
 		Danger:      r.whole("shop.danger_percent", f.Shop.Danger, 60, 1, 95),
+		Frozen:      r.whole("shop.frozen_days", f.Shop.Frozen, 2, 0, 60),
 		Before:      r.before(f.Shop.Before),
 		Spread: plan.Spread{
 			Bias:    r.orElse("shop.rates_bias_percent", f.Shop.Bias, 3, -50, 80) / 100,

@@ -15,7 +15,12 @@ func (c *checker) objectives() error {
 	}
 	moved, missed := int64(0), int64(0)
 	for i := range c.work {
-		if w := &c.work[i]; !w.began && !w.ask.Planned.IsZero() && !w.got.Start.Equal(up(w.ask.Planned)) {
+		w := &c.work[i]
+		if w.began || w.ask.Planned.IsZero() {
+			continue
+		}
+		was, is, until := up(w.ask.Planned), w.got.Start, c.p.Frozen
+		if !was.Equal(is) && (until.IsZero() || was.Before(until) || is.Before(until)) {
 			moved++
 		}
 	}

@@ -476,9 +476,7 @@ func (x *prover) measure(n *node) score {
 		if t.pin != never && n.start[k] > t.pin {
 			s.broken++
 		}
-		if t.planned != never {
-			s.moved += max(0, n.start[k]-t.planned, t.planned-n.most[k])
-		}
+		m.moves(&s, i, n.start[k], n.most[k])
 	}
 	for k, end := range x.ends {
 		s.finish = max(s.finish, end)

@@ -432,14 +432,14 @@ func (x *prover) nearer(n *node) []choice {
 	}
 	best, gap := -1, slot(0)
 	for k, i := range x.ops {
-		if p := x.m.tasks[i].planned; p != never && min(p, n.most[k])-n.start[k] > gap {
-			best, gap = k, min(p, n.most[k])-n.start[k]
+		if p := x.m.tasks[i].arrange; p != never && min(p, x.m.frozen, n.most[k])-n.start[k] > gap {
+			best, gap = k, min(p, x.m.frozen, n.most[k])-n.start[k]
 		}
 	}
 	if best < 0 {
 		return nil
 	}
-	at := x.m.tasks[x.ops[best]].planned
+	at := min(x.m.tasks[x.ops[best]].arrange, x.m.frozen)
 	if n.most[best] < at {
 		at = n.start[best] + (gap+1)/2
 	}

@@ -2,6 +2,9 @@ package schedule
 
 import (
 	"context"
+	"fmt"
+	"slices"
+	"time"
 
 	"benchbell/quote/plan"
 )
@@ -22,12 +25,30 @@ func Settle(ctx context.Context, p plan.Problem) (plan.Solution, error) {
 	return m.settle(newMeter(ctx, Options{}, 1, p.Runs))
 }
 
-// Improve searches for a plan as Solve does and settles it, so that Settle returns it unchanged. It is false, with no plan, where
-// the search finds nothing but the plan so far.
-func Improve(ctx context.Context, p plan.Problem, progress func(done, budget int)) (plan.Solution, bool, error) {
+// Improve searches for a plan as Solve does and settles it, so that Settle returns it unchanged. It begins with the plan from,
+// where that has operations, in place of the plan so far, and counts what moves against the plan so far all the same. It is false,
+// with no plan, where the search finds nothing but what it began with.
+func Improve(ctx context.Context, p plan.Problem, from plan.Solution, progress func(done, budget int)) (plan.Solution, bool, error) {
+	at := make(map[string]time.Time, len(from.Operations))
+	for _, x := range from.Operations {
+		at[x.ID] = x.Start
+	}
+	asked := p.Operations
+	p.Operations = slices.Clone(asked)
+	for i := range p.Operations {
+		if o := &p.Operations[i]; o.Started.IsZero() && len(at) > 0 {
+			o.Planned = at[o.ID]
+		}
+	}
 	m, err := compile(&p)
 	if err != nil {
 		return plan.Solution{}, false, err
+	}
+	p.Operations = asked
+	for i := range m.tasks {
+		if m.tasks[i].arrange, err = onGrid(asked[i].Planned); err != nil {
+			return plan.Solution{}, false, fmt.Errorf("the planned start of operation %s %w", nameOf(asked[i]), err)
+		}
 	}
 	runs := p.Runs
 	t := newMeter(ctx, Options{Progress: progress}, max(p.Schedules, 1), runs)

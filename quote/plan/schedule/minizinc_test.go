@@ -45,9 +45,9 @@ func prove(t *testing.T, tool, file string) (int, bool) {
 	return n, true
 }
 
-// Small shops with nights, weekends, cures on a rack, recoat windows with a forbidden middle, skills, promises, releases
-// and work that goes on next morning: the plan ends when a constraint solver proves that it can at the earliest, and the
-// lower bound lies no later. Source: MiniZinc 2 with Gecode 6, on models written here.
+// Small shops with nights, weekends, places held for other work, decided and undecided, cures on a rack, recoat windows with a
+// forbidden middle, skills, promises, releases and work that goes on next morning: the plan ends when a constraint solver proves
+// that it can at the earliest, and the lower bound lies no later. Source: MiniZinc 2 with Gecode 6, on models written here.
 func TestAgainstConstraintSolver(t *testing.T) {
 	t.Parallel()
 	tool := gaugetest.Tool(t, "minizinc")
@@ -123,9 +123,10 @@ func smallShop(rng *rand.Rand) plan.Problem {
 	for d := time.Monday; d <= time.Friday; d++ {
 		p.Calendar.Shifts = append(p.Calendar.Shifts, plan.Shift{Weekday: d, From: 9 * 60, To: 17 * 60})
 	}
-	for range between(0, 2) {
+	for k := range between(0, 2) {
 		from := p.Start.Add(time.Duration(between(18, 120)) * half * time.Minute)
-		p.Busy = append(p.Busy, plan.Busy{Resource: p.Resources[rng.IntN(3)].ID, From: from, To: from.Add(time.Duration(between(2, 10)) * half * time.Minute)})
+		p.Busy = append(p.Busy, plan.Busy{Resource: p.Resources[rng.IntN(3)].ID, From: from, To: from.Add(time.Duration(between(2, 10)) * half * time.Minute),
+			Label: fmt.Sprint("C", k), Open: k == 0})
 	}
 	n := between(5, 8)
 	for i := range n {

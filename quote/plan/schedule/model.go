@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -67,7 +68,8 @@ type task struct {
 	head    slot // no schedule has it earlier
 	release slot
 	pin     slot // never without one
-	planned slot // never without one
+	planned slot // never without one; where the search begins
+	arrange slot // what people have arranged themselves with, which moves are counted from; never without one
 	setup   int  // 0: none
 	hurry   slot // width of the narrowest closing window it must start in, or -1
 
@@ -97,6 +99,7 @@ type model struct {
 	p         *plan.Problem
 	cal       *calendar
 	start     slot
+	frozen    slot // what starts later and is planned later moves as it likes
 	tasks     []task
 	projects  []project
 	order     []int // a topological order
@@ -152,6 +155,11 @@ func compile(p *plan.Problem) (*model, error) {
 	m := &model{p: p, cal: cal, start: slotUp(p.Start), floor: beginning, extra: extraSpans(p.Calendar, cal.zone)}
 	if m.objectives, err = orderOf(p); err != nil {
 		return nil, err
+	}
+	if m.frozen, err = onGrid(p.Frozen); err != nil {
+		return nil, fmt.Errorf("the moment until which the plan is frozen %w", err)
+	} else if m.frozen == never {
+		m.frozen = math.MaxInt64
 	}
 	for _, add := range []func() error{m.addResources, m.addProjects, m.addOperations, m.addClocks, m.addLags, m.addOffsets, m.sort, m.contradictions, m.heads} {
 		if err := add(); err != nil {
@@ -355,6 +363,7 @@ func (m *model) addOperations() error {
 				return fmt.Errorf("the %s of operation %s %w", x.what, nameOf(o), err)
 			}
 		}
+		t.arrange = t.planned
 		m.plans = m.plans || t.planned != never
 		n, ok := setups[o.Setup]
 		if !ok {

@@ -54,10 +54,13 @@ func (a score) compare(b score, objective string) int64 {
 	case plan.Wishes:
 		return a.wish - b.wish
 	case plan.Whole:
-		return int64(a.finish - b.finish)
+		return a.ends - b.ends
 	case plan.Setups:
 		return int64(a.changes - b.changes)
 	case plan.Moves:
+		if a.moves != b.moves {
+			return int64(a.moves - b.moves)
+		}
 		return int64(a.moved - b.moved)
 	case plan.Evenings:
 		return int64(a.evening - b.evening)
@@ -135,7 +138,7 @@ func Objectives(p plan.Problem, s plan.Solution) ([]plan.Objective, error) {
 	}
 	for i := range p.Operations {
 		o := &p.Operations[i]
-		if x := at[o.ID]; x != nil && o.Started.IsZero() && !o.Planned.IsZero() && !x.Start.Equal(slotUp(o.Planned).time()) {
+		if x := at[o.ID]; x != nil && o.Started.IsZero() && !o.Planned.IsZero() && movesTo(&p, slotUp(o.Planned).time(), x.Start) {
 			values[plan.Moves]++
 		}
 	}
@@ -162,6 +165,11 @@ func Objectives(p plan.Problem, s plan.Solution) ([]plan.Objective, error) {
 		out[k] = plan.Objective{Name: name, Value: values[name]}
 	}
 	return out, nil
+}
+
+// movesTo says whether an operation that is planned at one time and starts at another counts as moved.
+func movesTo(p *plan.Problem, was, is time.Time) bool {
+	return !was.Equal(is) && (p.Frozen.IsZero() || was.Before(p.Frozen) || is.Before(p.Frozen))
 }
 
 // Least gains for which people change a plan by which they have arranged their days (common practice, no source): smaller

@@ -18,6 +18,9 @@ import (
 func later(t *rapid.T, p plan.Problem, s plan.Solution) plan.Problem {
 	q := withStarts(p, s)
 	q.Start = q.Start.Add(time.Duration(rapid.IntRange(0, 3000).Draw(t, "later")) * time.Minute)
+	if rapid.Bool().Draw(t, "frozen") {
+		q.Frozen = q.Start.Add(time.Duration(rapid.IntRange(0, 6000).Draw(t, "frozen for")) * time.Minute)
+	}
 	at := map[string]plan.Scheduled{}
 	for _, x := range s.Operations {
 		at[x.ID] = x

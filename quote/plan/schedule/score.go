@@ -10,7 +10,8 @@ type score struct {
 	late, wish int64 // weighted slots
 	finish     slot
 	changes    int
-	moved      slot
+	moves      int   // operations that move
+	moved      slot  // how far, together
 	ends       int64 // of the projects, weighted slots after the start
 	sum        slot
 
@@ -75,12 +76,24 @@ func (g *generator) score() score {
 	}
 	if m.plans {
 		for i := range m.tasks {
-			if t := &m.tasks[i]; t.planned != never && !t.fixed {
-				s.moved += max(g.start[i]-t.planned, t.planned-g.start[i])
+			if !m.tasks[i].fixed {
+				m.moves(&s, i, g.start[i], g.start[i])
 			}
 		}
 	}
 	return s
+}
+
+// moves adds how far operation i moves at least, where it starts between from and most.
+func (m *model) moves(s *score, i int, from, most slot) {
+	at := m.tasks[i].arrange
+	if at == never || at >= m.frozen && most >= m.frozen {
+		return
+	}
+	if d := max(0, from-at, at-most); d > 0 {
+		s.moved += d
+		s.moves++
+	}
 }
 
 // lateness adds the end of project k to a score, and how late that is.

@@ -143,7 +143,7 @@ func TestRollingSeesWhatTheRunsMiss(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	found, other, err := Improve(t.Context(), q, nil)
+	found, other, err := Improve(t.Context(), q, kept, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

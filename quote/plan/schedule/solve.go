@@ -174,11 +174,18 @@ func (m *model) valued(g *generator, s score, c *chances) score {
 		return g.handover(end, 0)
 	}
 	s.late, s.wish, s.missed, s.finish = 0, 0, 0, m.day(p80(g.finish, c.finish))
+	if m.objectives != nil {
+		s.ends = 0 // that is the whole
+	}
 	for k, p := range m.projects {
+		end := p80(g.ends[k], c.ends[k])
+		if m.objectives != nil {
+			s.ends += p.weight * int64(end-m.start)
+		}
 		if p.due == never {
 			continue
 		}
-		over := p80(g.ends[k], c.ends[k]) - p.due
+		over := end - p.due
 		if over > 0 && p.promised {
 			s.late += p.weight * int64(over)
 			s.missed++

@@ -207,7 +207,7 @@ func (y *tiny) judge(n int) merit {
 				m[0]++
 			}
 		}
-		if !o.Planned.IsZero() {
+		if late := func(at int) bool { return !y.p.Frozen.IsZero() && at >= y.slot(y.p.Frozen) }; !o.Planned.IsZero() && !(late(y.start[i]) && late(y.slot(o.Planned))) {
 			m[5] += max(y.start[i]-y.slot(o.Planned), y.slot(o.Planned)-y.start[i])
 		}
 	}
@@ -379,6 +379,9 @@ func genTiny(t *rapid.T) plan.Problem {
 		for _, id := range []string{"A", "B"} {
 			p.Projects = append(p.Projects, plan.Project{ID: id, Due: moment("due"), Promised: odds(2, "promised"), Weight: rapid.IntRange(1, 3).Draw(t, "weight")})
 		}
+	}
+	if plans && odds(2, "frozen") {
+		p.Frozen = moment("until")
 	}
 	setups := odds(3, "setups")
 	crowd := rapid.SampledFrom([][]int{{0, 1, 2, 3, 4}, {0, 1, 2, 3, 4}, {0}, {3, 4}}).Draw(t, "crowd") // what all want

@@ -15,7 +15,7 @@ import (
 type Wish struct {
 	Project  string
 	By       time.Time
-	Overtime *Overtime
+	Overtime []Overtime // each tried alone
 	Hire     *Hire
 	Parts    *Parts
 	Variants []Variant
@@ -23,6 +23,7 @@ type Wish struct {
 
 // Overtime is extra shifts that could be worked, in the order in which they would be.
 type Overtime struct {
+	Name    string // of one of them: "evening"
 	Shifts  []plan.Extra
 	PerHour int64 // of each maker at work in them
 }
@@ -59,7 +60,7 @@ const (
 // Option is one answer to a wish.
 type Option struct {
 	Way      string
-	Name     string // of the variant or the resource; for overtime how many extra shifts
+	Name     string // of the variant or the resource; for overtime how many shifts: "3 evenings"
 	Kept     bool   // the wish is: P80 is not later
 	Cost     int64
 	Date     time.Time // P80 of the project, or of the rest of it
@@ -192,33 +193,45 @@ func (a *asker) anew() ([]Option, error) {
 	return []Option{o}, nil
 }
 
-// overtime finds how few of the extra shifts keep the wish, or tries them all.
+// overtime finds of each kind of shift how few keep the wish, or tries them all.
 func (a *asker) overtime() ([]Option, error) {
-	w := a.w.Overtime
-	if w == nil || len(w.Shifts) == 0 {
-		return nil, nil
+	var out []Option
+	for _, w := range a.w.Overtime {
+		if len(w.Shifts) == 0 {
+			continue
+		}
+		o, err := a.shifts(w)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, o)
 	}
+	return out, nil
+}
+
+func (a *asker) shifts(w Overtime) (Option, error) {
 	with := func(n int) (Option, error) {
-		o, err := a.try(ByOvertime, fmt.Sprintf("%d extra shifts", n), 0, func(p *plan.Problem) {
+		name := fmt.Sprintf("%d %ss", n, w.Name)
+		if n == 1 {
+			name = "1 " + w.Name
+		}
+		o, err := a.try(ByOvertime, name, 0, func(p *plan.Problem) {
 			p.Calendar.Extra = append(p.Calendar.Extra, w.Shifts[:n]...)
 		})
-		if n == 1 {
-			o.Name = "1 extra shift"
-		}
 		if err == nil {
-			o.Cost, err = a.overtimeCost(&o.Solution, w.Shifts[:n])
+			o.Cost, err = a.overtimeCost(&o.Solution, w.Shifts[:n], w.PerHour)
 		}
 		return o, err
 	}
 	best, err := with(len(w.Shifts))
 	if err != nil || !best.Kept {
-		return []Option{best}, err
+		return best, err
 	}
 	for low, high := 1, len(w.Shifts); low < high; { // as if more never hurt; what is found is kept in any case
 		mid := (low + high) / 2
 		o, err := with(mid)
 		if err != nil {
-			return nil, err
+			return o, err
 		}
 		if o.Kept {
 			best, high = o, mid
@@ -226,11 +239,11 @@ func (a *asker) overtime() ([]Option, error) {
 			low = mid + 1
 		}
 	}
-	return []Option{best}, nil
+	return best, nil
 }
 
 // overtimeCost is what makers' work within the extra shifts costs, shift by shift, a started minute not counted.
-func (a *asker) overtimeCost(s *plan.Solution, shifts []plan.Extra) (int64, error) {
+func (a *asker) overtimeCost(s *plan.Solution, shifts []plan.Extra, perHour int64) (int64, error) {
 	zone, err := time.LoadLocation(a.p.Calendar.Zone)
 	if err != nil {
 		return 0, fmt.Errorf("the calendar's time zone %q is unknown: %w", a.p.Calendar.Zone, err)
@@ -255,7 +268,7 @@ func (a *asker) overtimeCost(s *plan.Solution, shifts []plan.Extra) (int64, erro
 			}
 		}
 	}
-	return int64(worked/time.Minute) * a.w.Overtime.PerHour / 60, nil
+	return int64(worked/time.Minute) * perHour / 60, nil
 }
 
 func (a *asker) kind(kind string) map[string]bool {

@@ -38,7 +38,7 @@ func wanted() (plan.Problem, Wish) {
 	for d := range 4 {
 		evenings = append(evenings, plan.Extra{Date: day.AddDate(0, 0, d).Format(time.DateOnly), From: 18 * 60, To: 21 * 60})
 	}
-	w.Overtime = &Overtime{Shifts: evenings, PerHour: 2000}
+	w.Overtime = []Overtime{{Name: "evening", Shifts: evenings, PerHour: 2000}}
 	return p, w
 }
 
