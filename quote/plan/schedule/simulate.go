@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"math"
 	"slices"
 	"sync"
 
@@ -37,6 +38,8 @@ type policy struct {
 	quotes  openQuotes
 	common  common
 	letGo   []letGo // by project
+	firsts  []int32 // by project: when its first step that has not begun is planned
+	awaits  bool    // some project may be let go later
 
 	drawn      []int32 // by step, durations of the run
 	end, start []int32 // by step, of the run
@@ -48,6 +51,8 @@ type policy struct {
 	came       []bool  // by open quote: it comes true in the run
 	begins     []int32 // by project: when it may begin in the run
 	worked     []int32 // by project: makers' time in the run
+	order      []int32 // steps, as they come in the run
+	keys       []int32 // by step: what they are ordered by
 	run        int32
 }
 
@@ -72,7 +77,7 @@ type step struct {
 	mean                        int32 // duration expected
 	rack, rackLength            int32 // unit or -1
 	tail, project               int32
-	makers                      int32
+	makers, planned             int32 // planned: its end
 	whole, wet, rackWet, pinned bool
 	fixed, promised, any        bool // done; some unit has promises; some lag has a closing window
 	begun                       bool // and not done
@@ -111,6 +116,7 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 		}
 		s := step{table: table, dur: int32(t.dur), tail: int32(t.tail), project: int32(t.project), whole: t.whole, wet: t.wet && p.air != nil,
 			fixed: t.fixed && t.end <= m.start, pinned: t.pin != never, rack: -1, seed: stream(m.p.Seed, o.ID), head: p.after(max(m.start, t.release, m.projects[t.project].release, t.pin))}
+		s.planned = p.after(g.end[i])
 		s.mean = s.dur
 		if s.table != nil {
 			s.mean = mean(s.table)
@@ -155,7 +161,15 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 			l.more = max(0, p.after(x.latest)-l.from)
 		}
 		p.letGo = append(p.letGo, l)
+		p.awaits = p.awaits || l.more > 0
+		p.firsts = append(p.firsts, math.MaxInt32)
 	}
+	for k, i := range order {
+		if s := &p.steps[k]; !s.fixed && !s.begun {
+			p.firsts[s.project] = min(p.firsts[s.project], p.after(g.start[i]))
+		}
+	}
+	p.order, p.keys = make([]int32, n), make([]int32, n)
 	days := len(p.clock.worked)/int(daySlots) + 2
 	p.factors, p.factorRun = make([]float64, days), make([]int32, days)
 	return p, nil
@@ -299,6 +313,7 @@ func (p *policy) fork() *policy {
 	q.drawn, q.end, q.start, q.ran = make([]int32, n), make([]int32, n), make([]int32, n), make([]int32, n)
 	q.free, q.cursor = make([]int32, p.nUnits), make([]int32, p.nUnits)
 	q.factors, q.factorRun = make([]float64, len(p.factors)), make([]int32, len(p.factors))
+	q.order, q.keys = make([]int32, n), make([]int32, n)
 	q.came, q.begins, q.worked = make([]bool, len(p.came)), make([]int32, len(p.begins)), make([]int32, len(p.worked))
 	q.common.factor = slices.Clone(p.common.factor)
 	if p.common.away != nil {
@@ -354,10 +369,47 @@ func (p *policy) once(ends []int32, missed []bool) {
 			p.worked[s.project] += p.drawn[i] * s.makers
 		}
 	}
+	p.inOrder()
+	for _, i := range p.order {
+		p.stepOnce(i, ends, missed)
+	}
+}
+
+// inOrder puts the steps into the order in which they come in the run: the policy's, but for a project that is let go after its work
+// was to begin. Nobody stands idle for it; its work comes as much later.
+func (p *policy) inOrder() {
+	for i := range p.order {
+		p.order[i] = int32(i)
+	}
+	if !p.awaits {
+		return
+	}
+	late := false
 	for i := range p.steps {
-		if p.ran[i] != p.run+1 {
-			p.step(int32(i), ends, missed)
+		s := &p.steps[i]
+		wait := int32(0)
+		if !s.fixed && !s.begun {
+			wait = max(0, p.begins[s.project]-p.firsts[s.project])
 		}
+		p.keys[i] = s.planned + wait
+		late = late || wait > 0
+	}
+	if late {
+		slices.SortStableFunc(p.order, func(a, b int32) int { return int(p.keys[a] - p.keys[b]) })
+	}
+}
+
+// stepOnce is a step of the run unless it was, after all that it waits for: of two projects that do something together, one may be
+// let go later than the other.
+func (p *policy) stepOnce(i int32, ends []int32, missed []bool) {
+	if p.ran[i] == p.run+1 {
+		return
+	}
+	for _, l := range p.lags[p.steps[i].lagFrom:p.steps[i].lagTo] {
+		p.stepOnce(l.pred, ends, missed)
+	}
+	if p.ran[i] != p.run+1 {
+		p.step(i, ends, missed)
 	}
 }
 
