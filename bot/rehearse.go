@@ -8,9 +8,13 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 
 	"benchbell/bot/rehearsal"
 )
+
+// lavish is for a program that ends soon: memory is swept up a quarter as often, which makes a rehearsal a tenth faster.
+const lavish = 400
 
 // rehearse plays quarters of a studio that are made up, prints what came of them and writes it to a folder.
 func rehearse(ctx context.Context, args []string, stdout, stderr io.Writer) error {
@@ -48,6 +52,7 @@ func rehearse(ctx context.Context, args []string, stdout, stderr io.Writer) erro
 		return fmt.Errorf("no temporary folder for the ledgers of the rehearsal: %w", err)
 	}
 	defer os.RemoveAll(s.Scratch)
+	debug.SetGCPercent(lavish)
 	r, err := rehearsal.Run(ctx, s)
 	if err != nil {
 		return err

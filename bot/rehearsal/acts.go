@@ -51,13 +51,17 @@ func (q *quarter) settle(ctx context.Context) error {
 	if err := q.hear(ctx); err != nil {
 		return err
 	}
+	q.looks = 0 // those of the act itself
 	if err := q.shop.Due(ctx); err != nil {
 		return err
 	}
 	if err := q.hear(ctx); err != nil {
 		return err
 	}
-	return q.afterAct(ctx)
+	if err := q.afterAct(ctx); err != nil {
+		return err
+	}
+	return q.recheck(ctx)
 }
 
 // refusal is the kind of the refusal in err; empty where there is none.
@@ -277,22 +281,28 @@ func (q *quarter) pays(ctx context.Context, id quote.CommissionID) error {
 	return err
 }
 
-// monday has the studio take the plan over as it would be made now, and tell other dates where a promise is hopeless.
+// monday has the studio take the plan over as it would be made now, and tell other dates where a promise is hopeless. Whoever has not
+// paid yet is told nothing: their date is not the studio's to keep until they have.
 func (q *quarter) monday(ctx context.Context) error {
 	if _, err := q.do(ctx, studio, shop.TakeOver{Plan: q.plan}); err != nil {
 		return err
 	}
 	for _, id := range q.endangered() {
 		var odds float64
+		var c ledger.Commission
 		err := q.led.Tx(ctx, func(t *ledger.Tx) error {
 			o, err := t.Outlook(id)
+			if err != nil {
+				return err
+			}
 			odds = o.Odds
+			c, err = t.Commission(id)
 			return err
 		})
 		if err != nil {
 			return err
 		}
-		if odds >= hopeless {
+		if odds >= hopeless || c.State != ledger.Working {
 			continue
 		}
 		if _, err := q.do(ctx, studio, shop.TellDate{Of: shop.On(id)}); err != nil && refusal(err) != shop.NotInDanger {

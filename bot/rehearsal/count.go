@@ -2,6 +2,7 @@ package rehearsal
 
 import (
 	"context"
+	"math"
 	"slices"
 	"time"
 
@@ -18,7 +19,6 @@ type record struct {
 	quotes int
 	anew   bool // approved for another date than quoted, which was shown
 
-	quoted   price.Money
 	estimate price.Estimate // of what was approved
 
 	promised string // the first date given: what counts
@@ -26,7 +26,10 @@ type record struct {
 	approved time.Time
 	late     bool // the deposit came after its last day
 	paid     time.Time
-	told     []string // dates told instead, in order
+	told     []string  // dates told instead, in order
+	cause    cause     // whose the first of these is
+	held     time.Time // until when the date of its quote was held
+	again    bool      // some of its work was done again
 	ready    time.Time
 	closed   bool // cancelled, declined or handed over
 	danger   int  // notices
@@ -59,7 +62,7 @@ func (q *quarter) hear(ctx context.Context) error {
 		}
 		switch o := t.Outcome.(type) {
 		case shop.Quoted:
-			q.commissions[o.Commission.ID].quoted = o.Estimate.Net
+			q.commissions[o.Commission.ID].held = o.Held
 			q.quoted(o)
 		case shop.Approved:
 			if err := q.promise(ctx, o); err != nil {
@@ -68,6 +71,7 @@ func (q *quarter) hear(ctx context.Context) error {
 			q.approved(o)
 		case shop.Paid:
 			q.commissions[o.Commission.ID].paid = q.now
+			q.shown, q.stirred = shop.Bench{}, true
 			q.replanned++
 			q.moved += o.Moved
 			if _, err := q.book(ctx, o.Commission.ID); err != nil {
@@ -75,26 +79,34 @@ func (q *quarter) hear(ctx context.Context) error {
 			}
 		case shop.TakenOver:
 			q.plan = o.Plan.Number
+			q.shown, q.stirred = shop.Bench{}, true
 			q.replanned++
 			q.moved += o.Moved
 		case shop.DateTold:
 			r := q.commissions[o.Commission.ID]
 			r.told = append(r.told, o.Commission.Promise)
+			if len(r.told) == 1 {
+				r.cause = q.cause(r)
+			}
 		case shop.Endangered:
 			q.commissions[o.Commission.ID].danger++
+		case shop.Started:
+			q.shown, q.stirred = o.Bench, true
 		case shop.Ended:
+			q.shown, q.stirred = o.Bench, true
 			if !o.Cures.IsZero() {
 				q.bells[keyOf(o.Operation)] = o.Cures
 			}
 		case shop.Rung:
 			q.rings(o)
 		case shop.Closing:
-			q.urgent[keyOf(o.Next)] = true
+			q.urgent[keyOf(o.Next)], q.stirred = true, true
 		case shop.Finishing:
 			q.commissions[o.Commission.ID].ready = q.now
 			q.finishing(o)
 		case shop.Cancelled:
 			q.closes(o.Commission.ID)
+			q.shown, q.stirred = shop.Bench{}, true
 		case shop.Declined:
 			q.closes(o.Commission.ID)
 		case shop.HandedOver:
@@ -102,6 +114,33 @@ func (q *quarter) hear(ctx context.Context) error {
 		}
 	}
 	return nil
+}
+
+// cause says whose it is that a client is told another date.
+type cause string
+
+// Causes.
+const (
+	clients cause = "client"  // paid after the date of the quote was held no longer, though within the days for the deposit
+	studios cause = "studio"  // slower than its rates, away, or did work again
+	nobodys cause = "neither" // the dates, the plan or luck
+)
+
+// slow is how much slower than it believes a studio is that is told apart from luck: the book's bias and half of its spread.
+func (q *quarter) slow() bool {
+	s := q.studio.Spread
+	return q.world.rates > math.Exp(s.Bias+s.Rates/2)
+}
+
+// cause of another date told now.
+func (q *quarter) cause(r *record) cause {
+	switch {
+	case r.paid.After(r.held):
+		return clients
+	case r.again || q.slow() || slices.ContainsFunc(q.makers, func(m *maker) bool { return q.hours.between(r.approved, q.now)-m.hours.between(r.approved, q.now) > 0 }):
+		return studios
+	}
+	return nobodys
 }
 
 func (q *quarter) closes(id quote.CommissionID) {
@@ -115,6 +154,7 @@ func (q *quarter) closes(id quote.CommissionID) {
 
 // rings takes in a bell: it must not come before its coat may be touched by what the ledger has of it.
 func (q *quarter) rings(o shop.Rung) {
+	q.shown, q.stirred = shop.Bench{}, true
 	delete(q.bells, keyOf(o.Operation))
 	q.rung++
 	if o.Operation.DoneAt.IsZero() || q.now.Before(o.Operation.DoneAt.Add(o.Operation.CureFor)) {

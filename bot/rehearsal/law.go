@@ -39,9 +39,12 @@ type law struct {
 	over    map[quote.CommissionID]floor.Outlook
 	limit   float64
 	lookups map[revKey]ledger.Revision
-	checked time.Time // the last hour looked at
+	looks   int       // of the shop in this moment
+	seen    int       // moments in which it looked
+	checked time.Time // when the board was last held against the plan
 	acted   bool      // since then
-	now     func() time.Time
+	unsaid  map[quote.CommissionID]string
+	quiet   int // dangers that the board did not say, found by the hour
 }
 
 type revKey struct {
@@ -57,7 +60,7 @@ type saying struct {
 }
 
 func (l *law) init() {
-	*l = law{broken: map[string]int{}, dates: map[quote.CommissionID]string{}, board: map[quote.CommissionID]string{}, lookups: map[revKey]ledger.Revision{}}
+	*l = law{limit: l.limit, broken: map[string]int{}, unsaid: map[quote.CommissionID]string{}, dates: map[quote.CommissionID]string{}, board: map[quote.CommissionID]string{}, lookups: map[revKey]ledger.Revision{}}
 }
 
 // mostExamples are kept of what was broken.
@@ -73,7 +76,7 @@ func (l *law) breaks(what, format string, args ...any) {
 // moment begins one: an act, and what happens by itself right after it.
 func (q *quarter) moment() {
 	q.law.said, q.law.over = map[quote.CommissionID]saying{}, map[quote.CommissionID]floor.Outlook{}
-	q.law.acted = true
+	q.law.acted, q.law.looks = true, 0
 }
 
 // says holds a saying against the others of the moment.
@@ -169,18 +172,61 @@ func (q *quarter) afterAct(ctx context.Context) error {
 	})
 }
 
-// hourly looks at the shop as its plan so far stands, once in each hour in which somebody acted, and holds what the board says
-// against that.
+// looking is the shop's look at its plan so far; that it looked is noted.
+func (q *quarter) looking(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+	q.looks++
+	return floor.Look(ctx, open, st, now)
+}
+
+// oneIn is how many moments in which the shop looked at its promises there are to one in which what it said is worked out again.
+const oneIn = 5
+
+// recheck works out again what the shop has just said of its promises, in some of the moments in which it looked at them: the odds
+// that it shows are those, and what is in danger by them is on the board.
+func (q *quarter) recheck(ctx context.Context) error {
+	if q.looks == 0 {
+		return nil
+	}
+	q.looks = 0
+	if q.seen++; q.seen%oneIn != 0 {
+		return nil
+	}
+	return q.again(ctx, func(l floor.Outlook, shown ledger.Outlook) {
+		if shown.Promise == l.Promise && math.Abs(shown.Odds-l.KeptNow) > sameOdds {
+			q.breaks(wrongOdds, "%s, promised for %s, is shown with %.4f on %s and is kept in %.4f of the runs", l.Commission, l.Promise, shown.Odds, q.day(), l.KeptNow)
+		}
+		if l.Danger && q.board[l.Commission] != l.Promise {
+			q.breaks(unsaid, "%s, promised for %s, is kept in %.3f of the runs on %s", l.Commission, l.Promise, l.KeptNow, q.day())
+		}
+	})
+}
+
+func (q *quarter) day() string { return q.now.In(q.zone).Format("2 Jan 15:04") }
+
+// betweenLooks is how often the board is held against the plan where nothing made the shop look.
+const betweenLooks = 12 * time.Hour
+
+// hourly counts the promises that have come into danger while nothing made the shop look: time passes, and makers begin later or
+// otherwise than planned. No act of the shop says so, so that it contradicts nothing; the board does not say it either.
 func (q *quarter) hourly(ctx context.Context) error {
-	if !q.acted || q.now.Sub(q.checked) < time.Hour {
+	if !q.acted || q.now.Sub(q.checked) < betweenLooks {
 		return nil
 	}
 	q.acted, q.checked = false, q.now
-	return q.holdBoard(ctx)
+	return q.again(ctx, func(l floor.Outlook, _ ledger.Outlook) {
+		switch {
+		case !l.Danger || q.board[l.Commission] == l.Promise:
+			delete(q.law.unsaid, l.Commission)
+		case q.law.unsaid[l.Commission] != l.Promise:
+			q.law.unsaid[l.Commission] = l.Promise
+			q.quiet++
+		}
+	})
 }
 
-func (q *quarter) holdBoard(ctx context.Context) error {
-	q.limit = float64(q.studio.Danger) / 100
+// again looks at the shop as its plan so far stands, read from the ledger by other eyes than the shop's, and hands on what it finds
+// of every promise given.
+func (q *quarter) again(ctx context.Context, found func(floor.Outlook, ledger.Outlook)) error {
 	var open []floor.Open
 	var st quote.Studio
 	shown := map[quote.CommissionID]ledger.Outlook{}
@@ -218,12 +264,8 @@ func (q *quarter) holdBoard(ctx context.Context) error {
 		return err
 	}
 	for _, l := range p.Outlooks {
-		if s := state[l.Commission]; s != ledger.Working && s != ledger.Approved || l.Promise == "" {
-			continue
-		}
-		if l.Danger && q.board[l.Commission] != l.Promise {
-			q.breaks(unsaid, "%s, promised for %s, is kept in %.3f of the runs on %s; the board said %.3f", l.Commission, l.Promise, l.KeptNow,
-				q.now.In(q.zone).Format("2 Jan 15:04"), shown[l.Commission].Odds)
+		if s := state[l.Commission]; (s == ledger.Working || s == ledger.Approved) && l.Promise != "" {
+			found(l, shown[l.Commission])
 		}
 	}
 	return nil
@@ -265,6 +307,3 @@ func (q *quarter) stands(t *ledger.Tx, c ledger.Commission) (x floor.Open, ok bo
 	}
 	return x, true, nil
 }
-
-// close counts what is left at the end.
-func (q *quarter) close(context.Context) error { return nil }

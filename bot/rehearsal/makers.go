@@ -73,8 +73,13 @@ func (q *quarter) occupied(place string) (n int) {
 	return n
 }
 
-// dispatch has every maker who is free begin what comes first, until nobody finds anything.
+// dispatch has every maker who is free begin what comes first, until nobody finds anything. They look at the bench where something
+// may have changed for them.
 func (q *quarter) dispatch(ctx context.Context) error {
+	if !q.stirred {
+		return nil
+	}
+	q.stirred = false
 	for {
 		var free []*maker
 		for _, m := range q.makers {
@@ -85,9 +90,12 @@ func (q *quarter) dispatch(ctx context.Context) error {
 		if len(free) == 0 {
 			return nil
 		}
-		b, err := q.bench(ctx)
-		if err != nil {
-			return err
+		b := q.shown
+		if !b.At.Equal(q.now) { // else it is what the last act showed
+			var err error
+			if b, err = q.bench(ctx); err != nil {
+				return err
+			}
 		}
 		began := false
 		for _, m := range free {
@@ -223,6 +231,7 @@ func (q *quarter) begin(ctx context.Context, h *hand) error {
 	minutes, again := q.world.takes(h.op.Commission, o)
 	if again {
 		q.reworked++
+		q.commissions[h.op.Commission].again = true
 	}
 	work := time.Duration(minutes) * time.Minute
 	end := h.makers[0].hours.after(q.now, work)

@@ -42,10 +42,13 @@ type quarter struct {
 	hours  hours
 	makers []*maker
 	places map[string]plan.Resource
-	hands  []*hand // operations in hand
-	urgent map[opKey]bool
-	wet    map[opKey]time.Time // when what is done has really cured, where that is later than its bell
-	books  map[quote.CommissionID]map[string]plan.Operation
+	hands  []*hand    // operations in hand
+	shown  shop.Bench // with the last operation begun or done
+	// stirred: the bench may be another for the makers than when they last looked.
+	stirred bool
+	urgent  map[opKey]bool
+	wet     map[opKey]time.Time // when what is done has really cured, where that is later than its bell
+	books   map[quote.CommissionID]map[string]plan.Operation
 
 	told []shop.Told // since they were last looked at
 	count
@@ -89,7 +92,12 @@ func (q *quarter) arrange(at time.Time, do func(context.Context) error) {
 }
 
 // look has the makers look at the bench at a time.
-func (q *quarter) look(at time.Time) { q.arrange(at, func(context.Context) error { return nil }) }
+func (q *quarter) look(at time.Time) {
+	q.arrange(at, func(context.Context) error {
+		q.stirred = true
+		return nil
+	})
+}
 
 // play plays the weeks, and then until nothing that was promised is open.
 func (q *quarter) play(ctx context.Context, path string) error {
@@ -104,6 +112,7 @@ func (q *quarter) play(ctx context.Context, path string) error {
 	q.urgent, q.wet, q.books, q.places = map[opKey]bool{}, map[opKey]time.Time{}, map[quote.CommissionID]map[string]plan.Operation{}, map[string]plan.Resource{}
 	q.count.init()
 	q.law.init()
+	q.limit = float64(q.studio.Danger) / 100
 	q.hours = openHours(q.studio.Calendar, q.zone, firstMonday, last)
 	for _, r := range q.studio.Resources {
 		if q.places[r.ID] = r; r.Kind == "maker" {
@@ -112,7 +121,7 @@ func (q *quarter) play(ctx context.Context, path string) error {
 		}
 	}
 	q.shop = shop.New(shop.Config{Ledger: led, Studio: func() quote.Studio { return q.studio }, Library: q.sets, Now: func() time.Time { return q.now },
-		Fits: engine.Fits, Place: q.place, Plan: q.plans, Look: floor.Look, WhatIf: floor.WhatIf, Patience: patience})
+		Fits: engine.Fits, Place: q.place, Plan: q.plans, Look: q.looking, WhatIf: floor.WhatIf, Patience: patience})
 	q.shop.Listen(q)
 	for _, c := range q.clients {
 		q.arrange(c.at, func(ctx context.Context) error { return q.asks(ctx, c) })
@@ -158,7 +167,7 @@ func (q *quarter) play(ctx context.Context, path string) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	return q.close(ctx)
+	return nil
 }
 
 // place is the shop's planner of one quote; alone, nothing else is in its way.

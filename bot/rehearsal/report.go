@@ -30,11 +30,14 @@ type tally struct {
 	Promises       int     `json:"promises"`
 	Kept           int     `json:"kept"`
 	StatedPercent  float64 `json:"stated_percent"` // the studio's setting
-	ToldAgain      int     `json:"told_again"`     // of these, whose client was told another date later
+	ToldAgain      int     `json:"told_again"`     // of these, whose client was told another date later, by neither's cause
 	Contradictions int     `json:"contradictions"`
 	BellsEarly     int     `json:"bells_early"`
 	BellsLost      int     `json:"bells_lost"`
 	MovedStarts    int     `json:"moved_starts"`
+
+	ToldByClient int `json:"told_again_by_client"` // who paid after the date was held no longer
+	ToldByStudio int `json:"told_again_by_studio"` // which was slower than its rates, had a maker away or did work again
 
 	KeptPercent float64 `json:"kept_percent"`
 	OddsPercent float64 `json:"odds_percent"` // mean of the odds told with the dates
@@ -43,6 +46,7 @@ type tally struct {
 	MeanWait    float64 `json:"mean_days_to_promise"` // from approval
 	MeanReady   float64 `json:"mean_days_to_ready"`
 	Dangers     int     `json:"danger_notices"`
+	Quiet       int     `json:"dangers_between_looks"` // that the board did not say, as no act made the shop look
 
 	LateDeposits     int `json:"late_deposits"` // promises that do not count, and how many were kept all the same
 	LateDepositsKept int `json:"late_deposits_kept"`
@@ -150,7 +154,12 @@ func (r *Report) of(arm int) tally {
 				late += float64(d)
 				t.MostLate = max(t.MostLate, d)
 			}
-			if len(x.told) > 0 {
+			switch x.cause {
+			case clients:
+				t.ToldByClient++
+			case studios:
+				t.ToldByStudio++
+			case nobodys:
 				t.ToldAgain++
 			}
 		}
@@ -160,6 +169,7 @@ func (r *Report) of(arm int) tally {
 		}
 		t.BellsEarly, t.BellsLost, t.Bells = t.BellsEarly+q.early, t.BellsLost+q.lost(), t.Bells+q.rung
 		t.MovedStarts, t.Replanned = t.MovedStarts+q.moved, t.Replanned+q.replanned
+		t.Quiet += q.quiet
 		t.Hurts, t.Reworked = t.Hurts+q.hurts, t.Reworked+q.reworked
 		for _, m := range q.makers {
 			worked += m.worked.Hours()
@@ -257,15 +267,15 @@ func (r *Report) Files() ([]File, error) {
 func (r *Report) commissionsCSV() ([]byte, error) {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
-	rows := [][]string{{"seed", "arm", "commission", "asked", "approved", "promised", "odds", "deposit", "deposit_late", "ready", "days_late", "told_again", "danger_notices", "net"}}
+	rows := [][]string{{"seed", "arm", "commission", "asked", "approved", "promised", "odds", "deposit", "deposit_late", "ready", "days_late", "told_again", "cause", "danger_notices", "net"}}
 	for n, arms := range r.quarters {
 		for _, q := range arms {
 			for _, id := range q.ids() {
 				x := q.commissions[id]
-				row := []string{fmt.Sprint(r.settings.Seed + uint64(n)), q.name, string(id), r.date(x.asked), "", x.promised, "", "", "", "", "", strings.Join(x.told, " "), strconv.Itoa(x.danger), ""}
+				row := []string{fmt.Sprint(r.settings.Seed + uint64(n)), q.name, string(id), r.date(x.asked), "", x.promised, "", "", "", "", "", strings.Join(x.told, " "), string(x.cause), strconv.Itoa(x.danger), ""}
 				if x.promised != "" {
 					row[4], row[6], row[8] = r.date(x.approved), strconv.FormatFloat(x.odds, 'f', 3, 64), strconv.FormatBool(x.late)
-					row[13] = x.estimate.Net.Format(x.estimate.Currency)
+					row[14] = x.estimate.Net.Format(x.estimate.Currency)
 				}
 				if !x.paid.IsZero() {
 					row[7] = r.date(x.paid)
@@ -335,8 +345,10 @@ func (r *Report) Table() string {
 	}
 	line("days late, mean of those; most", func(t tally) string { return fmt.Sprintf("%.1f; %d", t.MeanLate, t.MostLate) })
 	line("days from approval to the date; to ready", func(t tally) string { return fmt.Sprintf("%.1f; %.1f", t.MeanWait, t.MeanReady) })
-	line("told a second date", func(t tally) string { return percent(t.ToldAgain, t.Promises) })
+	line("told a second date, by nobody's cause", func(t tally) string { return percent(t.ToldAgain, t.Promises) })
+	line("  by the client's, paid late; by the studio's", func(t tally) string { return fmt.Sprintf("%d; %d", t.ToldByClient, t.ToldByStudio) })
 	line("danger notices", func(t tally) string { return strconv.Itoa(t.Dangers) })
+	line("in danger by time passing, not on the board", func(t tally) string { return strconv.Itoa(t.Quiet) })
 	line("deposit too late, does not count; kept", func(t tally) string { return fmt.Sprintf("%d; %d", t.LateDeposits, t.LateDepositsKept) })
 	line("approved late, for the date as it was then", func(t tally) string { return strconv.Itoa(t.Anew) })
 	line("deposits that hurt a promise", func(t tally) string { return strconv.Itoa(t.Hurts) })
@@ -368,7 +380,6 @@ func (r *Report) Table() string {
 // oneMore says what one more maker would change for the same clients, and what they would have to bring.
 func (r *Report) oneMore(was, is tally) string {
 	s := r.settings.Studio
-	weeks := float64(r.settings.Weeks * r.settings.Seeds)
 	h := openHours(s.Calendar, r.zone, firstMonday, firstMonday.AddDate(0, 0, 7*r.settings.Weeks))
 	hours := h.between(firstMonday, firstMonday.AddDate(0, 0, 7*r.settings.Weeks)).Hours() / float64(r.settings.Weeks)
 	earns := share(was.Net-was.Material, was.Hours)
@@ -376,7 +387,7 @@ func (r *Report) oneMore(was, is tally) string {
 	return fmt.Sprintf("One more maker for the same clients: dates are %.1f days earlier, %.1f %% are kept instead of %.1f %%, and makers are at work %.0f %% of their hours instead of %.0f %%. "+
 		"They are paid for %.0f hours a week. As full as now they would bring %.0f %s a week in work, for which %.1f more clients a week would have to ask.",
 		was.MeanWait-is.MeanWait, is.KeptPercent, was.KeptPercent, is.MakersPercent, was.MakersPercent,
-		hours, hours*was.MakersPercent/100*earns, s.Prices.Currency, share(r.aWeek, n)+0*weeks)
+		hours, hours*was.MakersPercent/100*earns, s.Prices.Currency, share(r.aWeek, n))
 }
 
 // places are the titles of what is no maker, each once, in the order of the settings.

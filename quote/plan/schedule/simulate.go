@@ -51,8 +51,7 @@ type policy struct {
 	came       []bool  // by open quote: it comes true in the run
 	begins     []int32 // by project: when it may begin in the run
 	worked     []int32 // by project: makers' time in the run
-	order      []int32 // steps, as they come in the run
-	keys       []int32 // by step: what they are ordered by
+	line       turns   // steps in a run in which not all projects are let go by their places in the plan
 	run        int32
 }
 
@@ -77,7 +76,7 @@ type step struct {
 	mean                        int32 // duration expected
 	rack, rackLength            int32 // unit or -1
 	tail, project               int32
-	makers, planned             int32 // planned: its end
+	makers, planned             int32 // planned: its start
 	whole, wet, rackWet, pinned bool
 	fixed, promised, any        bool // done; some unit has promises; some lag has a closing window
 	begun                       bool // and not done
@@ -116,7 +115,7 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 		}
 		s := step{table: table, dur: int32(t.dur), tail: int32(t.tail), project: int32(t.project), whole: t.whole, wet: t.wet && p.air != nil,
 			fixed: t.fixed && t.end <= m.start, pinned: t.pin != never, rack: -1, seed: stream(m.p.Seed, o.ID), head: p.after(max(m.start, t.release, m.projects[t.project].release, t.pin))}
-		s.planned = p.after(g.end[i])
+		s.planned = p.after(g.start[i])
 		s.mean = s.dur
 		if s.table != nil {
 			s.mean = mean(s.table)
@@ -169,7 +168,7 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 			p.firsts[s.project] = min(p.firsts[s.project], p.after(g.start[i]))
 		}
 	}
-	p.order, p.keys = make([]int32, n), make([]int32, n)
+	p.line.init(p)
 	days := len(p.clock.worked)/int(daySlots) + 2
 	p.factors, p.factorRun = make([]float64, days), make([]int32, days)
 	return p, nil
@@ -313,7 +312,7 @@ func (p *policy) fork() *policy {
 	q.drawn, q.end, q.start, q.ran = make([]int32, n), make([]int32, n), make([]int32, n), make([]int32, n)
 	q.free, q.cursor = make([]int32, p.nUnits), make([]int32, p.nUnits)
 	q.factors, q.factorRun = make([]float64, len(p.factors)), make([]int32, len(p.factors))
-	q.order, q.keys = make([]int32, n), make([]int32, n)
+	q.line.alloc(n)
 	q.came, q.begins, q.worked = make([]bool, len(p.came)), make([]int32, len(p.begins)), make([]int32, len(p.worked))
 	q.common.factor = slices.Clone(p.common.factor)
 	if p.common.away != nil {
@@ -369,47 +368,15 @@ func (p *policy) once(ends []int32, missed []bool) {
 			p.worked[s.project] += p.drawn[i] * s.makers
 		}
 	}
-	p.inOrder()
-	for _, i := range p.order {
-		p.stepOnce(i, ends, missed)
-	}
-}
-
-// inOrder puts the steps into the order in which they come in the run: the policy's, but for a project that is let go after its work
-// was to begin. Nobody stands idle for it; its work comes as much later.
-func (p *policy) inOrder() {
-	for i := range p.order {
-		p.order[i] = int32(i)
-	}
-	if !p.awaits {
+	if p.awaits && p.late() {
+		p.inLine(ends, missed)
 		return
 	}
-	late := false
+	p.line.taken = p.line.taken[:0]
 	for i := range p.steps {
-		s := &p.steps[i]
-		wait := int32(0)
-		if !s.fixed && !s.begun {
-			wait = max(0, p.begins[s.project]-p.firsts[s.project])
+		if p.ran[i] != p.run+1 {
+			p.step(int32(i), ends, missed)
 		}
-		p.keys[i] = s.planned + wait
-		late = late || wait > 0
-	}
-	if late {
-		slices.SortStableFunc(p.order, func(a, b int32) int { return int(p.keys[a] - p.keys[b]) })
-	}
-}
-
-// stepOnce is a step of the run unless it was, after all that it waits for: of two projects that do something together, one may be
-// let go later than the other.
-func (p *policy) stepOnce(i int32, ends []int32, missed []bool) {
-	if p.ran[i] == p.run+1 {
-		return
-	}
-	for _, l := range p.lags[p.steps[i].lagFrom:p.steps[i].lagTo] {
-		p.stepOnce(l.pred, ends, missed)
-	}
-	if p.ran[i] != p.run+1 {
-		p.step(i, ends, missed)
 	}
 }
 
@@ -417,6 +384,7 @@ func (p *policy) stepOnce(i int32, ends []int32, missed []bool) {
 func (p *policy) step(i int32, ends []int32, missed []bool) {
 	s := &p.steps[i]
 	p.ran[i] = p.run + 1
+	p.line.taken = append(p.line.taken, i)
 	if q := p.quotes.of[s.project]; q >= 0 && !p.came[q] { // nothing of it happens
 		p.end[i], p.start[i] = 0, 0
 		return
