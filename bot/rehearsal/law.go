@@ -175,7 +175,11 @@ func (q *quarter) afterAct(ctx context.Context) error {
 // looking is the shop's look at its plan so far; that it looked is noted.
 func (q *quarter) looking(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
 	q.looks++
-	return floor.Look(ctx, open, st, now)
+	p, err := floor.Look(ctx, open, st, now)
+	if q.bent != nil {
+		q.bent(&p)
+	}
+	return p, err
 }
 
 // oneIn is how many moments in which the shop looked at its promises there are to one in which what it said is worked out again.

@@ -50,7 +50,8 @@ type quarter struct {
 	wet     map[opKey]time.Time // when what is done has really cured, where that is later than its bell
 	books   map[quote.CommissionID]map[string]plan.Operation
 
-	told []shop.Told // since they were last looked at
+	told []shop.Told       // since they were last looked at
+	bent func(*floor.Shop) // what the shop sees of its plan; for tests, which have it see something else
 	count
 	law
 }
