@@ -33,6 +33,9 @@ func short(t *testing.T) Settings {
 
 // A short quarter comes to its end, with promises that are decided and bells that come in time, and is the same again, byte for byte.
 func TestSameSeedSameBytes(t *testing.T) {
+	if raced {
+		t.Skip("quarters of one goroutine each; the run without the race detector has them")
+	}
 	t.Parallel()
 	var files [2][]File
 	for k := range files {
@@ -76,6 +79,9 @@ func TestSameSeedSameBytes(t *testing.T) {
 
 // A shop that sees other odds than its ledger gives is caught.
 func TestWrongOddsAreCaught(t *testing.T) {
+	if raced {
+		t.Skip("quarters of one goroutine each; the run without the race detector has them")
+	}
 	t.Parallel()
 	s := short(t)
 	sets, err := shop.Library()
