@@ -361,6 +361,9 @@ func converseThrough(t *testing.T, h *house, who people) string {
 	s.command(mara, "orders", nil)
 	mara.last = chattest.Answer{} // Mara looks at the board again
 	s.press(mara, "Deposit received")
+	posts = s.sees(ilka)
+	s.sees(mara)
+	s.press(ilka, slotIn(t, posts))
 	s.sees(ilka)
 	s.sees(mara)
 	workUntil(s, mara, "ready for paint", later)
@@ -407,17 +410,32 @@ func quoteIn(t *testing.T, posts []chat.Post, revision int) {
 	t.Errorf("no post carries %s", name)
 }
 
+// slotIn is the first time offered for a fitting.
+func slotIn(t *testing.T, posts []chat.Post) string {
+	t.Helper()
+	for _, p := range posts {
+		if strings.Contains(p.Text, "First fitting") && len(p.Buttons) > 2 {
+			return p.Buttons[0].Label
+		}
+	}
+	t.Fatal("no time is offered for the first fitting")
+	return ""
+}
+
 // workUntil does what the bench offers until a bell says the words on the notice board.
 func workUntil(s *scribe, p *hand, words string, later func(time.Duration)) {
 	s.t.Helper()
-	const most = 400 // acts; a job has some fifty operations and as many quarters of an hour
+	const most = 400 // acts; a job has some fifty operations, some quarters of an hour and days until its fitting
 	a := p.acted(p.peer.Do(s.t.Context(), p.thread, "bench", nil))
+	idle := 0
 	for range most {
 		// The clock moves just before an act, which has the bot look at it at once.
 		if len(a.Buttons) == 0 {
-			later(15 * time.Minute)
+			idle++
+			later(15 * time.Minute * time.Duration(min(idle, 8))) // the longer the less
 			a = p.acted(p.peer.Do(s.t.Context(), p.thread, "bench", nil))
 		} else {
+			idle = 0
 			label := a.Buttons[0].Label
 			if strings.HasPrefix(label, "Done") {
 				later(20 * time.Minute)

@@ -82,10 +82,14 @@ func demo(ctx context.Context, out string, stdout io.Writer) error {
 	return nil
 }
 
-// play is the invented scenario: a client who measures in two unit systems, slips once, changes her mind once, and a
-// studio that works the job off.
+// play is the invented scenario: a client who measures in two unit systems, slips once, changes her mind once and comes to both
+// fittings, and a studio that works the job off.
 func play(ctx context.Context, s *stage, led *ledger.Ledger, mara chat.Person, out string) error {
 	ilka := chat.Person{ID: "demo:ilka", Name: "Ilka Brandt"}
+	zone, err := time.LoadLocation(settings.Demo().Calendar.Zone)
+	if err != nil {
+		return err
+	}
 	steps := []func() error{
 		func() error { return s.command(ctx, ilka, "commission", nil) },
 		func() error { return s.pick(ctx, ilka, "Pattern sets", "forearm-cuff", "shoulder-cap") },
@@ -106,7 +110,8 @@ func play(ctx context.Context, s *stage, led *ledger.Ledger, mara chat.Person, o
 		func() error { return s.advance(ctx, 26*time.Hour) },
 		func() error { return s.command(ctx, mara, "orders", nil) },
 		func() error { return s.press(ctx, mara, "Deposit received") },
-		func() error { return s.work(ctx, mara) },
+		func() error { return s.work(ctx, mara, ilka) },
+		func() error { return s.collected(ctx, ilka, zone) },
 		func() error { return s.command(ctx, ilka, "where", nil) },
 		func() error { return s.press(ctx, mara, "Handed over") },
 		func() error { return s.settle(ctx) },

@@ -429,13 +429,51 @@ func (s *stage) sleep(ctx context.Context, d time.Duration) error {
 	return nil
 }
 
-// work does what the bench list offers, one operation after the other, and sleeps while nothing can be done.
-func (s *stage) work(ctx context.Context, who chat.Person) error {
+// slotAsked is what a post says in which a time can be picked.
+var slotAsked = []string{": pick a time.", "Pick a time to collect it."}
+
+// meet has a client pick the first time that a post offers; empty if none does.
+func (s *stage) meet(ctx context.Context, client chat.Person) (string, error) {
+	label, ok := func() (string, bool) {
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		for _, p := range slices.Backward(s.posts) {
+			if len(p.Buttons) > 0 && slices.ContainsFunc(slotAsked, func(ask string) bool { return strings.Contains(p.Text, ask) }) {
+				return p.Buttons[0].Label, true
+			}
+		}
+		return "", false
+	}()
+	if !ok {
+		return "", nil
+	}
+	return label, s.press(ctx, client, label)
+}
+
+// collected has a client pick when to collect what is finished, and lets time pass until then.
+func (s *stage) collected(ctx context.Context, client chat.Person, zone *time.Location) error {
+	label, err := s.meet(ctx, client)
+	if err != nil {
+		return err
+	}
+	now := s.now()
+	at, err := time.ParseInLocation("Mon 2 Jan, 15:04 2006", fmt.Sprint(label, " ", now.In(zone).Year()), zone)
+	if err != nil {
+		return fmt.Errorf("no time to collect it was offered: %w", err)
+	}
+	return s.advance(ctx, at.Sub(now))
+}
+
+// work does what the bench list offers, one operation after the other, and sleeps while nothing can be done; the client picks a
+// time whenever one is offered.
+func (s *stage) work(ctx context.Context, who, client chat.Person) error {
 	const most = 2000 // steps; a job has some fifty operations
 	for range most {
-		done := s.has(who, "Handed over")
-		if done {
+		if done := s.has(who, "Handed over"); done {
 			return nil
+		}
+		if _, err := s.meet(ctx, client); err != nil {
+			return err
 		}
 		if _, err := s.act(ctx, who, chat.Incoming{Command: "bench"}); err != nil {
 			return err

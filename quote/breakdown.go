@@ -102,4 +102,4 @@ func (b Breakdown) Minutes() float64 {
 }
 
 // CutOperation is the ID of the operation that cuts foam of a thickness.
-func CutOperation(t geom.MM) string { return fmt.Sprintf("cut-%g", float64(t)) }
+func CutOperation(t geom.MM) string { return fmt.Sprintf("%s%g", cutting, float64(t)) }

@@ -108,8 +108,16 @@ type Snapshot struct {
 	Patterns   map[string]PatternSource `json:"patterns"`
 	Studio     Studio                   `json:"studio"`
 	Promised   []plan.Busy              `json:"promised,omitempty"` // the shop's plan so far, places held for open quotes included
+	Beside     *Beside                  `json:"beside,omitempty"`   // the same as work, against which the odds are simulated; nil: no other work
 	At         time.Time                `json:"at"`                 // when it is computed; the date of the quote
 	Seed       uint64                   `json:"seed"`
+}
+
+// Beside is the other commissions' work as it is planned: what takes longer there, or waits for a deposit, delays what comes after
+// it, whosever it is.
+type Beside struct {
+	Operations []plan.Operation `json:"operations"`
+	Projects   []plan.Project   `json:"projects"`
 }
 
 // Studio is the studio's settings, read from studio.toml.
@@ -148,6 +156,8 @@ type Studio struct {
 	DepositDays int             `json:"deposit_days,omitempty"` // days to pay the deposit
 	Overtime    int             `json:"overtime,omitempty"`     // percent on the hourly rate after closing time
 	Bench       Bench           `json:"bench"`
+
+	Appointments Appointments `json:"appointments,omitzero"`
 }
 
 // Bench is what the studio has for cutting and packing.

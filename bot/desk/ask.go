@@ -13,6 +13,11 @@ import (
 var questions = map[shop.Kind]func(*answer, *shop.Refusal) chat.Reply{
 	shop.Hurts:     askHurts,
 	shop.DateMoved: askDate,
+	shop.DateToTell: func(_ *answer, no *shop.Refusal) chat.Reply {
+		return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* The date that can be kept for %s is now *%s*.", no.Commission.ID, dateWords(no.Name)),
+			Buttons: []chat.Button{tellButton(no.Commission.ID, no.Name)}}
+	},
+	shop.SlotGone: askSlot,
 }
 
 // askHurts shows what a deposit or a maker's absence would do to the promises, and how the one that is hurt most could be kept.

@@ -47,21 +47,28 @@ func sayWentAway(a *answer, o shop.WentAway) chat.Reply {
 	if o.Moved > 0 {
 		say += fmt.Sprintf(" In the shop plan, %s.", shop.Moves(o.Moved))
 	}
-	return chat.Reply{Text: say + " " + danger(o.Effects, "No promise is in danger because of it.")}
+	return chat.Reply{Text: say + " " + a.danger(o.Effects)}
 }
 
-// danger names the promises that are hurt; where none is, it says so in the words given.
-func danger(list []shop.Effect, none string) string {
-	var hurt []string
+// danger names the promises that an act hurts, and those that were in danger before.
+func (w words) danger(list []shop.Effect) string {
+	var hurt, before []string
 	for _, e := range list {
-		if e.Hurt {
+		switch {
+		case e.Hurt:
 			hurt = append(hurt, string(e.Commission))
+		case e.After < float64(w.studio.Danger)/100 && !e.Undecided:
+			before = append(before, string(e.Commission))
 		}
 	}
-	if len(hurt) == 0 {
-		return none
+	say := "No promise comes into danger because of it."
+	if len(hurt) > 0 {
+		say = "In danger because of it: " + strings.Join(hurt, ", ") + "; see “plan”."
 	}
-	return "In danger now: " + strings.Join(hurt, ", ") + "; see “plan”."
+	if len(before) > 0 {
+		say += " In danger anyway: " + strings.Join(before, ", ") + "."
+	}
+	return say
 }
 
 func postWentAway(p *posting, o shop.WentAway) error {

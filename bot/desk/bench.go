@@ -15,9 +15,9 @@ import (
 
 // What is said and posted while the work is done.
 
-func sayPaid(_ *answer, o shop.Paid) chat.Reply {
+func sayPaid(a *answer, o shop.Paid) chat.Reply {
 	say := fmt.Sprintf("%s is being made: %s, promised for %s.", o.Commission.ID, price.Counted(o.Operations, "operation"), dateWords(o.Commission.Promise))
-	say += " " + danger(o.Effects, "No promise is in danger because of it.")
+	say += " " + a.danger(o.Effects)
 	if o.Moved > 0 {
 		say += fmt.Sprintf(" For its sake, %s of other commissions.", shop.Moves(o.Moved))
 	}
@@ -102,8 +102,14 @@ func (a *answer) bench(say string, now shop.Bench, last ...chat.Button) chat.Rep
 		if i == 0 || now.Lines[i-1].Rank != l.Rank {
 			part = "*" + r.head + "*\n"
 		}
-		add("• %s %s, planned %s", o.Commission, opWords(o), a.fromTo(o.Start, o.End))
+		add("• %s %s, planned %s%s", o.Commission, opWords(o), a.fromTo(o.Start, o.End), a.withClient(l.Meeting))
+		if m := l.Meeting; m != nil && m.At.Sub(now.At) > early {
+			continue // the client is not there
+		}
 		offer.add(onOperation(r.verb, o, fmt.Sprintf("%s: %s %s", r.say, o.Commission, opWords(o)), r.tone))
+		if m := l.Meeting; m != nil && m.State == ledger.ApptPicked && !m.At.After(now.At) {
+			offer.add(missed(*m, fmt.Sprintf(": %s %s", o.Commission, opWords(o))))
+		}
 	}
 	var waiting []string
 	for _, x := range now.Waiting {
@@ -126,6 +132,20 @@ func (a *answer) bench(say string, now shop.Bench, last ...chat.Button) chat.Rep
 	return rep
 }
 
+// early is how long before a time that was agreed a client may be there.
+const early = 30 * time.Minute
+
+// withClient says of an operation at which the client is met what was agreed.
+func (a *answer) withClient(m *ledger.Appointment) string {
+	switch {
+	case m == nil:
+		return ""
+	case m.State == ledger.ApptPicked:
+		return fmt.Sprintf("; agreed with the client for %s, %s", a.when(m.At), whereHeld[m.How])
+	}
+	return "; the client has picked no time yet"
+}
+
 // waitingShown is how many operations that cannot be started yet the bench list names; it is read on a phone.
 const waitingShown = 4
 
@@ -137,16 +157,10 @@ func few(lines []string) []string {
 }
 
 func postFinishing(p *posting, o shop.Finishing) error {
-	c := o.Commission
-	if err := p.put(c.ID, chat.Post{Key: string(c.ID) + "/ready", Text: fmt.Sprintf("*%s is finished and ready to collect.*", c.ID),
-		Mention: []chat.PersonID{c.Client}}); err != nil {
+	if err := p.endDanger(o.Commission, "finished on "+p.when(p.at)); err != nil {
 		return err
 	}
-	if err := p.endDanger(c, "finished on "+p.when(p.at)); err != nil {
-		return err
-	}
-	return p.note(fmt.Sprintf("%s/note/ready", c.ID), fmt.Sprintf("%s · %s is finished and ready to collect.", c.ID, c.ClientName),
-		button("handed", c.ID, "Handed over", chat.Good))
+	return p.readyPost(o.Commission, o.Handing.Appointment, true)
 }
 
 func sayHandedOver(_ *answer, o shop.HandedOver) chat.Reply {

@@ -487,7 +487,7 @@ func (w words) stands(s shop.Standing) string {
 	case c.State == ledger.Quoted:
 		text += " The quote says ready by " + date + "."
 	}
-	return text
+	return text + w.agreed(s.Appointments)
 }
 
 func (w words) atBench(b shop.AtBench) string {

@@ -119,6 +119,14 @@ func (q *stageQueue) last() jobs.Request {
 	return q.sent[len(q.sent)-1]
 }
 
+// everyDay is from nine to five, on any day.
+var everyDay = func() (out []plan.Shift) {
+	for d := time.Sunday; d <= time.Saturday; d++ {
+		out = append(out, plan.Shift{Weekday: d, From: 9 * 60, To: 17 * 60})
+	}
+	return out
+}()
+
 // play is a conversation under test, on a real ledger file with a clock of its own.
 type play struct {
 	t    *testing.T
@@ -182,7 +190,7 @@ var (
 func testStudio() quote.Studio {
 	return quote.Studio{
 		Name: "Test bench", Validity: 14, Hold: 7, DepositDays: 7, Confidence: 80, Danger: 60,
-		Calendar: plan.Calendar{Zone: "Europe/Amsterdam"},
+		Calendar: plan.Calendar{Zone: "Europe/Amsterdam", Shifts: everyDay},
 		Finishes: []quote.Finish{{Key: "plain", Title: "Plain", Note: "sealed and primed"}, {Key: "weathered", Title: "Weathered", Note: "painted and worn"}},
 	}
 }
@@ -415,7 +423,7 @@ func testQuote(s quote.Snapshot) quote.Quote {
 func testLook(_ context.Context, open []floor.Open, _ quote.Studio, now time.Time) (floor.Shop, error) {
 	out := floor.Shop{At: now}
 	for _, o := range open {
-		l := floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, P50: o.Promise, P80: o.Promise, P95: o.Promise, Sure: o.Promise, SureNow: o.Promise,
+		l := floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, P50: o.Promise, P80: o.Promise, P95: o.Promise, Sure: o.Promise, SureNow: o.Promise, P50Now: o.Promise,
 			Kept: 0.9, KeptNow: 0.9, Undecided: o.Undecided}
 		for _, a := range o.Actual {
 			if a.Finished.IsZero() {

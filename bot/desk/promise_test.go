@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -125,6 +126,37 @@ func TestDepositThatHurts(t *testing.T) {
 	p.ok(p.press(boss, rep.Buttons[0].Action))
 	p.want(ledger.Working)
 	p.golden()
+}
+
+// What a deposit does is told against the shop before the client approved: nobody was asked then.
+func TestApprovalThatHurts(t *testing.T) {
+	p := newPlay(t)
+	_, err := p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
+	p.ok(err)
+	p.toQuoted()
+	p.look = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		s, err := testLook(ctx, open, st, now)
+		full := slices.ContainsFunc(open, func(o floor.Open) bool { return o.Snapshot.Commission == "C0001" && !o.Undecided })
+		for i := range s.Outlooks {
+			if l := &s.Outlooks[i]; l.Commission == "C0002" && full {
+				l.Kept, l.KeptNow, l.Danger, l.Sure, l.SureNow = 0.31, 0.31, true, "2026-12-04", "2026-12-04"
+			}
+		}
+		return s, err
+	}
+	p.plan = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
+		return p.look(ctx, open, st, now)
+	}
+	p.another()
+	p.ok(p.press(mara, "approve/C0001/1"))
+	rep, err := p.do(chat.Incoming{Person: boss, Press: "deposit/C0001"})
+	p.ok(err)
+	p.want(ledger.Approved)
+	for _, part := range []string{"Nothing has changed yet", "C0002 · Ivo", "31 of 100", "instead of 90"} {
+		if !strings.Contains(rep.Text, part) {
+			t.Errorf("%q is not said: %s", part, rep.Text)
+		}
+	}
 }
 
 // Quotes that are worked out side by side do not take the same hours: what comes second is worked out again around what came

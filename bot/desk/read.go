@@ -109,7 +109,7 @@ var earlierNames = map[string]string{"whatif": "what-if"}
 
 // menuRefusals is what is said to those who pick from a menu what it does not have.
 var menuRefusals = map[string]string{benchMenu: "pick one operation", planMenu: "pick one commission", ordersMenu: "pick one commission",
-	correctMenu: "pick the measurements to correct"}
+	correctMenu: "pick the measurements to correct", slotsMenu: "pick one time"}
 
 // Menus for what buttons have no room for.
 const (
@@ -117,6 +117,7 @@ const (
 	planMenu    = "shop"
 	ordersMenu  = "orders"
 	correctMenu = "pages"
+	slotsMenu   = "times"
 )
 
 // menuOf is the menu that an action is of, "bench" for "bench/2" too, which is its second page.

@@ -17,9 +17,10 @@ import (
 	"benchbell/quote/settings"
 )
 
-// TestRealQuote runs a commission on the built-in library and the demo studio with the real engine, to the end of its
-// work: every operation of the real plan can be done, in an order that the desk allows, and paint is announced.
-func TestRealQuote(t *testing.T) {
+// realPlay is a play on the built-in library and the demo studio, with the program's own quotes and plans, in which a commission is
+// quoted.
+func realPlay(t *testing.T) *play {
+	t.Helper()
 	p := newPlay(t)
 	p.tr.show = nil
 	lib, err := shop.Library()
@@ -59,6 +60,13 @@ func TestRealQuote(t *testing.T) {
 	}
 	p.answer(jobs.Answer{ID: r.ID, Attempt: r.Attempt, Kind: jobs.Done, Quote: &q})
 	p.want(ledger.Quoted)
+	return p
+}
+
+// TestRealQuote runs a commission on the built-in library and the demo studio with the real engine, to the end of its
+// work: every operation of the real plan can be done, in an order that the desk allows, and paint is announced.
+func TestRealQuote(t *testing.T) {
+	p := realPlay(t)
 	t.Log(p.tr.posts["C0001/quote/1"].Text)
 	p.refused(p.command(mara, "cutting", "number", "C0001"), "for the studio")
 	p.refused(p.command(boss, "cutting", "number", "C0001", "paper", "napkin"), "there is no paper")

@@ -193,8 +193,32 @@ var refusals = map[shop.Kind]saying{
 		return fmt.Sprintf("“%s” of %s cannot be done yet: %s", opWords(no.Operation), no.Commission.ID, w.waits(*no.Wait))
 	},
 
+	// Appointments.
+	shop.NoAppointment: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("%s has no such appointment; use “where” to see how it stands", no.Commission.ID)
+	},
+	shop.AppointmentOver: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("this %s of %s is over; use “where” to see how it stands", strings.ToLower(what(no.Appointment)), no.Commission.ID)
+	},
+	shop.SlotGone: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("%s is not free any more; pick another time", w.slotWords(no.Until))
+	},
+	shop.NotPicked: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("no time is picked for the %s of %s", strings.ToLower(what(no.Appointment)), no.Commission.ID)
+	},
+	shop.NotYet: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("the %s of %s is on %s; say that nobody came once that is over", strings.ToLower(what(no.Appointment)), no.Commission.ID, w.when(no.Until))
+	},
+	shop.NoSuchWay: fixed("a fitting is held in the workshop or by pictures, and what is finished is collected or posted"),
+	shop.HeldSo: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("the %s of %s is %s already", strings.ToLower(what(no.Appointment)), no.Commission.ID, whereHeld[no.Appointment.How])
+	},
+
 	// The whole shop.
-	shop.PlanReplaced: fixed("the shop has been replanned since; use “plan” to see how it stands now"),
+	shop.PlanReplaced: fixed("the shop has changed since this plan was made; use “plan” to see how it stands now"),
+	shop.DateToTell: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("the date that can be kept for %s is now %s; tell that one", no.Commission.ID, dateWords(no.Name))
+	},
 	shop.NotInDanger: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("the date promised for %s, %s, is not in danger; there is nothing to tell", no.Commission.ID, dateWords(no.Commission.Promise))
 	},

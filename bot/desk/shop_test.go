@@ -58,7 +58,7 @@ func (s *stageShop) shop(open []floor.Open, now time.Time, delay time.Duration, 
 		}
 		day := func(n int) string { return at.AddDate(0, 0, n).Format(time.DateOnly) }
 		l := floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, P50: day(late - 1), P80: day(late), P95: day(late + 1),
-			Sure: day(late), SureNow: day(s.soFar), Kept: odds(day(late), o.Promise), KeptNow: odds(day(s.soFar), o.Promise), Danger: day(s.soFar) > o.Promise, Undecided: o.Undecided, Why: "“Base colour” waits 20 h for flexible primer to cure"}
+			Sure: day(late), SureNow: day(s.soFar), P50Now: day(s.soFar - 1), Kept: odds(day(late), o.Promise), KeptNow: odds(day(s.soFar), o.Promise), Danger: day(s.soFar) > o.Promise, Undecided: o.Undecided, Why: "“Base colour” waits 20 h for flexible primer to cure"}
 		for _, a := range o.Actual {
 			if !a.Finished.IsZero() {
 				continue
@@ -122,9 +122,9 @@ func TestShopPlan(t *testing.T) {
 	p.ok(p.command(boss, "plan"))
 	p.refused(p.press(mara, "replan/0"), "only the studio")
 	p.refused(p.press(mara, "tell/C0001"), "only the studio")
-	p.refused(p.press(boss, "replan/7"), "replanned since")
+	p.refused(p.press(boss, "replan/7"), "changed since")
 	p.ok(p.press(boss, "replan/0"))
-	p.refused(p.press(boss, "replan/0"), "replanned since")
+	p.refused(p.press(boss, "replan/0"), "changed since")
 	err := p.led.Tx(t.Context(), func(tx *ledger.Tx) error {
 		ops, err := tx.Operations("C0001")
 		if err != nil {

@@ -92,10 +92,30 @@ func init() { // the rows' readers use the table's readers
 		act(ways{press: "done", menu: benchMenu}, func(r *reading) (shop.Done, error) { return shop.Done{OfOperation: r.ofOperation()}, r.err() }, sayEnded),
 		act(ways{press: "handed", menu: ordersMenu}, func(r *reading) (shop.HandOver, error) { return shop.HandOver{Of: r.of()}, r.err() }, sayHandedOver),
 
+		// Appointments.
+		act(ways{press: "slot", menu: slotsMenu}, func(r *reading) (shop.PickSlot, error) {
+			at, err := r.slot()
+			return shop.PickSlot{OfAppointment: r.ofAppointment(), At: at}, cmp.Or(r.err(), err)
+		}, saySlotPicked),
+		act(ways{press: "slots"}, func(r *reading) (shop.AskSlots, error) {
+			return shop.AskSlots{OfAppointment: r.ofAppointment()}, r.err()
+		}, saySlotsOffered),
+		act(ways{press: "hold"}, func(r *reading) (shop.ChooseHow, error) {
+			return shop.ChooseHow{OfAppointment: r.ofAppointment(), How: hows[r.part(3)]}, r.err()
+		}, sayHowChosen),
+		act(ways{press: "missed", menu: benchMenu}, func(r *reading) (shop.MissSlot, error) {
+			return shop.MissSlot{OfAppointment: r.ofAppointment()}, r.err()
+		}, saySlotMissed),
+		act(ways{press: "calloff"}, func(r *reading) (shop.CallOff, error) {
+			return shop.CallOff{OfAppointment: r.ofAppointment()}, r.err()
+		}, sayCalledOff),
+
 		// The whole shop.
 		look(ways{command: "plan"}, func(*reading) (shop.WholePlan, error) { return shop.WholePlan{}, nil }, sayPlan),
-		act(ways{press: "replan"}, func(r *reading) (shop.TakeOver, error) { return shop.TakeOver{Plan: int64(r.number(1))}, nil }, sayTakenOver),
-		act(ways{press: "tell", menu: planMenu}, func(r *reading) (shop.TellDate, error) { return shop.TellDate{Of: r.of()}, r.err() }, sayDateTold),
+		act(ways{press: "replan"}, func(r *reading) (shop.TakeOver, error) {
+			return shop.TakeOver{Plan: int64(r.number(1)), Seen: r.part(2)}, nil
+		}, sayTakenOver),
+		act(ways{press: "tell", menu: planMenu}, func(r *reading) (shop.TellDate, error) { return shop.TellDate{Of: r.of(), Date: r.part(2)}, r.err() }, sayDateTold),
 		look(ways{command: "why"}, func(r *reading) (shop.Why, error) { return shop.Why{Of: r.of()}, r.err() }, sayReasons),
 		look(ways{command: "what-if"}, func(r *reading) (shop.WhatIf, error) {
 			return shop.WhatIf{Of: r.of(), By: r.in.Values["date"]}, r.err()

@@ -56,6 +56,14 @@ func init() {
 	on(postClosing)
 	on(postFinishing)
 	on(postHandedOver)
+	// Appointments.
+	on(postSlotsOffered)
+	on(postSlotPicked)
+	on(postHowChosen)
+	on(postSlotMissed)
+	on(postCalledOff)
+	on(postAppointmentKept)
+	on(postSlotUnkept)
 	// The whole shop.
 	on(silent[shop.TakenOver])
 	on(postWentAway)

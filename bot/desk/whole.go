@@ -35,9 +35,7 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 	if say != "" {
 		head = say + "\n\n" + head
 	}
-	if said := a.worth(p); said != "" {
-		head += "\n" + said
-	}
+	head += a.worths(p)
 	var rep chat.Reply
 	for _, x := range p.Pictures {
 		rep.Files = append(rep.Files, pictured(x))
@@ -45,13 +43,13 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 	rep.Files = attach(a.limits, rep.Files)
 	offer := newOffers(a.limits, planMenu, "Tell another client")
 	if p.Moved > 0 {
-		offer.add(chat.Button{Action: fmt.Sprintf("replan/%d", p.Number), Label: "Replan", Tone: chat.Good})
+		offer.add(chat.Button{Action: fmt.Sprintf("replan/%d/%s", p.Number, p.Seen), Label: "Replan", Tone: chat.Good})
 	}
 	var lines []string
 	for _, l := range p.Outlooks {
-		lines = append(lines, outlookLine(l))
+		lines = append(lines, a.outlookLine(l))
 		if l.Danger && !l.Undecided {
-			offer.add(tellButton(l.Commission))
+			offer.add(tellButton(l.Commission, l.SureNow))
 		}
 	}
 	if said := together(p.Together); said != "" {
@@ -66,15 +64,26 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 	return rep
 }
 
-func tellButton(id quote.CommissionID) chat.Button {
-	return button("tell", id, fmt.Sprintf("Tell the client of %s", id), chat.Plain)
+func tellButton(id quote.CommissionID, date string) chat.Button {
+	return chat.Button{Action: fmt.Sprintf("tell/%s/%s", id, date), Label: fmt.Sprintf("Tell the client of %s: %s", id, shortDate(date)), Tone: chat.Plain}
+}
+
+// sureBy says how often a date of the studio's confidence is kept, before it.
+func (w words) sureBy() string {
+	switch w.studio.Confidence {
+	case 50:
+		return "1 in 2 by"
+	case 95:
+		return "19 in 20 by"
+	}
+	return "8 in 10 by"
 }
 
 // oddsShown is by how much the odds of a promise must differ for both to be worth reading.
 const oddsShown = 0.03
 
-// outlookLine says promised, expected and sure date of a commission, and what endangers it.
-func outlookLine(l shop.Promised) string {
+// outlookLine says what was promised of a commission and what becomes of it by the plan so far, and with the new one where that differs.
+func (w words) outlookLine(l shop.Promised) string {
 	promised := "nothing promised"
 	if l.Promise != "" {
 		promised = "promised " + shortDate(l.Promise)
@@ -82,24 +91,35 @@ func outlookLine(l shop.Promised) string {
 	if l.Undecided {
 		promised = "quoted for " + shortDate(l.Promise) + ", not accepted yet"
 	}
-	line := fmt.Sprintf("• %s · %s: %s, expected %s, sure by %s", l.Commission, chat.Clip(l.Client, shortName), promised, shortDate(l.P50), shortDate(l.Sure))
+	line := fmt.Sprintf("• %s · %s: %s", l.Commission, chat.Clip(l.Client, shortName), promised)
 	if l.Promise != "" {
 		line += fmt.Sprintf(", kept in %.0f of 100 runs", 100*l.KeptNow)
 	}
+	line += fmt.Sprintf("; expected %s, %s %s", shortDate(l.P50Now), w.sureBy(), shortDate(l.SureNow))
 	if l.Danger {
 		line += ". *In danger*: " + l.Why
 	}
-	if l.Moved > 0 && math.Abs(l.Kept-l.KeptNow) >= oddsShown {
-		line += fmt.Sprintf("; with the new plan kept in %.0f", 100*l.Kept)
-	}
 	line += "."
-	if said := shifted(l.Shift); said != "" {
-		line += " " + strings.ToUpper(said[:1]) + said[1:] + "."
+	if l.Moved > 0 && (math.Abs(l.Kept-l.KeptNow) >= oddsShown || l.Sure != l.SureNow || l.P50 != l.P50Now) {
+		line += " *With the new plan*"
+		if l.Promise != "" {
+			line += fmt.Sprintf(" kept in %.0f", 100*l.Kept)
+			if w.endangered(l) {
+				line += ", *in danger*"
+			}
+			line += ";"
+		}
+		line += fmt.Sprintf(" expected %s, %s %s.", shortDate(l.P50), w.sureBy(), shortDate(l.Sure))
 	}
 	for _, x := range l.Closed {
 		line += " " + x + "."
 	}
 	return line
+}
+
+// endangered says that a promise would be in danger with the new plan.
+func (w words) endangered(l shop.Promised) bool {
+	return l.Promise != "" && l.Kept < float64(w.studio.Danger)/100
 }
 
 func sayDateTold(_ *answer, o shop.DateTold) chat.Reply {
@@ -123,7 +143,7 @@ func postEndangered(p *posting, o shop.Endangered) error {
 	c, l := o.Commission, o.Outlook
 	text := fmt.Sprintf("%s · %s: the promise of %s is in danger, kept in %.0f of 100 simulated runs: %s. Use “plan” to see whether a new plan keeps it; %s could be told instead.",
 		c.ID, c.ClientName, shortDate(l.Promise), 100*l.KeptNow, l.Why, shortDate(l.SureNow))
-	return p.note(o.Note, text, tellButton(c.ID))
+	return p.note(o.Note, text, tellButton(c.ID, l.SureNow))
 }
 
 // endDanger takes the notice back that a promise is in danger: nothing can be done about it any more.
@@ -171,14 +191,14 @@ func (w words) choice(x floor.Choice) string {
 	if x.Kept {
 		answer = "*yes*"
 	}
-	line := fmt.Sprintf("%s: %s, sure by %s", way, answer, dateWords(x.P80))
+	line := fmt.Sprintf("%s: %s, 8 in 10 by %s", way, answer, dateWords(x.P80))
 	switch {
 	case x.Way == schedule.ByParts && len(x.First) > 0:
-		line = fmt.Sprintf("%s: %s with %s, the rest sure by %s; a second delivery to pay for", way, answer, strings.Join(x.First, ", "), dateWords(x.P80))
+		line = fmt.Sprintf("%s: %s with %s, the rest 8 in 10 by %s; a second delivery to pay for", way, answer, strings.Join(x.First, ", "), dateWords(x.P80))
 	case x.Cost > 0:
 		line += ", costs " + x.Cost.Format(w.studio.Prices.Currency)
 	case x.Cost < 0:
-		line += fmt.Sprintf(", %s less bench time", (-x.Cost).Format(w.studio.Prices.Currency))
+		line += fmt.Sprintf(", saves %s of bench time", (-x.Cost).Format(w.studio.Prices.Currency))
 	}
 	for _, e := range x.Others {
 		line += fmt.Sprintf("; %s %s instead of %s", e.Commission, shortDate(e.To), shortDate(e.From))
@@ -189,15 +209,35 @@ func (w words) choice(x floor.Choice) string {
 	return line + "."
 }
 
-// worth says what the shop's plan is worth in each objective, first things first; empty where nothing was measured.
-func (w words) worth(p shop.Plan) string {
+// worths says what the plan so far is worth and what the new one is, and how many promises each has in danger.
+func (w words) worths(p shop.Plan) string {
+	now, then := 0, 0
+	for _, l := range p.Outlooks {
+		if l.Danger {
+			now++
+		}
+		if w.endangered(l) {
+			then++
+		}
+	}
+	if p.Moved == 0 {
+		return w.worth("*As planned*", now, p.Now, p)
+	}
+	return w.worth("*As planned now*", now, p.Now, p) + w.worth("*With the new plan*", then, p.Objectives, p)
+}
+
+// worth says what a plan is worth in each objective, first things first; empty where nothing was measured.
+func (w words) worth(head string, danger int, list []plan.Objective, p shop.Plan) string {
+	if len(list) == 0 {
+		return ""
+	}
 	frozen := p.At.In(w.zone).AddDate(0, 0, w.studio.Frozen+1).Format("Mon 2 Jan")
-	var said []string
-	for _, x := range p.Objectives {
+	said := []string{nothingOr(danger, "no promise in danger", price.Counted(danger, "promise")+" in danger")}
+	for _, x := range list {
 		n := int(x.Value)
 		switch x.Name {
 		case plan.Promises:
-			said = append(said, nothingOr(n, "no promise missed", price.Counted(n, "promise")+" missed"))
+			said = append(said, nothingOr(n, "each kept in 80 of 100 runs", fmt.Sprintf("%d kept in fewer than 80 of 100 runs", n)))
 		case plan.Lateness:
 			said = append(said, nothingOr(n, "no lateness expected", hours(n)+" of lateness expected"))
 		case plan.Wishes:
@@ -214,11 +254,7 @@ func (w words) worth(p shop.Plan) string {
 			said = append(said, nothingOr(n, "", hours(n)+" of evenings"))
 		}
 	}
-	said = slices.DeleteFunc(said, func(s string) bool { return s == "" })
-	if len(said) == 0 {
-		return ""
-	}
-	return "What it is worth, first things first: " + strings.Join(said, ", ") + "."
+	return "\n" + head + ": " + strings.Join(slices.DeleteFunc(said, func(s string) bool { return s == "" }), ", ") + "."
 }
 
 // together says which work of several commissions has one set-up, and what that saves.
@@ -261,17 +297,29 @@ func sayReasons(a *answer, o shop.Reasons) chat.Reply {
 	if len(l.Reasons) == 0 {
 		return chat.Reply{Text: fmt.Sprintf("%s has no work left: its last cure runs.", o.Commission.ID)}
 	}
-	head := fmt.Sprintf("*Why %s is ready when it is*: expected %s, sure by %s; %s.", o.Commission.ID, shortDate(l.P50), shortDate(l.P80), l.Why)
+	head := fmt.Sprintf("*Why %s is ready when it is*: expected %s, %s %s; %s.", o.Commission.ID, shortDate(l.P50), a.sureBy(), shortDate(l.Sure), l.Why)
+	if len(l.Left) > 0 {
+		last := slices.MaxFunc(l.Left, func(a, b plan.Scheduled) int { return a.End.Compare(b.End) })
+		head += fmt.Sprintf(" As planned its last work ends %s; work that takes longer, illness, late deposits and quotes that come true add to that.", a.when(last.End))
+	}
 	if said := shifted(l.Shift); said != "" {
-		head += " Compared with the present plan " + said + "."
+		head += " Compared with the plan as it was taken over " + said + "."
 	}
 	lines := []string{"*What holds the date*, from the first to the last:"}
 	holds := map[string]bool{}
-	for _, x := range l.Chain {
-		lines = append(lines, "• "+a.reason(x, o.Commission.ID))
+	for k := 0; k < len(l.Chain); k++ {
+		x := l.Chain[k]
 		if x.Commission == o.Commission.ID {
 			holds[x.Op] = true
+			lines = append(lines, "• "+a.reason(x, o.Commission.ID))
+			continue
 		}
+		n := k
+		for n < len(l.Chain) && l.Chain[n].Commission != o.Commission.ID {
+			n++
+		}
+		lines = append(lines, "• "+a.meanwhile(l.Chain[k:n], o.Commission.ID))
+		k = n - 1
 	}
 	others := false
 	for _, x := range l.Reasons {
@@ -285,6 +333,30 @@ func sayReasons(a *answer, o shop.Reasons) chat.Reply {
 		lines = append(lines, "• "+a.reason(x, o.Commission.ID))
 	}
 	return chat.Reply{Text: a.limits.Fit(head, lines, "Asking changes nothing.", nil)}
+}
+
+// meanwhile says what is done of others' work; several operations in one line.
+func (w words) meanwhile(list []floor.Reason, of quote.CommissionID) string {
+	if len(list) == 1 {
+		return w.reason(list[0], of)
+	}
+	var whose, who []string
+	for _, x := range list {
+		if id := string(x.Commission); !slices.Contains(whose, id) {
+			whose = append(whose, id)
+		}
+		for _, y := range x.Who {
+			if !slices.Contains(who, y) {
+				who = append(who, y)
+			}
+		}
+	}
+	slices.Sort(whose)
+	line := fmt.Sprintf("%s of %s, %s", price.Counted(len(list), "operation"), strings.Join(whose, ", "), w.fromTo(list[0].Start, list[len(list)-1].End))
+	if len(who) > 0 {
+		line += ", " + strings.Join(who, " and ")
+	}
+	return line + "."
 }
 
 // reason says when and by whom an operation is done, and what it waits for.

@@ -19,8 +19,8 @@ func TestWhy(t *testing.T) {
 	s := &stageShop{}
 	p.toWorking(s)
 	at := func(d, h int) time.Time { return time.Date(2026, 11, d, h, 0, 0, 0, time.UTC) }
-	p.plan = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, f func(float64)) (floor.Shop, error) {
-		out, err := s.plan(ctx, open, st, now, f)
+	p.look = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		out, err := s.look(ctx, open, st, now)
 		if err != nil || len(out.Outlooks) == 0 {
 			return out, err
 		}
@@ -32,9 +32,12 @@ func TestWhy(t *testing.T) {
 		l.Chain, l.Reasons = []floor.Reason{cut, prime}, []floor.Reason{strap, prime}
 		l.Shift = floor.Shift{Moved: 2, Later: 26 * time.Hour, First: "“Primer”, Cuff (Ben, Spray booth) at Tue 3 Nov, 12:00 instead of Mon 2 Nov, 10:00"}
 		out.Together = []floor.Pair{{First: cut, Then: floor.Reason{Commission: "C0001", Op: "cut-5", Title: "“Cut 5 mm foam”"}, Saved: 10}}
-		out.Plan.Objectives = []plan.Objective{{Name: plan.Promises, Value: 1}, {Name: plan.Lateness, Value: 180}, {Name: plan.Wishes}, {Name: plan.Windows, Value: 4},
+		out.Now = []plan.Objective{{Name: plan.Promises, Value: 1}, {Name: plan.Lateness, Value: 180}, {Name: plan.Wishes}, {Name: plan.Windows, Value: 4},
 			{Name: plan.Whole, Value: 12 * 24 * 60}, {Name: plan.Moves, Value: 2}, {Name: plan.Setups}, {Name: plan.Evenings, Value: 60}}
 		return out, nil
+	}
+	p.plan = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
+		return p.look(ctx, open, st, now)
 	}
 	var before, after int
 	count := func(n *int) {
@@ -51,7 +54,7 @@ func TestWhy(t *testing.T) {
 	if count(&after); after != before {
 		t.Errorf("asking left %d events", after-before)
 	}
-	p.plan = s.plan // as where its last cure runs
+	p.look = s.look // as where its last cure runs
 	p.ok(p.command(boss, "why", "number", "C0001"))
 	p.golden()
 }

@@ -136,7 +136,7 @@ func span(d time.Duration) string {
 }
 
 func opWords(o ledger.Operation) string {
-	if o.Group == "" || strings.Contains(o.Title, o.Group) {
+	if o.Group == "" || strings.Contains(strings.ToLower(o.Title), strings.ToLower(o.Group)) {
 		return o.Title
 	}
 	return o.Title + " · " + o.Group

@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"fmt"
 	"time"
 
 	"benchbell/bot/chat"
@@ -125,14 +126,19 @@ func (t *Tx) Rung(id string, at time.Time) error {
 }
 
 // NextDue is the earliest time at which something falls due by itself: a bell, a deadline, an expiry, a delayed
-// sending; zero where nothing does.
+// sending, times to be offered for a fitting; zero where nothing does.
 func (t *Tx) NextDue() (time.Time, error) {
 	return one(t, func(s scanner) (at time.Time, err error) { return at, s.Scan(moment{&at}) }, `select coalesce(min(d), '') from (
 		select min(due_at) as d from bells where rung_at = ''
 		union all select min(deadline) from requests where state = 'open'
 		union all select min(expires_at) from revisions where state = 'quoted' and expires_at <> ''
 		union all select min(held_until) from promises where state = 'offered' and held_until <> ''
-		union all select min(due_at) from outbox where sent < version and due_at <> '')`)
+		union all select min(due_at) from outbox where sent < version and due_at <> ''
+		union all select min(strftime('%Y-%m-%dT%H:%M:%fZ', o.start_at, ?)) from appointments a join operations o on o.commission = a.commission
+			and o.state = 'planned' and (a.which = 'first fitting' and o.op = ? or a.which = 'final fitting' and o.op = ?
+				and not exists (select 1 from appointments f where f.commission = a.commission and f.which = 'first fitting' and f.ended_at = ''))
+			join commissions c on c.id = a.commission and c.state = 'working' where a.state = 'wanted')`,
+		fmt.Sprintf("-%d seconds", int(AskAhead.Seconds())), quote.FirstFitting, quote.FinalFitting)
 }
 
 // Taken is the shop's time given away: what is not done yet of every commission at work, and the places held for quotes that

@@ -1,5 +1,5 @@
 // Package ledger is the studio's memory: one SQLite file with every commission, its measurements, revisions, approval,
-// plan and cures, the rack of offcuts and the days on which foam was cut together, what is still to be posted or
+// plan, cures and appointments, the rack of offcuts and the days on which foam was cut together, what is still to be posted or
 // computed, and an audit trail nobody can edit.
 //
 // Everything happens in Tx: the change, its event and the outbox rows it causes are written together or not at all, so

@@ -145,7 +145,7 @@ func (q *quarter) answers(ctx context.Context) error {
 	}
 	for i, r := range open {
 		if q.alone {
-			snaps[i].Promised = nil
+			snaps[i].Promised, snaps[i].Beside = nil, nil
 		}
 		wire, err := jobs.EncodeRequest(jobs.Request{ID: r.ID, Attempt: r.Attempt, Snapshot: snaps[i]})
 		if err != nil {

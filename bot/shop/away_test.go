@@ -137,7 +137,7 @@ func TestAway(t *testing.T) {
 		t.Errorf("back twice: %v", err)
 	}
 	due()
-	if n := h.do(boss, TakeOver{h.planNumber()}).(TakenOver); n.Moved == 0 {
+	if n := h.do(boss, TakeOver{Plan: h.planNumber()}).(TakenOver); n.Moved == 0 {
 		t.Error("with Mara back, nothing moves")
 	}
 	h.told = nil

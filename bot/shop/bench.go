@@ -1,6 +1,7 @@
 package shop
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -42,6 +43,7 @@ type Paid struct {
 type planned struct {
 	change
 	after map[string][]string
+	how   quote.How     // fittings are held, as quoted
 	alone plan.Solution // its work by itself, where more is open than can be planned together
 }
 
@@ -65,8 +67,15 @@ func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planne
 	if err != nil {
 		return p, err
 	}
-	p.after = rev.Quote.Work.After()
-	before, err := s.look(ctx, is)
+	p.after, p.how = rev.Quote.Work.After(), rev.Snapshot.Studio.Appointments.Fittings
+	i := slices.IndexFunc(is.open, func(o floor.Open) bool { return o.Snapshot.Commission == c.ID })
+	if i < 0 {
+		is.open, i = append(is.open, floor.Open{Snapshot: rev.Snapshot, Quote: rev.Quote, Promise: c.Promise}), len(is.open)
+	}
+	was := is // what it does is told against the shop in which it was not decided yet: the client was not asked about others
+	was.open = slices.Clone(is.open)
+	was.open[i].Undecided = true
+	before, err := s.look(ctx, was)
 	var no *Refusal
 	switch {
 	case errors.As(err, &no) && no.Kind == TooMuchOpen: // money that came is confirmed all the same
@@ -74,10 +83,6 @@ func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planne
 		return p, err
 	case err != nil:
 		return p, err
-	}
-	i := slices.IndexFunc(is.open, func(o floor.Open) bool { return o.Snapshot.Commission == c.ID })
-	if i < 0 {
-		is.open, i = append(is.open, floor.Open{Snapshot: rev.Snapshot, Quote: rev.Quote, Promise: c.Promise}), len(is.open)
 	}
 	is.open[i].Undecided, is.open[i].Until = false, time.Time{}
 	// Its work gets the places that the plan so far gives it without the wait for a deposit; what comes of the others is looked at
@@ -152,6 +157,9 @@ func pay(j *job, c ledger.Commission, a Pay, p planned) (Paid, error) {
 		}
 	}
 	o.Operations = len(ops)
+	if err := j.appoint(c, ops, p.how); err != nil {
+		return o, err
+	}
 	if err := j.planChanged(); err != nil {
 		return o, err
 	}
@@ -353,6 +361,11 @@ func done(j *job, c ledger.Commission, a Done) (Ended, error) {
 		}
 		o.Cures = b.Due
 	}
+	if w := appointed(op.Op); w != "" {
+		if err := j.keep(c, w); err != nil {
+			return o, err
+		}
+	}
 	if err := j.finish(c); err != nil {
 		return o, err
 	}
@@ -367,7 +380,11 @@ func done(j *job, c ledger.Commission, a Done) (Ended, error) {
 }
 
 // Finishing is a commission whose work is all done and cured.
-type Finishing struct{ Commission ledger.Commission }
+type Finishing struct {
+	Commission ledger.Commission
+	Parcel     quote.Parcel
+	Handing    SlotsOffered // when it can be collected, or is posted
+}
 
 // finish moves a commission on once every operation is done and cured.
 func (j *job) finish(c ledger.Commission) error {
@@ -390,7 +407,23 @@ func (j *job) finish(c ledger.Commission) error {
 	if err := j.save(&c, "finished", ""); err != nil {
 		return err
 	}
-	return j.tell(Finishing{c})
+	o := Finishing{Commission: c}
+	rev, err := j.t.Revision(c.ID, c.Revision)
+	if err != nil {
+		return err
+	}
+	o.Parcel = rev.Quote.Parcel
+	a, err := j.standing(c.ID, ledger.HandingOver)
+	if errors.Is(err, ledger.ErrNone) {
+		a, err = j.want(c, ledger.HandingOver, cmp.Or(j.s.cfg.Studio().Appointments.HandingOver, quote.Collect))
+	}
+	if err != nil {
+		return err
+	}
+	if o.Handing, err = j.handOn(c, a); err != nil {
+		return err
+	}
+	return j.tell(o)
 }
 
 // HandOver gives a finished commission to its client.
@@ -400,6 +433,9 @@ type HandOver struct{ Of }
 type HandedOver struct{ Commission ledger.Commission }
 
 func handOver(j *job, c ledger.Commission, _ HandOver) (HandedOver, error) {
+	if err := j.keep(c, ledger.HandingOver); err != nil {
+		return HandedOver{}, err
+	}
 	c.State = ledger.Delivered
 	err := j.save(&c, "handed over", "")
 	return HandedOver{c}, err
@@ -422,6 +458,8 @@ const (
 type BenchLine struct {
 	Operation ledger.Operation
 	Rank      Rank
+
+	Meeting *ledger.Appointment // with the client, where it is one; nil: none
 }
 
 // Waiting is an operation planned for today that cannot be started.
@@ -459,7 +497,15 @@ func (j *job) today() (Bench, error) {
 		if err != nil {
 			return o, err
 		}
+		standing, err := j.t.Standing(c.ID)
+		if err != nil {
+			return o, err
+		}
 		for _, op := range b.ops {
+			var met *ledger.Appointment
+			if i := slices.IndexFunc(standing, func(a ledger.Appointment) bool { return fittingOps[a.Which] == op.Op }); i >= 0 {
+				met = &standing[i]
+			}
 			if op.State == ledger.Done {
 				if w := b.cure(op, j.now); w != nil {
 					o.Curing = append(o.Curing, *w)
@@ -469,11 +515,12 @@ func (j *job) today() (Bench, error) {
 			wait := b.wait(op, j.now)
 			switch {
 			case op.State == ledger.Running:
-				o.Lines = append(o.Lines, BenchLine{op, InHand})
+				o.Lines = append(o.Lines, BenchLine{op, InHand, met})
 			case wait == nil && op.Start.Before(tomorrow):
-				o.Lines = append(o.Lines, BenchLine{op, DueToday})
+				o.Lines = append(o.Lines, BenchLine{op, DueToday, met})
+			case wait == nil && met != nil: // nobody is there yet to try it on
 			case wait == nil:
-				o.Lines = append(o.Lines, BenchLine{op, CouldBegin})
+				o.Lines = append(o.Lines, BenchLine{op, CouldBegin, nil})
 			case op.Start.Before(tomorrow):
 				o.Waiting = append(o.Waiting, Waiting{op, *wait})
 			}

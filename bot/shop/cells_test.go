@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
@@ -30,13 +31,18 @@ func tries(t *testing.T) []Act {
 		Approve{OfRevision: rev}, Decline{rev}, Change{rev}, AskChange{rev, map[string]string{ChangeWhat: "darker"}}, Requote{rev}, TryAgain{of}, Mend{of}, Cancel{of},
 		Where{of}, WhereAll{}, Orders{},
 		Pay{Of: of}, Today{}, Start{op}, Done{op}, HandOver{of},
-		WholePlan{}, TakeOver{0}, TellDate{of}, Why{of}, WhatIf{of, "12 December"},
+		PickSlot{OnAppointment("C0001", 1), nextOpen}, AskSlots{OnAppointment("C0001", 1)}, ChooseHow{OnAppointment("C0001", 1), quote.Ship},
+		MissSlot{OnAppointment("C0001", 1)}, CallOff{OnAppointment("C0001", 1)},
+		WholePlan{}, TakeOver{}, TellDate{Of: of}, Why{of}, WhatIf{of, "12 December"},
 		GoAway{Maker: "mara"}, ComeBack{"mara"},
 		CutFiles{Of: of}, PlanTogether{[]quote.CommissionID{"C0001", "C0002"}}, CutTogether{"D0001"}, Rack{}, RackOffcut{5, plateSize, plateSize}, ThrowAway{"R0001"},
 		RackRest{op},
 		plate(t), Shelve{"plate", 1}, Withdraw{"plate"}, Board{"stage:board"},
 	}
 }
+
+// nextOpen is a time at which the shop is open, after a house has finished its work.
+var nextOpen = time.Date(2026, 11, 3, 9, 0, 0, 0, time.UTC)
 
 // plate is a pattern of the studio's own.
 func plate(t *testing.T) CheckPattern {

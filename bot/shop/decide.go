@@ -547,6 +547,7 @@ type Standing struct {
 	Wanted, Given int       // measurements, while they come in
 	Ends          time.Time // of a quote
 	Bench         *AtBench  // of one in work
+	Appointments  []ledger.Appointment
 }
 
 func (j *job) stands(c ledger.Commission) (Standing, error) {
@@ -564,6 +565,9 @@ func (j *job) stands(c ledger.Commission) (Standing, error) {
 		var b AtBench
 		b, err = j.atBench(c)
 		o.Bench = &b
+	}
+	if err == nil && (c.State == ledger.Working || c.State == ledger.Ready) {
+		o.Appointments, err = j.t.Standing(c.ID)
 	}
 	return o, err
 }

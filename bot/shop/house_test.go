@@ -42,6 +42,7 @@ type house struct {
 	undo bool
 	acts int
 	plan func() // called while something is planned or computed
+	real bool   // quotes and plans are the program's own
 }
 
 func (h *house) Tell(_ *ledger.Tx, told Told) error {
@@ -74,15 +75,22 @@ var testStudio = sync.OnceValue(func() quote.Studio {
 // quotes keeps what the engine made of a snapshot: every house's first commission is the same.
 var quotes sync.Map
 
-func quoteOf(t *testing.T, s quote.Snapshot) quote.Quote {
+func quoteOf(t *testing.T, s quote.Snapshot, real bool) quote.Quote {
 	t.Helper()
-	key := fmt.Sprint(s.Commission, s.Revision, s.At, s.Items, s.Finish)
+	key := fmt.Sprint(s.Commission, s.Revision, s.At, s.Items, s.Finish, real)
+	if real {
+		key += fmt.Sprint(s.Promised, s.Studio.Appointments)
+	}
 	if q, ok := quotes.Load(key); ok {
 		return q.(quote.Quote)
 	}
 	q, err := engine.Compute(t.Context(), s, nil)
 	if err != nil {
 		t.Fatal(err)
+	}
+	if real {
+		quotes.Store(key, q)
+		return q
 	}
 	// The plan of a house has one coat of its own, after cutting.
 	q.Work.Operations = append(q.Work.Operations, quote.Operation{Operation: plan.Operation{ID: "prime", After: []plan.Lag{{After: quote.CutOperation(5)}}}})
@@ -187,7 +195,7 @@ func (h *house) answer(id quote.CommissionID, change func(*jobs.Answer)) {
 		rev, err = t.Revision(r.Commission, r.Revision)
 		return err
 	})
-	q := quoteOf(h.t, rev.Snapshot)
+	q := quoteOf(h.t, rev.Snapshot, h.real)
 	a := jobs.Answer{Version: jobs.Version, ID: r.ID, Attempt: r.Attempt, Kind: jobs.Done, Quote: &q}
 	if change != nil {
 		change(&a)

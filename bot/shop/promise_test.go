@@ -115,3 +115,84 @@ func TestQuotesOpenTogether(t *testing.T) {
 		})
 	}
 }
+
+// TestOddsInAFullShop has many clients ask one after the other. Once all have their dates, the shop plan
+// gives each of them the odds that the studio promises: what others' work may delay was counted, and who asked later took no more
+// away than was to spare.
+func TestOddsInAFullShop(t *testing.T) {
+	if raced {
+		t.Skip("whole quotes of one goroutine; the run without the race detector has it")
+	}
+	h := realHouse(t)
+	lib, err := Library()
+	if err != nil {
+		t.Fatal(err)
+	}
+	cfg := h.s.cfg
+	cfg.Library = lib
+	cfg.Studio = func() quote.Studio {
+		st := testStudio()
+		st.Runs = 400
+		return st
+	}
+	h.s = New(cfg)
+	h.s.Listen(h)
+	const clients = 8
+	const drawn = 0.09 // what is spared, and two standard errors of some 200 runs in which a quote comes true
+	odds := map[quote.CommissionID]float64{}
+	for i := range clients {
+		p, id := chat.Person{ID: chat.PersonID(fmt.Sprint("stage:", i)), Name: fmt.Sprint("Client ", i)}, quote.CommissionID(fmt.Sprintf("C%04d", i+1))
+		yes, finishes := true, testStudio().Finishes
+		h.do(p, Ask{Set: []string{"forearm-cuff", "breastplate", "shoulder-cap"}[i%3]})
+		h.do(p, ChooseFinish{On(id), finishes[len(finishes)-1].Key})
+		h.do(p, Measure{On(id)})
+		h.do(p, Estimate{Of: On(id), Adult: &yes, Height: "174", Mass: "75 kg"})
+		h.do(p, Confirm{On(id)})
+		odds[id] = h.compute(id).Odds
+	}
+	p, err := h.s.See(t.Context(), boss, WholePlan{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	told, now := 0.0, 0.0
+	for _, l := range p.(Plan).Outlooks {
+		t.Logf("%s for %s was offered with odds of %.2f and has %.2f", l.Commission, l.Promise, odds[l.Commission], l.KeptNow)
+		if l.KeptNow < min(odds[l.Commission], float64(testStudio().Confidence)/100)-drawn || l.Danger {
+			t.Errorf("%s was offered for %s with odds of %.2f, the shop plan gives it %.2f", l.Commission, l.Promise, odds[l.Commission], l.KeptNow)
+		}
+		told, now = told+odds[l.Commission]/clients, now+l.KeptNow/clients
+	}
+	if now < float64(testStudio().Confidence)/100 {
+		t.Errorf("all together were offered with odds of %.2f and have %.2f", told, now)
+	}
+}
+
+// compute answers the request for a commission's quote with the engine's own.
+func (h *house) compute(id quote.CommissionID) quote.Quote {
+	h.t.Helper()
+	var open []ledger.Request
+	h.in(func(t *ledger.Tx) (err error) {
+		open, err = t.OverdueRequests(h.now.AddDate(1, 0, 0))
+		return err
+	})
+	for _, r := range open {
+		if r.Commission != id {
+			continue
+		}
+		var rev ledger.Revision
+		h.in(func(t *ledger.Tx) (err error) {
+			rev, err = t.Revision(r.Commission, r.Revision)
+			return err
+		})
+		q, err := engine.Compute(h.t.Context(), rev.Snapshot, nil)
+		if err != nil {
+			h.t.Fatal(err)
+		}
+		if err := h.s.Take(h.t.Context(), jobs.Answer{Version: jobs.Version, ID: r.ID, Attempt: r.Attempt, Kind: jobs.Done, Quote: &q}); err != nil {
+			h.t.Fatal(err)
+		}
+		return q
+	}
+	h.t.Fatalf("no quote is asked for %s", id)
+	return quote.Quote{}
+}

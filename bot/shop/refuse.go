@@ -73,6 +73,7 @@ const (
 	NothingLeft      Kind = "nothing left"         // Commission, Count: the operation's number
 	CutWith          Kind = "cut on a day"         // Commission, Cutting
 	PlanReplaced     Kind = "plan replaced"        // nothing
+	DateToTell       Kind = "another date to tell" // Commission, Name: the date that can be kept now
 	NotInDanger      Kind = "not in danger"        // Commission
 	NotInWork        Kind = "not in work"          // Commission
 	NoDay            Kind = "no day said"          // Commission
@@ -104,6 +105,13 @@ const (
 	NoThread         Kind = "no thread"            // nothing
 	ClientsThread    Kind = "client's thread"      // nothing
 	NothingYet       Kind = "no commission yet"    // nothing
+	NoAppointment    Kind = "no such appointment"  // Commission, Count: its number
+	AppointmentOver  Kind = "appointment over"     // Commission, Appointment
+	SlotGone         Kind = "slot not free"        // Commission, Appointment, Until: the time; Slots: those that are
+	NotPicked        Kind = "no slot picked"       // Commission, Appointment
+	NotYet           Kind = "not yet"              // Commission, Appointment, Until: its time
+	NoSuchWay        Kind = "no such way"          // Commission, Appointment
+	HeldSo           Kind = "held so already"      // Commission, Appointment
 )
 
 // Refusal says why something must not be done, with what words need.
@@ -128,6 +136,8 @@ type Refusal struct {
 	Ways          []floor.Choice // to keep the promise hurt most
 	Seen          string         // the mark of the effects, to go ahead all the same
 	Cause         error          // a reader's own sentence
+	Appointment   ledger.Appointment
+	Slots         []time.Time // that are free instead
 }
 
 // Error is for logs; people are told in the door's words.

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"benchbell/bot/ledger"
 	"benchbell/jobs"
@@ -164,8 +165,8 @@ func TestMoved(t *testing.T) {
 		moves func(*ledger.Tx, *ledger.Commission) error
 	}{
 		{Pay{Of: On("C0001")}, ledger.Approved, func(_ *ledger.Tx, c *ledger.Commission) error { c.Revision = 2; return nil }},
-		{TellDate{On("C0001")}, ledger.Working, func(_ *ledger.Tx, c *ledger.Commission) error { c.Promise = "2026-12-24"; return nil }},
-		{TakeOver{0}, ledger.Working, func(tx *ledger.Tx, c *ledger.Commission) error {
+		{TellDate{Of: On("C0001")}, ledger.Working, func(_ *ledger.Tx, c *ledger.Commission) error { c.Promise = "2026-12-24"; return nil }},
+		{TakeOver{}, ledger.Working, func(tx *ledger.Tx, c *ledger.Commission) error {
 			ops, err := tx.Operations("C0001")
 			if err != nil {
 				return err
@@ -270,5 +271,51 @@ func TestNoRow(t *testing.T) {
 	})
 	if id != "" {
 		t.Errorf("%s was opened by it", id)
+	}
+}
+
+// TestTakenAsShown takes over just the plan that was looked at, also a while later, and refuses once something has happened since.
+func TestTakenAsShown(t *testing.T) {
+	h := newHouse(t)
+	h.to(ledger.Working)
+	look := func() Plan {
+		t.Helper()
+		p, err := h.s.See(t.Context(), boss, WholePlan{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p.(Plan)
+	}
+	was := look()
+	plans := 0
+	h.plan = func() { plans++ }
+	h.now = h.now.Add(20 * time.Minute)
+	h.do(boss, TakeOver{Plan: was.Number, Seen: was.Seen})
+	if plans > 0 {
+		t.Error("it was planned again, and the plan that was shown is not the one taken over")
+	}
+	now := look()
+	for _, seen := range []string{"00000000", now.Seen} {
+		if seen == now.Seen {
+			h.do(boss, Start{OnOperation("C0001", 1)})
+		}
+		_, err := h.s.Do(t.Context(), Call{Person: boss, Act: TakeOver{Plan: now.Number, Seen: seen}})
+		if refusal(err) != PlanReplaced {
+			t.Errorf("a plan of before: %v", err)
+		}
+	}
+}
+
+// TestDateAsShown tells a client only the date that the studio was shown.
+func TestDateAsShown(t *testing.T) {
+	h := newHouse(t)
+	h.to(ledger.Working)
+	_, err := h.s.Do(t.Context(), Call{Person: boss, Act: TellDate{On("C0001"), "2027-11-30"}})
+	var no *Refusal
+	if !errors.As(err, &no) || no.Kind != DateToTell || no.Name != "2027-12-01" {
+		t.Fatalf("another date than can be kept: %v", err)
+	}
+	if o := h.do(boss, TellDate{On("C0001"), no.Name}).(DateTold); o.Commission.Promise != no.Name {
+		t.Errorf("%s was told", o.Commission.Promise)
 	}
 }

@@ -103,6 +103,7 @@ type Shop struct {
 	tellers []Teller
 
 	planning sync.Mutex // one plan at a time: each must see the one before
+	shown    []shown    // plans looked at; held with planning
 	shelves  sync.Mutex // guards shelf
 	shelf    *shelf     // nil until it is read
 

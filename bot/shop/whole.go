@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"hash/fnv"
 	"slices"
 	"time"
 
@@ -32,7 +33,18 @@ const (
 type whole struct {
 	floor.Shop
 	pictures []quote.Picture
+	seen     string // its mark, where it may be taken over
 }
+
+// shown is a plan that somebody looks at and may take over, as long as nothing happens in the shop. It is forgotten with the
+// process and after some others.
+type shown struct {
+	seen, world string
+	plan        whole
+}
+
+// mostShown is how many plans are remembered.
+const mostShown = 4
 
 // inPlan reads the commissions that have a place in the shop plan: those at work and what has become of their operations,
 // and the quotes, approved or open, for which a place is held. The world is a text that differs once any of it has.
@@ -60,8 +72,11 @@ func (j *job) inPlan() (open []floor.Open, world string, err error) {
 			x.Actual = append(x.Actual, floor.Actual{Op: o.Op, Title: o.Title, Start: o.Start, End: o.End, Spans: o.Spans, Resources: o.Resources,
 				Started: o.StartedAt, Finished: o.DoneAt})
 		}
+		if x.Meetings, err = j.meetings(c); err != nil {
+			return nil, "", err
+		}
 		open = append(open, x)
-		world += fmt.Sprintln(c.ID, c.Revision, c.State, c.Promise, x.Actual)
+		world += fmt.Sprintln(c.ID, c.Revision, c.State, c.Promise, x.Actual, x.Meetings)
 	}
 	return open, world, nil
 }
@@ -139,22 +154,75 @@ func (s *Shop) look(ctx context.Context, is present) (floor.Shop, error) {
 	return p, nil
 }
 
-// planAll is the preparation of what is about the whole shop's plan.
-func planAll[A any](drawn bool) func(context.Context, *Shop, Call, A, reading) (whole, error) {
-	return func(ctx context.Context, s *Shop, _ Call, _ A, read reading) (p whole, err error) {
-		var is present
-		err = read(func(j *job, _ ledger.Commission) (err error) {
-			is, err = j.present()
+// planAll makes the whole shop's plan, and remembers it for being taken over.
+func planAll(ctx context.Context, s *Shop, read reading) (p whole, err error) {
+	var is present
+	world := ""
+	err = read(func(j *job, _ ledger.Commission) (err error) {
+		if _, world, err = j.inPlan(); err != nil {
 			return err
-		})
-		if err != nil {
-			return p, err
 		}
-		if p.Shop, err = s.plan(ctx, is); err == nil && drawn {
-			p.pictures, err = p.Draw()
-		}
+		is, err = j.present()
+		return err
+	})
+	if err != nil {
 		return p, err
 	}
+	if p.Shop, err = s.plan(ctx, is); err != nil {
+		return p, err
+	}
+	h := fnv.New32a()
+	fmt.Fprint(h, world)
+	for _, x := range p.Plan.Operations {
+		fmt.Fprintln(h, x.ID, x.Start, x.Resources)
+	}
+	p.seen = fmt.Sprintf("%08x", h.Sum32())
+	s.shown = append(s.shown, shown{p.seen, world, p})
+	s.shown = s.shown[max(0, len(s.shown)-mostShown):]
+	p.pictures, err = p.Draw()
+	return p, err
+}
+
+func toLookAt(ctx context.Context, s *Shop, _ Call, _ WholePlan, read reading) (whole, error) {
+	return planAll(ctx, s, read)
+}
+
+// plannedAs is the plan that was looked at, where it can still be had.
+func plannedAs(ctx context.Context, s *Shop, _ Call, a TakeOver, read reading) (whole, error) {
+	if a.Seen == "" {
+		return planAll(ctx, s, read)
+	}
+	var p whole
+	err := read(func(j *job, _ ledger.Commission) error {
+		_, world, err := j.inPlan()
+		if err != nil {
+			return err
+		}
+		i := slices.IndexFunc(s.shown, func(x shown) bool { return x.seen == a.Seen && x.world == world })
+		if i < 0 {
+			return &Refusal{Kind: PlanReplaced}
+		}
+		p = s.shown[i].plan
+		return nil
+	})
+	if err != nil {
+		return p, err
+	}
+	p.pictures, err = p.Draw()
+	return p, err
+}
+
+// asItIs is the plan so far, for what explains it.
+func asItIs(ctx context.Context, s *Shop, _ Call, _ Why, read reading) (p whole, err error) {
+	var is present
+	err = read(func(j *job, _ ledger.Commission) (err error) {
+		is, err = j.present()
+		return err
+	})
+	if err == nil {
+		p.Shop, err = s.look(ctx, is)
+	}
+	return p, err
 }
 
 // WholePlan looks at the shop's plan as it would be made now.
@@ -163,12 +231,14 @@ type WholePlan struct{}
 // Plan is the shop's plan: what of each commission was promised, what is sure, and what is in danger.
 type Plan struct {
 	At       time.Time
-	Number   int64 // of the plan so far; TakeOver names it
-	Moved    int   // operations that move against the plan so far
+	Number   int64  // of the plan so far; TakeOver names it
+	Seen     string // the mark of this plan, to take over just this one
+	Moved    int    // operations that move against the plan so far
 	Outlooks []Promised
 	Pictures []quote.Picture `json:"-"`
 
-	Objectives []plan.Objective // what the plan is worth, first things first
+	Now        []plan.Objective // what the plan so far is worth, first things first
+	Objectives []plan.Objective // what this one is
 	Together   []floor.Pair     // work of several commissions with one set-up
 }
 
@@ -184,7 +254,7 @@ func wholePlan(j *job, _ ledger.Commission, _ WholePlan, p whole) (Plan, error) 
 
 // planFacts has what is in danger first, then what is promised first.
 func (j *job) planFacts(p whole) (Plan, error) {
-	o := Plan{At: j.now, Moved: p.Moved, Pictures: p.pictures, Objectives: p.Plan.Objectives, Together: p.Together}
+	o := Plan{At: j.now, Moved: p.Moved, Pictures: p.pictures, Now: p.Now, Objectives: p.Plan.Objectives, Seen: p.seen, Together: p.Together}
 	var err error
 	if o.Number, err = j.t.Count(planCounter); err != nil {
 		return o, err
@@ -209,8 +279,12 @@ func (j *job) planFacts(p whole) (Plan, error) {
 	return o, nil
 }
 
-// TakeOver takes the shop's plan over as it would be made now, in place of the plan so far, which has the number.
-type TakeOver struct{ Plan int64 }
+// TakeOver takes the shop's plan over that was looked at, in place of the plan so far, which has the number. It is refused where
+// something has happened since. With no mark of what was looked at it takes the plan as it would be made now.
+type TakeOver struct {
+	Plan int64
+	Seen string
+}
 
 // TakenOver is the plan that holds now.
 type TakenOver struct {
@@ -250,7 +324,12 @@ func takeOver(j *job, _ ledger.Commission, _ TakeOver, p whole) (TakenOver, erro
 			return o, err
 		}
 	}
-	p.Moved = 0
+	p.Moved, p.seen, p.Now = 0, "", p.Plan.Objectives
+	for i := range p.Outlooks {
+		l := &p.Outlooks[i]
+		l.Moved, l.KeptNow, l.SureNow, l.P50Now = 0, l.Kept, l.Sure, l.P50
+		l.Danger = l.Promise != "" && l.Kept < float64(j.s.cfg.Studio().Danger)/100
+	}
 	o.Plan, err = j.planFacts(p)
 	return o, err
 }
@@ -296,8 +375,12 @@ func (j *job) place(l floor.Outlook, after map[string][]string) error {
 		Detail: fmt.Sprintf("%s, sure %s", Moves(l.Moved), l.P80)})
 }
 
-// TellDate tells a client the date that can be kept instead of the one promised, which it then replaces.
-type TellDate struct{ Of }
+// TellDate tells a client the date that can be kept instead of the one promised, which it then replaces. Where that is another date
+// than the one that was shown, it is refused as DateToTell; with none shown it is told as it is.
+type TellDate struct {
+	Of
+	Date string
+}
 
 // DateTold is a promise that was moved.
 type DateTold struct {
@@ -352,10 +435,13 @@ func canTell(ctx context.Context, s *Shop, _ Call, a TellDate, read reading) (t 
 	return t, nil
 }
 
-func tellDate(j *job, c ledger.Commission, _ TellDate, t telling) (DateTold, error) {
+func tellDate(j *job, c ledger.Commission, a TellDate, t telling) (DateTold, error) {
 	o := DateTold{Was: c.Promise, Odds: t.odds}
 	if !t.now.Danger || t.now.Promise != c.Promise || t.date <= c.Promise {
 		return o, &Refusal{Kind: NotInDanger, Commission: c}
+	}
+	if a.Date != "" && a.Date != t.date {
+		return o, &Refusal{Kind: DateToTell, Commission: c, Name: t.date}
 	}
 	c.Promise = t.date
 	err := j.t.Promise(ledger.Promise{Commission: c.ID, Date: t.date, Odds: t.odds, Revision: c.Revision, ToldAt: j.now, ToldBy: j.by.ID,
@@ -381,7 +467,7 @@ func tellDate(j *job, c ledger.Commission, _ TellDate, t telling) (DateTold, err
 	return o, j.planChanged()
 }
 
-// Why looks at why a commission at work is ready when the shop's plan says, as it would be made now.
+// Why looks at why a commission at work is ready when the shop's plan says, followed as closely as it can be now.
 type Why struct{ Of }
 
 // Reasons are why a commission's work has its places in the plan.
@@ -508,6 +594,9 @@ func (s *Shop) lookAhead(ctx context.Context, now time.Time) error {
 func (j *job) sayOutlook(l floor.Outlook) error {
 	c, err := j.t.Commission(l.Commission)
 	if err != nil {
+		return err
+	}
+	if err := j.sayUnkept(c, l); err != nil {
 		return err
 	}
 	if c.State != ledger.Working && c.State != ledger.Approved || c.Promise != l.Promise || c.Promise == "" {

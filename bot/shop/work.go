@@ -15,6 +15,7 @@ import (
 	"benchbell/bot/ledger"
 	"benchbell/jobs"
 	"benchbell/quote"
+	"benchbell/quote/floor"
 	"benchbell/quote/price"
 )
 
@@ -137,6 +138,13 @@ func (j *job) snapshot(c ledger.Commission, changes []string) (quote.Snapshot, e
 	}
 	for _, x := range all {
 		s.Body = append(s.Body, x.Taken)
+	}
+	open, err := j.openNow()
+	if err != nil {
+		return s, err
+	}
+	if s.Beside, err = floor.Beside(open, st, s.At, c.ID); err != nil { // a quote is worth having all the same
+		j.s.log.Error("a date is worked out without the other work in the shop", "commission", c.ID, "err", err)
 	}
 	for _, it := range items {
 		set, ok := j.s.Set(it.Set)

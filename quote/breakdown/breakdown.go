@@ -4,7 +4,8 @@
 // Measure reads the amount of work off the pieces; Make turns it into operations with the studio's rates and cure times. It
 // refuses work for which the studio has no rate, and an adhesive or coating that is not in the cure table or does not dry
 // in the studio's room. What always holds: every operation after the first waits for the one before it in its assembly,
-// nothing is done to a piece before its foam is cut, and no cure is planned shorter than its material needs.
+// nothing is done to a piece before its foam is cut, no cure is planned shorter than its material needs, and where anything is
+// worn, there is one first fitting, before which nothing is sealed or primed, and one final fitting, before packing.
 package breakdown
 
 import (
@@ -94,7 +95,7 @@ type Charges struct {
 
 // Make turns measured assemblies into operations for a finish, using the studio's rates, room and cure table.
 func Make(st quote.Studio, finish quote.Finish, as []quote.Assembly) (quote.Breakdown, Charges, error) {
-	b := &builder{studio: st, rates: st.Rates, titles: map[string]int{}, liquid: map[string]int{}}
+	b := &builder{studio: st, rates: withFittings(st.Rates), titles: map[string]int{}, liquid: map[string]int{}}
 	if err := b.all(finish, as); err != nil {
 		return quote.Breakdown{}, Charges{}, err
 	}
@@ -167,6 +168,7 @@ func onGrid(minutes float64) plan.Minutes {
 // step is an operation to be added.
 type step struct {
 	id, title, group, kind string
+	rate                   string // the labour op that its time is estimated by; empty: kind
 	assembly               int
 	quantity, thickness    float64
 	pieces                 []string
@@ -175,7 +177,7 @@ type step struct {
 
 // add estimates a step and appends its operation; an empty title means the rate's own.
 func (b *builder) add(s step) (*quote.Operation, error) {
-	t, rate, err := b.time(s.kind, s.quantity, s.thickness)
+	t, rate, err := b.time(cmp.Or(s.rate, s.kind), s.quantity, s.thickness)
 	if err != nil {
 		return nil, err
 	}
@@ -183,12 +185,10 @@ func (b *builder) add(s step) (*quote.Operation, error) {
 		s.title = rate.Title
 	}
 	op := quote.Operation{
-		Operation: plan.Operation{ID: s.id, Title: s.title, Group: s.group, Kind: s.kind,
-			Duration: onGrid(t.Likely), Low: onGrid(t.Low), High: onGrid(t.High)},
-		Assembly: s.assembly, Quantity: s.quantity, Unit: rate.Unit, Time: t, Pieces: s.pieces,
+		Operation: plan.Operation{ID: s.id, Title: s.title, Group: s.group, Kind: s.kind},
+		Assembly:  s.assembly, Quantity: s.quantity, Unit: rate.Unit, Pieces: s.pieces,
 	}
-	op.Low = min(op.Low, op.Duration)
-	op.High = max(op.High, op.Duration)
+	takes(&op, t)
 	for _, n := range append([]string{"maker"}, s.needs...) {
 		need := plan.Need{Kind: n}
 		if n == "maker" && b.studio.Specialists() {
@@ -200,7 +200,14 @@ func (b *builder) add(s step) (*quote.Operation, error) {
 	return &b.operations[len(b.operations)-1], nil
 }
 
-// all adds every operation: cutting, the assemblies, packing.
+// takes gives an operation its time.
+func takes(op *quote.Operation, t labour.Time) {
+	op.Time = t
+	op.Duration = onGrid(t.Likely)
+	op.Low, op.High = min(onGrid(t.Low), op.Duration), max(onGrid(t.High), op.Duration)
+}
+
+// all adds every operation: cutting, the assemblies with the fittings between their steps, packing.
 func (b *builder) all(finish quote.Finish, as []quote.Assembly) error {
 	// Everything of one thickness is cut together (common practice, no source).
 	for _, t := range thicknesses(as) {
@@ -221,17 +228,53 @@ func (b *builder) all(finish quote.Finish, as []quote.Assembly) error {
 		}
 		o.Materials = []quote.Material{{Thickness: t}}
 	}
-	var ends []plan.Lag
 	var pieces []string
 	units := 0
-	for _, a := range as {
-		last, err := b.assembly(a, finish)
+	waits := make([][]plan.Lag, len(as)) // of each assembly's next operation
+	for i, a := range as {
+		var err error
+		if waits[i], err = b.raw(a); err != nil {
+			return err
+		}
+		pieces = append(pieces, a.Pieces...)
+		units += a.Units
+	}
+	worn := worn(as)
+	if worn.units > 0 {
+		var before []plan.Lag
+		for _, i := range worn.at {
+			before = append(before, waits[i]...)
+		}
+		first, err := b.fitting(quote.FirstFitting, worn, before, b.cuttings(worn, as))
 		if err != nil {
 			return err
 		}
-		ends = append(ends, last)
-		pieces = append(pieces, a.Pieces...)
-		units += a.Units
+		for i := range as { // what is not worn waits too: it is primed with the rest
+			if waits[i] = append(waits[i], plan.Lag{After: first}); slices.Contains(worn.at, i) {
+				waits[i] = []plan.Lag{{After: first}}
+			}
+		}
+	}
+	var ends, wornEnds []plan.Lag
+	for i, a := range as {
+		last, err := b.finished(a, finish, waits[i])
+		if err != nil {
+			return err
+		}
+		ends = append(ends, last...)
+		if slices.Contains(worn.at, i) {
+			wornEnds = append(wornEnds, last...)
+		}
+	}
+	if worn.units > 0 {
+		final, err := b.fitting(quote.FinalFitting, worn, wornEnds, []string{quote.FirstFitting})
+		if err != nil {
+			return err
+		}
+		ends = slices.DeleteFunc(ends, func(l plan.Lag) bool {
+			return slices.ContainsFunc(wornEnds, func(w plan.Lag) bool { return w.After == l.After })
+		})
+		ends = append(ends, plan.Lag{After: final})
 	}
 	o, err := b.add(step{id: "pack", group: "Handover", kind: "pack", quantity: float64(units), pieces: pieces})
 	if err != nil {
@@ -255,71 +298,87 @@ func thicknesses(as []quote.Assembly) []geom.MM {
 	return out
 }
 
-// assembly adds an assembly's operations after cutting and returns the lag that whatever follows must wait.
-func (b *builder) assembly(a quote.Assembly, finish quote.Finish) (plan.Lag, error) {
-	var after []plan.Lag
-	for _, c := range a.Cut {
-		after = append(after, plan.Lag{After: quote.CutOperation(c.Thickness)})
+// adder adds steps of an assembly, each after the one before; after is what the next one waits for.
+type adder struct {
+	b     *builder
+	a     quote.Assembly
+	after []plan.Lag
+}
+
+// add adds a step; nil where there is nothing to do or the set does not list it.
+func (x *adder) add(op string, quantity float64, needs ...string) (*quote.Operation, error) {
+	if quantity <= 0 || len(x.a.Steps) > 0 && !slices.Contains(x.a.Steps, op) {
+		return nil, nil
 	}
-	wants := func(op string) bool { return len(a.Steps) == 0 || slices.Contains(a.Steps, op) }
-	add := func(op string, quantity float64, needs ...string) (*quote.Operation, error) {
-		if quantity <= 0 || !wants(op) {
-			return nil, nil
-		}
-		o, err := b.add(step{id: fmt.Sprintf("%d-%s", a.Number, op), group: a.Title, kind: op, assembly: a.Number,
-			quantity: quantity, pieces: a.Pieces, needs: needs})
-		if err != nil {
-			return nil, err
-		}
-		o.After = after
-		after = []plan.Lag{{After: o.ID}}
-		return o, nil
+	o, err := x.b.add(step{id: fmt.Sprintf("%d-%s", x.a.Number, op), group: x.a.Title, kind: op, assembly: x.a.Number,
+		quantity: quantity, pieces: x.a.Pieces, needs: needs})
+	if err != nil {
+		return nil, err
+	}
+	o.After = x.after
+	x.after = []plan.Lag{{After: o.ID}}
+	return o, nil
+}
+
+// raw adds an assembly's operations between cutting and sealing and returns what the next one waits for: the mock-up that is
+// tried on.
+func (b *builder) raw(a quote.Assembly) ([]plan.Lag, error) {
+	x := adder{b: b, a: a}
+	for _, c := range a.Cut {
+		x.after = append(x.after, plan.Lag{After: quote.CutOperation(c.Thickness)})
 	}
 	adhesive, ok := cure.Lookup(b.studio.Adhesive)
 	if !ok {
-		return plan.Lag{}, fmt.Errorf("adhesive %q is not in the cure table; set foam.adhesive in studio.toml to one that is", b.studio.Adhesive)
+		return nil, fmt.Errorf("adhesive %q is not in the cure table; set foam.adhesive in studio.toml to one that is", b.studio.Adhesive)
 	}
 	bond, err := adhesive.Times(b.studio.Room)
 	if err != nil {
-		return plan.Lag{}, err
+		return nil, err
 	}
-	for _, x := range []struct {
+	for _, y := range []struct {
 		op       string
 		quantity float64
 		glued    geom.MM2 // area of the joints, if the step glues
 	}{
 		{"bevel", a.Bevel, 0}, {"score", a.Score, 0}, {"form", a.Formed, 0}, {"glue", a.Seam, a.SeamArea},
-		{"layer", a.Lap.M2(), a.Lap}, {"punch", float64(a.Holes), 0}, {"seal", a.Sealed, 0},
+		{"layer", a.Lap.M2(), a.Lap}, {"punch", float64(a.Holes), 0},
 	} {
-		o, err := add(x.op, x.quantity, "bench")
+		o, err := x.add(y.op, y.quantity, "bench")
 		if err != nil {
-			return plan.Lag{}, err
+			return nil, err
 		}
-		if o == nil || x.op != "glue" && x.op != "layer" {
+		if o == nil || y.op != "glue" && y.op != "layer" {
 			continue
 		}
 		o.Whole = o.High <= longestWhole
-		o.Materials = []quote.Material{{Key: b.studio.Adhesive, Area: x.glued, Coats: 1}}
+		o.Materials = []quote.Material{{Key: b.studio.Adhesive, Area: y.glued, Coats: 1}}
 		// The joint is left until the solvent is out before it is bent, cut or heated again: at least as long as the faces
 		// were left open, and never less than the handling time.
 		rest := onGrid(math.Max(bond.Handle, bond.Place.Earliest))
-		after = []plan.Lag{{After: o.ID, Min: rest, Cure: adhesive.Title, Water: adhesive.WaterBorne}}
+		x.after = []plan.Lag{{After: o.ID, Min: rest, Cure: adhesive.Title, Water: adhesive.WaterBorne}}
 	}
 	b.use(b.studio.Adhesive, a.SeamArea+a.Lap, 1)
-	if _, err := add("fit", float64(a.Units)); err != nil {
-		return plan.Lag{}, err
-	}
-	if after, err = b.coats(a, finish, after); err != nil {
-		return plan.Lag{}, err
-	}
-	o, err := add("hardware", float64(a.Fittings), "bench")
+	return x.after, nil
+}
+
+// finished adds an assembly's operations from sealing on and returns what whatever follows must wait for.
+func (b *builder) finished(a quote.Assembly, finish quote.Finish, after []plan.Lag) ([]plan.Lag, error) {
+	x := adder{b: b, a: a, after: after}
+	_, err := x.add("seal", a.Sealed, "bench")
 	if err != nil {
-		return plan.Lag{}, err
+		return nil, err
+	}
+	if x.after, err = b.coats(a, finish, x.after); err != nil {
+		return nil, err
+	}
+	o, err := x.add("hardware", float64(a.Fittings), "bench")
+	if err != nil {
+		return nil, err
 	}
 	if o != nil {
 		o.Materials = a.Hardware
 	}
-	return after[0], nil
+	return x.after, nil
 }
 
 // coats adds the operations of a finish and returns what the next operation waits for.

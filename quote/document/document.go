@@ -51,7 +51,7 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 		set := sets[it.Set]
 		d.Intro = append(d.Intro, it.Named(set.Title)+". "+set.Summary)
 	}
-	d.Facts = facts(q, s, finish)
+	d.Facts = facts(q, s, finish, zone)
 	d.Lines, d.Totals = priceLines(q, s)
 	d.Promise = fmt.Sprintf("Ready by %s, kept in at least %d of 100 simulated runs of the workshop's plan. The date is held until the end of %s; after that you are shown a new one before you approve.",
 		quote.LongDate(q.Promise), q.Confidence, heldTo(q, zone))
@@ -118,13 +118,16 @@ type shownScene struct {
 }
 
 // facts are what the first page says of what is ordered, a line each.
-func facts(q quote.Quote, s quote.Snapshot, finish quote.Finish) []pdf.Fact {
+func facts(q quote.Quote, s quote.Snapshot, finish quote.Finish, zone *time.Location) []pdf.Fact {
 	out := []pdf.Fact{
 		{Label: "Finish", Value: finish.Title + ": " + finish.Note},
 		{Label: "Weight", Value: fmt.Sprintf("about %.0f g in all, straps and coats included", q.Grams)},
 		{Label: "Parcel", Value: q.Parcel.Words()},
 		{Label: "Pieces", Value: fmt.Sprintf("%d, cut from %d sheets", len(q.Pieces), len(q.Sheets))},
 		{Label: "Bench time", Value: fmt.Sprintf("%.1f h expected; %.0f to %.0f h in 8 of 10 simulated runs", q.Hours, q.HoursLow, q.HoursHigh)},
+	}
+	if f := fittings(q, s, zone); f != "" {
+		out = append(out, pdf.Fact{Label: "Fittings", Value: f})
 	}
 	if s.Wanted != "" {
 		out = append(out, pdf.Fact{Label: "Wanted by", Value: quote.LongDate(s.Wanted)})
@@ -133,6 +136,26 @@ func facts(q quote.Quote, s quote.Snapshot, finish quote.Finish) []pdf.Fact {
 		out = append(out, pdf.Fact{Label: "Your notes", Value: s.Notes})
 	}
 	return out
+}
+
+// fittings says when the client tries on what is made, and how; empty where nothing is worn.
+func fittings(q quote.Quote, s quote.Snapshot, zone *time.Location) string {
+	about := func(id string) string {
+		for _, x := range q.Plan.Operations {
+			if x.ID == id {
+				return x.Start.In(zone).Format("Monday 2 January")
+			}
+		}
+		return ""
+	}
+	first, final := about(quote.FirstFitting), about(quote.FinalFitting)
+	if first == "" || final == "" {
+		return ""
+	}
+	if s.Studio.Appointments.Fittings == quote.ByPictures {
+		return fmt.Sprintf("by pictures, the first about %s, the final one about %s; you agree the days", first, final)
+	}
+	return fmt.Sprintf("in the workshop, the first about %s, the final one about %s; you pick the times", first, final)
 }
 
 // bodyFacts are the measurements it is made to, and what was added to them.

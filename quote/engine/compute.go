@@ -16,10 +16,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
-	"math"
-	"slices"
 	"strings"
-	"time"
 
 	"benchbell/quote"
 	"benchbell/quote/breakdown"
@@ -27,8 +24,6 @@ import (
 	"benchbell/quote/document"
 	"benchbell/quote/pattern"
 	"benchbell/quote/pdf"
-	"benchbell/quote/plan"
-	"benchbell/quote/plan/schedule"
 )
 
 // making is a quote in the making.
@@ -105,74 +100,15 @@ func (m *making) nest(ctx context.Context) error {
 	})
 }
 
-// plan fits the work into the shop and finds the day that can be promised.
-func (m *making) plan(ctx context.Context) error {
-	s, q := m.snapshot, &m.quote
-	zone, err := time.LoadLocation(s.Studio.Calendar.Zone)
-	if err != nil {
-		return fmt.Errorf("time zone %q is not known: %w", s.Studio.Calendar.Zone, err)
-	}
-	at := s.At.In(zone)
-	q.Expires, q.Held = quote.EndOf(at, s.Studio.Validity), quote.EndOf(at, s.Studio.Hold)
-	start := s.Studio.FirstDay(at)
-	p := s.Problem(q.Work.Plan(), start, s.Promised)
-	if q.Held.After(start) { // the deposit may come on any day for which the date is held
-		p.Projects = []plan.Project{{Latest: q.Held}}
-	}
-	q.Plan, err = schedule.Solve(ctx, p, func(done, budget int) {
-		if budget > 0 {
-			m.progress.At(quote.Planning, math.Min(1, float64(done)/float64(budget)))
-		}
-	})
-	if err != nil {
-		return err
-	}
-	for _, d := range q.Plan.Dates {
-		q.HoursLow, q.HoursHigh = float64(d.WorkLow)/60, float64(d.WorkHigh)/60
-	}
-	q.Confidence = s.Studio.Confidence
-	q.Promise = s.Studio.PromiseDay(q.Plan, zone).Format(time.DateOnly)
-	if q.Odds, err = odds(ctx, p, q.Plan, q.Promise, zone); err != nil {
-		return err
-	}
-	q.Late = late(q.Promise, s.Wanted)
+// remark lists what is to be told of the plan and the pieces.
+func (m *making) remark() {
+	q := &m.quote
 	q.Remarks = append(q.Remarks, q.Plan.Broken...)
 	for _, g := range q.Graded {
 		for _, n := range g.Notes {
 			q.Remarks = append(q.Remarks, strings.TrimSpace(g.Title+" "+string(g.Side))+": "+n)
 		}
 	}
-	return nil
-}
-
-// odds is the share of the plan's simulated runs that are finished by the end of the promised day.
-func odds(ctx context.Context, p plan.Problem, s plan.Solution, promise string, zone *time.Location) (float64, error) {
-	day, err := time.ParseInLocation(time.DateOnly, promise, zone)
-	if err != nil {
-		return 0, fmt.Errorf("the promised date %q is not a date: %w", promise, err)
-	}
-	if len(p.Operations) == 0 {
-		return 1, nil
-	}
-	var pr plan.Project
-	if len(p.Projects) > 0 {
-		pr = p.Projects[0]
-	}
-	pr.Due = time.Date(day.Year(), day.Month(), day.Day()+1, 0, 0, 0, 0, zone).UTC()
-	p.Projects = []plan.Project{pr}
-	at := map[string]time.Time{}
-	for _, x := range s.Operations {
-		at[x.ID] = x.Start
-	}
-	p.Operations = slices.Clone(p.Operations)
-	for i := range p.Operations {
-		p.Operations[i].Planned = at[p.Operations[i].ID]
-	}
-	same, err := schedule.Settle(ctx, p)
-	if err != nil {
-		return 0, err
-	}
-	return same.Dates[0].Kept, nil
 }
 
 // late reports whether the promised day is after the day asked for, both as "2026-12-18"; if no day was asked for, nothing

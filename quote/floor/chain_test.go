@@ -13,7 +13,7 @@ func TestChainsHold(t *testing.T) {
 	open := opened(t, 5)
 	first := planned(t, open, shopNow)
 	open = promise(take(open, first), first, func(i int) int { return i - 2 })
-	now := shopNow.Add(30 * time.Hour)
+	now := shopNow.Add(50 * time.Hour)
 	open = worked(open, now, func(string) time.Duration { return 25 * time.Minute })
 	p := planned(t, open, now)
 	others, waits := 0, map[string]int{}

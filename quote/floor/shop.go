@@ -54,6 +54,17 @@ type Open struct {
 
 	Undecided bool      // its quote may come to nothing
 	Until     time.Time // the last moment at which its deposit is awaited; zero: it is paid
+
+	Meetings []Meeting // operations at which its client is met
+}
+
+// Meeting is an operation as it was agreed with a client.
+type Meeting struct {
+	Op  string
+	How quote.How // as the client chose; empty: as quoted
+	At  time.Time // the time picked; zero: the plan's own
+
+	NotBefore time.Time // where none is picked: the client has notice until then
 }
 
 // Shop is the plan of all open commissions.
@@ -63,6 +74,8 @@ type Shop struct {
 	Outlooks []Outlook     // in the order given
 	Moved    int           // operations that start at a different time than in the current plan
 	Together []Pair        // work of several commissions that the plan does with one set-up
+
+	Now []plan.Objective // what the current plan is worth, followed as closely as it can be
 
 	sh *shop // nil if no work is left
 }
@@ -74,6 +87,7 @@ type Outlook struct {
 	P50        string // date met in half of the simulated runs
 	P80        string // date met in 80 of 100
 	P95        string // date met in 95 of 100
+	P50Now     string // the first of these in the current plan
 	// Kept is the share of simulated runs finished by the end of the promised day; 0 without a promise.
 	Kept float64
 	// KeptNow is the same of the current plan, followed as closely as it can be.
@@ -88,6 +102,7 @@ type Outlook struct {
 	// planned end.
 	SureNow   string
 	Undecided bool             // its quote may come to nothing
+	Unkept    []Unkept         // times picked by the client that the current plan does not keep
 	Why       string           // what delays the end most, a clause; empty if no work is left
 	Closed    []string         // recoat windows that have already closed, as sentences
 	Moved     int              // operations that start at a different time than in the current plan
@@ -255,16 +270,24 @@ func shopProblem(open []Open, st quote.Studio, now time.Time) (plan.Problem, *sh
 	sh := &shop{open: open, studio: st, zone: zone, now: now, due: map[quote.CommissionID]time.Time{}, actual: map[string]Actual{},
 		ops: map[string]plan.Operation{}, closed: map[quote.CommissionID][]string{}}
 	// The seed belongs to the shop, not to a commission: it must not change when one is delivered.
-	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: min(st.Schedules, shopSchedules), Runs: st.Runs, Seed: 1, Busy: st.NotThere(), Air: st.Air, Order: st.Order, Chance: st.Chance(), Spread: st.Spread}
+	p := plan.Problem{Start: now, Calendar: st.Calendar, Resources: st.Resources, Schedules: min(st.Schedules, shopSchedules), Runs: st.Runs, Seed: 1, Busy: st.NotThere(), Air: st.Air, Chance: st.Chance(), Spread: st.Spread}
 	p.Frozen = quote.EndOf(now.In(zone), st.Frozen)
-	if len(p.Order) == 0 {
-		p.Order = Order()
+	p.Order = slices.Clone(st.Order)
+	for _, x := range Order() {
+		if !slices.Contains(p.Order, x) {
+			p.Order = append(p.Order, x)
+		}
 	}
 	for _, o := range open {
 		id := o.Snapshot.Commission
 		pr := plan.Project{ID: string(id), Promised: true, Open: o.Undecided}
-		if o.Until.After(now) {
+		if o.Until.After(now) { // nobody begins what is not paid for, nor sooner than its quote says
 			pr.Latest = o.Until
+			if first := st.FirstDay(o.Snapshot.At.In(zone)); first.After(now) {
+				if pr.Release = first; first.After(o.Until) {
+					pr.Latest = time.Time{}
+				}
+			}
 		}
 		if o.Promise != "" {
 			day, err := time.ParseInLocation(time.DateOnly, o.Promise, zone)
@@ -293,7 +316,10 @@ func (sh *shop) add(o Open) ([]plan.Operation, error) {
 	if o.Quote.Work.Version == 0 {
 		return nil, fmt.Errorf("the quote of %s has no work breakdown stored with it; open the ledger with this release, which adds it", id)
 	}
-	ops := o.Quote.Work.Plan()
+	ops, err := sh.operations(o)
+	if err != nil {
+		return nil, err
+	}
 	actual := map[string]Actual{}
 	for _, a := range o.Actual {
 		actual[a.Op] = a
@@ -332,6 +358,7 @@ func (sh *shop) add(o Open) ([]plan.Operation, error) {
 		op.Project = string(id)
 	}
 	sh.relax(id, ops)
+	sh.agreed(o, ops)
 	for i := range ops {
 		op := &ops[i]
 		sh.actual[shopID(id, op.ID)] = actual[op.ID]
@@ -383,7 +410,7 @@ func (sh *shop) relax(id quote.CommissionID, ops []plan.Operation) {
 }
 
 func opTitle(o plan.Operation) string {
-	if o.Group == "" || strings.Contains(o.Title, o.Group) {
+	if o.Group == "" || strings.Contains(strings.ToLower(o.Title), strings.ToLower(o.Group)) {
 		return "“" + o.Title + "”"
 	}
 	return "“" + o.Title + "”, " + o.Group
@@ -405,7 +432,7 @@ func latest(a, b time.Time) time.Time {
 
 // outlooks reads off the plan what it means for each commission.
 func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
-	out := Shop{At: sh.now, Plan: s, sh: sh}
+	out := Shop{At: sh.now, Plan: s, Now: sh.soFar.Objectives, sh: sh}
 	byID := func(list []plan.Dates) map[quote.CommissionID]plan.Dates {
 		out := map[quote.CommissionID]plan.Dates{}
 		for _, d := range list {
@@ -439,7 +466,7 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 		day := func(t time.Time) string { return t.In(sh.zone).Format(time.DateOnly) }
 		l := Outlook{Commission: id, Promise: o.Promise, P50: day(d.P50), P80: day(d.P80), P95: day(d.P95), Kept: d.Kept, Missed: d.Missed,
 			Sure: sh.sure(d), Closed: sh.closed[id], Left: left[id], Undecided: o.Undecided}
-		l.KeptNow, l.SureNow = soFar[id].Kept, sh.sure(soFar[id])
+		l.KeptNow, l.SureNow, l.P50Now = soFar[id].Kept, sh.sure(soFar[id]), day(soFar[id].P50)
 		l.Danger = o.Promise != "" && l.KeptNow < float64(sh.studio.Danger)/100
 		for _, x := range l.Left {
 			a := sh.actual[shopID(id, x.ID)]
@@ -447,6 +474,7 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 				l.Moved++
 			}
 		}
+		l.Unkept = sh.unkept(o)
 		l.Why = sh.why(last[id], at)
 		if len(l.Left) > 0 {
 			sh.explain(&l, r, last[id])
@@ -476,6 +504,9 @@ func (sh *shop) explain(l *Outlook, r *reasoned, last plan.Scheduled) {
 	}
 	l.Shift = r.shift(l.Commission, chain, left, func(id string) (start, end time.Time) { return sh.actual[id].Start, sh.actual[id].End })
 }
+
+// idle is how late work must be begun for that to be a reason by itself.
+const idle = 2 * time.Hour
 
 // wait is part of what delays a commission's end, in words.
 type wait struct {
@@ -523,6 +554,11 @@ func (sh *shop) why(last plan.Scheduled, at map[string]plan.Scheduled) string {
 		}
 		if cure != "" {
 			holds(ready.Sub(latest(before.End, sh.now)), "“%s” waits %s for %s to cure", x.Title, hours(ready.Sub(before.End)), cure)
+		} else if ready.After(before.End) && before.ID != "" {
+			holds(ready.Sub(latest(before.End, sh.now)), "“%s” gives the client %s", x.Title, hours(ready.Sub(before.End)))
+		}
+		if late := sh.now.Sub(a.Start); !a.Start.IsZero() && late > idle {
+			holds(late, "“%s” was planned for %s and has not begun", x.Title, a.Start.In(sh.zone).Format("Mon 2 Jan, 15:04"))
 		}
 		if w := x.Wait; w != nil && w.Why != plan.WaitOrder && w.Why != plan.WaitCure && w.Why != plan.WaitRelease && x.Start.After(ready) {
 			whose := ""

@@ -36,34 +36,42 @@ func opened(t testing.TB, n int) []Open {
 	names := templates.Sets()
 	var out []Open
 	for i := range n {
-		s := quote.Snapshot{Version: quote.Version, Commission: quote.CommissionID(fmt.Sprintf("C%04d", i+7)), Revision: 1, Studio: shopStudio(), Seed: uint64(i),
-			Patterns: map[string]quote.PatternSource{}, At: time.Date(2026, 11, 2, 9, 30, 0, 0, time.UTC)}
-		s.Finish = s.Studio.Finishes[i%len(s.Studio.Finishes)].Key
-		for _, name := range slices.Compact([]string{names[i%len(names)], names[(i*i+1)%len(names)]}) {
-			svg, toml, err := templates.Source(name)
-			if err != nil {
-				t.Fatal(err)
-			}
-			set, err := pattern.Parse(svg, toml)
-			if err != nil {
-				t.Fatal(err)
-			}
-			s.Patterns[name] = quote.PatternSource{Drawing: string(svg), TOML: string(toml)}
-			it := quote.Item{Set: name, Count: 1}
-			if set.Sided {
-				it.Sides = quote.Pair
-			}
-			s.Items = append(s.Items, it)
-			for _, k := range set.Measures {
-				if !slices.ContainsFunc(s.Body, func(t quote.Taken) bool { return t.Key == k }) {
-					s.Body = append(s.Body, quote.Taken{Key: k, Value: set.Base[k]})
-				}
-			}
-		}
-		q := quotetest.Graded(t, s)
-		out = append(out, Open{Snapshot: s, Quote: q})
+		out = append(out, ordered(t, i, slices.Compact([]string{names[i%len(names)], names[(i*i+1)%len(names)]})...))
 	}
 	return out
+}
+
+// props is one commission in which nothing is worn.
+func props(t testing.TB) []Open { return []Open{ordered(t, 2, "short-sword", "round-shield")} }
+
+// ordered is a commission of some sets, the i-th.
+func ordered(t testing.TB, i int, sets ...string) Open {
+	t.Helper()
+	s := quote.Snapshot{Version: quote.Version, Commission: quote.CommissionID(fmt.Sprintf("C%04d", i+7)), Revision: 1, Studio: shopStudio(), Seed: uint64(i),
+		Patterns: map[string]quote.PatternSource{}, At: time.Date(2026, 11, 2, 9, 30, 0, 0, time.UTC)}
+	s.Finish = s.Studio.Finishes[i%len(s.Studio.Finishes)].Key
+	for _, name := range sets {
+		svg, toml, err := templates.Source(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		set, err := pattern.Parse(svg, toml)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.Patterns[name] = quote.PatternSource{Drawing: string(svg), TOML: string(toml)}
+		it := quote.Item{Set: name, Count: 1}
+		if set.Sided {
+			it.Sides = quote.Pair
+		}
+		s.Items = append(s.Items, it)
+		for _, k := range set.Measures {
+			if !slices.ContainsFunc(s.Body, func(t quote.Taken) bool { return t.Key == k }) {
+				s.Body = append(s.Body, quote.Taken{Key: k, Value: set.Base[k]})
+			}
+		}
+	}
+	return Open{Snapshot: s, Quote: quotetest.Graded(t, s)}
 }
 
 // take takes a plan over, as the desk does.
@@ -143,7 +151,7 @@ func punctual(string) time.Duration { return 0 }
 func TestPlanAgainChangesNothing(t *testing.T) {
 	base := opened(t, 5)
 	first := planned(t, base, shopNow)
-	rng := rand.New(rand.NewPCG(1, 2))
+	rng := rand.New(rand.NewPCG(2, 2))
 	for range 8 {
 		open := take(base, first)
 		open = promise(open, first, func(int) int { return rng.IntN(18) - 12 })

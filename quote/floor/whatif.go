@@ -48,7 +48,7 @@ type Choice struct {
 type Effect struct {
 	Commission quote.CommissionID
 	From, To   string
-	Danger     bool // its promise is kept in fewer runs than the studio's limit
+	Danger     bool // its promise is kept in fewer runs than the studio's limit, and is not so far
 }
 
 // WhatIf answers whether a commission at work can be ready by a day, and what would make it so: evenings or Saturdays at the hourly
@@ -91,7 +91,8 @@ func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id
 		c := Choice{Way: o.Way, Name: o.Name, Kept: o.Kept, Cost: price.Money(o.Cost), P80: date(o.Date), First: o.First}
 		for _, m := range o.Moved {
 			e := Effect{Commission: quote.CommissionID(m.Project), From: date(m.From), To: date(m.To)}
-			if e.Danger = !sh.due[e.Commission].IsZero() && m.Kept < float64(st.Danger)/100; e.From != e.To {
+			limit := float64(st.Danger) / 100
+			if e.Danger = !sh.due[e.Commission].IsZero() && m.Kept < limit && m.Was >= limit; e.From != e.To {
 				c.Others = append(c.Others, e)
 			}
 		}

@@ -77,7 +77,7 @@ func (r *reasoned) waits(x plan.Scheduled, of quote.CommissionID) string {
 	case w.Why == plan.WaitOrder:
 		return fmt.Sprintf("waits for %s to be done, %s", r.named(w.For, of), r.when(before.End))
 	case w.Why == plan.WaitCure:
-		what, ready := "cure", x.Start
+		what, ready := "", x.Start
 		for _, l := range o.After {
 			if l.After == w.For {
 				if l.Cure != "" {
@@ -90,6 +90,9 @@ func (r *reasoned) waits(x plan.Scheduled, of quote.CommissionID) string {
 					}
 				}
 			}
+		}
+		if what == "" { // nothing cures: a client has notice, or sends pictures
+			return fmt.Sprintf("gives the client time after %s, until %s", r.named(w.For, of), r.when(ready))
 		}
 		return fmt.Sprintf("waits for %s on %s to cure, %s", what, r.named(w.For, of), r.when(ready))
 	case w.For == "":

@@ -9,8 +9,9 @@ import (
 )
 
 var (
-	cureWait  = regexp.MustCompile(`^“(.+)” waits (.+) for (.+) to cure$`)
-	placeWait = regexp.MustCompile(`^“(.+)” waits (.+?) for ([^,]+)(?:, busy with (C\d+))?$`)
+	cureWait   = regexp.MustCompile(`^“(.+)” waits (.+) for (.+) to cure$`)
+	clientWait = regexp.MustCompile(`^“(.+)” gives the client (.+)$`)
+	placeWait  = regexp.MustCompile(`^“(.+)” waits (.+?) for ([^,]+)(?:, busy with (C\d+))?$`)
 )
 
 // What is said to hold a date up is so: the operation named is left, it begins no earlier than the time said after the
@@ -24,7 +25,8 @@ func TestShopPlanReasonsAreTrue(t *testing.T) {
 	for _, r := range shopStudio().Resources {
 		named[r.Title] = r.ID
 	}
-	cures, places := 0, 0
+	all = append(all, planned(t, props(t), shopNow).Outlooks...) // which no client comes for
+	cures, places, clients := 0, 0, 0
 	for _, l := range all {
 		of := func(title string) []plan.Scheduled {
 			var out []plan.Scheduled
@@ -62,12 +64,18 @@ func TestShopPlanReasonsAreTrue(t *testing.T) {
 			}) {
 				t.Errorf("%s: %q, and %s has no work there", l.Commission, l.Why, m[4])
 			}
+		case clientWait.MatchString(l.Why):
+			m := clientWait.FindStringSubmatch(l.Why)
+			clients++
+			if !slices.ContainsFunc(of(m[1]), func(x plan.Scheduled) bool { return x.Kind == "fit" }) {
+				t.Errorf("%s: %q, and no client comes for that", l.Commission, l.Why)
+			}
 		case l.Why != "the work left takes until then":
 			t.Errorf("%s: %q is no reason that fresh work can have", l.Commission, l.Why)
 		}
 		t.Log(l.Commission, l.Why)
 	}
-	if cures == 0 || places == 0 {
-		t.Errorf("%d cures and %d makers or places are waited for, so little is shown", cures, places)
+	if cures == 0 || places == 0 || clients == 0 {
+		t.Errorf("%d cures, %d makers or places and %d clients are waited for, so little is shown", cures, places, clients)
 	}
 }

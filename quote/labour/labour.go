@@ -18,9 +18,16 @@ const (
 	Job         Unit = "job"
 )
 
+// Ops of fittings; whoever can do the first can do the others.
+const (
+	Fit      = "fit"      // the first fitting: the raw parts on the client
+	Final    = "final"    // the final fitting: the finished work on the client
+	Pictures = "pictures" // looking at the pictures of a fitting elsewhere, and answering
+)
+
 // Rate is the rate for one kind of operation.
 type Rate struct {
-	Op      string  `json:"op"` // "cut", "bevel", "score", "form", "glue", "layer", "punch", "seal", "prime", "paint", "wash", "clear", "hardware", "fit", "pack"
+	Op      string  `json:"op"` // "cut", "bevel", "score", "form", "glue", "layer", "punch", "seal", "prime", "paint", "wash", "clear", "hardware", "fit", "final", "pictures", "pack"
 	Title   string  `json:"title"`
 	Unit    Unit    `json:"unit"`
 	SetUp   float64 `json:"set_up"`   // minutes per batch

@@ -116,7 +116,9 @@ func DefaultRates() Rates {
 		{Op: "wash", Title: "Washes and weathering", Unit: SquareMetre, SetUp: 15, PerUnit: 60, Low: 0.6, High: 2.2},
 		{Op: "clear", Title: "Clear coating, per coat", Unit: SquareMetre, SetUp: 15, PerUnit: 12, Low: 0.8, High: 1.5},
 		{Op: "hardware", Title: "Fitting hardware and straps", Unit: Each, SetUp: 10, PerUnit: 3, Low: 0.7, High: 1.8},
-		{Op: "fit", Title: "Fitting on the client or a form", Unit: Job, SetUp: 10, PerUnit: 45, Low: 0.7, High: 2.0},
+		{Op: Fit, Title: "First fitting", Unit: Job, SetUp: 10, PerUnit: 20, Low: 0.7, High: 1.8},
+		{Op: Final, Title: "Final fitting", Unit: Job, SetUp: 10, PerUnit: 10, Low: 0.7, High: 2.0},
+		{Op: Pictures, Title: "Fitting by pictures", Unit: Job, SetUp: 10, PerUnit: 5, Low: 0.7, High: 2.0},
 		{Op: "pack", Title: "Photographs and packing", Unit: Job, SetUp: 0, PerUnit: 30, Low: 0.8, High: 1.7},
 	}
 }

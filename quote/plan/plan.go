@@ -133,7 +133,7 @@ type Project struct {
 	// of the runs in which it does.
 	Open bool `json:"open,omitempty"`
 	// Latest is the last moment at which it may be let go ahead, such as the day by which a deposit is awaited: each simulated
-	// run draws one between Release and Latest, evenly. Zero: it goes ahead at Release.
+	// run draws one between the start and Latest, evenly; nothing of it starts before Release all the same. Zero: it goes ahead.
 	Latest time.Time `json:"latest,omitzero"`
 }
 

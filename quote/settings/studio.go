@@ -7,6 +7,7 @@
 package settings
 
 import (
+	"cmp"
 	_ "embed"
 	"errors"
 	"fmt"
@@ -102,6 +103,12 @@ type studioFile struct {
 		Padding *float64 `toml:"padding_mm"`
 		Packing *float64 `toml:"packing_grams"`
 	} `toml:"bench"`
+	Appointment struct {
+		Fittings    string `toml:"fittings"`
+		Notice      *int   `toml:"notice_days"`
+		Pictures    *int   `toml:"pictures_days"`
+		HandingOver string `toml:"handing_over"`
+	} `toml:"appointment"`
 	Money struct {
 		Currency string  `toml:"currency"`
 		Rate     string  `toml:"hourly_rate"`
@@ -386,6 +393,7 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 		s.FoamK = r.within("foam.neutral_line", *f.Foam.NeutralLine, 0.3, 1)
 	}
 	r.bench(f, &s)
+	s.Appointments = r.appointments(f)
 	s.Calendar = r.calendar(f)
 	s.Order = r.order(f)
 	kinds := map[string]bool{}
@@ -412,6 +420,22 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 	r.finishes(f, &s)
 	r.skills(&s)
 	return s
+}
+
+// appointments reads how the studio meets its clients. A fitting is never on the day of cutting, so notice is a day at least.
+// Defaults are common practice, no source: two days to take a morning off; a parcel there, an evening, pictures back.
+func (r *studioReader) appointments(f studioFile) quote.Appointments {
+	a := quote.Appointments{Fittings: quote.How(cmp.Or(f.Appointment.Fittings, string(quote.InPerson))),
+		HandingOver: quote.How(cmp.Or(f.Appointment.HandingOver, string(quote.Collect))),
+		Notice:      r.whole("appointment.notice_days", f.Appointment.Notice, 2, 1, 30),
+		Pictures:    r.whole("appointment.pictures_days", f.Appointment.Pictures, 4, 0, 30)}
+	if a.Fittings != quote.InPerson && a.Fittings != quote.ByPictures {
+		r.fault("appointment.fittings", "is %q; give %q or %q", a.Fittings, quote.InPerson, quote.ByPictures)
+	}
+	if a.HandingOver != quote.Collect && a.HandingOver != quote.Ship {
+		r.fault("appointment.handing_over", "is %q; give %q or %q", a.HandingOver, quote.Collect, quote.Ship)
+	}
+	return a
 }
 
 // defaultHold is for how many days a quote's date is held: a weekend to think it over and a transfer of money (common
@@ -472,7 +496,9 @@ func (r *studioReader) skills(s *quote.Studio) {
 	}
 	var ops []string
 	for _, x := range s.Rates {
-		ops = append(ops, x.Op)
+		if x.Op != labour.Final && x.Op != labour.Pictures { // who can do the first fitting can do these
+			ops = append(ops, x.Op)
+		}
 	}
 	have := map[string]bool{}
 	for i := range s.Resources {

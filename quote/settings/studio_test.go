@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"benchbell/quote"
 	"benchbell/quote/floor"
 	"benchbell/quote/plan"
 )
@@ -30,6 +31,20 @@ func TestOrderIsASetting(t *testing.T) {
 	}
 	if said := `order = ["` + strings.Join(floor.Order(), `", "`) + `"]`; !strings.Contains(string(DemoTOML), said) {
 		t.Errorf("the file does not say that the default is %s", said)
+	}
+}
+
+// How clients are met can be left out, and who can do the first fitting can do every fitting.
+func TestAppointmentsAreSettings(t *testing.T) {
+	table := strings.Index(string(DemoTOML), "[appointment]")
+	left := string(DemoTOML)[:table] + string(DemoTOML)[table+strings.Index(string(DemoTOML)[table:], "[money]"):]
+	s, err := Parse([]byte(left))
+	if want := (quote.Appointments{Fittings: quote.InPerson, Notice: 2, Pictures: 4, HandingOver: quote.Collect}); err != nil || s.Appointments != want {
+		t.Errorf("left out, clients are met as %+v, %v", s.Appointments, err)
+	}
+	all := `skills = ["cut", "bevel", "score", "form", "glue", "layer", "punch", "seal", "prime", "paint", "wash", "clear", "hardware", "fit", "pack"] #`
+	if _, err := Parse([]byte(strings.Replace(string(DemoTOML), "# skills", all, 1))); err != nil {
+		t.Errorf("a maker who can do all there was before final fittings cannot do it all: %v", err)
 	}
 }
 
@@ -62,6 +77,10 @@ func TestStudioFaults(t *testing.T) {
 		{`{ op = "wash", material = "acrylic wash", coats = 1 }`, `{ op = "wash", material = "ink", coats = 1 }`, "field finish.3.coats"},
 		{`{ op = "wash", material = "acrylic wash", coats = 1 }`, `{ op = "gild", material = "acrylic wash", coats = 1 }`, "no labour rate"},
 		{`each = "0.85"`, ``, "either each or per_metre"},
+		{`fittings = "in person"`, `fittings = "by phone"`, `field appointment.fittings: is "by phone"; give "in person" or "pictures"`},
+		{`notice_days = 2`, `notice_days = 0`, "field appointment.notice_days: is 0; give a whole number from 1 to 30"},
+		{`pictures_days = 4`, `pictures_days = -1`, "field appointment.pictures_days"},
+		{`handing_over = "collect"`, `handing_over = "drone"`, `field appointment.handing_over: is "drone"; give "collect" or "ship"`},
 		{`name = "Harbour`, `name = Harbour`, "line 5"},
 	} {
 		text := strings.Replace(string(DemoTOML), c.was, c.is, 1)

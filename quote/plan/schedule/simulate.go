@@ -1,7 +1,6 @@
 package schedule
 
 import (
-	"math"
 	"slices"
 	"sync"
 
@@ -38,8 +37,7 @@ type policy struct {
 	quotes  openQuotes
 	common  common
 	letGo   []letGo // by project
-	firsts  []int32 // by project: when its first step that has not begun is planned
-	awaits  bool    // some project may be let go later
+	gaps    gaps
 
 	drawn      []int32 // by step, durations of the run
 	end, start []int32 // by step, of the run
@@ -51,7 +49,6 @@ type policy struct {
 	came       []bool  // by open quote: it comes true in the run
 	begins     []int32 // by project: when it may begin in the run
 	worked     []int32 // by project: makers' time in the run
-	line       turns   // steps in a run in which not all projects are let go by their places in the plan
 	run        int32
 }
 
@@ -76,7 +73,7 @@ type step struct {
 	mean                        int32 // duration expected
 	rack, rackLength            int32 // unit or -1
 	tail, project               int32
-	makers, planned             int32 // planned: its start
+	makers                      int32
 	whole, wet, rackWet, pinned bool
 	fixed, promised, any        bool // done; some unit has promises; some lag has a closing window
 	begun                       bool // and not done
@@ -115,7 +112,6 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 		}
 		s := step{table: table, dur: int32(t.dur), tail: int32(t.tail), project: int32(t.project), whole: t.whole, wet: t.wet && p.air != nil,
 			fixed: t.fixed && t.end <= m.start, pinned: t.pin != never, rack: -1, seed: stream(m.p.Seed, o.ID), head: p.after(max(m.start, t.release, m.projects[t.project].release, t.pin))}
-		s.planned = p.after(g.start[i])
 		s.mean = s.dur
 		if s.table != nil {
 			s.mean = mean(s.table)
@@ -152,23 +148,16 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 	p.end, p.start, p.free, p.cursor = make([]int32, n), make([]int32, n), make([]int32, p.nUnits), make([]int32, p.nUnits)
 	p.ran, p.drawn = make([]int32, n), make([]int32, n)
 	p.quotes = m.openQuotes()
+	p.addGaps(g)
 	p.addCommon(m, units.owner)
 	p.came, p.begins, p.worked = make([]bool, p.quotes.n), make([]int32, len(m.projects)), make([]int32, len(m.projects))
 	for _, x := range m.projects {
-		l := letGo{from: p.after(max(m.start, x.release)), seed: stream(m.p.Seed^depositStream, x.id)}
+		l := letGo{from: p.after(m.start), seed: stream(m.p.Seed^depositStream, x.id)}
 		if x.latest != never {
 			l.more = max(0, p.after(x.latest)-l.from)
 		}
 		p.letGo = append(p.letGo, l)
-		p.awaits = p.awaits || l.more > 0
-		p.firsts = append(p.firsts, math.MaxInt32)
 	}
-	for k, i := range order {
-		if s := &p.steps[k]; !s.fixed && !s.begun {
-			p.firsts[s.project] = min(p.firsts[s.project], p.after(g.start[i]))
-		}
-	}
-	p.line.init(p)
 	days := len(p.clock.worked)/int(daySlots) + 2
 	p.factors, p.factorRun = make([]float64, days), make([]int32, days)
 	return p, nil
@@ -312,12 +301,12 @@ func (p *policy) fork() *policy {
 	q.drawn, q.end, q.start, q.ran = make([]int32, n), make([]int32, n), make([]int32, n), make([]int32, n)
 	q.free, q.cursor = make([]int32, p.nUnits), make([]int32, p.nUnits)
 	q.factors, q.factorRun = make([]float64, len(p.factors)), make([]int32, len(p.factors))
-	q.line.alloc(n)
 	q.came, q.begins, q.worked = make([]bool, len(p.came)), make([]int32, len(p.begins)), make([]int32, len(p.worked))
 	q.common.factor = slices.Clone(p.common.factor)
 	if p.common.away != nil {
 		q.common.away = make([][]span32, len(p.common.away))
 	}
+	q.gaps.taken = make([][]span32, p.nUnits)
 	q.ahead = lookahead{looks: p.ahead.looks, holds: p.ahead.holds}
 	q.ahead.alloc(n, p.nUnits)
 	return &q
@@ -334,6 +323,7 @@ func (p *policy) someRuns(from, to int, c *chances, missed []int, t *meter) {
 		p.run = int32(r)
 		p.draw()
 		p.drawCommon()
+		p.lookForGaps()
 		p.once(ends, late)
 		c.finish[r] = slices.Max(ends)
 		for k, e := range ends {
@@ -346,8 +336,8 @@ func (p *policy) someRuns(from, to int, c *chances, missed []int, t *meter) {
 	}
 }
 
-// once is one run: every step in the policy's order as soon as its predecessors, units and the hours allow. Only a step
-// whose window is about to close overtakes.
+// once is one run: every step in the policy's order as soon as its predecessors, units and the hours allow. A step whose window
+// is about to close overtakes, and what comes before work that is let go late is done before it.
 func (p *policy) once(ends []int32, missed []bool) {
 	for k := range ends {
 		ends[k] = notAccepted
@@ -368,11 +358,6 @@ func (p *policy) once(ends []int32, missed []bool) {
 			p.worked[s.project] += p.drawn[i] * s.makers
 		}
 	}
-	if p.awaits && p.late() {
-		p.inLine(ends, missed)
-		return
-	}
-	p.line.taken = p.line.taken[:0]
 	for i := range p.steps {
 		if p.ran[i] != p.run+1 {
 			p.step(int32(i), ends, missed)
@@ -384,7 +369,6 @@ func (p *policy) once(ends []int32, missed []bool) {
 func (p *policy) step(i int32, ends []int32, missed []bool) {
 	s := &p.steps[i]
 	p.ran[i] = p.run + 1
-	p.line.taken = append(p.line.taken, i)
 	if q := p.quotes.of[s.project]; q >= 0 && !p.came[q] { // nothing of it happens
 		p.end[i], p.start[i] = 0, 0
 		return
@@ -416,13 +400,21 @@ func (p *policy) step(i int32, ends []int32, missed []bool) {
 	}
 	p.start[i], p.end[i] = start, end
 	for _, u := range p.units[s.unitFrom:s.unitTo] {
+		if p.gaps.open {
+			p.gaps.take(u, start, end)
+			continue
+		}
 		p.free[u] = end
 		for k := p.cursor[u]; int(k) < len(p.busy[u]) && p.busy[u][k].to <= start; k++ {
 			p.cursor[u] = k + 1 // nothing on the unit starts earlier from here on
 		}
 	}
 	if s.rack >= 0 {
-		p.free[s.rack] = end + p.rackLength(s, end)
+		if until := end + p.rackLength(s, end); p.gaps.open {
+			p.gaps.take(s.rack, end, until)
+		} else {
+			p.free[s.rack] = until
+		}
 	}
 	ends[s.project] = max(ends[s.project], end+p.tail(s, end))
 	for _, h := range p.ahead.holds[s.holdFrom:s.holdTo] {
@@ -478,15 +470,16 @@ func (p *policy) lay(s *step, at, dur int32) (int32, int32) {
 			at = p.clock.later(start, end, p.free[s.rack])
 			continue
 		}
-		if !s.promised {
+		if !s.promised && !p.gaps.open {
 			return start, end
 		}
 		next := at
 		for _, u := range p.units[s.unitFrom:s.unitTo] {
-			next = max(next, p.clear(u, start, end, false), p.common.back(u, start, end))
+			next = max(next, p.clear(u, start, end, false), p.common.back(u, start, end), p.gaps.until(u, start, end))
 		}
 		if next <= at && s.rack >= 0 {
-			if until := p.clear(s.rack, end, end+p.rackLength(s, end), true); until > 0 {
+			left := end + p.rackLength(s, end)
+			if until := max(p.clear(s.rack, end, left, true), p.gaps.until(s.rack, end, left)); until > 0 {
 				next = max(at+1, p.clock.later(start, end, until))
 			}
 		}

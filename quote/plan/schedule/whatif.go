@@ -73,7 +73,8 @@ type Option struct {
 type Move struct {
 	Project  string
 	From, To time.Time
-	Kept     float64 // share of the runs that keep its date with the option; 0 without one
+	Was      float64 // share of the runs that keep its date so far; 0 without one
+	Kept     float64 // the same with the option
 }
 
 // WhatIf answers a wish. Where the project is ready by then in the plan so far, that is the only option; otherwise those that
@@ -167,7 +168,7 @@ func (a *asker) try(way, name string, cost int64, change func(*plan.Problem)) (O
 	o.Kept = !o.Date.After(a.w.By)
 	for _, d := range a.before.Dates {
 		if now := datesOf(&s, d.Project); d.Project != a.w.Project && !now.P80.Equal(d.P80) {
-			o.Moved = append(o.Moved, Move{d.Project, d.P80, now.P80, now.Kept})
+			o.Moved = append(o.Moved, Move{d.Project, d.P80, now.P80, d.Kept, now.Kept})
 		}
 	}
 	return o, nil

@@ -1,0 +1,417 @@
+package shop
+
+import (
+	"errors"
+	"fmt"
+	"reflect"
+	"slices"
+	"testing"
+	"time"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/quote"
+	"benchbell/quote/floor"
+	"benchbell/quote/plan"
+)
+
+// fittingHouse is a house with the program's own quotes and plans, in which one maker does everything.
+func fittingHouse(t *testing.T) *house {
+	t.Helper()
+	h := newHouse(t)
+	h.real = true
+	st := testStudio()
+	st.Runs, st.Schedules = 40, 40
+	st.Resources = slices.DeleteFunc(slices.Clone(st.Resources), func(r plan.Resource) bool { return r.ID == "jonas" })
+	h.s.cfg.Studio = func() quote.Studio { return st }
+	h.s.cfg.Place, h.s.cfg.Plan, h.s.cfg.Look = floor.Place, floor.Plan, floor.Look
+	return h
+}
+
+// work brings a commission of somebody, a cuff, to the bench.
+func (h *house) work(who chat.Person, id quote.CommissionID) {
+	h.t.Helper()
+	h.begin(who, id)
+	h.do(who, Measure{On(id)})
+	h.do(who, GiveMeasurements{On(id), arm})
+	h.do(who, Confirm{On(id)})
+	h.answer(id, nil)
+	h.do(who, Approve{OfRevision: OnRevision(id, 1)})
+	h.do(boss, Pay{Of: On(id)})
+	h.due()
+}
+
+func (h *house) due() {
+	h.t.Helper()
+	if err := h.s.Due(h.t.Context()); err != nil {
+		h.t.Fatal(err)
+	}
+}
+
+func (h *house) meets(id quote.CommissionID, n int) (a ledger.Appointment) {
+	h.t.Helper()
+	h.in(func(t *ledger.Tx) (err error) {
+		a, err = t.Appointment(id, n)
+		return err
+	})
+	return a
+}
+
+func (h *house) op(id quote.CommissionID, op string) ledger.Operation {
+	h.t.Helper()
+	var out ledger.Operation
+	h.in(func(t *ledger.Tx) error {
+		ops, err := t.Operations(id)
+		for _, o := range ops {
+			if o.Op == op {
+				out = o
+			}
+		}
+		return err
+	})
+	return out
+}
+
+// tellings are the outcomes of a kind that were told.
+func tellings[O any](h *house) []O {
+	var out []O
+	for _, x := range h.told {
+		if o, ok := x.Outcome.(O); ok {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// workUntil does what comes before an operation, in order and in time.
+func (h *house) workUntil(id quote.CommissionID, op string) {
+	h.t.Helper()
+	var ops []ledger.Operation
+	h.in(func(t *ledger.Tx) (err error) {
+		ops, err = t.Operations(id)
+		return err
+	})
+	slices.SortStableFunc(ops, func(a, b ledger.Operation) int { return a.Start.Compare(b.Start) })
+	for _, o := range ops {
+		if o.Op == op {
+			return
+		}
+		if o.State == ledger.Done {
+			continue
+		}
+		if h.now.Before(o.End) {
+			h.now = o.End
+		}
+		_, err := h.s.Do(h.t.Context(), Call{Person: boss, Act: Done{OnOperation(id, o.Seq)}})
+		for refusal(err) == OpWaits { // a cure
+			h.now = h.now.Add(time.Hour)
+			_, err = h.s.Do(h.t.Context(), Call{Person: boss, Act: Done{OnOperation(id, o.Seq)}})
+		}
+		if err != nil {
+			h.t.Fatal(err)
+		}
+	}
+}
+
+// With the deposit a first fitting is wanted, and its client is offered times: on different half-days within opening hours, not
+// before the mock-up is done by the plan, and with notice.
+func TestTimesAreOffered(t *testing.T) {
+	h := fittingHouse(t)
+	h.work(mara, "C0001")
+	offers := tellings[SlotsOffered](h)
+	if len(offers) != 1 || offers[0].Appointment.Which != ledger.FirstFitting || len(offers[0].Appointment.Slots) != mostSlots {
+		t.Fatalf("offered is %+v", offers)
+	}
+	if final := h.meets("C0001", 2); final.Which != ledger.FinalFitting || final.State != ledger.ApptWanted {
+		t.Errorf("the second appointment is %+v", final)
+	}
+	made := time.Time{} // when the mock-up is done
+	h.in(func(tx *ledger.Tx) error {
+		ops, err := tx.Operations("C0001")
+		for _, o := range ops {
+			if slices.Contains([]string{"cut", "bevel", "score", "form", "glue", "layer", "punch"}, o.Kind) && o.End.After(made) {
+				made = o.End
+			}
+		}
+		return err
+	})
+	halves := map[string]bool{}
+	for _, at := range offers[0].Appointment.Slots {
+		l := at.In(h.s.zone())
+		halves[fmt.Sprint(l.Format(time.DateOnly), l.Hour() < 13)] = true
+		if at.Before(made) || at.Before(h.now.AddDate(0, 0, 2)) || !withinHours(testStudio().Calendar, l) || l.Minute()%30 != 0 {
+			t.Errorf("offered is %v; the mock-up is done at %v, it is %v", l, made, h.now)
+		}
+	}
+	if len(halves) != mostSlots {
+		t.Errorf("%d times are on %d half-days", mostSlots, len(halves))
+	}
+	h.due()
+	if n := len(tellings[SlotsOffered](h)); n != 1 {
+		t.Errorf("offered %d times", n)
+	}
+}
+
+// A time that is picked stands in the plan, at the bench and in what the client is told; what waits for it waits; the same press
+// delivered twice is one change, and nobody but the client and the studio can pick.
+func TestAPickedTimeStands(t *testing.T) {
+	h := fittingHouse(t)
+	h.work(mara, "C0001")
+	slots := tellings[SlotsOffered](h)[0].Appointment.Slots
+	at := slots[len(slots)-1]
+	call := Call{ID: "press", Person: mara, Act: PickSlot{OnAppointment("C0001", 1), at}}
+	if _, err := h.s.Do(t.Context(), Call{Person: ivo, Act: call.Act}); refusal(err) != NotYours {
+		t.Errorf("another client picks: %v", err)
+	}
+	first, err := h.s.Do(t.Context(), call)
+	if err != nil {
+		t.Fatal(err)
+	}
+	told := len(h.told)
+	again, err := h.s.Do(t.Context(), call)
+	if err != nil || !reflect.DeepEqual(first, again) || len(h.told) != told {
+		t.Errorf("delivered again it gives %+v, %v; first %+v", again, err, first)
+	}
+	h.due()
+	if a := h.meets("C0001", 1); a.State != ledger.ApptPicked || !a.At.Equal(at) || a.PickedBy != mara.ID || a.Message == "" {
+		t.Errorf("the appointment is %+v", a)
+	}
+	if o := h.op("C0001", quote.FirstFitting); !o.Start.Equal(at) {
+		t.Errorf("at the bench the fitting is at %v, picked is %v", o.Start, at)
+	}
+	h.in(func(tx *ledger.Tx) error {
+		ops, err := tx.Operations("C0001")
+		for _, o := range ops {
+			if slices.Contains([]string{"seal", "prime", "paint", "clear"}, o.Kind) && o.Start.Before(at) {
+				t.Errorf("%s is planned at %v, before the fitting at %v", o.Op, o.Start, at)
+			}
+		}
+		return err
+	})
+	seen, err := h.s.See(t.Context(), boss, WholePlan{})
+	if err != nil || seen.(Plan).Moved != 0 {
+		t.Errorf("planned anew, %d operations move, %v", seen.(Plan).Moved, err)
+	}
+	where, err := h.s.See(t.Context(), mara, Where{On("C0001")})
+	if x := where.(Standing).Appointments; err != nil || len(x) != 2 || !x[0].At.Equal(at) {
+		t.Errorf("where is %+v, %v", x, err)
+	}
+	h.now = at.Add(-time.Hour)
+	h.workUntil("C0001", quote.FirstFitting)
+	bench, err := h.s.See(t.Context(), boss, Today{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if i := slices.IndexFunc(bench.(Bench).Lines, func(l BenchLine) bool { return l.Operation.Op == quote.FirstFitting }); i < 0 ||
+		bench.(Bench).Lines[i].Meeting == nil || !bench.(Bench).Lines[i].Meeting.At.Equal(at) {
+		t.Errorf("on its day the bench has %+v", bench.(Bench).Lines)
+	}
+	// It is kept by doing it.
+	h.now = at
+	h.do(boss, Done{OnOperation("C0001", h.op("C0001", quote.FirstFitting).Seq)})
+	if a := h.meets("C0001", 1); a.State != ledger.ApptKept || a.EndedAt.IsZero() {
+		t.Errorf("a fitting that is done is %+v", a)
+	}
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{OnAppointment("C0001", 1), at.AddDate(0, 0, 7)}}); refusal(err) != AppointmentOver {
+		t.Errorf("picked once more after it: %v", err)
+	}
+}
+
+// Two clients want the same time of the only maker: the second is refused and told which are free, and one of these can be picked.
+func TestATimeIsPickedOnce(t *testing.T) {
+	h := fittingHouse(t)
+	h.work(mara, "C0001")
+	h.work(ivo, "C0002")
+	offers := tellings[SlotsOffered](h)
+	if len(offers) != 2 {
+		t.Fatalf("%d are offered times", len(offers))
+	}
+	var at time.Time
+	for _, x := range offers[0].Appointment.Slots {
+		if slices.ContainsFunc(offers[1].Appointment.Slots, x.Equal) {
+			at = x
+		}
+	}
+	if at.IsZero() {
+		t.Fatalf("no time is offered to both: %v and %v", offers[0].Appointment.Slots, offers[1].Appointment.Slots)
+	}
+	h.do(mara, PickSlot{OnAppointment("C0001", 1), at})
+	_, err := h.s.Do(t.Context(), Call{Person: ivo, Act: PickSlot{OnAppointment("C0002", 1), at}})
+	var no *Refusal
+	if !errors.As(err, &no) || no.Kind != SlotGone || len(no.Slots) == 0 || slices.ContainsFunc(no.Slots, at.Equal) {
+		t.Fatalf("picked by the second: %v, %+v", err, no)
+	}
+	if a := h.meets("C0002", 1); a.State == ledger.ApptPicked {
+		t.Errorf("refused and picked: %+v", a)
+	}
+	h.do(ivo, PickSlot{OnAppointment("C0002", 1), no.Slots[0]})
+	// Those who could have picked it are offered others; who was not yet refused, too.
+	h.work(chat.Person{ID: "stage:uma", Name: "Uma"}, "C0003")
+	for _, x := range tellings[SlotsOffered](h)[2:] {
+		if slices.ContainsFunc(x.Appointment.Slots, at.Equal) || slices.ContainsFunc(x.Appointment.Slots, no.Slots[0].Equal) {
+			t.Errorf("a time that is taken is offered: %v", x.Appointment.Slots)
+		}
+	}
+	for what, at := range map[string]time.Time{"at night": at.Truncate(24 * time.Hour).Add(2 * time.Hour), "in the past": h.now.Add(-time.Hour)} {
+		if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{OnAppointment("C0001", 1), at}}); refusal(err) != SlotGone {
+			t.Errorf("picked %s: %v", what, err)
+		}
+	}
+}
+
+// Nobody came: the time is free again, the fitting is planned anew with notice, and other times are offered. It cannot be said
+// before the time is over.
+func TestAMissedTimeIsPlannedAnew(t *testing.T) {
+	h := fittingHouse(t)
+	h.work(mara, "C0001")
+	at := tellings[SlotsOffered](h)[0].Appointment.Slots[0]
+	h.do(mara, PickSlot{OnAppointment("C0001", 1), at})
+	miss := MissSlot{OnAppointment("C0001", 1)}
+	if _, err := h.s.Do(t.Context(), Call{Person: boss, Act: miss}); refusal(err) != NotYet {
+		t.Errorf("missed before it is: %v", err)
+	}
+	h.workUntil("C0001", quote.FirstFitting)
+	h.now = at.Add(30 * time.Minute)
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: miss}); refusal(err) != OnlyStudio {
+		t.Errorf("the client says so: %v", err)
+	}
+	h.do(boss, Start{OnOperation("C0001", h.op("C0001", quote.FirstFitting).Seq)}) // in vain
+	o := h.do(boss, miss).(SlotMissed)
+	if o.Missed.State != ledger.ApptMissed || o.Next.Which != ledger.FirstFitting || o.Next.N == 1 {
+		t.Fatalf("missed: %+v", o)
+	}
+	op := h.op("C0001", quote.FirstFitting)
+	if notice := h.now.AddDate(0, 0, 2); op.State != ledger.Planned || op.Start.Before(notice) {
+		t.Errorf("it is %s and planned at %v, notice is until %v", op.State, op.Start, notice)
+	}
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{OnAppointment("C0001", 1), at.AddDate(0, 0, 7)}}); refusal(err) != AppointmentOver {
+		t.Errorf("picked for the one that was missed: %v", err)
+	}
+	h.due()
+	offers := tellings[SlotsOffered](h)
+	last := offers[len(offers)-1].Appointment
+	if len(offers) != 2 || last.N != o.Next.N || len(last.Slots) == 0 || last.Slots[0].Before(h.now.AddDate(0, 0, 2)) {
+		t.Fatalf("offered anew is %+v", last)
+	}
+	again := last.Slots[len(last.Slots)-1]
+	h.do(mara, PickSlot{OnAppointment("C0001", last.N), again})
+	if got := h.op("C0001", quote.FirstFitting).Start; !got.Equal(again) {
+		t.Errorf("planned at %v, picked is %v", got, again)
+	}
+	h.in(func(tx *ledger.Tx) error {
+		all, err := tx.Appointments("C0001")
+		if len(all) != 3 || all[0].State != ledger.ApptMissed || !all[0].At.Equal(at) {
+			t.Errorf("the history is %+v", all)
+		}
+		return err
+	})
+}
+
+// Nobody begins, and the time that was picked cannot be kept: the studio is told, once, and the client by nobody but the studio.
+func TestATimeThatCannotBeKept(t *testing.T) {
+	h := fittingHouse(t)
+	h.work(mara, "C0001")
+	at := tellings[SlotsOffered](h)[0].Appointment.Slots[0]
+	h.do(mara, PickSlot{OnAppointment("C0001", 1), at})
+	h.due()
+	if n := len(tellings[SlotUnkept](h)); n != 0 {
+		t.Fatalf("said of a time that can be kept: %+v", tellings[SlotUnkept](h))
+	}
+	h.now = at.Add(-2 * time.Hour)
+	for range 2 {
+		h.due()
+	}
+	late := tellings[SlotUnkept](h)
+	if len(late) != 1 || !late[0].Appointment.At.Equal(at) || !late[0].Now.After(at) {
+		t.Fatalf("two hours before, with nothing begun, it is said: %+v", late)
+	}
+	if a := h.meets("C0001", 1); a.State != ledger.ApptPicked {
+		t.Errorf("it is %s before anybody has said so", a.State)
+	}
+	off := CallOff{OnAppointment("C0001", 1)}
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: off}); refusal(err) != OnlyStudio {
+		t.Errorf("called off by the client: %v", err)
+	}
+	o := h.do(boss, off).(CalledOff)
+	h.due()
+	offers := tellings[SlotsOffered](h)
+	if last := offers[len(offers)-1].Appointment; o.Off.State != ledger.ApptVoid || last.N != o.Next.N || len(last.Slots) == 0 || !last.Slots[0].After(late[0].Now.Add(-time.Minute)) {
+		t.Errorf("called off: %+v; offered: %+v", o, last)
+	}
+}
+
+// The client chooses pictures: the fitting is shorter and later in the plan, and the final one goes along until something else is
+// chosen for it.
+func TestPicturesAreChosen(t *testing.T) {
+	h := fittingHouse(t)
+	h.work(mara, "C0001")
+	person := h.op("C0001", quote.FirstFitting)
+	choose := ChooseHow{OnAppointment("C0001", 1), quote.ByPictures}
+	h.do(mara, choose)
+	op := h.op("C0001", quote.FirstFitting)
+	if !op.Start.After(person.Start) || op.End.Sub(op.Start) >= person.End.Sub(person.Start) {
+		t.Errorf("by pictures it is %v to %v, in person %v to %v", op.Start, op.End, person.Start, person.End)
+	}
+	if first, final := h.meets("C0001", 1), h.meets("C0001", 2); first.How != quote.ByPictures || final.How != quote.ByPictures || first.State != ledger.ApptWanted {
+		t.Errorf("chosen is %+v, and the final one is %+v", first, final)
+	}
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: choose}); refusal(err) != HeldSo {
+		t.Errorf("chosen again: %v", err)
+	}
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: ChooseHow{OnAppointment("C0001", 1), quote.Ship}}); refusal(err) != NoSuchWay {
+		t.Errorf("a fitting is posted: %v", err)
+	}
+	h.due()
+	offers := tellings[SlotsOffered](h)
+	if last := offers[len(offers)-1].Appointment; len(offers) != 2 || last.How != quote.ByPictures || len(last.Slots) == 0 || last.Slots[0].Before(op.Start) {
+		t.Errorf("offered by pictures: %+v", last)
+	}
+}
+
+// What is finished is collected at a time within opening hours, or posted on a day; handing over ends the appointment.
+func TestHandingOver(t *testing.T) {
+	h := newHouse(t)
+	h.to(ledger.Ready)
+	done := tellings[Finishing](h)
+	if len(done) != 1 || done[0].Parcel.Length <= 0 || len(done[0].Handing.Appointment.Slots) != mostSlots {
+		t.Fatalf("finished: %+v", done)
+	}
+	a := done[0].Handing.Appointment
+	for _, at := range a.Slots {
+		if !withinHours(testStudio().Calendar, at.In(h.s.zone())) || at.Before(h.now.Add(collectNotice)) {
+			t.Errorf("collected at %v, and it is %v", at, h.now)
+		}
+	}
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{OnAppointment("C0001", a.N), a.Slots[0].Truncate(24 * time.Hour)}}); refusal(err) != SlotGone {
+		t.Errorf("collected at night: %v", err)
+	}
+	more := h.do(mara, AskSlots{OnAppointment("C0001", a.N)}).(SlotsOffered)
+	if x := more.Appointment.Slots; len(x) == 0 || !x[0].After(a.Slots[len(a.Slots)-1]) {
+		t.Errorf("other times than %v are %v", a.Slots, x)
+	}
+	h.do(mara, PickSlot{OnAppointment("C0001", a.N), a.Slots[0]})
+	if got := h.meets("C0001", a.N); got.State != ledger.ApptPicked || !got.At.Equal(a.Slots[0]) {
+		t.Errorf("picked: %+v", got)
+	}
+	o := h.do(mara, ChooseHow{OnAppointment("C0001", a.N), quote.Ship}).(HowChosen)
+	if x := o.Appointment; x.How != quote.Ship || x.State != ledger.ApptPicked || !x.At.After(h.now) {
+		t.Errorf("posted: %+v", x)
+	}
+	h.do(boss, HandOver{On("C0001")})
+	if got := h.meets("C0001", a.N); got.State != ledger.ApptKept {
+		t.Errorf("handed over, it is %+v", got)
+	}
+}
+
+// One who picked nothing is offered other times once all have passed.
+func TestTimesThatPassedAreOfferedAnew(t *testing.T) {
+	h := fittingHouse(t)
+	h.work(mara, "C0001")
+	slots := tellings[SlotsOffered](h)[0].Appointment.Slots
+	h.now = slots[len(slots)-1].Add(time.Hour)
+	h.due()
+	offers := tellings[SlotsOffered](h)
+	if len(offers) != 2 || !offers[1].Again || !offers[1].Appointment.Slots[0].After(h.now) {
+		t.Errorf("at %v offered is %+v", h.now, offers[1:])
+	}
+}
