@@ -38,6 +38,9 @@ const help = `bot takes commissions for foam armour and props, quotes them, and 
 
   bot                  serve the browser desk on this machine (and Discord, with a token)
   bot demo [-out DIR]  run one invented commission of the demo studio from first message to handover; results go to ./demo-out
+  bot rehearse -weeks N -seed N -out DIR [-studio FILE]
+                       play a quarter before it happens, with clients, makers and delays that are made up: how many dates would be
+                       kept, and what a third maker would change; see bot rehearse -h
   bot studio           print the documented example of studio.toml
   bot help             this text
 
@@ -83,6 +86,8 @@ func run(ctx context.Context, args []string, env func(string) string, stdout, st
 			return fmt.Errorf("demo takes no %q; see bot help", fs.Arg(0))
 		}
 		return demo(ctx, *out, stdout)
+	case "rehearse":
+		return rehearse(ctx, args[1:], stdout, stderr)
 	case "studio":
 		_, err := stdout.Write(settings.DemoTOML)
 		return err
@@ -211,13 +216,17 @@ func openQueue(ctx context.Context, g *errgroup.Group, env func(string) string, 
 
 // studioNow reads studio.toml, or takes the demo studio's.
 func studioNow(env func(string) string) (quote.Studio, error) {
-	path := env("BENCHBELL_STUDIO")
+	return studioFrom(env("BENCHBELL_STUDIO"), "set BENCHBELL_STUDIO to a studio.toml")
+}
+
+// studioFrom reads the settings in a file, or takes the demo studio's where none is named. right is what would be right.
+func studioFrom(path, right string) (quote.Studio, error) {
 	if path == "" {
 		return settings.Demo(), nil
 	}
 	data, err := os.ReadFile(path)
 	if err != nil {
-		return quote.Studio{}, fmt.Errorf("the settings %s cannot be read; set BENCHBELL_STUDIO to a studio.toml: %w", path, err)
+		return quote.Studio{}, fmt.Errorf("the settings %s cannot be read; %s: %w", path, right, err)
 	}
 	return settings.Parse(data)
 }

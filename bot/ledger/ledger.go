@@ -39,6 +39,16 @@ type Ledger struct{ db *sql.DB }
 
 // Open opens the ledger at path, making and migrating it as needed.
 func Open(ctx context.Context, path string) (*Ledger, error) {
+	return openWith(ctx, path, "FULL")
+}
+
+// OpenScratch is Open for a ledger that nobody needs any more once its process has ended: it is not written to the disk with
+// every transaction, and the file may be broken after a power cut.
+func OpenScratch(ctx context.Context, path string) (*Ledger, error) {
+	return openWith(ctx, path, "OFF")
+}
+
+func openWith(ctx context.Context, path, synchronous string) (*Ledger, error) {
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return nil, fmt.Errorf("ledger %s: %w", path, err)
@@ -46,7 +56,7 @@ func Open(ctx context.Context, path string) (*Ledger, error) {
 	u := url.URL{Scheme: "file", Path: filepath.ToSlash(abs)}
 	// The driver ignores spellings it does not know; a test reads every pragma back.
 	dsn := u.String() + "?_pragma=busy_timeout(10000)&_pragma=journal_mode(WAL)&_pragma=foreign_keys(1)" +
-		"&_pragma=synchronous(FULL)&_txlock=immediate"
+		"&_pragma=synchronous(" + synchronous + ")&_txlock=immediate"
 	db, err := sql.Open("sqlite", dsn)
 	if err != nil {
 		return nil, fmt.Errorf("ledger %s: %w", path, err)

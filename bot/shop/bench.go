@@ -86,11 +86,37 @@ func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planne
 		return p, err
 	}
 	is.open[i].Undecided, is.open[i].Until = false, time.Time{}
+	// Its work gets the places that the plan so far gives it without the wait for a deposit; what comes of the others is looked at
+	// from there, as it will be once it is paid.
+	from, err := s.look(ctx, is)
+	if err != nil {
+		return p, err
+	}
+	for _, l := range from.Outlooks {
+		if l.Commission == c.ID {
+			is.open[i].Actual = placed(is.open[i].Actual, l.Left)
+		}
+	}
 	p.change, err = s.change(ctx, before, is, a.Seen)
 	if p.hurts != nil {
 		p.hurts.Commission = c
 	}
 	return p, err
+}
+
+// placed is what is at the bench with the places of a plan.
+func placed(was []floor.Actual, left []plan.Scheduled) []floor.Actual {
+	out := slices.Clone(was)
+	for _, x := range left {
+		i := slices.IndexFunc(out, func(a floor.Actual) bool { return a.Op == x.ID })
+		if i < 0 {
+			i, out = len(out), append(out, floor.Actual{Op: x.ID, Title: x.Title})
+		}
+		if a := &out[i]; a.Started.IsZero() {
+			a.Start, a.End, a.Spans, a.Resources = x.Start, x.End, x.Spans, x.Resources
+		}
+	}
+	return out
 }
 
 func pay(j *job, c ledger.Commission, a Pay, p planned) (Paid, error) {

@@ -106,6 +106,8 @@ type Shop struct {
 	shown    []shown    // plans looked at; held with planning
 	shelves  sync.Mutex // guards shelf
 	shelf    *shelf     // nil until it is read
+
+	remembered remembered
 }
 
 // New makes a shop.

@@ -99,7 +99,7 @@ func (j *job) openNow() ([]floor.Open, error) {
 	open, _, err := j.inPlan()
 	for i := 0; i < len(open) && err == nil; i++ {
 		var rev ledger.Revision
-		rev, err = j.t.Revision(open[i].Snapshot.Commission, open[i].Snapshot.Revision)
+		rev, err = j.issued(open[i].Snapshot.Commission, open[i].Snapshot.Revision)
 		open[i].Snapshot, open[i].Quote = rev.Snapshot, rev.Quote
 	}
 	return open, err

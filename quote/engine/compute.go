@@ -39,6 +39,35 @@ type making struct {
 // Compute makes the quote. progress, which may be nil, receives the stage and the share of it done (0..1), from this
 // goroutine. Compute returns ctx's error if ctx ends first; any other error is a sentence fit to be shown.
 func Compute(ctx context.Context, s quote.Snapshot, progress quote.Progress) (quote.Quote, error) {
+	return compute(ctx, s, progress, true)
+}
+
+// Reckon is Compute without the stage that prints: pieces, sheets, price, work, plan and date are the same, and the quote has no
+// paper, cut list, summary or pictures. It is for asking what would be, where nobody reads the quote.
+func Reckon(ctx context.Context, s quote.Snapshot) (quote.Quote, error) {
+	return compute(ctx, s, nil, false)
+}
+
+// Dated is a reckoned quote with the plan and the date of another snapshot of the same order: what Reckon gives for that one where
+// body, items, finish, prices, rates and seed are the same.
+func Dated(ctx context.Context, s quote.Snapshot, q quote.Quote) (quote.Quote, error) {
+	q.Commission, q.Revision, q.Issued, q.Remarks = s.Commission, s.Revision, s.At, nil
+	m := &making{snapshot: s, progress: func(quote.Step) {}, quote: q}
+	err := m.plan(ctx)
+	return m.quote, err
+}
+
+// Work is the work of what a snapshot orders, without its sheets, price and date. It takes milliseconds.
+func Work(ctx context.Context, s quote.Snapshot) (quote.Breakdown, error) {
+	m := &making{snapshot: s, progress: func(quote.Step) {}}
+	if err := m.scale(ctx); err != nil {
+		return quote.Breakdown{}, err
+	}
+	err := m.breakDown()
+	return m.quote.Work, err
+}
+
+func compute(ctx context.Context, s quote.Snapshot, progress quote.Progress, paper bool) (quote.Quote, error) {
 	if progress == nil {
 		progress = func(quote.Step) {}
 	}
@@ -52,6 +81,9 @@ func Compute(ctx context.Context, s quote.Snapshot, progress quote.Progress) (qu
 	}{
 		{quote.Scaling, m.scale}, {quote.Nesting, m.nest}, {quote.Costing, m.cost}, {quote.Planning, m.plan}, {quote.Printing, m.print},
 	} {
+		if x.stage == quote.Printing && !paper {
+			continue
+		}
 		progress.At(x.stage, 0)
 		if err := x.do(ctx); err != nil {
 			return quote.Quote{}, err

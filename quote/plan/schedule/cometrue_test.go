@@ -129,3 +129,28 @@ func TestLateDeposit(t *testing.T) {
 		t.Errorf("a chance of 0 to 1 is answered with %v", err)
 	}
 }
+
+// Nobody stands idle for work whose deposit is awaited: what comes after it in the plan goes first until it is let go.
+func TestNobodyWaitsForADeposit(t *testing.T) {
+	day := time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC)
+	byMaker := []plan.Need{{Kind: "maker"}}
+	p := plan.Problem{Start: day, Calendar: weekdays("UTC"), Resources: []plan.Resource{{ID: "maker", Kind: "maker", Capacity: 1}}, Schedules: 20, Runs: 2000, Seed: 3,
+		Operations: []plan.Operation{
+			{ID: "awaited", Project: "awaited", Duration: 60, Needs: byMaker, Planned: day},
+			{ID: "paid 1", Project: "paid", Duration: 60, Needs: byMaker, Planned: day.Add(time.Hour)},
+			{ID: "paid 2", Project: "paid", Duration: 60, Needs: byMaker, Planned: day.Add(2 * time.Hour), After: []plan.Lag{{After: "paid 1"}}},
+		},
+		Projects: []plan.Project{{ID: "awaited", Latest: day.AddDate(0, 0, 4)}, {ID: "paid", Due: day.Add(3 * time.Hour), Promised: true}}}
+	s, err := Settle(t.Context(), p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s.Operations[0].Start.After(s.Operations[1].Start) {
+		t.Fatalf("what is awaited is not planned first: %v", s.Operations)
+	}
+	// An hour of the awaited work fits before it, or comes after the first or second hour of the other, which is late by it in the
+	// few runs in which it is let go just then.
+	if k := s.Dates[1].Kept; k < 0.95 {
+		t.Errorf("the paid work is done in time in %.3f of the runs: it waits for the other's deposit", k)
+	}
+}

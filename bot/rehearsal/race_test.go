@@ -1,0 +1,5 @@
+//go:build race
+
+package rehearsal
+
+const raced = true
