@@ -111,7 +111,7 @@ func (m *model) exactly(g *generator, people []individual, t *meter) ([]individu
 	if x.found != nil {
 		people = slices.Insert(people, 0, individual{placed: x.found, score: x.best})
 	}
-	if x.proved && x.best.broken == 0 && !m.dues && !m.plans {
+	if x.proved && x.best.broken == 0 && !m.dues && !m.plans && (m.objectives == nil || len(m.projects) == 1) {
 		m.floor = x.best.finish
 	}
 	return people, nil

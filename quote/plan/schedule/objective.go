@@ -172,10 +172,11 @@ func movesTo(p *plan.Problem, was, is time.Time) bool {
 	return !was.Equal(is) && (p.Frozen.IsZero() || was.Before(p.Frozen) || is.Before(p.Frozen))
 }
 
-// Least gains for which people change a plan by which they have arranged their days (common practice, no source): smaller
-// differences of lateness come from the draws of the simulation, not from the plan.
+// Differences for which people change a plan by which they have arranged their days, or leave a better one (common practice, no
+// source): smaller ones come from the draws of the simulation, not from the plan. Lateness and windows count in whole such steps.
 const (
-	leastLess   = 60      // minutes of lateness
+	stepLate    = 60      // minutes of lateness
+	stepWindows = 5       // recoat windows missed in 100 runs
 	leastSooner = 24 * 60 // minutes that the commissions together are ready earlier
 )
 
@@ -185,19 +186,20 @@ func Better(s, r plan.Solution) bool {
 	if len(s.Broken) != len(r.Broken) {
 		return len(s.Broken) < len(r.Broken)
 	}
-	a, b := s.Objectives, r.Objectives
-	for k := range a {
-		least := int64(0)
-		switch a[k].Name {
+	for k, x := range s.Objectives {
+		a, b, least := x.Value, r.Objectives[k].Value, int64(0)
+		switch x.Name {
 		case plan.Lateness, plan.Wishes:
-			least = leastLess
+			a, b = a/stepLate, b/stepLate
+		case plan.Windows:
+			a, b = a/stepWindows, b/stepWindows
 		case plan.Whole:
 			least = leastSooner
 		}
 		switch {
-		case a[k].Value > b[k].Value:
+		case a > b:
 			return false
-		case a[k].Value < b[k].Value-least:
+		case a < b-least:
 			return true
 		}
 	}

@@ -200,3 +200,42 @@ func TestCoresDoNotMatter(t *testing.T) {
 		}
 	})
 }
+
+// What people have arranged themselves with stays for the frozen days, and only for these: the short work would make the whole
+// ready earlier if it went first.
+func TestFrozenDays(t *testing.T) {
+	p := commission()
+	p.Busy, p.Calendar.Closed, p.Runs, p.Schedules = nil, nil, 0, 50
+	p.Resources = maker(1)
+	need := []plan.Need{{Kind: "maker"}}
+	p.Operations = []plan.Operation{{ID: "long", Project: "a", Duration: 1500, Needs: need}, {ID: "short", Project: "b", Duration: 30, Needs: need, After: []plan.Lag{{After: "long"}}}}
+	s, err := Solve(t.Context(), p, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p = withStarts(p, s)
+	p.Operations[1].After = nil
+	opens := p.Operations[0].Planned
+	p.Projects = []plan.Project{{ID: "a"}, {ID: "b"}}
+	p.Order = []string{plan.Moves, plan.Whole}
+	for _, x := range []struct {
+		frozen time.Time
+		first  string
+		moves  int64
+	}{{time.Time{}, "long", 0}, {p.Start.AddDate(0, 0, 2), "long", 0}, {opens, "short", 0}} {
+		p.Frozen = x.frozen
+		s, err := Solve(t.Context(), p, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		first := s.Operations[0]
+		for _, o := range s.Operations {
+			if o.Start.Before(first.Start) {
+				first = o
+			}
+		}
+		if first.ID != x.first || s.Objectives[0].Value != x.moves {
+			t.Errorf("frozen until %v, the %s work goes first and %d starts move, want the %s and %d", x.frozen, first.ID, s.Objectives[0].Value, x.first, x.moves)
+		}
+	}
+}
