@@ -294,7 +294,7 @@ func converseThrough(t *testing.T, h *house, who people) string {
 	s.pick(ilka, "Finish", "Painted and clear-coated")
 	later(time.Minute)
 	s.press(ilka, "Details")
-	s.submit(ilka, map[string]string{"Wanted by": "18 December 2026", "Thickness": "2 mm", "Notes": "Weathered bronze. Für den Wintermarkt – Größe bitte prüfen!"})
+	s.submit(ilka, map[string]string{"Wanted by": "18 December 2026", "Worn beneath": "2 mm", "Notes": "Weathered bronze. Für den Wintermarkt – Größe bitte prüfen!"})
 	s.sees(ilka)
 	s.press(ilka, "Go on")
 	s.submit(ilka, map[string]string{"Wrist girth": "17,4", "Forearm girth": "1,265 mm", "Elbow to wrist": "25.5cm", "Upper arm": `12 3/8"`, "Shoulder breadth": "38"})

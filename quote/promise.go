@@ -6,6 +6,9 @@ import (
 	"benchbell/quote/plan"
 )
 
+// ReadyBy begins the line of a quote's summary that tells its date.
+const ReadyBy = "Ready by "
+
 // PromiseDay is the day the studio can promise for a plan: the date met in st.Confidence percent of the simulated runs,
 // never before the plan's own end, moved into opening hours in the shop's zone. It is zero if nothing is planned.
 func (st Studio) PromiseDay(p plan.Solution, zone *time.Location) time.Time {

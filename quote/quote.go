@@ -9,6 +9,7 @@ package quote
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"benchbell/quote/cure"
@@ -291,5 +292,13 @@ type Parcel struct {
 // Words says the size and weight: "about 48 × 30 × 22 cm and 1.4 kg packed".
 func (p Parcel) Words() string {
 	cm := func(l geom.MM) float64 { return float64(l) / 10 }
-	return fmt.Sprintf("about %.0f × %.0f × %.0f cm and %.1f kg packed", cm(p.Length), cm(p.Width), cm(p.Height), p.Grams/1000)
+	return fmt.Sprintf("about %.0f × %.0f × %.0f cm and %s packed", cm(p.Length), cm(p.Width), cm(p.Height), Weight(p.Grams))
+}
+
+// Weight says grams as a quote says them: to a tenth of a kilogram, and below half of one to ten grams.
+func Weight(grams float64) string {
+	if grams < 500 {
+		return fmt.Sprintf("%.0f g", math.Ceil(grams/10)*10)
+	}
+	return fmt.Sprintf("%.1f kg", grams/1000)
 }

@@ -16,6 +16,9 @@ func instances(in, out string, endings ...string) ([]string, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the folder could not be read: %w", err)
 	}
+	if info, err := os.Stat(out); err == nil && !info.IsDir() {
+		return nil, fmt.Errorf("%s is a file; give a folder for -out, since -in is one", out)
+	}
 	if err := os.MkdirAll(out, 0o755); err != nil {
 		return nil, fmt.Errorf("the folder for the results could not be created: %w", err)
 	}

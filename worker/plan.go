@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -183,7 +184,7 @@ func (c planCall) project(ctx context.Context, in, out string, workers int) (pro
 	var no *schedule.Impossible
 	switch {
 	case errors.As(err, &no):
-		s.Status, s.Why = infeasible, no.Error()
+		s.Status, s.Why = infeasible, cmp.Or(project.Clash(b), no.Error())
 	case errors.Is(err, schedule.ErrNotFound):
 		s.Status = unknown
 	case err != nil:

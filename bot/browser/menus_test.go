@@ -453,3 +453,20 @@ func TestSameFormOpensOnce(t *testing.T) {
 		t.Errorf("sent, and %d forms are open", len(forms))
 	}
 }
+
+// The studio's page begins with the studio's own commands, and offers what needs a thread in threads only.
+func TestStudiosCommandsComeFirst(t *testing.T) {
+	d := open(t, browser.Options{}, func(context.Context, chat.Incoming) (chat.Reply, error) { return chat.Reply{}, nil },
+		chat.Command{Name: "ask", Summary: "x"}, chat.Command{Name: "where", Summary: "x"}, chat.Command{Name: "orders", Summary: "x", Studio: true},
+		chat.Command{Name: "bench", Summary: "x", Studio: true}, chat.Command{Name: "board", Summary: "x", Studio: true, InThread: true})
+	studio, err := browsertest.Studio(t.Context(), d.URL(), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for p, want := range map[*browsertest.Peer]string{studio: "[orders bench ask where]", sit(t, d, "Mara"): "[ask where]"} {
+		got, err := p.Commands(t.Context())
+		if err != nil || fmt.Sprint(got) != want {
+			t.Errorf("offered are %v, %v; want %s", got, err, want)
+		}
+	}
+}

@@ -21,7 +21,7 @@ import (
 )
 
 // botName is who pages say posted what the bot posts: not the studio, whose people write here too.
-const botName = "Bench"
+const botName = "Benchbell"
 
 //go:embed pages
 var pageFiles embed.FS
@@ -221,10 +221,13 @@ func (d *Desk) page(s seat, thread chat.ThreadID, title string) pageView {
 		v.Cards = append(v.Cards, d.cardView(c, s, at, k))
 	}
 	d.mu.RLock()
-	commands := d.commands
+	commands := slices.Clone(d.commands)
 	d.mu.RUnlock()
+	if s.Studio { // its own work first
+		slices.SortStableFunc(commands, func(a, b chat.Command) int { return rank(a) - rank(b) })
+	}
 	for _, cmd := range commands {
-		if cmd.Studio && !s.Studio {
+		if cmd.Studio && !s.Studio || cmd.InThread && thread == "" {
 			continue
 		}
 		v.Commands = append(v.Commands, d.commandView(c, at, cmd))
@@ -237,6 +240,14 @@ func (d *Desk) page(s seat, thread chat.ThreadID, title string) pageView {
 	slices.Sort(v.Say.Kept)
 	v.Say.Rev = revision(v.Say)
 	return v
+}
+
+// rank has what only the studio does before what clients do.
+func rank(c chat.Command) int {
+	if c.Studio {
+		return 0
+	}
+	return 1
 }
 
 func (d *Desk) listPage(w http.ResponseWriter, r *http.Request, s seat) {

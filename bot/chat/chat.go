@@ -158,12 +158,13 @@ type Bar struct {
 	Failed bool
 }
 
-// Command is something a person can type or choose anywhere.
+// Command is something a person can type or choose, anywhere or in a thread.
 type Command struct {
-	Name    string // lower case letters and hyphens
-	Summary string // under 100 characters
-	Studio  bool   // for the studio's seat only
-	Options []CommandOption
+	Name     string // lower case letters and hyphens
+	Summary  string // under 100 characters
+	Studio   bool   // for the studio's seat only
+	InThread bool   // means something in a thread only
+	Options  []CommandOption
 }
 
 // CommandOption is a value a command takes.

@@ -18,6 +18,9 @@ import (
 func sayPaid(a *answer, o shop.Paid) chat.Reply {
 	say := fmt.Sprintf("%s is being made: %s, promised for %s.", o.Commission.ID, price.Counted(o.Operations, "operation"), dateWords(o.Commission.Promise))
 	say += " " + a.danger(o.Effects)
+	if !o.Due.IsZero() {
+		say += fmt.Sprintf(" It was due by %s and came later.", a.until(o.Due))
+	}
 	if o.Moved > 0 {
 		say += fmt.Sprintf(" For its sake, %s of other commissions.", shop.Moves(o.Moved))
 	}
@@ -97,12 +100,30 @@ func (a *answer) bench(say string, now shop.Bench, last ...chat.Button) chat.Rep
 	for _, x := range now.Away {
 		add("%s is away until %s.", a.maker(x.Maker), a.lastDay(x))
 	}
+	part = "*Curing*\n"
+	for _, x := range now.Curing {
+		add("• %s %s: %s until %s", x.For.Commission, opWords(x.For), x.For.Cure, a.when(x.Until))
+	}
+	var waiting []string
+	for _, x := range now.Waiting {
+		waiting = append(waiting, fmt.Sprintf("• %s %s%s: %s", x.Operation.Commission, opWords(x.Operation), a.forWhom(x.Operation), a.waits(x.Wait)))
+	}
+	part = "*Waiting*\n"
+	for _, line := range few(waiting) {
+		add("%s", line)
+	}
+	var ahead []string
 	for i, l := range now.Lines {
 		r, o := ranks[l.Rank], l.Operation
 		if i == 0 || now.Lines[i-1].Rank != l.Rank {
 			part = "*" + r.head + "*\n"
 		}
-		add("• %s %s, planned %s%s", o.Commission, opWords(o), a.fromTo(o.Start, o.End), a.withClient(l.Meeting))
+		line := fmt.Sprintf("• %s %s, planned %s%s%s", o.Commission, opWords(o), a.fromTo(o.Start, o.End), a.forWhom(o), a.withClient(l.Meeting))
+		if l.Rank == shop.CouldBegin {
+			ahead = append(ahead, line)
+		} else {
+			add("%s", line)
+		}
 		if m := l.Meeting; m != nil && m.At.Sub(now.At) > early {
 			continue // the client is not there
 		}
@@ -111,17 +132,8 @@ func (a *answer) bench(say string, now shop.Bench, last ...chat.Button) chat.Rep
 			offer.add(missed(*m, fmt.Sprintf(": %s %s", o.Commission, opWords(o))))
 		}
 	}
-	var waiting []string
-	for _, x := range now.Waiting {
-		waiting = append(waiting, fmt.Sprintf("• %s %s: %s", x.Operation.Commission, opWords(x.Operation), a.waits(x.Wait)))
-	}
-	part = "*Waiting*\n"
-	for _, line := range few(waiting) {
+	for _, line := range few(ahead) {
 		add("%s", line)
-	}
-	part = "*Curing*\n"
-	for _, x := range now.Curing {
-		add("• %s %s: %s until %s", x.For.Commission, opWords(x.For), x.For.Cure, a.when(x.Until))
 	}
 	foot := ""
 	if len(lines) == 0 {
@@ -146,7 +158,21 @@ func (a *answer) withClient(m *ledger.Appointment) string {
 	return "; the client has picked no time yet"
 }
 
-// waitingShown is how many operations that cannot be started yet the bench list names; it is read on a phone.
+// forWhom names the makers that an operation is planned for, after a comma.
+func (w words) forWhom(o ledger.Operation) string {
+	var names []string
+	for _, r := range w.studio.Resources {
+		if r.Kind == "maker" && slices.Contains(o.Resources, r.ID) {
+			names = append(names, r.Title)
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return ", " + strings.Join(names, " and ")
+}
+
+// waitingShown is how many operations that cannot be started yet, or need not be, the bench list names; it is read on a phone.
 const waitingShown = 4
 
 func few(lines []string) []string {

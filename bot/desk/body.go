@@ -32,25 +32,48 @@ func sayBody(a *answer, b shop.Body) chat.Reply {
 	case len(left) == 0:
 		return chat.Reply{Text: "All measurements are in. Please check them in the thread."}
 	}
-	next := []chat.Button{button("rest", c.ID, "Give the rest", chat.Good), button("estimate", c.ID, "Estimate the rest", chat.Plain)}
+	next := []chat.Button{button("rest", c.ID, "Give the rest", chat.Good)}
+	if estimable(left) {
+		next = append(next, button("estimate", c.ID, "Estimate the rest", chat.Plain))
+	}
 	if len(left) < len(b.All) {
 		next = append(next, button("correct", c.ID, "Correct a value", chat.Plain))
 	}
 	if len(b.Problems) > 0 {
 		var lines []string
+		head := "These could not be estimated:"
 		for _, x := range b.Problems {
-			say := x.Cause
+			if x.Typed != "" {
+				head = "What could be read is kept; please give the rest again:"
+			}
+			say := unnamed(x.What, x.Cause)
 			if x.Kind != "" {
 				say = a.refusal(a.in.in, &shop.Refusal{Kind: x.Kind, Name: x.Typed})
 			}
 			lines = append(lines, fmt.Sprintf("• %s: %s.", x.What, say))
 		}
-		return chat.Reply{Text: a.limits.Fit("What could be read is kept; please give the rest again:", lines, "", nil), Buttons: next}
+		return chat.Reply{Text: a.limits.Fit(head, lines, "", nil), Buttons: next}
 	}
 	if len(left) == len(b.All) {
 		return a.bodyForm(c, "rest", left, "Measurements")
 	}
 	return chat.Reply{Text: fmt.Sprintf("%d of %d measurements are in.", len(b.All)-len(left), len(b.All)), Buttons: next}
+}
+
+// estimable reports whether any of the measurements can be estimated.
+func estimable(all []shop.Wanted) bool {
+	return slices.ContainsFunc(all, func(x shop.Wanted) bool { return measure.Estimable(x.Key) })
+}
+
+// unnamed is a sentence about a measurement without its name, which stands before it.
+func unnamed(label, say string) string {
+	name, _, _ := strings.Cut(label, ", ") // without its side
+	for _, start := range []string{name + " of ", "the " + name + " "} {
+		if len(say) > len(start) && strings.EqualFold(say[:len(start)], start) {
+			return say[len(start):]
+		}
+	}
+	return say
 }
 
 func sayApart(a *answer, o shop.ApartSet) chat.Reply {
@@ -180,7 +203,10 @@ func (p *posting) body(b shop.Body) error {
 		post.Files = attach(l, p.d.cfg.HowTo(keys))
 	}
 	if len(left) > 0 {
-		post.Buttons = append(post.Buttons, button("rest", c.ID, "Give measurements", chat.Good), button("estimate", c.ID, "Estimate what is missing", chat.Plain))
+		post.Buttons = append(post.Buttons, button("rest", c.ID, "Give measurements", chat.Good))
+	}
+	if estimable(left) {
+		post.Buttons = append(post.Buttons, button("estimate", c.ID, "Estimate what is missing", chat.Plain))
 	}
 	if len(left) > 0 && len(left) < len(b.All) { // once all are in, the check offers it
 		post.Buttons = append(post.Buttons, button("correct", c.ID, "Correct a value", chat.Plain))
@@ -234,9 +260,9 @@ func (p *posting) check(b shop.Body) error {
 			say = "I measured again; they are right"
 		}
 	}
-	foot := ""
+	foot := caveats(b.All)
 	if len(sides) > 0 {
-		foot = "\n*Left and right*\n" + strings.Join(sides, "\n")
+		foot += "\n*Left and right*\n" + strings.Join(sides, "\n")
 	}
 	buttons := []chat.Button{button("right", c.ID, say, chat.Good)}
 	if len(b.All) > 0 {
@@ -259,11 +285,22 @@ func shown(x shop.Wanted) string {
 	s := measure.Format(x.Value)
 	if x.Estimated() {
 		s = fmt.Sprintf("about %s, *estimated*, give or take %s; room is left for that", s, measure.Format(x.Deviation))
-		if caveat := measure.Caveat(x.Key); caveat != "" {
-			s += ". " + strings.TrimSuffix(caveat, ".")
-		}
 	}
 	return s
+}
+
+// caveats are what is to be known of how the survey took what is estimated, each once.
+func caveats(all []shop.Wanted) string {
+	var out []string
+	for _, x := range all {
+		if say := measure.Caveat(x.Key); x.Estimated() && say != "" && !slices.Contains(out, say) {
+			out = append(out, say)
+		}
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	return capital(strings.Join(out, "; ")) + "."
 }
 
 func postConfirmed(p *posting, o shop.Confirmed) error {
@@ -276,7 +313,7 @@ func postConfirmed(p *posting, o shop.Confirmed) error {
 	for _, x := range o.All {
 		lines = append(lines, fmt.Sprintf("• %s: %s", x.Label(), shown(x)))
 	}
-	if err := p.put(c.ID, chat.Post{Key: checkKey(c.ID, c.Revision), Text: p.within(c).Fit(head, lines, "", nil)}); err != nil {
+	if err := p.put(c.ID, chat.Post{Key: checkKey(c.ID, c.Revision), Text: p.within(c).Fit(head, lines, caveats(o.All), nil)}); err != nil {
 		return err
 	}
 	if len(o.All) > 0 {

@@ -92,14 +92,19 @@ func postItemChosen(p *posting, o shop.ItemChosen) error {
 func sayDetails(_ *answer, c ledger.Commission) chat.Reply {
 	return chat.Reply{Form: &chat.Form{Action: "details/" + string(c.ID), Title: "Details of " + string(c.ID), Fields: []chat.Field{
 		{Key: "wanted", Label: "Wanted by", Hint: "2027-03-01 or 1 March 2027", Value: c.WantedTyped, Optional: true},
-		{Key: "clothing", Label: "Thickness of clothes or padding beneath", Hint: "3 mm, or none", Value: c.ClothingTyped, Optional: true},
+		{Key: "clothing", Label: "Worn beneath: how thick", Hint: "3 mm, or none", Value: c.ClothingTyped, Optional: true},
 		{Key: "allowance", Label: "Extra on girths, to trim at a fitting", Hint: "10 mm, or none", Value: c.AllowTyped, Optional: true},
+		{Key: "fittings", Label: "Fittings of what is worn", Hint: "in person, or by pictures that you send", Value: fittingsChosen[c.Fittings], Optional: true,
+			Options: []string{shop.FittingsInPerson, shop.FittingsByPictures}},
 		{Key: "notes", Label: "Notes", Hint: "colours, wear, where it will be worn", Value: c.Notes, Long: true, Optional: true},
 	}}}
 }
 
 // detailWords name the details in an answer.
-var detailWords = map[string]string{"wanted": "Wanted by", "clothing": "Worn beneath", "allowance": "Extra to trim"}
+var detailWords = map[string]string{"wanted": "Wanted by", "clothing": "Worn beneath", "allowance": "Extra to trim", "fittings": "Fittings"}
+
+// fittingsChosen are the ways to hold fittings as they are given with the details.
+var fittingsChosen = map[quote.How]string{quote.InPerson: shop.FittingsInPerson, quote.ByPictures: shop.FittingsByPictures}
 
 func sayDetailsGiven(_ *answer, o shop.DetailsGiven) chat.Reply {
 	if len(o.Problems) == 0 {
@@ -246,6 +251,9 @@ func (p *posting) brief(l chat.Limits, c ledger.Commission, items []quote.Item, 
 	}
 	if c.Allowance > 0 {
 		out = append(out, "Extra to trim at a fitting: "+measure.Format(c.Allowance)+" on every girth")
+	}
+	if c.Fittings != "" {
+		out = append(out, "Fittings: "+fittingsChosen[c.Fittings])
 	}
 	if c.Notes != "" {
 		out = append(out, "Notes: "+chat.Clip(c.Notes, l.Text/notesShare))

@@ -157,23 +157,29 @@ func (p *posting) quote(c ledger.Commission, rev ledger.Revision, say string) (c
 		foot = append(foot, fmt.Sprintf("This is later than the %s you asked for.", dateWords(rev.Snapshot.Wanted)))
 	}
 	valid := fmt.Sprintf("Valid until %s", p.until(rev.ExpiresAt))
+	over := rev.State == ledger.RevExpired // the date does not hold any more
 	if rev.State == ledger.RevQuoted {
 		promise, err := p.t.StandingPromise(id)
 		switch {
 		case err != nil && !errors.Is(err, ledger.ErrNone):
 			return chat.Post{}, err
 		case promise.HeldUntil.IsZero():
+			over = true
 			valid += "; the date is no longer held, and approving shows you the date as it is now"
 		default:
 			valid += fmt.Sprintf("; the date is held until %s", p.until(promise.HeldUntil))
 		}
 	}
 	foot = append(foot, valid+".")
+	lines := strings.Split(strings.TrimSpace(q.Summary), "\n")
+	if over {
+		lines = slices.DeleteFunc(lines, func(l string) bool { return strings.HasPrefix(l, quote.ReadyBy) })
+	}
 	if say != "" {
 		foot = append(foot, "*"+say+"*")
 	}
 	post := chat.Post{Key: shop.QuoteMessage(id, rev.Revision), Text: p.within(c).Fit(fmt.Sprintf("*Quote %s, revision %d*", id, rev.Revision),
-		strings.Split(strings.TrimSpace(q.Summary), "\n"), strings.Join(foot, "\n"), nil)}
+		lines, strings.Join(foot, "\n"), nil)}
 	if rev.State == ledger.RevQuoted {
 		post.Buttons = []chat.Button{onQuote("approve", id, rev.Revision, "Approve", chat.Good),
 			onQuote("change", id, rev.Revision, "Ask for a change", chat.Plain), onQuote("decline", id, rev.Revision, "Decline", chat.Grave)}
@@ -338,7 +344,11 @@ func postCancelled(p *posting, o shop.Cancelled) error {
 const otherSets = "A quote keeps its pattern sets. To add one, start another commission for it; to leave one out, decline this quote and start a new commission."
 
 func sayChange(a *answer, o shop.ChangeSheet) chat.Reply {
-	return chat.Reply{Text: otherSets, Form: &chat.Form{Action: fmt.Sprintf("change/%s/%d", o.Commission.ID, o.Revision), Title: fmt.Sprintf("Change %s, revision %d", o.Commission.ID, o.Revision),
+	text := otherSets
+	if o.Held != "" {
+		text = fmt.Sprintf("A change gives up the date of this quote, *%s*, and a new date is worked out. %s", dateWords(o.Held), otherSets)
+	}
+	return chat.Reply{Text: text, Form: &chat.Form{Action: fmt.Sprintf("change/%s/%d", o.Commission.ID, o.Revision), Title: fmt.Sprintf("Change %s, revision %d", o.Commission.ID, o.Revision),
 		Fields: []chat.Field{
 			{Key: shop.ChangeWhat, Label: "What should change", Hint: "darker wash, no straps", Value: o.Typed[shop.ChangeWhat], Long: true, Optional: true},
 			{Key: shop.ChangeFinish, Label: "Finish", Value: o.Typed[shop.ChangeFinish], Optional: true, Options: o.Finishes},
@@ -378,9 +388,20 @@ func sayChangeAsked(a *answer, o shop.ChangeAsked) chat.Reply {
 			rep = chat.Reply{Text: "Please measure again; the earlier values are filled in.",
 				Buttons: []chat.Button{button("rest", o.Commission.ID, "Give measurements", chat.Good)}}
 		}
+		rep.Text += givenUp(o)
 		return rep
 	}
-	return sayRequested(a, *o.Request)
+	rep := sayRequested(a, *o.Request)
+	rep.Text += givenUp(o)
+	return rep
+}
+
+// givenUp says that a change gave up the date that was held.
+func givenUp(o shop.ChangeAsked) string {
+	if o.Held == "" {
+		return ""
+	}
+	return fmt.Sprintf(" The date of revision %d, %s, is given up; a new one comes with the quote.", o.Revision, dateWords(o.Held))
 }
 
 func postChangeAsked(p *posting, o shop.ChangeAsked) error {
@@ -551,6 +572,13 @@ func sayOrders(a *answer, all []shop.Standing) chat.Reply {
 	for _, s := range all {
 		id := s.Commission.ID
 		line := "• " + a.stands(s)
+		if s.Outlook.Danger && s.Outlook.Promise == s.Commission.Promise {
+			line += " *In danger*"
+			if s.Outlook.Odds != ledger.UnknownOdds {
+				line += fmt.Sprintf(": kept in %.0f of 100 simulated runs", 100*s.Outlook.Odds)
+			}
+			line += "."
+		}
 		if _, head := waitsFor(s.Commission.State); head != part {
 			if part = head; len(lines) > 0 {
 				head = "\n*" + head + "*\n"

@@ -106,7 +106,7 @@ func (d *Desk) Commands() []chat.Command {
 			{Name: "drawing", Summary: "SVG or DXF", File: true},
 			{Name: "spec", Was: "sidecar", Summary: "the spec sheet, pattern.toml; without one, a first one is written for you", File: true},
 			{Name: "withdraw", Summary: "or the name of one of your sets to take out of the library"}}},
-		{Name: "studio", Summary: "Make this thread the studio's notice board", Studio: true},
+		{Name: "studio", Summary: "Make this thread the studio's notice board", Studio: true, InThread: true},
 	}
 }
 

@@ -39,7 +39,7 @@ func init() { // the rows' readers use the table's readers
 		look(ways{press: "details"}, func(r *reading) (shop.Details, error) { return shop.Details{Of: r.of()}, r.err() }, sayDetails),
 		act(ways{form: "details"}, func(r *reading) (shop.GiveDetails, error) {
 			v := r.in.Values
-			return shop.GiveDetails{Of: r.of(), Wanted: v["wanted"], Clothing: v["clothing"], Allowance: v["allowance"], Notes: v["notes"]}, r.err()
+			return shop.GiveDetails{Of: r.of(), Wanted: v["wanted"], Clothing: v["clothing"], Allowance: v["allowance"], Notes: v["notes"], Fittings: v["fittings"]}, r.err()
 		}, sayDetailsGiven),
 		act(ways{command: "reference", files: true}, func(r *reading) (shop.AddPictures, error) {
 			return shop.AddPictures{Of: r.of(), Files: r.in.Files}, r.err()

@@ -52,6 +52,7 @@ type Commission struct {
 	ClothingTyped string
 	Allowance     geom.MM // mock-up allowance on every girth
 	AllowTyped    string
+	Fittings      quote.How // as the client chose before the quote; empty: as the studio does
 	Notes         string
 	Apart         bool // left and right measured apart
 	ChangeTyped   string
@@ -64,11 +65,11 @@ type Commission struct {
 }
 
 const commissionColumns = `id, client, client_name, scheme, thread, state, finish, wanted, wanted_typed, clothing_mm,
-	clothing_typed, allowance_mm, allowance_typed, notes, apart, change_typed, revision, promise, opened_at, changed_at, deposit_at, deposit_by`
+	clothing_typed, allowance_mm, allowance_typed, fittings, notes, apart, change_typed, revision, promise, opened_at, changed_at, deposit_at, deposit_by`
 
 func scanCommission(s scanner) (c Commission, err error) {
 	return c, s.Scan(&c.ID, &c.Client, &c.ClientName, &c.Scheme, &c.Thread, &c.State, &c.Finish, &c.Wanted, &c.WantedTyped,
-		&c.Clothing, &c.ClothingTyped, &c.Allowance, &c.AllowTyped, &c.Notes, &c.Apart, &c.ChangeTyped, &c.Revision, &c.Promise,
+		&c.Clothing, &c.ClothingTyped, &c.Allowance, &c.AllowTyped, &c.Fittings, &c.Notes, &c.Apart, &c.ChangeTyped, &c.Revision, &c.Promise,
 		moment{&c.OpenedAt}, moment{&c.ChangedAt}, moment{&c.DepositAt}, &c.DepositBy)
 }
 
@@ -80,9 +81,9 @@ func (t *Tx) NewCommission(c Commission) (Commission, error) {
 	}
 	c.ID = quote.CommissionID(fmt.Sprintf("C%04d", n))
 	c.ChangedAt = c.OpenedAt
-	err = t.exec(`insert into commissions (`+commissionColumns+`) values (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)`,
+	err = t.exec(`insert into commissions (`+commissionColumns+`) values (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)`,
 		string(c.ID), string(c.Client), c.ClientName, c.Scheme, string(c.Thread), string(c.State), c.Finish, c.Wanted, c.WantedTyped,
-		float64(c.Clothing), c.ClothingTyped, float64(c.Allowance), c.AllowTyped, c.Notes, c.Apart, c.ChangeTyped, c.Revision, c.Promise,
+		float64(c.Clothing), c.ClothingTyped, float64(c.Allowance), c.AllowTyped, string(c.Fittings), c.Notes, c.Apart, c.ChangeTyped, c.Revision, c.Promise,
 		stamp(c.OpenedAt), stamp(c.ChangedAt), stamp(c.DepositAt), c.DepositBy)
 	return c, err
 }
@@ -90,9 +91,9 @@ func (t *Tx) NewCommission(c Commission) (Commission, error) {
 // SaveCommission writes all that can change of a commission.
 func (t *Tx) SaveCommission(c Commission) error {
 	return t.exec(`update commissions set thread=?, state=?, finish=?, wanted=?, wanted_typed=?, clothing_mm=?, clothing_typed=?,
-		allowance_mm=?, allowance_typed=?, notes=?, apart=?, change_typed=?, revision=?, promise=?, changed_at=?, deposit_at=?, deposit_by=? where id=?`,
+		allowance_mm=?, allowance_typed=?, fittings=?, notes=?, apart=?, change_typed=?, revision=?, promise=?, changed_at=?, deposit_at=?, deposit_by=? where id=?`,
 		string(c.Thread), string(c.State), c.Finish, c.Wanted, c.WantedTyped, float64(c.Clothing), c.ClothingTyped,
-		float64(c.Allowance), c.AllowTyped, c.Notes, c.Apart, c.ChangeTyped, c.Revision, c.Promise, stamp(c.ChangedAt), stamp(c.DepositAt), c.DepositBy, string(c.ID))
+		float64(c.Allowance), c.AllowTyped, string(c.Fittings), c.Notes, c.Apart, c.ChangeTyped, c.Revision, c.Promise, stamp(c.ChangedAt), stamp(c.DepositAt), c.DepositBy, string(c.ID))
 }
 
 // Commission by its number; ErrNone where there is none.

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"benchbell/bot/chat"
@@ -48,14 +49,30 @@ func appointed(op string) ledger.Which {
 	return ""
 }
 
+// Ways to hold the fittings as they are given with the details.
+const (
+	FittingsInPerson   = "in person"
+	FittingsByPictures = "by pictures"
+)
+
+// fittingsTyped reads how the fittings are to be held.
+func fittingsTyped(typed string) (quote.How, error) {
+	switch strings.ToLower(OneLine(typed)) {
+	case "":
+		return "", nil
+	case FittingsInPerson:
+		return quote.InPerson, nil
+	case FittingsByPictures, string(quote.ByPictures):
+		return quote.ByPictures, nil
+	}
+	return "", fmt.Errorf("“%s” should be %s or %s", OneLine(typed), FittingsInPerson, FittingsByPictures)
+}
+
 // OfAppointment says which appointment of whose commission an act is about.
 type OfAppointment struct {
 	Of
 	N int // its number
 }
-
-// OnAppointment is short for OfAppointment{On(id), n}.
-func OnAppointment(id quote.CommissionID, n int) OfAppointment { return OfAppointment{On(id), n} }
 
 // appointment finds one that stands.
 func (j *job) appointment(c ledger.Commission, n int) (ledger.Appointment, error) {
@@ -822,7 +839,11 @@ func (s *Shop) offerDue(ctx context.Context, now time.Time) error {
 				return err
 			}
 			if a.Which == ledger.HandingOver {
-				slots = j.handingSlots(a.How, time.Time{})
+				o, err := j.handOn(c, is)
+				if err != nil {
+					return err
+				}
+				return j.tell(o)
 			}
 			if slices.EqualFunc(slots, is.Slots, time.Time.Equal) && is.State == ledger.ApptOffered {
 				return nil

@@ -15,6 +15,9 @@ import (
 	"benchbell/quote/plan"
 )
 
+// onAppointment is short for OfAppointment{On(id), n}.
+func onAppointment(id quote.CommissionID, n int) OfAppointment { return OfAppointment{On(id), n} }
+
 // fittingHouse is a house with the program's own quotes and plans, in which one maker does everything.
 func fittingHouse(t *testing.T) *house {
 	t.Helper()
@@ -159,7 +162,7 @@ func TestAPickedTimeStands(t *testing.T) {
 	h.work(mara, "C0001")
 	slots := tellings[SlotsOffered](h)[0].Appointment.Slots
 	at := slots[len(slots)-1]
-	call := Call{ID: "press", Person: mara, Act: PickSlot{OnAppointment("C0001", 1), at}}
+	call := Call{ID: "press", Person: mara, Act: PickSlot{onAppointment("C0001", 1), at}}
 	if _, err := h.s.Do(t.Context(), Call{Person: ivo, Act: call.Act}); refusal(err) != NotYours {
 		t.Errorf("another client picks: %v", err)
 	}
@@ -212,7 +215,7 @@ func TestAPickedTimeStands(t *testing.T) {
 	if a := h.meets("C0001", 1); a.State != ledger.ApptKept || a.EndedAt.IsZero() {
 		t.Errorf("a fitting that is done is %+v", a)
 	}
-	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{OnAppointment("C0001", 1), at.AddDate(0, 0, 7)}}); refusal(err) != AppointmentOver {
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", 1), at.AddDate(0, 0, 7)}}); refusal(err) != AppointmentOver {
 		t.Errorf("picked once more after it: %v", err)
 	}
 }
@@ -222,8 +225,9 @@ func TestATimeIsPickedOnce(t *testing.T) {
 	h := fittingHouse(t)
 	h.work(mara, "C0001")
 	h.work(ivo, "C0002")
+	h.work(chat.Person{ID: "stage:uma", Name: "Uma"}, "C0003")
 	offers := tellings[SlotsOffered](h)
-	if len(offers) != 2 {
+	if len(offers) != 3 {
 		t.Fatalf("%d are offered times", len(offers))
 	}
 	var at time.Time
@@ -235,8 +239,8 @@ func TestATimeIsPickedOnce(t *testing.T) {
 	if at.IsZero() {
 		t.Fatalf("no time is offered to both: %v and %v", offers[0].Appointment.Slots, offers[1].Appointment.Slots)
 	}
-	h.do(mara, PickSlot{OnAppointment("C0001", 1), at})
-	_, err := h.s.Do(t.Context(), Call{Person: ivo, Act: PickSlot{OnAppointment("C0002", 1), at}})
+	h.do(mara, PickSlot{onAppointment("C0001", 1), at})
+	_, err := h.s.Do(t.Context(), Call{Person: ivo, Act: PickSlot{onAppointment("C0002", 1), at}})
 	var no *Refusal
 	if !errors.As(err, &no) || no.Kind != SlotGone || len(no.Slots) == 0 || slices.ContainsFunc(no.Slots, at.Equal) {
 		t.Fatalf("picked by the second: %v, %+v", err, no)
@@ -244,16 +248,20 @@ func TestATimeIsPickedOnce(t *testing.T) {
 	if a := h.meets("C0002", 1); a.State == ledger.ApptPicked {
 		t.Errorf("refused and picked: %+v", a)
 	}
-	h.do(ivo, PickSlot{OnAppointment("C0002", 1), no.Slots[0]})
-	// Those who could have picked it are offered others; who was not yet refused, too.
-	h.work(chat.Person{ID: "stage:uma", Name: "Uma"}, "C0003")
-	for _, x := range tellings[SlotsOffered](h)[2:] {
-		if slices.ContainsFunc(x.Appointment.Slots, at.Equal) || slices.ContainsFunc(x.Appointment.Slots, no.Slots[0].Equal) {
-			t.Errorf("a time that is taken is offered: %v", x.Appointment.Slots)
-		}
+	h.do(ivo, PickSlot{onAppointment("C0002", 1), no.Slots[0]})
+	// Who could have picked a time that is taken is offered others, in the post there is.
+	taken := func(slots []time.Time) bool {
+		return slices.ContainsFunc(slots, at.Equal) || slices.ContainsFunc(slots, no.Slots[0].Equal)
+	}
+	if !taken(offers[2].Appointment.Slots) {
+		t.Fatalf("neither %v nor %v was offered to the third: %v", at, no.Slots[0], offers[2].Appointment.Slots)
+	}
+	h.due()
+	if again := tellings[SlotsOffered](h)[3:]; len(again) != 1 || again[0].Commission.ID != "C0003" || !again[0].Again || taken(again[0].Appointment.Slots) {
+		t.Errorf("the third is offered instead: %+v", again)
 	}
 	for what, at := range map[string]time.Time{"at night": at.Truncate(24 * time.Hour).Add(2 * time.Hour), "in the past": h.now.Add(-time.Hour)} {
-		if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{OnAppointment("C0001", 1), at}}); refusal(err) != SlotGone {
+		if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", 1), at}}); refusal(err) != SlotGone {
 			t.Errorf("picked %s: %v", what, err)
 		}
 	}
@@ -265,8 +273,8 @@ func TestAMissedTimeIsPlannedAnew(t *testing.T) {
 	h := fittingHouse(t)
 	h.work(mara, "C0001")
 	at := tellings[SlotsOffered](h)[0].Appointment.Slots[0]
-	h.do(mara, PickSlot{OnAppointment("C0001", 1), at})
-	miss := MissSlot{OnAppointment("C0001", 1)}
+	h.do(mara, PickSlot{onAppointment("C0001", 1), at})
+	miss := MissSlot{onAppointment("C0001", 1)}
 	if _, err := h.s.Do(t.Context(), Call{Person: boss, Act: miss}); refusal(err) != NotYet {
 		t.Errorf("missed before it is: %v", err)
 	}
@@ -284,7 +292,7 @@ func TestAMissedTimeIsPlannedAnew(t *testing.T) {
 	if notice := h.now.AddDate(0, 0, 2); op.State != ledger.Planned || op.Start.Before(notice) {
 		t.Errorf("it is %s and planned at %v, notice is until %v", op.State, op.Start, notice)
 	}
-	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{OnAppointment("C0001", 1), at.AddDate(0, 0, 7)}}); refusal(err) != AppointmentOver {
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", 1), at.AddDate(0, 0, 7)}}); refusal(err) != AppointmentOver {
 		t.Errorf("picked for the one that was missed: %v", err)
 	}
 	h.due()
@@ -294,7 +302,7 @@ func TestAMissedTimeIsPlannedAnew(t *testing.T) {
 		t.Fatalf("offered anew is %+v", last)
 	}
 	again := last.Slots[len(last.Slots)-1]
-	h.do(mara, PickSlot{OnAppointment("C0001", last.N), again})
+	h.do(mara, PickSlot{onAppointment("C0001", last.N), again})
 	if got := h.op("C0001", quote.FirstFitting).Start; !got.Equal(again) {
 		t.Errorf("planned at %v, picked is %v", got, again)
 	}
@@ -312,15 +320,17 @@ func TestATimeThatCannotBeKept(t *testing.T) {
 	h := fittingHouse(t)
 	h.work(mara, "C0001")
 	at := tellings[SlotsOffered](h)[0].Appointment.Slots[0]
-	h.do(mara, PickSlot{OnAppointment("C0001", 1), at})
+	h.do(mara, PickSlot{onAppointment("C0001", 1), at})
 	h.due()
 	if n := len(tellings[SlotUnkept](h)); n != 0 {
 		t.Fatalf("said of a time that can be kept: %+v", tellings[SlotUnkept](h))
 	}
 	h.now = at.Add(-2 * time.Hour)
-	for range 2 {
+	for range 2 { // however often it is looked at
 		h.due()
+		h.in(func(t *ledger.Tx) error { _, err := t.Next(changeCounter); return err })
 	}
+	h.due()
 	late := tellings[SlotUnkept](h)
 	if len(late) != 1 || !late[0].Appointment.At.Equal(at) || !late[0].Now.After(at) {
 		t.Fatalf("two hours before, with nothing begun, it is said: %+v", late)
@@ -328,7 +338,7 @@ func TestATimeThatCannotBeKept(t *testing.T) {
 	if a := h.meets("C0001", 1); a.State != ledger.ApptPicked {
 		t.Errorf("it is %s before anybody has said so", a.State)
 	}
-	off := CallOff{OnAppointment("C0001", 1)}
+	off := CallOff{onAppointment("C0001", 1)}
 	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: off}); refusal(err) != OnlyStudio {
 		t.Errorf("called off by the client: %v", err)
 	}
@@ -346,7 +356,7 @@ func TestPicturesAreChosen(t *testing.T) {
 	h := fittingHouse(t)
 	h.work(mara, "C0001")
 	person := h.op("C0001", quote.FirstFitting)
-	choose := ChooseHow{OnAppointment("C0001", 1), quote.ByPictures}
+	choose := ChooseHow{onAppointment("C0001", 1), quote.ByPictures}
 	h.do(mara, choose)
 	op := h.op("C0001", quote.FirstFitting)
 	if !op.Start.After(person.Start) || op.End.Sub(op.Start) >= person.End.Sub(person.Start) {
@@ -358,7 +368,7 @@ func TestPicturesAreChosen(t *testing.T) {
 	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: choose}); refusal(err) != HeldSo {
 		t.Errorf("chosen again: %v", err)
 	}
-	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: ChooseHow{OnAppointment("C0001", 1), quote.Ship}}); refusal(err) != NoSuchWay {
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: ChooseHow{onAppointment("C0001", 1), quote.Ship}}); refusal(err) != NoSuchWay {
 		t.Errorf("a fitting is posted: %v", err)
 	}
 	h.due()
@@ -382,18 +392,24 @@ func TestHandingOver(t *testing.T) {
 			t.Errorf("collected at %v, and it is %v", at, h.now)
 		}
 	}
-	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{OnAppointment("C0001", a.N), a.Slots[0].Truncate(24 * time.Hour)}}); refusal(err) != SlotGone {
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", a.N), a.Slots[0].Truncate(24 * time.Hour)}}); refusal(err) != SlotGone {
 		t.Errorf("collected at night: %v", err)
 	}
-	more := h.do(mara, AskSlots{OnAppointment("C0001", a.N)}).(SlotsOffered)
+	more := h.do(mara, AskSlots{onAppointment("C0001", a.N)}).(SlotsOffered)
 	if x := more.Appointment.Slots; len(x) == 0 || !x[0].After(a.Slots[len(a.Slots)-1]) {
 		t.Errorf("other times than %v are %v", a.Slots, x)
 	}
-	h.do(mara, PickSlot{OnAppointment("C0001", a.N), a.Slots[0]})
+	h.do(mara, PickSlot{onAppointment("C0001", a.N), a.Slots[0]})
 	if got := h.meets("C0001", a.N); got.State != ledger.ApptPicked || !got.At.Equal(a.Slots[0]) {
 		t.Errorf("picked: %+v", got)
 	}
-	o := h.do(mara, ChooseHow{OnAppointment("C0001", a.N), quote.Ship}).(HowChosen)
+	h.now = a.Slots[0].Add(time.Hour)
+	missed := h.do(boss, MissSlot{onAppointment("C0001", a.N)}).(SlotMissed)
+	h.due()
+	if a = h.meets("C0001", missed.Next.N); a.State != ledger.ApptOffered || len(a.Slots) == 0 || !a.Slots[0].After(h.now) {
+		t.Errorf("nobody came for it, and offered is %+v", a)
+	}
+	o := h.do(mara, ChooseHow{onAppointment("C0001", a.N), quote.Ship}).(HowChosen)
 	if x := o.Appointment; x.How != quote.Ship || x.State != ledger.ApptPicked || !x.At.After(h.now) {
 		t.Errorf("posted: %+v", x)
 	}
@@ -413,5 +429,35 @@ func TestTimesThatPassedAreOfferedAnew(t *testing.T) {
 	offers := tellings[SlotsOffered](h)
 	if len(offers) != 2 || !offers[1].Again || !offers[1].Appointment.Slots[0].After(h.now) {
 		t.Errorf("at %v offered is %+v", h.now, offers[1:])
+	}
+}
+
+// Chosen with the details, pictures are in the quote and in both appointments; what is neither is asked again.
+func TestPicturesAreOrdered(t *testing.T) {
+	h := fittingHouse(t)
+	h.begin(mara, "C0001")
+	if o := h.do(mara, GiveDetails{Of: On("C0001"), Fittings: "by pigeon"}).(DetailsGiven); len(o.Problems) != 1 || o.Problems[0].What != "fittings" {
+		t.Errorf("by pigeon: %+v", o.Problems)
+	}
+	h.do(mara, GiveDetails{Of: On("C0001"), Fittings: "By pictures"})
+	h.do(mara, Measure{On("C0001")})
+	h.do(mara, GiveMeasurements{On("C0001"), arm})
+	h.do(mara, Confirm{On("C0001")})
+	h.answer("C0001", nil)
+	h.in(func(tx *ledger.Tx) error {
+		rev, err := tx.Revision("C0001", 1)
+		for _, o := range rev.Quote.Work.Operations {
+			if o.ID == quote.FirstFitting && o.Title != "First fitting, by pictures" {
+				t.Errorf("quoted is %q", o.Title)
+			}
+		}
+		return err
+	})
+	h.do(mara, Approve{OfRevision: OnRevision("C0001", 1)})
+	h.do(boss, Pay{Of: On("C0001")})
+	for n := 1; n <= 2; n++ {
+		if a := h.meets("C0001", n); a.How != quote.ByPictures {
+			t.Errorf("the %s is %s", a.Which, a.How)
+		}
 	}
 }

@@ -37,6 +37,7 @@ type Paid struct {
 	Broken     []string          // what the plan cannot keep
 	Moved      int               // operations of others that were moved for it
 	Effects    []Effect          // on promises
+	Due        time.Time         // by which the deposit was awaited, where it came later; zero: it came in time
 }
 
 // planned is the shop plan with a commission in it, computed before the deposit's transaction.
@@ -123,6 +124,13 @@ func pay(j *job, c ledger.Commission, a Pay, p planned) (Paid, error) {
 		return Paid{}, p.hurts
 	}
 	o := Paid{Effects: p.effects}
+	due, err := j.awaited(c)
+	if err != nil {
+		return o, err
+	}
+	if !j.now.Before(due) {
+		o.Due = due
+	}
 	c.State = ledger.Working
 	c.DepositAt, c.DepositBy = j.now, string(j.by.ID)
 	if len(p.alone.Operations) > 0 {
@@ -451,7 +459,7 @@ type Rank int
 const (
 	InHand     Rank = iota
 	DueToday        // can be started, and is planned for today or before
-	CouldBegin      // can be started, and is planned for later
+	CouldBegin      // can be started, and is planned for the next working days
 )
 
 // BenchLine is an operation that is in hand or can be started.
@@ -532,8 +540,26 @@ func (j *job) today() (Bench, error) {
 		}
 		return a.Operation.Start.Compare(b.Operation.Start)
 	})
+	// What is planned for later is far from today's work: it would only bury it. Where there is nothing nearer, the first of it
+	// is what to begin with.
+	ahead := tomorrow
+	for range aheadDays {
+		d := j.s.cfg.Studio().Calendar.Handover(ahead)
+		ahead = time.Date(d.Year(), d.Month(), d.Day()+1, 0, 0, 0, 0, d.Location())
+	}
+	far := slices.IndexFunc(o.Lines, func(l BenchLine) bool { return l.Rank == CouldBegin && !l.Operation.Start.Before(ahead) })
+	if far == 0 {
+		first := j.local(o.Lines[0].Operation.Start).Format(time.DateOnly)
+		far = slices.IndexFunc(o.Lines, func(l BenchLine) bool { return j.local(l.Operation.Start).Format(time.DateOnly) != first })
+	}
+	if far > 0 {
+		o.Lines = o.Lines[:far]
+	}
 	return o, nil
 }
+
+// aheadDays is how many working days after today the bench looks ahead.
+const aheadDays = 2
 
 // AtBench is how far the work on one commission is.
 type AtBench struct {

@@ -1,6 +1,7 @@
 package shop
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -80,7 +81,7 @@ type Asked struct {
 func ask(j *job, a Ask) (Asked, error) {
 	var items []quote.Item
 	if name := strings.ToLower(strings.TrimSpace(a.Set)); name != "" {
-		x, ok := j.s.Set(name)
+		x, ok := j.s.named(name)
 		if !ok {
 			return Asked{}, j.s.unknownSet(name)
 		}
@@ -287,12 +288,13 @@ func chooseItem(j *job, c ledger.Commission, set, what, detail string, change fu
 type GiveDetails struct {
 	Of
 	Wanted, Clothing, Allowance, Notes string
+	Fittings                           string // FittingsInPerson or FittingsByPictures; empty: as the studio does
 }
 
 // DetailsGiven is the order after its details were given; what was not understood is kept as typed.
 type DetailsGiven struct {
 	Commission ledger.Commission
-	Problems   []Problem // of wanted, clothing and allowance
+	Problems   []Problem // of wanted, clothing, allowance and fittings
 }
 
 func giveDetails(j *job, c ledger.Commission, a GiveDetails) (DetailsGiven, error) {
@@ -312,6 +314,8 @@ func giveDetails(j *job, c ledger.Commission, a GiveDetails) (DetailsGiven, erro
 	c.AllowTyped = OneLine(a.Allowance)
 	c.Allowance, err = thickness(c.AllowTyped, maxAllowance)
 	problem("allowance", err)
+	c.Fittings, err = fittingsTyped(a.Fittings)
+	problem("fittings", err)
 	c.Notes = clip(strings.TrimSpace(a.Notes), maxNotes)
 	err = j.save(&c, "details given", "")
 	o.Commission = c
@@ -332,7 +336,11 @@ func thickness(typed string, most geom.MM) (geom.MM, error) {
 		return 0, nil
 	}
 	l, err := measure.Parse(typed, measure.MM)
-	if err != nil {
+	var no *measure.NotUnderstood
+	switch {
+	case errors.As(err, &no):
+		return 0, fmt.Errorf("“%s” is not a thickness; write it like 3 mm or 1/8 in, or none", clip(typed, 24))
+	case err != nil:
 		return 0, err
 	}
 	if l < 0 || l > most {

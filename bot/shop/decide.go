@@ -254,6 +254,7 @@ type ChangeAsked struct {
 	Problems   []Problem
 	Again      *Body
 	Request    *Requested
+	Held       string // the date that was held and is given up; empty: none was
 }
 
 func askChange(j *job, c ledger.Commission, a AskChange) (ChangeAsked, error) {
@@ -280,6 +281,9 @@ func askChange(j *job, c ledger.Commission, a AskChange) (ChangeAsked, error) {
 	}
 	if len(differs) == 0 {
 		return o, &Refusal{Kind: NothingDiffers, Commission: c, Revision: a.Revision}
+	}
+	if o.Held, err = j.heldDate(c); err != nil {
+		return o, err
 	}
 	if err := j.t.SetItems(c.ID, items); err != nil {
 		return o, err
@@ -435,12 +439,25 @@ type ChangeSheet struct {
 	Sets       []string          // titles
 	Finishes   []string          // titles of those that suit them
 	Typed      map[string]string // by field
+	Held       string            // the date held, which a change gives up; empty: none is
+}
+
+// heldDate is the date that is held for a quote; empty where none is.
+func (j *job) heldDate(c ledger.Commission) (string, error) {
+	p, err := j.t.StandingPromise(c.ID)
+	if errors.Is(err, ledger.ErrNone) || err == nil && !p.HeldUntil.After(j.now) {
+		return "", nil
+	}
+	return p.Date, err
 }
 
 func changeSheet(j *job, c ledger.Commission, a Change) (ChangeSheet, error) {
 	o := ChangeSheet{Commission: c, Revision: a.Revision}
 	items, err := j.t.Items(c.ID)
 	if err != nil {
+		return o, err
+	}
+	if o.Held, err = j.heldDate(c); err != nil {
 		return o, err
 	}
 	var counts []string
@@ -544,9 +561,10 @@ type (
 // Standing is how a commission stands.
 type Standing struct {
 	Commission    ledger.Commission
-	Wanted, Given int       // measurements, while they come in
-	Ends          time.Time // of a quote
-	Bench         *AtBench  // of one in work
+	Wanted, Given int            // measurements, while they come in
+	Ends          time.Time      // of a quote
+	Bench         *AtBench       // of one in work
+	Outlook       ledger.Outlook // of its promise; only where the studio looks at all
 	Appointments  []ledger.Appointment
 }
 
@@ -600,7 +618,13 @@ func orders(j *job, _ Orders) ([]Standing, error) {
 		}
 		return 1
 	})
-	return j.standAll(cs)
+	out, err := j.standAll(cs)
+	for i := range out {
+		if s := &out[i]; err == nil && s.Commission.Promise != "" && !s.Commission.State.Closed() {
+			s.Outlook, err = j.t.Outlook(s.Commission.ID)
+		}
+	}
+	return out, err
 }
 
 func (j *job) standAll(cs []ledger.Commission) ([]Standing, error) {

@@ -132,10 +132,11 @@ type Withdraw struct{ Name string }
 type Withdrawn struct{ Name, Title string }
 
 func withdraw(j *job, a Withdraw) (Withdrawn, error) {
-	x, ok := j.s.Set(a.Name)
+	x, ok := j.s.named(a.Name)
 	if !ok {
 		return Withdrawn{}, j.s.unknownSet(a.Name)
 	}
+	a.Name = x.Name
 	if j.s.builtIn(a.Name) {
 		return Withdrawn{}, &Refusal{Kind: BuiltIn, Name: a.Name}
 	}

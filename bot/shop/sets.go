@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 
 	"benchbell/bot/ledger"
 	"benchbell/quote"
@@ -181,10 +182,23 @@ func (s *Shop) Describe(it quote.Item) string {
 	return fmt.Sprintf("%s: %d %s", title, it.Count, it.Sides)
 }
 
+// named finds a set by its name, or by its title, which is what people read; whatever the case.
+func (s *Shop) named(name string) (Set, bool) {
+	if x, ok := s.Set(strings.ToLower(name)); ok {
+		return x, true
+	}
+	i := slices.IndexFunc(s.Offered(), func(x Set) bool { return strings.EqualFold(x.Title, name) })
+	if i < 0 {
+		return Set{}, false
+	}
+	return s.Offered()[i], true
+}
+
 func (s *Shop) unknownSet(name string) error {
 	var names []string
 	for _, x := range s.Offered() {
-		names = append(names, x.Name)
+		names = append(names, x.Title)
 	}
+	slices.Sort(names)
 	return &Refusal{Kind: UnknownSet, Name: name, Names: names}
 }

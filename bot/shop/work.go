@@ -1,6 +1,7 @@
 package shop
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"encoding/hex"
@@ -128,6 +129,7 @@ func (j *job) snapshot(c ledger.Commission, changes []string) (quote.Snapshot, e
 	if err != nil {
 		return quote.Snapshot{}, err
 	}
+	st.Appointments.Fittings = cmp.Or(c.Fittings, st.Appointments.Fittings)
 	h := fnv.New64a()
 	fmt.Fprintf(h, "%s/%d", c.ID, c.Revision)
 	s := quote.Snapshot{

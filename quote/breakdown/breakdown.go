@@ -355,7 +355,7 @@ func (b *builder) raw(a quote.Assembly) ([]plan.Lag, error) {
 		// The joint is left until the solvent is out before it is bent, cut or heated again: at least as long as the faces
 		// were left open, and never less than the handling time.
 		rest := onGrid(math.Max(bond.Handle, bond.Place.Earliest))
-		x.after = []plan.Lag{{After: o.ID, Min: rest, Cure: adhesive.Title, Water: adhesive.WaterBorne}}
+		x.after = []plan.Lag{{After: o.ID, Min: rest, Cure: b.called(b.studio.Adhesive, adhesive.Title), Water: adhesive.WaterBorne}}
 	}
 	b.use(b.studio.Adhesive, a.SeamArea+a.Lap, 1)
 	return x.after, nil
@@ -417,11 +417,21 @@ func (b *builder) coats(a quote.Assembly, finish quote.Finish, after []plan.Lag)
 			case n+1 < len(finish.Coats):
 				lag = lagIn(times.Topcoat)
 			}
-			lag.After, lag.Cure, lag.Water, lag.Rack = o.ID, m.Title, m.WaterBorne, b.studio.RackKind()
+			lag.After, lag.Cure, lag.Water, lag.Rack = o.ID, b.called(c.Material, m.Title), m.WaterBorne, b.studio.RackKind()
 			after = []plan.Lag{lag}
 		}
 	}
 	return after, nil
+}
+
+// called is what the studio calls a material, which is what the quote's lines call it; else its title in the cure table.
+func (b *builder) called(key, title string) string {
+	for _, l := range b.studio.Prices.Liquids {
+		if l.Key == key && l.Title != "" {
+			return l.Title
+		}
+	}
+	return title
 }
 
 // lagIn makes a lag from a material's windows, rounded inward to the plan's grid so that none is exceeded.

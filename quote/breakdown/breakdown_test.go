@@ -3,6 +3,7 @@ package breakdown_test
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"benchbell/quote"
@@ -174,5 +175,45 @@ func TestCoatsWaitForTheirOwnWindows(t *testing.T) {
 	}
 	if apart == 0 {
 		t.Error("no material tells recoat from topcoat, so nothing was shown")
+	}
+}
+
+// What cures is called what the studio calls it, as the quote's lines do; a material that it has not named keeps its own title.
+func TestLiquidsHaveTheStudiosNames(t *testing.T) {
+	s := quotetest.Snapshot(t, "forearm-cuff")
+	assemblies := quotetest.Graded(t, s).Work.Assemblies
+	finish, err := s.FinishOrdered()
+	if err != nil {
+		t.Fatal(err)
+	}
+	cures := func(st quote.Studio) map[string]bool {
+		w, _, err := breakdown.Make(st, finish, assemblies)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out := map[string]bool{}
+		for _, o := range w.Operations {
+			for _, l := range o.After {
+				if l.Cure != "" {
+					out[l.Cure] = true
+				}
+			}
+		}
+		return out
+	}
+	st := s.Studio
+	st.Prices.Liquids = slices.Clone(st.Prices.Liquids)
+	for i := range st.Prices.Liquids {
+		st.Prices.Liquids[i].Title = "Our " + st.Prices.Liquids[i].Key
+	}
+	for name := range cures(st) {
+		if !strings.HasPrefix(name, "Our ") {
+			t.Errorf("%q is not what the studio calls it", name)
+		}
+	}
+	st.Prices.Liquids = nil
+	m, ok := cure.Lookup(st.Adhesive)
+	if !ok || !cures(st)[m.Title] {
+		t.Errorf("without the studio's names, what cures is %v", cures(st))
 	}
 }

@@ -53,8 +53,8 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 	}
 	d.Facts = facts(q, s, finish, zone)
 	d.Lines, d.Totals = priceLines(q, s)
-	d.Promise = fmt.Sprintf("Ready by %s, kept in at least %d of 100 simulated runs of the workshop's plan. The date is held until the end of %s; after that you are shown a new one before you approve.",
-		quote.LongDate(q.Promise), q.Confidence, heldTo(q, zone))
+	d.Promise = fmt.Sprintf("Ready by %s. We keep such a date %s. The date is held until the end of %s; after that you are shown a new one before you approve.",
+		quote.LongDate(q.Promise), howOften(q.Confidence), heldTo(q, zone))
 	if q.Late {
 		d.Promise += fmt.Sprintf(" That is later than the %s you asked for.", quote.LongDate(s.Wanted))
 	}
@@ -103,6 +103,14 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 	return d, pictures, nil
 }
 
+// howOften says a confidence, 50, 80 or 95, as people say it.
+func howOften(percent int) string {
+	if percent%10 == 0 {
+		return fmt.Sprintf("at least %d times in 10", percent/10)
+	}
+	return fmt.Sprintf("at least %d times in 20", percent/5)
+}
+
 // heldTo is the last day for which the date is held.
 func heldTo(q quote.Quote, zone *time.Location) string {
 	return quote.LongDate(q.Held.Add(-time.Minute).In(zone).Format(time.DateOnly))
@@ -121,10 +129,10 @@ type shownScene struct {
 func facts(q quote.Quote, s quote.Snapshot, finish quote.Finish, zone *time.Location) []pdf.Fact {
 	out := []pdf.Fact{
 		{Label: "Finish", Value: finish.Title + ": " + finish.Note},
-		{Label: "Weight", Value: fmt.Sprintf("about %.0f g in all, straps and coats included", q.Grams)},
+		{Label: "Weight", Value: fmt.Sprintf("about %s in all, straps and coats included", quote.Weight(q.Grams))},
 		{Label: "Parcel", Value: q.Parcel.Words()},
 		{Label: "Pieces", Value: fmt.Sprintf("%d, cut from %d sheets", len(q.Pieces), len(q.Sheets))},
-		{Label: "Bench time", Value: fmt.Sprintf("%.1f h expected; %.0f to %.0f h in 8 of 10 simulated runs", q.Hours, q.HoursLow, q.HoursHigh)},
+		{Label: "Bench time", Value: fmt.Sprintf("about %.0f hours, most likely between %.0f and %.0f", q.Hours, q.HoursLow, q.HoursHigh)},
 	}
 	if f := fittings(q, s, zone); f != "" {
 		out = append(out, pdf.Fact{Label: "Fittings", Value: f})
@@ -262,7 +270,7 @@ func priceLines(q quote.Quote, s quote.Snapshot) ([]pdf.Line, []pdf.Fact) {
 	}
 	return lines, append(totals,
 		pdf.Fact{Label: "Total", Value: money(e.Total), Strong: true},
-		pdf.Fact{Label: fmt.Sprintf("Deposit %s, due in %d days", s.Studio.Prices.Deposit, s.Studio.DepositDays), Value: money(e.Deposit)},
+		pdf.Fact{Label: fmt.Sprintf("Deposit %s, due %s after you approve", s.Studio.Prices.Deposit, price.Counted(s.Studio.DepositDays, "day")), Value: money(e.Deposit)},
 		pdf.Fact{Label: "Balance, due before delivery", Value: money(e.Balance)})
 }
 
@@ -331,14 +339,13 @@ func Summary(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) stri
 	}
 	finish, _ := s.FinishOrdered() // checked while costing
 	fmt.Fprintf(&b, "%s, revision %d: %s · %s.\n", q.Commission, q.Revision, strings.Join(what, "; "), finish.Title)
-	fmt.Fprintf(&b, "%s on %s, %.1f hours, about %.0f g; %s.\n", price.Counted(len(q.Pieces), "piece"), price.Counted(len(q.Sheets), "sheet"), q.Hours, q.Grams, q.Parcel.Words())
+	fmt.Fprintf(&b, "%s on %s, about %.0f hours, about %s; %s.\n", price.Counted(len(q.Pieces), "piece"), price.Counted(len(q.Sheets), "sheet"), q.Hours, quote.Weight(q.Grams), q.Parcel.Words())
 	e := q.Estimate
 	fmt.Fprintf(&b, "*%s* in total", e.Total.Format(e.Currency))
 	if e.Tax != 0 {
 		fmt.Fprintf(&b, ", including %s %s", e.Tax.Format(e.Currency), e.TaxName)
 	}
 	fmt.Fprintf(&b, "; deposit %s.\n", e.Deposit.Format(e.Currency))
-	fmt.Fprintf(&b, "Ready by *%s*; at least %d of 100 simulated runs finish by then", quote.LongDate(q.Promise), q.Confidence)
-	b.WriteString(".")
+	fmt.Fprintf(&b, quote.ReadyBy+"*%s*; we keep such a date %s.", quote.LongDate(q.Promise), howOften(q.Confidence))
 	return b.String()
 }

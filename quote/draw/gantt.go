@@ -42,9 +42,9 @@ type Bar struct {
 	Number     int // within the commission
 	Title      string
 	Spans      []Span // time worked; interrupted by nights
-	Kind       string // stage of the trade; in a plan of one commission bars of one kind share a tone
+	Kind       string // stage of the trade; in a plan of one commission bars of one kind look alike, in every plan
 	Commission string // whose work it is; in a plan of several each has a letter and a pattern
-	Critical   bool   // a delay here delays the promised date
+	Critical   bool   // a delay here delays the end
 	Frozen     bool   // finished, running or fixed for today: not replanned
 
 	before, after bool // continues in another strip
@@ -119,6 +119,7 @@ type shown struct {
 	flagged                                     []string // commissions with a promise
 	cured                                       []string // commissions with a cure
 	cures, windows, critical, frozen, continued bool
+	unnumbered                                  bool // a bar without its number
 }
 
 // Gantt draws a plan in one picture: a lane for each maker and place with a numbered bar for each operation, cures hatched

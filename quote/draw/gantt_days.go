@@ -18,7 +18,7 @@ func (c *gantt) days(top, head, bottom, hour float64) {
 			c.Rect(geom.MM(x0), geom.MM(head), geom.MM(x1-x0), geom.MM(bottom-head), Fill(closedFill))
 		}
 	}
-	if len(c.open) > 0 {
+	if len(c.plan.Open) > 0 {
 		for _, o := range c.open {
 			shade(x, c.x(o.From))
 			x = c.x(o.To)
@@ -83,11 +83,20 @@ func (c *gantt) days(top, head, bottom, hour float64) {
 	c.Line(geom.Pt(c.left, head), geom.Pt(c.right, head), Stroke(Ink, 0.25))
 }
 
+// marked is the time whose hours are marked: the open hours, or, where the shop is closed all along, all of it, since cures run
+// through it.
+func (c *gantt) marked() []Span {
+	if len(c.open) == 0 && len(c.plan.Open) > 0 {
+		return []Span{{c.from(), c.to()}}
+	}
+	return c.open
+}
+
 // hourWide is the width of an open hour if it can be marked, else 0.
 func (c *gantt) hourWide() float64 {
 	const least = 2.2 // mm; closer marks are a smear
 	wide := math.Inf(1)
-	for _, o := range c.open {
+	for _, o := range c.marked() {
 		wide = min(wide, (c.x(o.To)-c.x(o.From))/o.To.Sub(o.From).Hours())
 	}
 	if wide < least || math.IsInf(wide, 1) {
@@ -103,7 +112,7 @@ func (c *gantt) hours(head, wide float64) {
 		every++
 	}
 	last := math.Inf(-1)
-	for _, o := range c.open {
+	for _, o := range c.marked() {
 		from := o.From.In(c.zone)
 		t := time.Date(from.Year(), from.Month(), from.Day(), from.Hour(), 0, 0, 0, c.zone)
 		for i := 0; !t.After(o.To); t = t.Add(time.Hour) {

@@ -24,9 +24,12 @@ func (c *gantt) key(y float64) float64 {
 	box := func(st Style) func(x, y float64) {
 		return func(x, y float64) { c.Rect(geom.MM(x), geom.MM(y-2.2), 6, 2.8, st) }
 	}
-	for i, k := range c.kinds {
+	for _, k := range c.kinds {
 		if k != "" && len(c.who) < 2 && slices.ContainsFunc(c.shown.bars, func(b Bar) bool { return b.Kind == k }) {
-			sign(k, box(Style{Fill: tones[i%len(tones)], Stroke: Ink, Width: plainEdge}))
+			sign(k, func(x, y float64) {
+				c.kindLook(k).fill(&c.Scene, x, y-2.2, 6, 2.8)
+				box(Stroke(Ink, plainEdge))(x, y)
+			})
 		}
 	}
 	if len(c.shown.flagged) > 0 && len(c.who) > 1 {
@@ -36,7 +39,7 @@ func (c *gantt) key(y float64) float64 {
 		})
 	}
 	if c.shown.critical {
-		sign("a delay moves the promised date", func(x, y float64) { c.edge(x, y-2.2, 6, 2.8, true, 0) })
+		sign("a delay moves the end", func(x, y float64) { c.edge(x, y-2.2, 6, 2.8, true, 0) })
 	}
 	if c.shown.frozen {
 		sign("done, running or fixed", func(x, y float64) {
@@ -72,7 +75,11 @@ func (c *gantt) key(y float64) float64 {
 	case !c.whole:
 		y = c.list(y, c.entries(""))
 	}
-	for _, l := range c.plan.Legend {
+	legend := c.plan.Legend
+	if c.shown.unnumbered {
+		legend = append([]string{"Bars too close together stand without their numbers."}, legend...)
+	}
+	for _, l := range legend {
 		for _, t := range Fit(Regular, 2.5, c.Width-2, l, 3) {
 			c.Label(geom.Pt(0, y), 2.5, Regular, Start, Grey, t)
 			y += 3.8

@@ -16,6 +16,8 @@ const (
 	mostStrips = 120
 	// stripGap separates the strips of a scene.
 	stripGap = 4.0
+	// astray is how many of its widths a number may stand away from its bar.
+	astray = 1.5
 )
 
 // Gantts draws a plan in as many scenes as it takes to be readable. Time is cut into strips of the same number of days,
@@ -117,7 +119,7 @@ func (c *gantt) strips(limit float64) []strip {
 
 // readable reports whether, cut this way, almost all bars have their numbers inside or at least above them.
 func (c *gantt) readable(spans []Span, lanes []fullLane) bool {
-	all, outside, astray := 0, 0, 0
+	all, outside, far := 0, 0, 0
 	for _, s := range spans {
 		c.axis = newAxis(s, c.plan.Open, c.left, c.right)
 		for _, l := range lanes {
@@ -131,14 +133,16 @@ func (c *gantt) readable(spans []Span, lanes []fullLane) bool {
 				}
 				outside++
 				x, w, shift := c.outside(b, busy[row[i]])
-				busy[row[i]] = x + w
+				if shift <= astray*w {
+					busy[row[i]] = x + w
+				}
 				if shift > w/2 {
-					astray++
+					far++
 				}
 			}
 		}
 	}
-	return float64(outside) <= numbersOutside*float64(all) && float64(astray) <= numbersAstray*float64(all)
+	return float64(outside) <= numbersOutside*float64(all) && float64(far) <= numbersAstray*float64(all)
 }
 
 // windows cuts the whole into stretches of n days: calendar weeks without the closed days at their ends, or days on which
@@ -205,7 +209,7 @@ func (c *gantt) eventful() func(Span) bool {
 			}
 		}
 	}
-	moments = append(moments, c.plan.Now, c.plan.Promise)
+	moments = append(moments, c.plan.Now) // a page for nothing but the date promised would be an empty one
 	for _, p := range c.plan.Promises {
 		moments = append(moments, p.At)
 	}

@@ -355,3 +355,25 @@ func BenchmarkGantts(b *testing.B) {
 		Gantts(g)
 	}
 }
+
+// The pages of one commission's plan end with its last work, however much later it is promised.
+func TestNoEmptyPage(t *testing.T) {
+	g := samplePlan(60, 3)
+	end := extent(g).To
+	g.Promise = time.Date(end.Year(), end.Month(), end.Day()+40, 12, 0, 0, 0, zone)
+	c := newGantt(g)
+	strips := c.strips(ganttHigh)
+	if len(strips) < 2 {
+		t.Fatal("the plan is not cut into strips")
+	}
+	for _, st := range strips {
+		n := 0
+		for _, l := range st.lanes {
+			in := l.within(st.Span)
+			n += len(in.Bars) + len(in.cures)
+		}
+		if n == 0 {
+			t.Errorf("nothing is done or cures from %v to %v", st.From, st.To)
+		}
+	}
+}

@@ -147,7 +147,7 @@ func (c *gantt) bar(b Bar, y float64, busy *float64) {
 		high -= frozenBand / 2
 	}
 	put := func(y float64, size geom.MM, font Font, v string) {
-		if len(c.who) > 1 && patterns[c.pattern(b.Commission)].lines() { // letters cannot be read over lines
+		if c.look(b).lines() { // letters cannot be read over lines
 			w := TextWidth(font, size, v) + 0.6
 			c.Rect(geom.MM(mid)-w/2, geom.MM(y)-0.8*size, w, size, Fill(White))
 		}
@@ -167,7 +167,11 @@ func (c *gantt) bar(b Bar, y float64, busy *float64) {
 		put(high, barText, Bold, number)
 		return
 	}
-	x, w, _ := c.outside(b, *busy)
+	x, w, shift := c.outside(b, *busy)
+	if shift > astray*w { // it would be read as another bar's
+		c.shown.unnumbered = true
+		return
+	}
 	*busy = x + w
 	c.Line(geom.Pt(x+w/2, top-0.45), geom.Pt(mid, top), Stroke(Grey, 0.12))
 	c.Label(geom.Pt(x, top-0.6), barTextFine, Bold, Start, Ink, number)
@@ -188,11 +192,7 @@ func (c *gantt) goesOn(from, end, y float64) {
 // box is the rectangle of a bar with its pattern, and its marks for the critical chain and for frozen work.
 func (c *gantt) box(x, y, w, h float64, b Bar) {
 	w = math.Max(w, 0.25)
-	if len(c.who) > 1 {
-		patterns[c.pattern(b.Commission)].fill(&c.Scene, x, y, w, h)
-	} else {
-		c.Rect(geom.MM(x), geom.MM(y), geom.MM(w), geom.MM(h), Fill(tones[max(0, slices.Index(c.kinds, b.Kind))%len(tones)]))
-	}
+	c.look(b).fill(&c.Scene, x, y, w, h)
 	if b.Frozen {
 		c.Rect(geom.MM(x), geom.MM(y+h-frozenBand), geom.MM(w), frozenBand, Fill(Ink))
 	}

@@ -2,6 +2,7 @@ package draw
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -109,10 +110,10 @@ func TestDaysFollowTheZone(t *testing.T) {
 func TestOverlappingBarsGetRows(t *testing.T) {
 	at := func(h int) time.Time { return time.Date(2026, 11, 30, h, 0, 0, 0, zone) }
 	g := PlanPicture{Zone: zone, From: at(8), To: at(40), Lanes: []Lane{{"Rack", []Bar{
-		{Number: 1, Title: "a", Spans: []Span{{at(9), at(12)}}, Kind: "k"}, {Number: 2, Title: "b", Spans: []Span{{at(10), at(13)}}, Kind: "k"}, {Number: 3, Title: "c", Spans: []Span{{at(12), at(14)}}, Kind: "k"}}}}}
+		{Number: 1, Title: "a", Spans: []Span{{at(9), at(12)}}, Kind: "cut"}, {Number: 2, Title: "b", Spans: []Span{{at(10), at(13)}}, Kind: "cut"}, {Number: 3, Title: "c", Spans: []Span{{at(12), at(14)}}, Kind: "cut"}}}}}
 	var tops []float64
 	for _, f := range Gantt(g).Figures {
-		if f.Shape != nil && f.Style.Fill == tones[0] && f.Shape.Bounds().Height() > 4 {
+		if f.Shape != nil && f.Style.Fill == kindLooks["cut"].tone && f.Shape.Bounds().Height() > 4 {
 			tops = append(tops, f.Shape.Bounds().Min.Y)
 		}
 	}
@@ -128,7 +129,7 @@ func TestEveryCureIsDrawn(t *testing.T) {
 	s := Gantt(p)
 	n := 0
 	for _, f := range s.Figures {
-		if f.Style.Hatch != nil {
+		if h := f.Style.Hatch; h != nil && *h == *cureStyle.Hatch {
 			n++
 		}
 	}
@@ -188,4 +189,92 @@ func FuzzPrintable(f *testing.F) {
 			}
 		}
 	})
+}
+
+// A kind looks the same in every plan, and in one key no look stands twice.
+func TestKindsKeepTheirLooks(t *testing.T) {
+	at := func(h int) time.Time { return time.Date(2026, 11, 30, h, 0, 0, 0, zone) }
+	kinds := []string{"cut", "bevel", "score", "form", "glue", "layer", "punch", "seal", "prime", "paint", "wash", "clear", "hardware", "fit", "pack", "lacing", "engraving"}
+	looks := func(kinds ...string) map[string]pattern {
+		g := PlanPicture{Zone: zone, From: at(8), To: at(40)}
+		for i, k := range kinds {
+			g.Lanes = append(g.Lanes, Lane{k, []Bar{{Number: i + 1, Title: k, Kind: k, Spans: []Span{{at(9), at(12)}}}}})
+		}
+		c, out := newGantt(g), map[string]pattern{}
+		for _, k := range kinds {
+			out[k] = c.kindLook(k)
+		}
+		if w := words(Gantt(g)); w[kinds[0]] == 0 {
+			t.Errorf("the key does not name %s", kinds[0])
+		}
+		return out
+	}
+	all := looks(kinds...)
+	for _, a := range kinds {
+		for _, b := range kinds {
+			if a != b && all[a] == all[b] {
+				t.Errorf("%s and %s look alike", a, b)
+			}
+		}
+		if p := all[a]; p.lines() && p.first.Angle == cureStyle.Hatch.Angle {
+			t.Errorf("%s looks like a cure", a)
+		}
+	}
+	for k, p := range looks("clear", "wash", "cut") {
+		if p != all[k] {
+			t.Errorf("%s has another look in another plan", k)
+		}
+	}
+}
+
+// Numbers stand at their bars; where there is no room, they are left out and the picture says so.
+func TestNumbersStandAtTheirBars(t *testing.T) {
+	begin := time.Date(2026, 11, 30, 8, 0, 0, 0, zone)
+	g := PlanPicture{Zone: zone, From: begin, To: begin.AddDate(0, 0, 20)}
+	var bars []Bar
+	where := map[string]time.Time{}
+	for i := range 100 { // four minutes each: all within the first day
+		from := begin.Add(time.Duration(i) * 5 * time.Minute)
+		bars = append(bars, Bar{Number: i + 1, Title: fmt.Sprint("work ", i+1), Spans: []Span{{from, from.Add(4 * time.Minute)}}})
+		where[fmt.Sprint(i+1)] = from
+	}
+	g.Lanes = []Lane{{"Maker", bars}}
+	s, c := Gantt(g), newGantt(g)
+	c.axis = newAxis(extent(g), nil, c.left, c.right)
+	n := 0
+	for _, f := range s.Figures {
+		if f.Text == nil || f.Text.Font != Bold || f.Text.Size != barTextFine || where[f.Text.Value].IsZero() {
+			continue
+		}
+		n++
+		w := float64(TextWidth(Bold, barTextFine, f.Text.Value))
+		if far := f.Text.At.X + w/2 - c.x(where[f.Text.Value]); far > (astray+0.6)*w {
+			t.Errorf("number %s stands %.1f mm from its bar", f.Text.Value, far)
+		}
+	}
+	if n < 3 || n == len(bars) {
+		t.Errorf("%d of %d numbers stand there", n, len(bars))
+	}
+	if words(s)["Bars too close together stand without their numbers."] != 1 {
+		t.Error("the picture does not say that numbers are left out")
+	}
+}
+
+// A day on which the shop is closed and something cures is shaded and has its hours.
+func TestClosedDayIsShaded(t *testing.T) {
+	day := func(d, h int) time.Time { return time.Date(2026, 12, d, h, 0, 0, 0, zone) }
+	g := PlanPicture{Zone: zone, Width: 90, From: day(4, 0), Open: []Span{{day(4, 9), day(4, 17)}},
+		Cures: []CureBar{{Title: "varnish", Lane: "Curing", From: day(5, 0), Ready: day(5, 15)}}}
+	c := newGantt(g)
+	c.strip(strip{Span{day(5, 0), day(6, 0)}, c.lanes()}, 0)
+	shaded := false
+	for _, f := range c.Figures {
+		shaded = shaded || f.Shape != nil && f.Style.Fill == closedFill && math.Abs(float64(f.Shape.Bounds().Width())-(c.right-c.left)) < 1e-6
+	}
+	if !shaded {
+		t.Error("the day is not shaded")
+	}
+	if w := words(c.Scene); w["6"] != 1 || w["12"] != 1 {
+		t.Errorf("the day has no hours: %v", w)
+	}
 }

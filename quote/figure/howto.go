@@ -80,7 +80,7 @@ func HowTo(entries []Entry) draw.Scene {
 	s.Height = geom.MM(math.Max(bodyHeight+36, height+2*edge))
 	s.Rect(0, 0, s.Width, s.Height, draw.Fill(draw.White))
 	s.Label(geom.Pt(edge, 12), 5.2, draw.Bold, draw.Start, ink, "Where to measure")
-	s.Label(geom.Pt(edge, 17.5), 3.2, draw.Regular, draw.Start, faint, "tape snug, not tight, over whatever is worn underneath")
+	s.Label(geom.Pt(edge, 17.5), 3.2, draw.Regular, draw.Start, faint, "tape snug, not tight, on the body itself")
 	m := newModel(nil)
 	places := m.places()
 	k := bodyHeight / m.height

@@ -1,6 +1,7 @@
 package floor
 
 import (
+	"context"
 	"slices"
 	"strings"
 	"testing"
@@ -80,5 +81,42 @@ func TestPicturesChangeThePlan(t *testing.T) {
 	pictures := placed(t, planned(t, meet(open, 0, Meeting{Op: quote.FirstFitting, How: quote.ByPictures}), shopNow), 0, quote.FirstFitting)
 	if !pictures.Start.After(person.Start) || pictures.End.Sub(pictures.Start) >= person.End.Sub(person.Start) || !strings.Contains(pictures.Title, "pictures") {
 		t.Errorf("by pictures it is %v to %v, %q; in person %v to %v", pictures.Start, pictures.End, pictures.Title, person.Start, person.End)
+	}
+}
+
+// However much a new plan has to gain, it moves no time that a client has picked, as long as the plan so far keeps it.
+func TestNoGainMovesAPickedTime(t *testing.T) {
+	st := shopStudio()
+	st.Resources = slices.DeleteFunc(st.Resources, func(r plan.Resource) bool { return r.ID == "jonas" })
+	made := func(open []Open, f func(context.Context, []Open, quote.Studio, time.Time) (Shop, error)) Shop {
+		t.Helper()
+		p, err := f(t.Context(), open, st, shopNow)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p
+	}
+	anew := func(ctx context.Context, open []Open, st quote.Studio, now time.Time) (Shop, error) {
+		return Plan(ctx, open, st, now, nil)
+	}
+	open := opened(t, 4)
+	first := made(open, anew)
+	open = promise(take(open, first), first, func(i int) int { return []int{9, -4, -3, -6}[i] }) // everybody else is late
+	own := placed(t, first, 0, quote.FirstFitting)
+	tried, moved := 0, 0
+	for n := range 40 {
+		at := own.Start.Add(time.Duration(n*3+1) * time.Hour)
+		with := meet(open, 0, Meeting{Op: quote.FirstFitting, At: at})
+		if so := made(with, Look); !placed(t, so, 0, quote.FirstFitting).Start.Equal(at) {
+			continue // not a time that could be picked
+		}
+		tried++
+		p := made(with, anew)
+		if moved += p.Moved; !placed(t, p, 0, quote.FirstFitting).Start.Equal(at) {
+			t.Errorf("picked is %v, a new plan has the fitting at %v", at, placed(t, p, 0, quote.FirstFitting).Start)
+		}
+	}
+	if tried < 3 || moved == 0 {
+		t.Errorf("%d times were tried, and %d operations moved: little is shown", tried, moved)
 	}
 }

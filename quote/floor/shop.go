@@ -154,6 +154,9 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 			break // else there may be a better plan around what is together now
 		}
 	}
+	if best, err = sh.drawnForward(ctx, p, best, progress); err != nil {
+		return Shop{}, err
+	}
 	progress(1)
 	return sh.outlooks(best)
 }

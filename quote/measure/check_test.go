@@ -241,14 +241,14 @@ func TestEstimateRefuses(t *testing.T) {
 		says string
 	}{
 		{"tail-length", map[string]geom.MM{"stature": 1700}, 0, "no measurement"},
-		{"knee-girth", map[string]geom.MM{"stature": 1700}, 0, "the survey lacks it"},
+		{"knee-girth", map[string]geom.MM{"stature": 1700}, 0, "lacks it"},
 		{"stature", map[string]geom.MM{"wrist-girth": 170}, 0, "is based on it"},
 		{"wrist-girth", nil, 0, "without the height"},
 		{"wrist-girth", map[string]geom.MM{"forearm-girth": 270}, 70, "without the height"},
 		{"wrist-girth", map[string]geom.MM{"stature": 1250}, 0, "for children"},
 		{"wrist-girth", map[string]geom.MM{"stature": 2150}, 0, "only adults"},
 		{"wrist-girth", map[string]geom.MM{"stature": geom.MM(math.NaN())}, 0, "only adults"},
-		{"wrist-girth", map[string]geom.MM{"stature": 1700}, 30, "body mass of 30 kg"},
+		{"wrist-girth", map[string]geom.MM{"stature": 1700}, 30, "weight of 30 kg"},
 		{"wrist-girth", map[string]geom.MM{"stature": 1700, "forearm-girth": 150}, 0, "forearm girth of 15 cm"},
 	} {
 		_, _, _, err := Estimate(c.key, c.body, c.mass)
@@ -278,9 +278,9 @@ func TestParseMass(t *testing.T) {
 		}
 	}
 	for text, says := range map[string]string{
-		"": "not a body mass", "72": "no unit", "11 st 4": "write “11 st 4 lb”", "72 cm": "not a unit of mass", "kg": "not a body mass", "1 kg": "cannot be", "900 kg": "cannot be",
-		"-70 kg": "not a body mass", "70 kg 5 lb": "more than one", "11 st 15 lb": "more than one", "1.234.5 kg": "not a body mass", "1e2 kg": "not a unit",
-		"٧٠ kg": "not a body mass", "NaN kg": "not a body mass",
+		"": "not a weight", "72": "no unit", "11 st 4": "write “11 st 4 lb”", "72 cm": "not a unit of weight", "kg": "not a weight", "1 kg": "cannot be", "900 kg": "cannot be",
+		"-70 kg": "not a weight", "70 kg 5 lb": "more than one", "11 st 15 lb": "more than one", "1.234.5 kg": "not a weight", "1e2 kg": "not a unit",
+		"٧٠ kg": "not a weight", "NaN kg": "not a weight",
 	} {
 		if got, err := ParseMass(text); err == nil || !strings.Contains(err.Error(), says) {
 			t.Errorf("%q: %v, %v, want %q", text, got, err, says)

@@ -24,13 +24,13 @@ func Estimate(key string, body map[string]geom.MM, mass Mass) (value, sd geom.MM
 	i := indexOf(key)
 	switch height, ok := body["stature"]; {
 	case i < 0:
-		return 0, 0, nil, fmt.Errorf("the %s cannot be estimated because the survey lacks it; please measure it", lower(d.Label))
+		return 0, 0, nil, fmt.Errorf("the %s cannot be estimated, since the survey of adults that estimates come from lacks it; please measure it", lower(d.Label))
 	case key == "stature":
-		return 0, 0, nil, fmt.Errorf("the height cannot be estimated because every estimate is based on it; please measure it")
+		return 0, 0, nil, fmt.Errorf("the height cannot be estimated, since every estimate is based on it; please measure it")
 	case !ok:
 		return 0, 0, nil, fmt.Errorf("the %s cannot be estimated without the height; give the height, or measure the %[1]s", lower(d.Label))
 	case !covers(0, float64(height)):
-		return 0, 0, nil, fmt.Errorf("the %s cannot be estimated for a height of %s, because only adults from %s to %s were surveyed, and nothing is estimated for children; please measure it",
+		return 0, 0, nil, fmt.Errorf("the %s cannot be estimated for a height of %s, since only adults from %s to %s were surveyed, and nothing is estimated for children; please measure it",
 			lower(d.Label), Format(height), Format(geom.MM(surveyLow[0])), Format(geom.MM(surveyHigh[0])))
 	}
 	var on known
@@ -38,7 +38,7 @@ func Estimate(key string, body map[string]geom.MM, mass Mass) (value, sd geom.MM
 		v, ok := float64(body[k]), k != key && body[k] != 0
 		label := ""
 		if k == massKey {
-			v, ok, label = float64(mass), mass != 0, "body mass of "+mass.String()
+			v, ok, label = float64(mass), mass != 0, "weight of "+mass.String()
 		}
 		if !ok {
 			continue
@@ -48,7 +48,7 @@ func Estimate(key string, body map[string]geom.MM, mass Mass) (value, sd geom.MM
 				e, _ := Lookup(k)
 				label = lower(e.Label) + " of " + Format(geom.MM(v))
 			}
-			return 0, 0, nil, fmt.Errorf("the %s cannot be estimated because the %s is outside the range of the adults surveyed; please measure it", lower(d.Label), label)
+			return 0, 0, nil, fmt.Errorf("the %s cannot be estimated, since the %s is outside the range of the adults surveyed; please measure it", lower(d.Label), label)
 		}
 		on.add(j, v)
 	}
@@ -65,16 +65,19 @@ func mix(f, m regression) (mean, sd float64) {
 	return mean, math.Sqrt(w*f.sd*f.sd + (1-w)*m.sd*m.sd + w*(1-w)*d*d)
 }
 
+// Estimable reports whether a measurement can be estimated for anybody: the survey has it, and it is not the height.
+func Estimable(key string) bool { return indexOf(key) >= 0 && key != "stature" }
+
 // Caveat says how the survey took a measurement if a client takes it differently; it is empty if both are taken alike.
 // Comparisons and estimates of such a measurement are a little off, by an unknown amount.
 func Caveat(key string) string {
 	switch key {
 	case "waist-girth", "back-waist-length", "waist-floor-height":
-		return "The survey took the waist at the navel, not midway between the lowest rib and the hip bone."
+		return "estimates come from a survey of adults that took the waist at the navel, not midway between the lowest rib and the hip bone"
 	case "front-waist-length":
-		return "The survey took this sitting, with the waist at the navel, not midway between the lowest rib and the hip bone."
+		return "the survey of adults that estimates come from took the front length sitting"
 	case "knee-girth":
-		return "The survey lacks the knee girth."
+		return "the survey of adults that estimates come from lacks the knee girth"
 	}
 	return ""
 }

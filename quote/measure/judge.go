@@ -35,6 +35,7 @@ func slipInto(l geom.MM, low, high float64) string {
 		10,       // centimetres read as millimetres, or a decimal place too few
 		0.1,      // millimetres read as centimetres, or a decimal place too many
 		25.4,     // inches read as millimetres
+		100,      // metres read as centimetres
 	} {
 		if x := l * factor; float64(x) >= low && float64(x) <= high {
 			return fmt.Sprintf(" Did you mean %s?", Format(x))

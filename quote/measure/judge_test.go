@@ -115,4 +115,8 @@ func TestJudge(t *testing.T) {
 			}
 		}
 	}
+	stature, _ := measure.Lookup("stature")
+	if _, say := stature.Judge(17.2); !strings.Contains(say, "Did you mean 172 cm") {
+		t.Errorf("metres read as centimetres: %q", say)
+	}
 }

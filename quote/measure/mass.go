@@ -42,7 +42,7 @@ func (m Mass) String() string {
 func ParseMass(text string) (Mass, error) {
 	text = strings.TrimSpace(strings.ToValidUTF8(text, "\ufffd"))
 	if text == "" || len(text) > longestText {
-		return 0, &NotUnderstood{string([]rune(text)[:min(12, len([]rune(text)))]), "", "is not a body mass; write it like 72.5 kg or 160 lb"}
+		return 0, &NotUnderstood{string([]rune(text)[:min(12, len([]rune(text)))]), "", "is not a weight; write it like 72.5 kg or 160 lb"}
 	}
 	s := strings.ToLower(typed.Replace(text))
 	var sum, before Mass
@@ -63,21 +63,21 @@ func ParseMass(text string) (Mass, error) {
 		v, err := strconv.ParseFloat(strings.Replace(num, ",", ".", 1), 64)
 		switch {
 		case err != nil:
-			return 0, &NotUnderstood{text, "", "is not a body mass; write it like 72.5 kg or 160 lb"}
+			return 0, &NotUnderstood{text, "", "is not a weight; write it like 72.5 kg or 160 lb"}
 		case word == "" && before == stone:
 			return 0, &NotUnderstood{text, "", fmt.Sprintf("has no unit after %s; write “%s lb”", num, text)}
 		case word == "":
 			return 0, &NotUnderstood{text, "", fmt.Sprintf("has no unit; write “%s kg” or “%s lb”", num, num)}
 		case !ok:
-			return 0, &NotUnderstood{text, word, "is not a unit of mass; write kg or lb"}
+			return 0, &NotUnderstood{text, word, "is not a unit of weight; write kg or lb"}
 		case before != 0 && (before != stone || size != pound || v >= 14):
-			return 0, &NotUnderstood{text, "", "is more than one mass; write it like 72.5 kg or 160 lb"}
+			return 0, &NotUnderstood{text, "", "is more than one weight; write it like 72.5 kg or 160 lb"}
 		}
 		sum += Mass(v) * size
 		before = size
 	}
 	if !(sum >= leastMass && sum <= mostMass) {
-		return 0, &OutOfRange{text, fmt.Sprintf("cannot be right; a body mass is between %v and %v", leastMass, mostMass)}
+		return 0, &OutOfRange{text, fmt.Sprintf("cannot be right; a weight is between %v and %v", leastMass, mostMass)}
 	}
 	return sum, nil
 }

@@ -22,7 +22,7 @@ func (p *printer) letterhead() {
 	lines := append([]string(nil), d.Address...)
 	lines = append(lines, d.Contact)
 	if d.TaxNumber != "" {
-		lines = append(lines, d.TaxNumber)
+		lines = append(lines, "Tax number "+d.TaxNumber)
 	}
 	for _, l := range lines {
 		for _, t := range wrap(draw.Regular, smallSize, p.width()*0.42, l) {

@@ -78,7 +78,7 @@ func ordinary() Document {
 	plan.Lanes = []draw.Lane{maker, booth}
 	return Document{
 		Created: time.Date(2026, 11, 25, 10, 30, 0, 0, zone), Studio: "Studio Kupferwinkel", Address: []string{"Hinterhof 3", "12345 Beispielstadt"},
-		Contact: "hello@studio.example", TaxNumber: "VAT DE000000000", Number: "C0007", Revision: 2, Client: "Žofie Müller-Σταύρου",
+		Contact: "hello@studio.example", TaxNumber: "DE000000000", Number: "C0007", Revision: 2, Client: "Žofie Müller-Σταύρου",
 		Issued: "25 November 2026", ValidTo: "9 December 2026",
 		Intro: []string{"One pair of shoulder plates of three lames each, in EVA foam of 8 and 5 mm, graded to your measurements, and one left forearm guard, closed with two buckles.",
 			"Note from you: “the left shoulder a little flatter, please”."},

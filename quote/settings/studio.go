@@ -206,7 +206,11 @@ func tomlError(err error) error {
 			}
 			return fmt.Errorf("studio.toml line %d: field %s: %s", line, k, strings.TrimPrefix(bad.Error(), "toml: "))
 		}
-		return fmt.Errorf("studio.toml line %d: %s", line, strings.TrimPrefix(bad.Error(), "toml: "))
+		say := strings.TrimPrefix(bad.Error(), "toml: ")
+		if strings.Contains(say, "at start of value") {
+			say += "; give a number, true or false, a text in quotes, or a list in brackets"
+		}
+		return fmt.Errorf("studio.toml line %d: %s", line, say)
 	}
 	return fmt.Errorf("studio.toml: %w", err)
 }
@@ -225,7 +229,7 @@ func named(kind string) string {
 	case !ok:
 		return kind
 	case base != kind:
-		return "a list, each of it " + name
+		return "a list of " + map[string]string{"a text in quotes": "texts in quotes", "a whole number": "whole numbers", "a number": "numbers"}[name]
 	}
 	return name
 }
@@ -351,13 +355,13 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 		Validity:    r.whole("validity_days", &f.ValidityDays, 0, 1, 365),
 		DepositDays: r.whole("deposit_days", f.DepositDays, 7, 1, 365),
 		Hold:        r.whole("hold_days", f.HoldDays, min(defaultHold, max(1, f.ValidityDays)), 1, 365),
-		StartAfter:  r.whole("shop.start_after_days", f.Shop.StartAfter, 3, 0, 365),
+		StartAfter:  r.whole("shop.start_after_days", f.Shop.StartAfter, 3, 0, 60),
 		Confidence:  r.whole("shop.promise_percent", f.Shop.Promise, 80, 50, 95),
 		Danger:      r.whole("shop.danger_percent", f.Shop.Danger, 60, 1, 95),
 		Frozen:      r.whole("shop.frozen_days", f.Shop.Frozen, 2, 0, 60),
 		Before:      r.before(f.Shop.Before),
 		Spread: plan.Spread{
-			Bias:    r.orElse("shop.rates_bias_percent", f.Shop.Bias, 3, -50, 80) / 100,
+			Bias:    r.orElse("shop.rates_bias_percent", f.Shop.Bias, 3, -30, 80) / 100,
 			Rates:   r.orElse("shop.rates_spread_percent", f.Shop.Rates, 17, 0, 80) / 100,
 			Project: r.orElse("shop.commission_spread_percent", f.Shop.Commission, 10, 0, 80) / 100,
 			Away:    r.orElse("shop.sick_days", f.Shop.Sick, 7, 0, 100),
@@ -396,13 +400,14 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 	s.Appointments = r.appointments(f)
 	s.Calendar = r.calendar(f)
 	s.Order = r.order(f)
-	kinds := map[string]bool{}
+	kinds, unknown := map[string]bool{}, false
 	seen := map[string]bool{}
 	for i, p := range f.Place {
 		at := fmt.Sprintf("place.%d", i+1)
 		r.unique(at+".id", p.ID, seen)
 		if p.Kind != "maker" && p.Kind != "bench" && p.Kind != "booth" && p.Kind != "rack" {
 			r.fault(at+".kind", "is %q; give \"maker\", \"bench\", \"booth\" or \"rack\"", p.Kind)
+			unknown = true
 		}
 		if len(p.Skills) > 0 && p.Kind != "maker" {
 			r.fault(at+".skills", "only makers have skills; leave it out")
@@ -412,7 +417,7 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 	}
 	s.Air = r.air(f)
 	for _, k := range []string{"maker", "bench", "booth"} {
-		if !kinds[k] {
+		if !kinds[k] && !unknown { // else it is the one that is misnamed
 			r.fault("place", "there is no %s; add a [[place]] with kind = %q", k, k)
 		}
 	}
@@ -449,7 +454,7 @@ func (r *studioReader) before(b []float64) plan.Chance {
 	}
 	const most = 1000
 	if len(b) != 2 || !(b[0] > 0 && b[0] <= most && b[1] > 0 && b[1] <= most) {
-		r.fault("shop.quotes_before", "is %v; give how many of earlier quotes were accepted and how many came to nothing, above 0 and at most %d each, such as [6, 4]", b, most)
+		r.fault("shop.quotes_before", "is %v; give how many of earlier quotes were accepted and how many came to nothing, above 0 and at most %d each, such as [6, 4], or [12, 0.5] where none was lost", b, most)
 		return plan.Chance{Accepted: 1, Lapsed: 1}
 	}
 	return plan.Chance{Accepted: b[0], Lapsed: b[1]}
@@ -582,10 +587,14 @@ func (r *studioReader) calendar(f studioFile) plan.Calendar {
 		}
 		return a.From < b.From
 	})
+	var twice []string
 	for i := 1; i < len(c.Shifts); i++ {
-		if a, b := c.Shifts[i-1], c.Shifts[i]; a.Weekday == b.Weekday && b.From < a.To {
-			r.fault("shop.hours", "two shifts on %s overlap; end one before the next begins", a.Weekday)
+		if a, b := c.Shifts[i-1], c.Shifts[i]; a.Weekday == b.Weekday && b.From < a.To && !slices.Contains(twice, a.Weekday.String()) {
+			twice = append(twice, a.Weekday.String())
 		}
+	}
+	if len(twice) > 0 {
+		r.fault("shop.hours", "two shifts on %s overlap; end one before the next begins", strings.Join(twice, ", "))
 	}
 	for _, d := range f.Shop.Closed {
 		if _, err := time.Parse(time.DateOnly, d); err != nil {
@@ -618,8 +627,11 @@ func parseHours(text string) ([]plan.Shift, error) {
 		end, err1 = 24*60, nil
 	}
 	start := t0.Hour()*60 + t0.Minute()
-	if !ok1 || !ok2 || !ok3 || err0 != nil || err1 != nil || end <= start {
+	switch {
+	case !ok1 || !ok2 || !ok3 || err0 != nil || err1 != nil:
 		return nil, wrong
+	case end <= start:
+		return nil, fmt.Errorf("%q does not end after it begins; a shift ends on its own day, at 24:00 at the latest", text)
 	}
 	var out []plan.Shift
 	for d := a; ; d = (d + 1) % 7 {

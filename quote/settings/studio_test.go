@@ -57,7 +57,14 @@ func TestStudioFaults(t *testing.T) {
 		{`tax_rounding = "invoice"`, `tax_rounding = "up"`, `give "line" or "invoice"`},
 		{`zone = "Europe/Berlin"`, `zone = "Here"`, "field shop.zone"},
 		{`"fri 09:00-14:00"`, `"fri 14:00-09:00"`, "field shop.hours"},
+		{`"fri 09:00-14:00"`, `"fri 14:00-09:00"`, "does not end after it begins"},
 		{`"fri 09:00-14:00"`, `"thu 09:00-14:00"`, "overlap"},
+		{`"fri 09:00-14:00"`, `"mon-thu 09:00-14:00"`, "two shifts on Monday, Tuesday, Wednesday, Thursday overlap"},
+		{`start_after_days = 3 `, `start_after_days = 300 `, "a whole number from 0 to 60"},
+		{`rates_bias_percent = 3 `, `rates_bias_percent = -50 `, "a number from -30 to 80"},
+		{`# quotes_before = [6, 4]`, `quotes_before = [12, 0]`, "or [12, 0.5] where none was lost"},
+		{`# order = ["promises", "lateness"`, `order = "moves" #`, "it must be a list of texts in quotes"},
+		{`validity_days = 21`, `validity_days = x`, "give a number, true or false, a text in quotes"},
 		{`validity_days = 21`, `validity_days = 0`, "field validity_days"},
 		{`validity_days = 21`, `validty_days = 21`, `no field "validty_days"`},
 		{`temperature_c = 20`, `temperature_c = "warm"`, "field shop.temperature_c is a text in quotes, but it must be a number"},
@@ -91,6 +98,10 @@ func TestStudioFaults(t *testing.T) {
 		if err == nil || !strings.Contains(err.Error(), c.want) || !strings.Contains(err.Error(), "line ") {
 			t.Errorf("%s: error %v does not say %q with its line", c.is, err, c.want)
 		}
+	}
+	_, misnamed := Parse([]byte(strings.Replace(string(DemoTOML), `kind = "booth"`, `kind = "oven"`, 1)))
+	if misnamed == nil || strings.Contains(misnamed.Error(), "there is no booth") {
+		t.Errorf("a place that is misnamed is said to be missing, too: %v", misnamed)
 	}
 	line := 1 + strings.Count(strings.SplitN(string(DemoTOML), "hourly_rate", 2)[0], "\n")
 	_, err := Parse([]byte(strings.Replace(string(DemoTOML), `"34.00"`, `"x"`, 1)))

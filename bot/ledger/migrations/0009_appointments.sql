@@ -16,4 +16,5 @@ create table appointments (
   ended_at   text not null default '',
   primary key (commission, n)
 ) strict;
+alter table commissions add column fittings text not null default '';   -- 'in person' or 'pictures', as the client chose; empty: as the studio does
 create unique index appointments_standing on appointments (commission, which) where state in ('wanted','offered','picked');

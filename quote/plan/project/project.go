@@ -2,6 +2,8 @@ package project
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"benchbell/quote/plan"
@@ -74,6 +76,59 @@ func (f *file) validate() error {
 		return fmt.Errorf("all jobs one after the other take %d, give at most %d or a coarser unit", sum, maxTime)
 	}
 	return nil
+}
+
+// excess says which job asks for more of a resource at once than there is.
+func (f *file) excess() string {
+	for i, d := range f.duration {
+		for r, q := range f.demand[i] {
+			if d > 0 && q > f.capacity[r] { // a milestone occupies nothing
+				return fmt.Sprintf("%s needs %d of resource %d at once, and there are %d", job(i), q, r+1, f.capacity[r])
+			}
+		}
+	}
+	return ""
+}
+
+// circle says which lags lead from the start of a job back to it and take longer than nothing (Bellman and Ford).
+func (f *file) circle() string {
+	n := len(f.duration)
+	dist, by := make([]int, n), make([]int, n) // longest way to a job, and the lag that it ends with
+	last := -1
+	for range n + 1 {
+		last = -1
+		for k, a := range f.arcs {
+			if d := dist[a.from] + a.lag; d > dist[a.to] {
+				dist[a.to], by[a.to], last = d, k, a.to
+			}
+		}
+		if last < 0 {
+			return ""
+		}
+	}
+	for range n { // from here back, n lags end on the circle
+		last = f.arcs[by[last]].from
+	}
+	var ways []string
+	sum := 0
+	for at := last; ; {
+		a := f.arcs[by[at]]
+		sum += a.lag
+		way := fmt.Sprintf("%s starts at least %d after %s", job(a.to), a.lag, job(a.from))
+		if a.lag < 0 {
+			way = fmt.Sprintf("%s starts at most %d after %s", job(a.from), -a.lag, job(a.to))
+		}
+		ways = append(ways, way)
+		if at = a.from; at == last {
+			break
+		}
+	}
+	slices.Reverse(ways)
+	const most = 6
+	if len(ways) > most {
+		ways = append(ways[:most], "and so on")
+	}
+	return fmt.Sprintf("the jobs' times go round in a circle that takes %d: %s", sum, strings.Join(ways, ", "))
 }
 
 // start is when a project begins: some midnight.

@@ -12,6 +12,7 @@ package project
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -25,8 +26,32 @@ const maxText = 8 << 20
 // Read reads a single-mode project in one of the open formats, told apart by content: .sm of PSPLIB (it has headings),
 // .SCH of ProGen/max (its lags stand in brackets) and .rcp of Patterson (numbers alone). The problem has no budget yet.
 func Read(text []byte) (plan.Problem, error) {
+	f, err := parse(text)
+	if err != nil {
+		return plan.Problem{}, err
+	}
+	return f.problem(), nil
+}
+
+// Clash says, in the file's own units, what no plan of a project can keep: a job that asks for more than there is, or times that
+// go round in a circle. It is empty where neither is so, and where Read refuses the text.
+func Clash(text []byte) string {
+	f, err := parse(text)
+	if err != nil {
+		return ""
+	}
+	if say := f.excess(); say != "" {
+		return say
+	}
+	return f.circle()
+}
+
+func parse(text []byte) (*file, error) {
 	if len(text) > maxText {
-		return plan.Problem{}, fmt.Errorf("the project has more than %d MB, which no project has", maxText>>20)
+		return nil, fmt.Errorf("the project has more than %d MB, which no project has", maxText>>20)
+	}
+	if len(bytes.TrimSpace(text)) == 0 {
+		return nil, errors.New("the file is empty; give a project in the format .sm, .SCH or .rcp")
 	}
 	var f *file
 	var err error
@@ -41,10 +66,7 @@ func Read(text []byte) (plan.Problem, error) {
 	if err == nil {
 		err = f.validate()
 	}
-	if err != nil {
-		return plan.Problem{}, err
-	}
-	return f.problem(), nil
+	return f, err
 }
 
 // numbers are the whole numbers of a line.
@@ -53,8 +75,11 @@ func numbers(line string) ([]int, error) {
 	v := make([]int, len(words))
 	for i, w := range words {
 		x, err := strconv.ParseInt(w, 10, 32)
-		if err != nil {
-			return nil, fmt.Errorf("%.40q is no whole number of a sensible size", w)
+		switch {
+		case errors.Is(err, strconv.ErrRange):
+			return nil, fmt.Errorf("%.20q is too large a number", w)
+		case err != nil:
+			return nil, fmt.Errorf("%.20q is not a whole number", w)
 		}
 		v[i] = int(x)
 	}
@@ -72,10 +97,19 @@ func newFile(n, m int) (*file, error) {
 // readSM reads PSPLIB's single-mode format (Kolisch & Sprecher 1996).
 func readSM(s string) (*file, error) {
 	var rows [3][][]int // precedence, requests, availabilities
-	section := -1
+	section, said, at := -1, 0, 0
 	for line := range strings.Lines(s) {
 		line = strings.TrimSpace(line)
+		at++
 		switch {
+		case section < 0 && strings.HasPrefix(line, "jobs"):
+			if _, n, ok := strings.Cut(line, ":"); ok {
+				if v, err := numbers(n); err != nil || len(v) != 1 || v[0] < 1 {
+					return nil, fmt.Errorf("line %d: the number of jobs must be a whole number above 0", at)
+				} else {
+					said = v[0]
+				}
+			}
 		case strings.HasPrefix(line, "PRECEDENCE RELATIONS"):
 			section = 0
 		case strings.HasPrefix(line, "REQUESTS/DURATIONS"):
@@ -88,7 +122,7 @@ func readSM(s string) (*file, error) {
 		default:
 			v, err := numbers(line)
 			if err != nil {
-				return nil, fmt.Errorf("the line %.60q: %w", line, err)
+				return nil, fmt.Errorf("line %d: %w", at, err)
 			}
 			rows[section] = append(rows[section], v)
 		}
@@ -96,6 +130,9 @@ func readSM(s string) (*file, error) {
 	n := len(rows[1])
 	if n == 0 || len(rows[2]) != 1 {
 		return nil, fmt.Errorf("the .sm file has %d rows of requests and %d of availabilities, give one for each job and one for the resources", n, len(rows[2]))
+	}
+	if said != 0 && said != n {
+		return nil, fmt.Errorf("the .sm file says that it has %d jobs, but it has %d rows of requests; give one for each job", said, n)
 	}
 	f, err := newFile(n, len(rows[2][0]))
 	if err != nil {
@@ -125,11 +162,12 @@ func readSM(s string) (*file, error) {
 // readSCH reads ProGen/max's format (Schwindt 1998): jobs from 0, start-to-start lags in brackets.
 func readSCH(s string) (*file, error) {
 	var rows [][]int
-	brackets := strings.NewReplacer("[", " ", "]", " ")
+	brackets, at := strings.NewReplacer("[", " ", "]", " "), 0
 	for line := range strings.Lines(s) {
+		at++
 		v, err := numbers(brackets.Replace(line))
 		if err != nil {
-			return nil, fmt.Errorf("the line %.60q: %w", strings.TrimSpace(line), err)
+			return nil, fmt.Errorf("line %d: %w", at, err)
 		}
 		if len(v) > 0 {
 			rows = append(rows, v)

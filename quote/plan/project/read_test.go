@@ -104,7 +104,11 @@ func TestOffsets(t *testing.T) {
 func TestReadRefuses(t *testing.T) {
 	for _, c := range []struct{ name, text, says string }{
 		{"words", "a project", "neither .sm, .SCH nor .rcp"},
-		{"empty", "", "ends before its last job"},
+		{"empty", " \n", "the file is empty"},
+		{"a word", strings.Replace(pat2, "2 3 3 3 1 7", "2 x 3 3 1 7", 1), `"x" is not a whole number`},
+		{"too large", strings.Replace(pat2, "2 3 3 3 1 7", "2 99999999999 3 3 1 7", 1), `"99999999999" is too large a number`},
+		{"a line of a .SCH file", strings.Replace(pat2SCH, "5 5 3", "5 5 x", 1), `line 16: "x" is not a whole number`},
+		{"a heading", "jobs (incl. supersource/sink ):  999999999\n" + pat2SM, "says that it has 999999999 jobs, but it has 7 rows"},
 		{"short", strings.TrimSuffix(pat2, "0 0 0 0 0\n"), "ends before its last job"},
 		{"long", pat2 + "9", "1 numbers after its last job"},
 		{"huge", "99999999 3 1 1 1", "give 1 to"},
@@ -119,6 +123,25 @@ func TestReadRefuses(t *testing.T) {
 		if err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: %v, want something with %q", c.name, err, c.says)
 		}
+	}
+}
+
+// What no plan can keep is said in the file's own units.
+func TestClash(t *testing.T) {
+	for _, c := range []struct{ name, text, says string }{
+		{"kept", pat2, ""}, {"kept", pat2SCH, ""}, {"not a project", "x", ""},
+		{"demand", strings.Replace(pat2, "2 3 3 3 1 7", "2 3 9 3 1 7", 1), "job 4 needs 9 of resource 2 at once, and there are 5"},
+		{"a milestone", strings.Replace(pat2, "0 0 0 0 2 2 3", "0 9 0 0 2 2 3", 1), ""},
+		{"circle", strings.Replace(pat2, "2 1 1 0 1 7", "2 1 1 0 1 3", 1), "in a circle that takes 4: "},
+		{"window", strings.NewReplacer("4 1 1 5 [3]", "4 1 1 1 [-2]", "[ 1 ]", "[5]").Replace(pat2SCH), "in a circle that takes 3: "},
+	} {
+		if got := Clash([]byte(c.text)); !strings.Contains(got, c.says) || (c.says == "") != (got == "") {
+			t.Errorf("%s: %q, want something with %q", c.name, got, c.says)
+		}
+	}
+	if got := Clash([]byte(strings.Replace(pat2, "2 1 1 0 1 7", "2 1 1 0 1 3", 1))); !strings.Contains(got, "job 6 starts at least 2 after job 3") ||
+		!strings.Contains(got, "job 3 starts at least 2 after job 6") {
+		t.Errorf("the circle is %s", got)
 	}
 }
 
