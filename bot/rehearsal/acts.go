@@ -331,7 +331,7 @@ func (q *quarter) offered(o shop.SlotsOffered) {
 			if !at.After(q.now) {
 				continue
 			}
-			_, err := q.do(ctx, personOf(r.client.number), shop.PickSlot{OfAppointment: shop.OnAppointment(id, n), At: at})
+			_, err := q.do(ctx, personOf(r.client.number), shop.PickSlot{OfAppointment: shop.OfAppointment{Of: shop.On(id), N: n}, At: at})
 			if _, no := refused(err); no { // gone meanwhile, or no longer needed; the plan has a time of its own
 				continue
 			}
