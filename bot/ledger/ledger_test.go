@@ -48,6 +48,24 @@ func TestPragmas(t *testing.T) {
 	}
 }
 
+// A scratch ledger is one that does not wait for the disk, and is otherwise the same.
+func TestScratch(t *testing.T) {
+	l, err := OpenScratch(t.Context(), filepath.Join(t.TempDir(), "scratch.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	got, err := l.Pragmas(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for k, want := range map[string]string{"journal_mode": "wal", "foreign_keys": "1", "synchronous": "0"} {
+		if got[k] != want {
+			t.Errorf("%s is %q, want %q", k, got[k], want)
+		}
+	}
+}
+
 // _txlock=immediate is no pragma: that it took is seen by a second writer being held off from the begin on.
 func TestTransactionsLockAtOnce(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "ledger.db")

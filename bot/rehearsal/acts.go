@@ -284,6 +284,13 @@ func (q *quarter) pays(ctx context.Context, id quote.CommissionID) error {
 // monday has the studio take the plan over as it would be made now, and tell other dates where a promise is hopeless. Whoever has not
 // paid yet is told nothing: their date is not the studio's to keep until they have.
 func (q *quarter) monday(ctx context.Context) error {
+	err := q.led.Tx(ctx, func(t *ledger.Tx) (err error) {
+		q.plan, err = t.Count(planCounter)
+		return err
+	})
+	if err != nil {
+		return err
+	}
 	if _, err := q.do(ctx, studio, shop.TakeOver{Plan: q.plan}); err != nil {
 		return err
 	}
@@ -310,6 +317,47 @@ func (q *quarter) monday(ctx context.Context) error {
 		}
 	}
 	return nil
+}
+
+// planCounter is the ledger's counter of the shop's plans, which the studio reads off the plan that it looks at.
+const planCounter = "shop plan"
+
+// offered has a client pick the first time that is left once they have read of it.
+func (q *quarter) offered(o shop.SlotsOffered) {
+	r := q.commissions[o.Commission.ID]
+	id, n, slots := o.Commission.ID, o.Appointment.N, o.Appointment.Slots
+	q.arrange(q.now.Add(reads), func(ctx context.Context) error {
+		for _, at := range slots {
+			if !at.After(q.now) {
+				continue
+			}
+			_, err := q.do(ctx, personOf(r.client.number), shop.PickSlot{OfAppointment: shop.OfAppointment{Of: shop.On(id), N: n}, At: at})
+			if _, no := refused(err); no { // gone meanwhile, or no longer needed; the plan has a time of its own
+				continue
+			}
+			return err
+		}
+		return nil
+	})
+}
+
+// reads is how long it takes until a client has read of a time that is offered.
+const reads = 3 * time.Hour
+
+// falls has the studio file that a maker is away, on the first morning, until the last day.
+func (q *quarter) falls(ctx context.Context, maker string, until time.Time) error {
+	a := shop.GoAway{Maker: maker, Until: until.In(q.zone).Format(time.DateOnly)}
+	_, err := q.do(ctx, studio, a)
+	for try := 1; try < mostTries; try++ {
+		no, ok := refused(err)
+		if !ok || no.Kind != shop.Hurts {
+			break
+		}
+		q.hurts++
+		a.Seen = no.Seen
+		_, err = q.do(ctx, studio, a)
+	}
+	return err
 }
 
 // finishing has a client come for what is ready.

@@ -82,6 +82,14 @@ func (q *quarter) hear(ctx context.Context) error {
 			q.shown, q.stirred = shop.Bench{}, true
 			q.replanned++
 			q.moved += o.Moved
+		case shop.WentAway:
+			q.replanned++
+			q.moved += o.Moved
+			q.shown, q.stirred = shop.Bench{}, true
+		case shop.SlotPicked:
+			q.shown, q.stirred = shop.Bench{}, true
+		case shop.SlotsOffered:
+			q.offered(o)
 		case shop.DateTold:
 			r := q.commissions[o.Commission.ID]
 			r.told = append(r.told, o.Commission.Promise)

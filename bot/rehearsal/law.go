@@ -106,6 +106,10 @@ func (l *law) heard(t shop.Told) error {
 		for _, e := range o.Effects {
 			l.says(e.Commission, e.Promise, e.After, "deposit")
 		}
+	case shop.WentAway:
+		for _, e := range o.Effects {
+			l.says(e.Commission, e.Promise, e.After, "maker away")
+		}
 	case shop.TakenOver:
 		for _, x := range o.Plan.Outlooks {
 			l.says(x.Commission, x.Promise, x.Kept, "plan taken over")
@@ -241,6 +245,9 @@ func (q *quarter) again(ctx context.Context, found func(floor.Outlook, ledger.Ou
 			return err
 		}
 		st = q.studio.Counting(accepted, lapsed)
+		if st.Away, err = t.Away(q.now); err != nil {
+			return err
+		}
 		cs, err := t.Commissions(ledger.Working, ledger.Approved, ledger.Quoted)
 		if err != nil {
 			return err
@@ -304,6 +311,21 @@ func (q *quarter) stands(t *ledger.Tx, c ledger.Commission) (x floor.Open, ok bo
 			return x, false, err
 		}
 		x.Until = quote.EndOf(a.At.In(q.zone), q.studio.DepositDays)
+	}
+	met, err := t.Standing(c.ID)
+	if err != nil {
+		return x, false, err
+	}
+	for _, a := range met {
+		op := fittings[a.Which]
+		if op == "" {
+			continue
+		}
+		m := floor.Meeting{Op: op, How: a.How, At: a.At}
+		if a.At.IsZero() && a.How == quote.InPerson {
+			m.NotBefore = a.MadeAt.Add(time.Duration(q.studio.Appointments.Ahead()) * time.Minute)
+		}
+		x.Meetings = append(x.Meetings, m)
 	}
 	for _, o := range ops {
 		x.Actual = append(x.Actual, floor.Actual{Op: o.Op, Title: o.Title, Start: o.Start, End: o.End, Spans: o.Spans, Resources: o.Resources,

@@ -42,6 +42,9 @@ func fits(o ledger.Operation, left time.Duration) bool {
 	return o.Cure == "" || spent(o) <= left || spent(o) > longestShift
 }
 
+// fittings are the operations for which a client comes.
+var fittings = map[ledger.Which]string{ledger.FirstFitting: quote.FirstFitting, ledger.FinalFitting: quote.FinalFitting}
+
 // longestShift is longer than any coat that somebody waits for a whole shift to do.
 const longestShift = 3 * time.Hour
 
@@ -124,7 +127,7 @@ func (q *quarter) choose(m *maker, b shop.Bench) *hand {
 		func(l shop.BenchLine) bool { return !l.Operation.Start.After(q.now) },
 	} {
 		for _, l := range b.Lines {
-			if l.Rank == shop.InHand || !pass(l) {
+			if l.Rank == shop.InHand || !pass(l) || q.comesLater(l) {
 				continue
 			}
 			if h := q.canBegin(m, l.Operation); h != nil {
@@ -133,6 +136,18 @@ func (q *quarter) choose(m *maker, b shop.Bench) *hand {
 		}
 	}
 	return nil
+}
+
+// early is how long before the time that was agreed a client may be there (common practice, no source).
+const early = 30 * time.Minute
+
+// comesLater reports whether a fitting's client is not there yet.
+func (q *quarter) comesLater(l shop.BenchLine) bool {
+	if l.Meeting == nil || l.Meeting.How != quote.InPerson || !l.Meeting.At.Add(-early).After(q.now) {
+		return false
+	}
+	q.look(l.Meeting.At.Add(-early))
+	return true
 }
 
 func keyOf(o ledger.Operation) opKey { return opKey{o.Commission, o.Op} }

@@ -117,8 +117,13 @@ func (q *quarter) play(ctx context.Context, path string) error {
 	q.hours = openHours(q.studio.Calendar, q.zone, firstMonday, last)
 	for _, r := range q.studio.Resources {
 		if q.places[r.ID] = r; r.Kind == "maker" {
-			m := &maker{Resource: r, hours: q.hours.without(q.world.absences(r.ID, firstMonday, last, q.zone))}
-			q.makers = append(q.makers, m)
+			away := q.world.absences(r.ID, firstMonday, last, q.zone)
+			q.makers = append(q.makers, &maker{Resource: r, hours: q.hours.without(away)})
+			for _, s := range away {
+				if at := q.hours.opens(later(s.From, firstMonday)); at.Before(s.To) {
+					q.arrange(at, func(ctx context.Context) error { return q.falls(ctx, r.ID, s.To.Add(-time.Minute)) })
+				}
+			}
 		}
 	}
 	q.shop = shop.New(shop.Config{Ledger: led, Studio: func() quote.Studio { return q.studio }, Library: q.sets, Now: func() time.Time { return q.now },

@@ -53,9 +53,9 @@ const (
 
 // Names of the arms.
 const (
-	Held    = "as promised"
-	Alone   = "as if alone"
-	OneMore = "one more maker"
+	asPromised = "as promised"
+	asIfAlone  = "as if alone"
+	oneMore    = "one more maker"
 )
 
 // firstMonday is when every quarter begins, so that every run has the same dates; the demo's week.
@@ -82,9 +82,9 @@ func Run(ctx context.Context, s Settings) (*Report, error) {
 	if err != nil {
 		return nil, err
 	}
-	arms := []arm{{name: Held, studio: s.Studio}, {name: Alone, studio: s.Studio, alone: true}}
+	arms := []arm{{name: asPromised, studio: s.Studio}, {name: asIfAlone, studio: s.Studio, alone: true}}
 	if s.AnotherMaker {
-		arms = append(arms, arm{name: OneMore, studio: anotherMaker(s.Studio)})
+		arms = append(arms, arm{name: oneMore, studio: anotherMaker(s.Studio)})
 	}
 	r := &Report{settings: s, aWeek: aWeek, zone: s.zone()}
 	for range s.Seeds {

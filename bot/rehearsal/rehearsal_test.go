@@ -92,7 +92,7 @@ func TestWrongOddsAreCaught(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	q := &quarter{arm: arm{name: Held, studio: s.Studio}, world: newWorld(s.Seed, s.Studio), weeks: s.Weeks, zone: s.zone(), sets: sets, known: &reckoned{},
+	q := &quarter{arm: arm{name: asPromised, studio: s.Studio}, world: newWorld(s.Seed, s.Studio), weeks: s.Weeks, zone: s.zone(), sets: sets, known: &reckoned{},
 		bent: func(p *floor.Shop) {
 			for i := range p.Outlooks {
 				p.Outlooks[i].KeptNow *= 0.99
