@@ -59,7 +59,7 @@ func (sh *shop) drawnForward(ctx context.Context, p plan.Problem, best plan.Solu
 		return best, nil
 	}
 	for k, x := range next.Objectives {
-		least := int64(0)
+		var least int64
 		switch x.Name {
 		case plan.Lateness, plan.Wishes:
 			least = int64(leastForward / time.Minute)
