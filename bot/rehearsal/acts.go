@@ -55,6 +55,7 @@ func (q *quarter) settle(ctx context.Context) error {
 	if err := q.shop.Due(ctx); err != nil {
 		return err
 	}
+	q.settled = q.now
 	if err := q.hear(ctx); err != nil {
 		return err
 	}

@@ -50,8 +50,9 @@ type quarter struct {
 	wet     map[opKey]time.Time // when what is done has really cured, where that is later than its bell
 	books   map[quote.CommissionID]map[string]plan.Operation
 
-	told []shop.Told       // since they were last looked at
-	bent func(*floor.Shop) // what the shop sees of its plan; for tests, which have it see something else
+	settled time.Time         // when the shop did what was due last
+	told    []shop.Told       // since they were last looked at
+	bent    func(*floor.Shop) // what the shop sees of its plan; for tests, which have it see something else
 	count
 	law
 }
@@ -144,6 +145,9 @@ func (q *quarter) play(ctx context.Context, path string) error {
 		due, err := q.shop.NextDue(ctx)
 		if err != nil {
 			return err
+		}
+		if !due.After(q.now) && q.settled.Equal(q.now) { // the shop has done what it could; what is left waits for somebody
+			due = time.Time{}
 		}
 		if len(q.coming.list) == 0 && due.IsZero() {
 			break
