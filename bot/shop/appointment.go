@@ -882,5 +882,5 @@ func (j *job) toOffer(a ledger.Appointment) (bool, error) {
 		return false, err
 	}
 	i := slices.IndexFunc(ops, func(o ledger.Operation) bool { return o.Op == fittingOps[a.Which] })
-	return i >= 0 && ops[i].State == ledger.Planned && ops[i].Start.Before(j.now.Add(ledger.AskAhead)), nil
+	return i >= 0 && ops[i].State == ledger.Planned && !ops[i].Start.After(j.now.Add(ledger.AskAhead)), nil // NextDue is that moment
 }

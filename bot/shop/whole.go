@@ -64,7 +64,7 @@ func (j *job) inPlan() (open []floor.Open, world string, err error) {
 		x := floor.Open{Snapshot: quote.Snapshot{Commission: c.ID, Revision: c.Revision}, Promise: c.Promise}
 		if c.State != ledger.Working {
 			x.Undecided = c.State == ledger.Quoted
-			if x.Until, err = j.awaited(c); err != nil {
+			if x.Until, err = j.countedOn(c); err != nil {
 				return nil, "", err
 			}
 		}
@@ -92,6 +92,27 @@ func (j *job) awaited(c ledger.Commission) (time.Time, error) {
 		err = nil
 	}
 	return p.HeldUntil, err
+}
+
+// countedOn is until when a deposit, or an answer to a quote, is counted on. The date of a quote counts on a deposit while it is
+// held; one that is awaited longer and comes later delays that commission then, not what is said of it before.
+func (j *job) countedOn(c ledger.Commission) (time.Time, error) {
+	until, err := j.awaited(c)
+	if err != nil || c.State != ledger.Approved {
+		return until, err
+	}
+	a, err := j.t.Approval(c.ID)
+	if err != nil {
+		return until, err
+	}
+	rev, err := j.issued(c.ID, c.Revision)
+	if errors.Is(err, ledger.ErrNone) { // openNow will say so
+		return until, nil
+	}
+	if held := rev.Quote.Held; a.At.Before(held) && held.Before(until) {
+		until = held
+	}
+	return until, err
 }
 
 // openNow reads what has a place in the shop plan with its quotes.
