@@ -190,3 +190,26 @@ func TestATimeIsCalledOff(t *testing.T) {
 		t.Errorf("instead the client reads %q", next.Text)
 	}
 }
+
+// What was to be agreed with the client of a cancelled commission is over: nothing is offered any more.
+func TestCancelledAppointments(t *testing.T) {
+	p := realPlay(t)
+	p.ok(p.press(mara, "approve/C0001/1"))
+	p.ok(p.press(boss, "deposit/C0001"))
+	p.tick()
+	first := p.appointmentOf(1)
+	if post := p.tr.posts[first.Message]; !strings.Contains(post.Text, "pick a time") {
+		t.Fatalf("the client is offered no times: %q", post.Text)
+	}
+	p.ok(p.press(boss, "cancel/C0001"))
+	p.ok(p.led.Tx(t.Context(), func(tx *ledger.Tx) error {
+		left, err := tx.Standing("C0001")
+		if len(left) > 0 {
+			t.Errorf("%d appointments stand", len(left))
+		}
+		return err
+	}))
+	if post := p.tr.posts[first.Message]; len(post.Buttons)+len(post.Menus) > 0 || !strings.Contains(post.Text, "cancelled") {
+		t.Errorf("the client still reads %q", post.Text)
+	}
+}

@@ -334,6 +334,14 @@ func postCancelled(p *posting, o shop.Cancelled) error {
 	if err := p.endDanger(c, "cancelled"); err != nil {
 		return err
 	}
+	for _, a := range o.Appointments {
+		if a.Message == "" {
+			continue // the client was not asked yet
+		}
+		if err := p.put(c.ID, chat.Post{Key: a.Message, Text: fmt.Sprintf("*%s of %s*: not held: the commission is cancelled.", what(a), c.ID)}); err != nil {
+			return err
+		}
+	}
 	if err := p.put(c.ID, chat.Post{Key: string(c.ID) + "/cancelled", Text: fmt.Sprintf("*%s is cancelled.*", c.ID)}); err != nil {
 		return err
 	}

@@ -190,6 +190,8 @@ type Cancelled struct {
 	Commission ledger.Commission
 	From       ledger.State
 	Dropped    int // the revision that was open; 0: none
+
+	Appointments []ledger.Appointment // that are not held any more
 }
 
 func cancel(j *job, c ledger.Commission, _ Cancel) (Cancelled, error) {
@@ -206,6 +208,17 @@ func cancel(j *job, c ledger.Commission, _ Cancel) (Cancelled, error) {
 	}
 	o.Commission = c
 	if o.From == ledger.Approved || o.From == ledger.Working {
+		var err error
+		if o.Appointments, err = j.t.Standing(c.ID); err != nil {
+			return o, err
+		}
+		for i := range o.Appointments {
+			a := &o.Appointments[i]
+			a.State, a.EndedAt = ledger.ApptVoid, j.now
+			if err := j.t.SaveAppointment(*a); err != nil {
+				return o, err
+			}
+		}
 		return o, j.letGo(c.ID, ledger.Void)
 	}
 	if Drafting(o.From) {
