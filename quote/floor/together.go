@@ -3,6 +3,7 @@ package floor
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -99,14 +100,32 @@ func (sh *shop) joinedSoFar(p *plan.Problem) []pair {
 	}
 	var out []pair
 	taken := map[string]bool{}
-	for i := range p.Operations {
+	order := make([]int, len(p.Operations)) // what runs last, since its end is not known
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(i, k int) int {
+		a, b := p.Operations[i].Started.IsZero(), p.Operations[k].Started.IsZero()
+		switch {
+		case a == b:
+			return 0
+		case a:
+			return -1
+		}
+		return 1
+	})
+	for _, i := range order {
 		a := &p.Operations[i]
 		key, _ := sh.setUp(a)
 		if key == "" || !a.Finished.IsZero() {
 			continue
 		}
 		end := sh.actual[a.ID].End
-		for _, k := range slices.Concat(begins[end], begins[end.Add(atOnce)]) {
+		after := slices.Concat(begins[end], begins[end.Add(atOnce)])
+		if !a.Started.IsZero() { // it ends when it ends; what does not come right after it then is apart again
+			after = later(begins)
+		}
+		for _, k := range after {
 			b := &p.Operations[k]
 			other, saved := sh.setUp(b)
 			if other != key || b.Project == a.Project || taken[b.ID] || !samePlace(a, sh.actual[a.ID].Resources, sh.actual[b.ID].Resources) {
@@ -122,6 +141,15 @@ func (sh *shop) joinedSoFar(p *plan.Problem) []pair {
 				break
 			}
 		}
+	}
+	return out
+}
+
+// later are the operations that have not begun, by planned start.
+func later(begins map[time.Time][]int) []int {
+	var out []int
+	for _, at := range slices.SortedFunc(maps.Keys(begins), time.Time.Compare) {
+		out = append(out, begins[at]...)
 	}
 	return out
 }
