@@ -311,6 +311,9 @@ func (q *quarter) stands(t *ledger.Tx, c ledger.Commission) (x floor.Open, ok bo
 			return x, false, err
 		}
 		x.Until = quote.EndOf(a.At.In(q.zone), q.studio.DepositDays)
+		if held := rev.Quote.Held; a.At.Before(held) && held.Before(x.Until) {
+			x.Until = held // its date counts on that
+		}
 	}
 	met, err := t.Standing(c.ID)
 	if err != nil {
