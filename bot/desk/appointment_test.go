@@ -213,3 +213,38 @@ func TestCancelledAppointments(t *testing.T) {
 		t.Errorf("the client still reads %q", post.Text)
 	}
 }
+
+// A client who picks a time with which the work cannot be ready as promised reads so first, and may take it all the same.
+func TestSlotThatHurts(t *testing.T) {
+	p := realPlay(t)
+	p.ok(p.press(mara, "approve/C0001/1"))
+	p.ok(p.press(boss, "deposit/C0001"))
+	p.tick()
+	promise := p.standing("C0001").Date
+	var late time.Time
+	for range 12 {
+		a := p.appointmentOf(1)
+		for _, at := range a.Slots {
+			if at.Format(time.DateOnly) >= promise {
+				late = at
+			}
+		}
+		if !late.IsZero() {
+			break
+		}
+		p.ok(p.press(mara, onAppointment("slots", a, "", "", chat.Plain).Action))
+	}
+	if late.IsZero() {
+		t.Fatal("no time so late is offered")
+	}
+	first := p.appointmentOf(1)
+	rep, err := p.do(chat.Incoming{Person: mara, Press: onAppointment("slot", first, late.UTC().Format(slotLayout), "", chat.Plain).Action})
+	p.ok(err)
+	if now := p.appointmentOf(1); now.State == ledger.ApptPicked || !strings.Contains(rep.Text, "Nothing has changed yet") || !strings.Contains(rep.Text, "not by "+dateWords(promise)+" as promised") {
+		t.Fatalf("the client reads %q; the appointment is %s", rep.Text, now.State)
+	}
+	p.ok(p.press(mara, rep.Buttons[0].Action))
+	if now := p.appointmentOf(1); now.State != ledger.ApptPicked || !now.At.Equal(late) {
+		t.Errorf("taken all the same, the appointment is %s at %s", now.State, now.At)
+	}
+}

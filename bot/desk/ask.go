@@ -18,6 +18,13 @@ var questions = map[shop.Kind]func(*answer, *shop.Refusal) chat.Reply{
 			Buttons: []chat.Button{tellButton(no.Commission.ID, no.Name)}}
 	},
 	shop.SlotGone: askSlot,
+	shop.SlotHurts: func(a *answer, no *shop.Refusal) chat.Reply {
+		x := no.Appointment
+		return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* With %s then, %s is likely to be ready by %s, and not by %s as promised.",
+			a.slotWords(no.Until), no.Commission.ID, dateWords(no.Name), dateWords(no.Commission.Promise)),
+			Buttons: []chat.Button{onAppointment("slot", x, no.Until.UTC().Format(slotLayout)+"/anyway", "Take "+a.slotWords(no.Until), chat.Grave),
+				onAppointment("slots", x, "", "Other times", chat.Plain)}}
+	},
 }
 
 // askHurts shows what a deposit or a maker's absence would do to the promises, and how the one that is hurt most could be kept.
@@ -57,9 +64,9 @@ func effectWords(e shop.Effect) string {
 	if e.Undecided {
 		what = "quoted for " + shortDate(e.Promise) + ", not accepted yet"
 	}
-	line := fmt.Sprintf("%s · %s, %s: kept in %.0f of 100 simulated runs", e.Commission, chat.Clip(e.Client, shortName), what, 100*e.After)
+	line := fmt.Sprintf("%s · %s, %s: kept in %d of 100 simulated runs", e.Commission, chat.Clip(e.Client, shortName), what, of100(e.After))
 	if e.Before != ledger.UnknownOdds {
-		line += fmt.Sprintf(" instead of %.0f", 100*e.Before)
+		line += fmt.Sprintf(" instead of %d", of100(e.Before))
 	}
 	if e.Ask > e.Promise {
 		line += fmt.Sprintf("; %s could be kept", shortDate(e.Ask))

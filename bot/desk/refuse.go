@@ -200,6 +200,9 @@ var refusals = map[shop.Kind]saying{
 	shop.AppointmentOver: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("this %s of %s is over; use “where” to see how it stands", strings.ToLower(what(no.Appointment)), no.Commission.ID)
 	},
+	shop.SlotHurts: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("with that time %s would be ready by %s, after the date promised; take another, or that one all the same", no.Commission.ID, dateWords(no.Name))
+	},
 	shop.SlotGone: func(w words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("%s is not free any more; pick another time", w.slotWords(no.Until))
 	},

@@ -95,7 +95,7 @@ func init() { // the rows' readers use the table's readers
 		// Appointments.
 		act(ways{press: "slot", menu: slotsMenu}, func(r *reading) (shop.PickSlot, error) {
 			at, err := r.slot()
-			return shop.PickSlot{OfAppointment: r.ofAppointment(), At: at}, cmp.Or(r.err(), err)
+			return shop.PickSlot{OfAppointment: r.ofAppointment(), At: at, Anyway: r.part(4) == "anyway"}, cmp.Or(r.err(), err)
 		}, saySlotPicked),
 		act(ways{press: "slots"}, func(r *reading) (shop.AskSlots, error) {
 			return shop.AskSlots{OfAppointment: r.ofAppointment()}, r.err()

@@ -42,7 +42,8 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 	}
 	rep.Files = attach(a.limits, rep.Files)
 	offer := newOffers(a.limits, planMenu, "Tell another client")
-	if p.Moved > 0 {
+	worthIt := p.Moved > 0 && a.differs(p)
+	if worthIt {
 		offer.add(chat.Button{Action: fmt.Sprintf("replan/%d/%s", p.Number, p.Seen), Label: "Replan", Tone: chat.Good})
 	}
 	var lines []string
@@ -57,7 +58,10 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 	}
 	offer.put(&rep)
 	foot := "This is the present plan: nothing moves."
-	if p.Moved > 0 {
+	switch {
+	case p.Moved > 0 && !worthIt:
+		foot = "No other plan is worth changing this one for."
+	case p.Moved > 0:
 		foot = fmt.Sprintf("%s compared with the present plan; press Replan to use this one.", shop.Moves(p.Moved))
 	}
 	rep.Text = a.limits.Fit(head, lines, foot, nil)
@@ -66,6 +70,19 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 
 func tellButton(id quote.CommissionID, date string) chat.Button {
 	return chat.Button{Action: fmt.Sprintf("tell/%s/%s", id, date), Label: fmt.Sprintf("Tell the client of %s: %s", id, shortDate(date)), Tone: chat.Plain}
+}
+
+// differs says that the new plan is worth something else than the plan so far, or keeps some date otherwise.
+func (w words) differs(p shop.Plan) bool {
+	return slices.ContainsFunc(p.Outlooks, func(l shop.Promised) bool { return differ(l) }) ||
+		!slices.EqualFunc(p.Now, p.Objectives, func(a, b plan.Objective) bool {
+			return a.Name == b.Name && (a.Value == b.Value || a.Name == plan.Moves)
+		})
+}
+
+// differ says that a commission's dates or odds differ enough in the new plan to be worth reading.
+func differ(l shop.Promised) bool {
+	return l.Moved > 0 && (math.Abs(l.Kept-l.KeptNow) >= oddsShown || l.Sure != l.SureNow || l.P50 != l.P50Now)
 }
 
 // sureBy says how often a date of the studio's confidence is kept, before it.
@@ -93,17 +110,17 @@ func (w words) outlookLine(l shop.Promised) string {
 	}
 	line := fmt.Sprintf("• %s · %s: %s", l.Commission, chat.Clip(l.Client, shortName), promised)
 	if l.Promise != "" {
-		line += fmt.Sprintf(", kept in %.0f of 100 runs", 100*l.KeptNow)
+		line += fmt.Sprintf(", kept in %d of 100 runs", of100(l.KeptNow))
 	}
 	line += fmt.Sprintf("; expected %s, %s %s", shortDate(l.P50Now), w.sureBy(), shortDate(l.SureNow))
 	if l.Danger {
 		line += ". *In danger*: " + l.Why
 	}
 	line += "."
-	if l.Moved > 0 && (math.Abs(l.Kept-l.KeptNow) >= oddsShown || l.Sure != l.SureNow || l.P50 != l.P50Now) {
+	if differ(l) {
 		line += " *With the new plan*"
 		if l.Promise != "" {
-			line += fmt.Sprintf(" kept in %.0f", 100*l.Kept)
+			line += fmt.Sprintf(" kept in %d", of100(l.Kept))
 			if w.endangered(l) {
 				line += ", *in danger*"
 			}
@@ -115,6 +132,12 @@ func (w words) outlookLine(l shop.Promised) string {
 		line += " " + x + "."
 	}
 	return line
+}
+
+// of100 is a share as so many of 100, never more than it is: a promise kept in fewer than a limit must not read as kept in as many.
+func of100(share float64) int {
+	const way = 1e-9 // of a share through the ledger
+	return int(100*share + way)
 }
 
 // endangered says that a promise would be in danger with the new plan.
@@ -141,8 +164,8 @@ func postDateTold(p *posting, o shop.DateTold) error {
 
 func postEndangered(p *posting, o shop.Endangered) error {
 	c, l := o.Commission, o.Outlook
-	text := fmt.Sprintf("%s · %s: the promise of %s is in danger, kept in %.0f of 100 simulated runs: %s. Use “plan” to see whether a new plan keeps it; %s could be told instead.",
-		c.ID, c.ClientName, shortDate(l.Promise), 100*l.KeptNow, l.Why, shortDate(l.SureNow))
+	text := fmt.Sprintf("%s · %s: the promise of %s is in danger, kept in %d of 100 simulated runs: %s. Use “plan” to see whether a new plan keeps it; %s could be told instead.",
+		c.ID, c.ClientName, shortDate(l.Promise), of100(l.KeptNow), l.Why, shortDate(l.SureNow))
 	return p.note(o.Note, text, tellButton(c.ID, l.SureNow))
 }
 
@@ -156,8 +179,8 @@ func (p *posting) endDanger(c ledger.Commission, why string) error {
 }
 
 func postSafe(p *posting, o shop.Safe) error {
-	return p.note(o.Note, fmt.Sprintf("%s · %s: the promise of %s can be kept again, in %.0f of 100 simulated runs.", o.Commission.ID, o.Commission.ClientName,
-		shortDate(o.Outlook.Promise), 100*o.Outlook.KeptNow))
+	return p.note(o.Note, fmt.Sprintf("%s · %s: the promise of %s can be kept again, in %d of 100 simulated runs.", o.Commission.ID, o.Commission.ClientName,
+		shortDate(o.Outlook.Promise), of100(o.Outlook.KeptNow)))
 }
 
 func sayChoices(a *answer, o shop.Choices) chat.Reply {
@@ -237,7 +260,7 @@ func (w words) worth(head string, danger int, list []plan.Objective, p shop.Plan
 		n := int(x.Value)
 		switch x.Name {
 		case plan.Promises:
-			said = append(said, nothingOr(n, "each kept in 80 of 100 runs", fmt.Sprintf("%d kept in fewer than 80 of 100 runs", n)))
+			said = append(said, nothingOr(n, "each kept in at least 80 of 100 runs", fmt.Sprintf("%d kept in fewer than 80 of 100 runs", n)))
 		case plan.Lateness:
 			said = append(said, nothingOr(n, "no lateness expected", hours(n)+" of lateness expected"))
 		case plan.Wishes:

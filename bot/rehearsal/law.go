@@ -326,7 +326,7 @@ func (q *quarter) stands(t *ledger.Tx, c ledger.Commission) (x floor.Open, ok bo
 		}
 		m := floor.Meeting{Op: op, How: a.How, At: a.At}
 		if a.At.IsZero() && a.How == quote.InPerson {
-			m.NotBefore = a.MadeAt.Add(time.Duration(q.studio.Appointments.Ahead()) * time.Minute)
+			m.NotBefore = q.now.Add(time.Duration(q.studio.Appointments.Ahead()) * time.Minute)
 		}
 		x.Meetings = append(x.Meetings, m)
 	}

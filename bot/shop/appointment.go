@@ -128,16 +128,16 @@ func (j *job) meetings(c ledger.Commission) ([]floor.Meeting, error) {
 	var out []floor.Meeting
 	for _, a := range all {
 		if op := fittingOps[a.Which]; op != "" {
-			out = append(out, meeting(j.s.cfg.Studio(), a))
+			out = append(out, meeting(j.s.cfg.Studio(), a, j.now))
 		}
 	}
 	return out, err
 }
 
-func meeting(st quote.Studio, a ledger.Appointment) floor.Meeting {
+func meeting(st quote.Studio, a ledger.Appointment, now time.Time) floor.Meeting {
 	m := floor.Meeting{Op: fittingOps[a.Which], How: a.How, At: a.At}
 	if a.At.IsZero() && a.How == quote.InPerson {
-		m.NotBefore = a.MadeAt.Add(time.Duration(st.Appointments.Ahead()) * time.Minute)
+		m.NotBefore = now.Add(time.Duration(st.Appointments.Ahead()) * time.Minute) // nobody can pick a time before that any more
 	}
 	return m
 }
@@ -147,7 +147,7 @@ func (is present) withMeeting(a ledger.Appointment) present {
 	is.open = slices.Clone(is.open)
 	for i := range is.open {
 		if o := &is.open[i]; o.Snapshot.Commission == a.Commission {
-			m := meeting(is.studio, a)
+			m := meeting(is.studio, a, is.now)
 			o.Meetings = append(slices.DeleteFunc(slices.Clone(o.Meetings), func(x floor.Meeting) bool { return x.Op == m.Op }), m)
 		}
 	}
@@ -227,7 +227,10 @@ func (s *Shop) slots(ctx context.Context, is present, a ledger.Appointment, afte
 	tries := 0
 	for _, half := range halfDays(is.studio.Calendar, from.In(s.zone()), slotDays) {
 		at := s.freeIn(is, before, own, half)
-		if at.IsZero() {
+		if at.IsZero() { // whoever is there can leave other work for it, if that hurts nobody
+			at = half.From.Add(slotStep - 1).Truncate(slotStep).UTC()
+		}
+		if at.Add(own.End.Sub(own.Start)).After(half.To) {
 			continue
 		}
 		if tries++; tries > slotTries {
@@ -336,6 +339,7 @@ func (j *job) handingSlots(how quote.How, after time.Time) []time.Time {
 // met is the shop's plan with an appointment as somebody wants it, made before the act's transaction.
 type met struct {
 	plan  floor.Shop
+	ready string      // the date that can be kept then, where the promise of the commission itself is hurt; empty: it is not
 	slots []time.Time // that are free
 }
 
@@ -372,10 +376,12 @@ func begun(j *job, c ledger.Commission, a ledger.Appointment) error {
 	return nil
 }
 
-// PickSlot has a client come at a time. One that is free no longer is refused as SlotGone, with those that are.
+// PickSlot has a client come at a time. One that is free no longer is refused as SlotGone, with those that are; one with which the
+// commission's own date is in danger as SlotHurts, unless it is taken anyway.
 type PickSlot struct {
 	OfAppointment
-	At time.Time
+	At     time.Time
+	Anyway bool
 }
 
 // SlotPicked is an appointment with its time.
@@ -402,6 +408,13 @@ func canPick(ctx context.Context, s *Shop, _ Call, a PickSlot, read reading) (m 
 			return m, err
 		}
 	}
+	if how == hurtsOwn {
+		for _, l := range m.plan.Outlooks {
+			if l.Commission == a.Commission {
+				m.ready = l.Sure
+			}
+		}
+	}
 	if how == notKept || how == hurtsOwn && !slices.ContainsFunc(x.Slots, a.At.Equal) { // offered, it was known to hurt
 		m.plan = floor.Shop{}
 		m.slots, err = s.slots(ctx, is, x, is.now)
@@ -425,6 +438,9 @@ func pickSlot(j *job, c ledger.Commission, a PickSlot, m met) (SlotPicked, error
 		own, ok := meets(m.plan, c.ID, fittingOps[x.Which])
 		if !ok {
 			return o, gone
+		}
+		if m.ready > c.Promise && !a.Anyway {
+			return o, &Refusal{Kind: SlotHurts, Commission: c, Appointment: x, Until: a.At, Name: m.ready}
 		}
 		if o.Until = own.End; x.At.Equal(a.At) {
 			o.Until = own.End // picked again; it stays

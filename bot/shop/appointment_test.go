@@ -162,7 +162,7 @@ func TestAPickedTimeStands(t *testing.T) {
 	h.work(mara, "C0001")
 	slots := tellings[SlotsOffered](h)[0].Appointment.Slots
 	at := slots[len(slots)-1]
-	call := Call{ID: "press", Person: mara, Act: PickSlot{onAppointment("C0001", 1), at}}
+	call := Call{ID: "press", Person: mara, Act: PickSlot{onAppointment("C0001", 1), at, false}}
 	if _, err := h.s.Do(t.Context(), Call{Person: ivo, Act: call.Act}); refusal(err) != NotYours {
 		t.Errorf("another client picks: %v", err)
 	}
@@ -215,7 +215,7 @@ func TestAPickedTimeStands(t *testing.T) {
 	if a := h.meets("C0001", 1); a.State != ledger.ApptKept || a.EndedAt.IsZero() {
 		t.Errorf("a fitting that is done is %+v", a)
 	}
-	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", 1), at.AddDate(0, 0, 7)}}); refusal(err) != AppointmentOver {
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", 1), at.AddDate(0, 0, 7), false}}); refusal(err) != AppointmentOver {
 		t.Errorf("picked once more after it: %v", err)
 	}
 }
@@ -239,8 +239,8 @@ func TestATimeIsPickedOnce(t *testing.T) {
 	if at.IsZero() {
 		t.Fatalf("no time is offered to both: %v and %v", offers[0].Appointment.Slots, offers[1].Appointment.Slots)
 	}
-	h.do(mara, PickSlot{onAppointment("C0001", 1), at})
-	_, err := h.s.Do(t.Context(), Call{Person: ivo, Act: PickSlot{onAppointment("C0002", 1), at}})
+	h.do(mara, PickSlot{onAppointment("C0001", 1), at, false})
+	_, err := h.s.Do(t.Context(), Call{Person: ivo, Act: PickSlot{onAppointment("C0002", 1), at, false}})
 	var no *Refusal
 	if !errors.As(err, &no) || no.Kind != SlotGone || len(no.Slots) == 0 || slices.ContainsFunc(no.Slots, at.Equal) {
 		t.Fatalf("picked by the second: %v, %+v", err, no)
@@ -248,7 +248,7 @@ func TestATimeIsPickedOnce(t *testing.T) {
 	if a := h.meets("C0002", 1); a.State == ledger.ApptPicked {
 		t.Errorf("refused and picked: %+v", a)
 	}
-	h.do(ivo, PickSlot{onAppointment("C0002", 1), no.Slots[0]})
+	h.do(ivo, PickSlot{onAppointment("C0002", 1), no.Slots[0], false})
 	// Who could have picked a time that is taken is offered others, in the post there is.
 	taken := func(slots []time.Time) bool {
 		return slices.ContainsFunc(slots, at.Equal) || slices.ContainsFunc(slots, no.Slots[0].Equal)
@@ -261,7 +261,7 @@ func TestATimeIsPickedOnce(t *testing.T) {
 		t.Errorf("the third is offered instead: %+v", again)
 	}
 	for what, at := range map[string]time.Time{"at night": at.Truncate(24 * time.Hour).Add(2 * time.Hour), "in the past": h.now.Add(-time.Hour)} {
-		if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", 1), at}}); refusal(err) != SlotGone {
+		if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", 1), at, false}}); refusal(err) != SlotGone {
 			t.Errorf("picked %s: %v", what, err)
 		}
 	}
@@ -273,7 +273,7 @@ func TestAMissedTimeIsPlannedAnew(t *testing.T) {
 	h := fittingHouse(t)
 	h.work(mara, "C0001")
 	at := tellings[SlotsOffered](h)[0].Appointment.Slots[0]
-	h.do(mara, PickSlot{onAppointment("C0001", 1), at})
+	h.do(mara, PickSlot{onAppointment("C0001", 1), at, false})
 	miss := MissSlot{onAppointment("C0001", 1)}
 	if _, err := h.s.Do(t.Context(), Call{Person: boss, Act: miss}); refusal(err) != NotYet {
 		t.Errorf("missed before it is: %v", err)
@@ -292,7 +292,7 @@ func TestAMissedTimeIsPlannedAnew(t *testing.T) {
 	if notice := h.now.AddDate(0, 0, 2); op.State != ledger.Planned || op.Start.Before(notice) {
 		t.Errorf("it is %s and planned at %v, notice is until %v", op.State, op.Start, notice)
 	}
-	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", 1), at.AddDate(0, 0, 7)}}); refusal(err) != AppointmentOver {
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", 1), at.AddDate(0, 0, 7), false}}); refusal(err) != AppointmentOver {
 		t.Errorf("picked for the one that was missed: %v", err)
 	}
 	h.due()
@@ -302,7 +302,7 @@ func TestAMissedTimeIsPlannedAnew(t *testing.T) {
 		t.Fatalf("offered anew is %+v", last)
 	}
 	again := last.Slots[len(last.Slots)-1]
-	h.do(mara, PickSlot{onAppointment("C0001", last.N), again})
+	h.do(mara, PickSlot{onAppointment("C0001", last.N), again, false})
 	if got := h.op("C0001", quote.FirstFitting).Start; !got.Equal(again) {
 		t.Errorf("planned at %v, picked is %v", got, again)
 	}
@@ -320,7 +320,7 @@ func TestATimeThatCannotBeKept(t *testing.T) {
 	h := fittingHouse(t)
 	h.work(mara, "C0001")
 	at := tellings[SlotsOffered](h)[0].Appointment.Slots[0]
-	h.do(mara, PickSlot{onAppointment("C0001", 1), at})
+	h.do(mara, PickSlot{onAppointment("C0001", 1), at, false})
 	h.due()
 	if n := len(tellings[SlotUnkept](h)); n != 0 {
 		t.Fatalf("said of a time that can be kept: %+v", tellings[SlotUnkept](h))
@@ -392,14 +392,14 @@ func TestHandingOver(t *testing.T) {
 			t.Errorf("collected at %v, and it is %v", at, h.now)
 		}
 	}
-	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", a.N), a.Slots[0].Truncate(24 * time.Hour)}}); refusal(err) != SlotGone {
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", a.N), a.Slots[0].Truncate(24 * time.Hour), false}}); refusal(err) != SlotGone {
 		t.Errorf("collected at night: %v", err)
 	}
 	more := h.do(mara, AskSlots{onAppointment("C0001", a.N)}).(SlotsOffered)
 	if x := more.Appointment.Slots; len(x) == 0 || !x[0].After(a.Slots[len(a.Slots)-1]) {
 		t.Errorf("other times than %v are %v", a.Slots, x)
 	}
-	h.do(mara, PickSlot{onAppointment("C0001", a.N), a.Slots[0]})
+	h.do(mara, PickSlot{onAppointment("C0001", a.N), a.Slots[0], false})
 	if got := h.meets("C0001", a.N); got.State != ledger.ApptPicked || !got.At.Equal(a.Slots[0]) {
 		t.Errorf("picked: %+v", got)
 	}

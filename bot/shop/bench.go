@@ -538,6 +538,12 @@ func (j *job) today() (Bench, error) {
 		if a.Rank != b.Rank {
 			return int(a.Rank - b.Rank)
 		}
+		if x, y := a.Meeting != nil && a.Meeting.State == ledger.ApptPicked, b.Meeting != nil && b.Meeting.State == ledger.ApptPicked; x != y {
+			if x { // somebody comes
+				return -1
+			}
+			return 1
+		}
 		return a.Operation.Start.Compare(b.Operation.Start)
 	})
 	// What is planned for later is far from today's work: it would only bury it. Where there is nothing nearer, the first of it

@@ -31,7 +31,7 @@ func tries(t *testing.T) []Act {
 		Approve{OfRevision: rev}, Decline{rev}, Change{rev}, AskChange{rev, map[string]string{ChangeWhat: "darker"}}, Requote{rev}, TryAgain{of}, Mend{of}, Cancel{of},
 		Where{of}, WhereAll{}, Orders{},
 		Pay{Of: of}, Today{}, Start{op}, Done{op}, HandOver{of},
-		PickSlot{onAppointment("C0001", 1), nextOpen}, AskSlots{onAppointment("C0001", 1)}, ChooseHow{onAppointment("C0001", 1), quote.Ship},
+		PickSlot{OfAppointment: onAppointment("C0001", 1), At: nextOpen}, AskSlots{onAppointment("C0001", 1)}, ChooseHow{onAppointment("C0001", 1), quote.Ship},
 		MissSlot{onAppointment("C0001", 1)}, CallOff{onAppointment("C0001", 1)},
 		WholePlan{}, TakeOver{}, TellDate{Of: of}, Why{of}, WhatIf{of, "12 December"},
 		GoAway{Maker: "mara"}, ComeBack{"mara"},

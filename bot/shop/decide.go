@@ -111,13 +111,20 @@ func dateAnew(ctx context.Context, s *Shop, _ Call, a Approve, read reading) (x 
 		o.Actual = append(o.Actual, floor.Actual{Op: p.ID, Title: p.Title, Start: p.Start, End: p.End, Spans: p.Spans, Resources: p.Resources})
 	}
 	is.open = append(is.open, o)
-	p, err := s.look(ctx, is)
-	for _, l := range p.Outlooks {
-		if l.Commission == a.Commission {
-			x.odds = l.KeptNow
+	last := len(is.open) - 1
+	for range 2 { // the date that is sure among all the shop's work, then its odds
+		p, err := s.look(ctx, is)
+		if err != nil {
+			return x, err
 		}
+		for _, l := range p.Outlooks {
+			if l.Commission == a.Commission {
+				x.date, x.odds = max(x.date, l.SureNow), l.KeptNow
+			}
+		}
+		is.open[last].Promise = x.date
 	}
-	return x, err
+	return x, nil
 }
 
 func approve(j *job, c ledger.Commission, a Approve, x anew) (Approved, error) {

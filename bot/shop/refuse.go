@@ -74,6 +74,7 @@ const (
 	CutWith          Kind = "cut on a day"         // Commission, Cutting
 	PlanReplaced     Kind = "plan replaced"        // nothing
 	DateToTell       Kind = "another date to tell" // Commission, Name: the date that can be kept now
+	SlotHurts        Kind = "slot hurts"           // Commission, Appointment, Until: the slot, Name: the date that can be kept then
 	NotInDanger      Kind = "not in danger"        // Commission
 	NotInWork        Kind = "not in work"          // Commission
 	NoDay            Kind = "no day said"          // Commission

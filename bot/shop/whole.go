@@ -351,6 +351,12 @@ func takeOver(j *job, _ ledger.Commission, _ TakeOver, p whole) (TakenOver, erro
 		l.Moved, l.KeptNow, l.SureNow, l.P50Now = 0, l.Kept, l.Sure, l.P50
 		l.Danger = l.Promise != "" && l.Kept < float64(j.s.cfg.Studio().Danger)/100
 	}
+	p.Now = slices.Clone(p.Now)
+	for k := range p.Now {
+		if p.Now[k].Name == plan.Moves {
+			p.Now[k].Value = 0 // it holds now
+		}
+	}
 	o.Plan, err = j.planFacts(p)
 	return o, err
 }
