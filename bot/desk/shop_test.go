@@ -321,7 +321,10 @@ func TestLongPlan(t *testing.T) {
 		for i := range 20 {
 			l := floor.Outlook{Commission: "C0001", Promise: "2026-11-04", P50: "2026-11-04", P80: "2026-11-04", Sure: "2026-11-04", SureNow: "2026-11-04", Kept: 1, KeptNow: 1}
 			if l.Danger = i >= 12; l.Danger {
-				l.Moved, l.Sure, l.KeptNow, l.Why = 1, "2026-11-06", 0.3, "“Base colour” waits 20 h for flexible primer to cure"
+				l.Sure, l.KeptNow, l.Why = "2026-11-06", 0.3, "“Base colour” waits 20 h for flexible primer to cure"
+			}
+			if i == 19 { // what moves is worth it
+				l.Moved = 1
 			}
 			out.Outlooks = append(out.Outlooks, l)
 		}

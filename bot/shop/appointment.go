@@ -568,7 +568,7 @@ func (j *job) offer(c ledger.Commission, a ledger.Appointment, slots []time.Time
 		}
 	}
 	o.Appointment = a
-	return o, errors.Join(j.t.SaveAppointment(a), j.record(c, "slots offered", fmt.Sprintf("%s: %d", a.Which, len(slots))))
+	return o, j.saveAppointment(c, a, "slots offered", fmt.Sprint(len(slots)))
 }
 
 // ChooseHow has an appointment held another way: a fitting in person or by pictures, which the final fitting follows; handing
