@@ -14,6 +14,7 @@ import (
 	"benchbell/quote"
 	"benchbell/quote/floor"
 	"benchbell/quote/plan"
+	"benchbell/quote/plan/schedule"
 )
 
 // Keys of the posts that tell a client a date.
@@ -117,10 +118,19 @@ func effects(is present, before, after floor.Shop) []Effect {
 	return out
 }
 
-// hurt reports whether a promise is.
-func hurt(list []Effect) bool {
-	return slices.ContainsFunc(list, func(e Effect) bool { return e.Hurt })
+// hurts is how many promises are hurt.
+func hurts(list []Effect) int {
+	n := 0
+	for _, e := range list {
+		if e.Hurt {
+			n++
+		}
+	}
+	return n
 }
+
+// hurt reports whether a promise is.
+func hurt(list []Effect) bool { return hurts(list) > 0 }
 
 // mark is a short text that differs once other promises are hurt.
 func (r *Refusal) mark() string {
@@ -141,8 +151,8 @@ type change struct {
 	hurts   *Refusal // nil: no promise is hurt
 }
 
-// change works out what becomes of the shop plan, which was before and is to be made of what is now: as planned so far where that
-// hurts no promise, otherwise anew. Where promises are hurt all the same it says how they could be kept, unless that was seen.
+// change works out what becomes of the shop plan, which was before and is to be made of what is now: as planned so far, or anew
+// where that hurts fewer promises. Where promises are hurt all the same it says how they could be kept, unless that was seen.
 func (s *Shop) change(ctx context.Context, before floor.Shop, is present, seen string) (c change, err error) {
 	if c.plan, err = s.look(ctx, is); err != nil {
 		return c, err
@@ -150,10 +160,13 @@ func (s *Shop) change(ctx context.Context, before floor.Shop, is present, seen s
 	if c.effects = effects(is, before, c.plan); !hurt(c.effects) {
 		return c, nil
 	}
-	if c.plan, err = s.plan(ctx, is); err != nil {
+	anew, err := s.plan(ctx, is)
+	if err != nil {
 		return c, err
 	}
-	c.anew, c.effects = true, effects(is, before, c.plan)
+	if then := effects(is, before, anew); hurts(then) < hurts(c.effects) {
+		c.plan, c.anew, c.effects = anew, true, then
+	}
 	if !hurt(c.effects) {
 		return c, nil
 	}
@@ -181,7 +194,7 @@ func (s *Shop) ways(ctx context.Context, is present, list []Effect) []floor.Choi
 		s.log.Error("no ways to keep a promise are shown", "commission", worst.Commission, "err", err)
 		return nil
 	}
-	all = slices.DeleteFunc(all, func(c floor.Choice) bool { return !c.Kept })
+	all = slices.DeleteFunc(all, func(c floor.Choice) bool { return !c.Kept || c.Way == schedule.AsPlanned }) // that is what hurts it, or others
 	return all[:min(len(all), mostWays)]
 }
 
