@@ -54,7 +54,10 @@ func rehearse(ctx context.Context, args []string, stdout, stderr io.Writer) erro
 	defer os.RemoveAll(s.Scratch)
 	debug.SetGCPercent(lavish)
 	r, err := rehearsal.Run(ctx, s)
-	if err != nil {
+	switch {
+	case ctx.Err() != nil:
+		return fmt.Errorf("the rehearsal was stopped and nothing is written; give it more time, or fewer -weeks: %w", ctx.Err())
+	case err != nil:
 		return err
 	}
 	files, err := r.Files()
