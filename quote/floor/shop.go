@@ -164,7 +164,7 @@ func Plan(ctx context.Context, open []Open, st quote.Studio, now time.Time, prog
 // improved searches for a plan that is worth changing the best so far for, in rounds from one to the next.
 func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution, progress func(float64)) (plan.Solution, error) {
 	large := len(p.Operations) > schedule.WholeOperations // searched once: people wait for it, and may ask again
-	arranged, adopted := p, false // what moves, moves against the plan that people have
+	arranged, adopted := p, false                         // what moves, moves against the plan that people have
 	for round := range shopRounds {
 		part := func(done, budget int) {
 			progress((float64(round) + float64(done)/float64(max(1, budget))) / shopRounds)
