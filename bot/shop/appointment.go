@@ -200,8 +200,9 @@ func (s *Shop) fits(ctx context.Context, is present, before floor.Shop, a ledger
 }
 
 // slots are times for a fitting after a moment: on different half-days on which the shop is open, not before what is tried on is
-// ready and the client has had notice, when a maker who can do it is free, and without hurting a promise. Where no time leaves its own promise unhurt, since work is late
-// or nobody came, they are those that hurt no other: the client has to come some day, and the studio sees the danger.
+// ready and the client has had notice, when a maker who can do it is free or can leave other work for it, and without hurting a
+// promise. Where no time leaves its own promise unhurt, since work is late or nobody came, they are those that hurt no other: the
+// client has to come some day, and the studio sees the danger.
 func (s *Shop) slots(ctx context.Context, is present, a ledger.Appointment, after time.Time) ([]time.Time, error) {
 	a.At, a.PickedBy = time.Time{}, ""
 	is.studio.Runs = min(is.studio.Runs, slotRuns)
@@ -442,9 +443,7 @@ func pickSlot(j *job, c ledger.Commission, a PickSlot, m met) (SlotPicked, error
 		if m.ready > c.Promise && !a.Anyway {
 			return o, &Refusal{Kind: SlotHurts, Commission: c, Appointment: x, Until: a.At, Name: m.ready}
 		}
-		if o.Until = own.End; x.At.Equal(a.At) {
-			o.Until = own.End // picked again; it stays
-		}
+		o.Until = own.End
 		if err := j.placeAll(m.plan); err != nil {
 			return o, err
 		}

@@ -132,15 +132,7 @@ func (m *making) promise(ctx context.Context, whole plan.Problem, all plan.Solut
 
 // among is the planned work of the commission, the last project, among all the shop's.
 func (m *making) among(own plan.Problem) plan.Problem {
-	p := own
-	at := map[string]time.Time{}
-	for _, x := range m.quote.Plan.Operations {
-		at[x.ID] = x.Start
-	}
-	p.Operations = slices.Clone(own.Operations)
-	for i := range p.Operations {
-		p.Operations[i].Planned = at[p.Operations[i].ID]
-	}
+	p := schedule.PlannedAs(own, m.quote.Plan)
 	mine := plan.Project{Release: own.Start, Latest: m.quote.Held} // the deposit may come on any day for which the date is held
 	if own.Start.After(mine.Latest) {
 		mine.Latest = time.Time{}

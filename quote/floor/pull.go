@@ -29,7 +29,7 @@ func (sh *shop) drawnForward(ctx context.Context, p plan.Problem, best plan.Solu
 	if len(p.Operations) > schedule.WholeOperations || !sh.idle(best) {
 		return best, nil
 	}
-	q := plannedAs(p, best)
+	q := schedule.PlannedAs(p, best)
 	order := slices.Clone(best.Operations)
 	slices.SortStableFunc(order, func(a, b plan.Scheduled) int { return a.Start.Compare(b.Start) })
 	rank := map[string]int{}
@@ -46,7 +46,7 @@ func (sh *shop) drawnForward(ctx context.Context, p plan.Problem, best plan.Solu
 	if err != nil {
 		return best, fmt.Errorf("the shop plan: %w", err)
 	}
-	if next, err = sh.improved(ctx, plannedAs(p, next), next, progress); err != nil {
+	if next, err = sh.improved(ctx, schedule.PlannedAs(p, next), next, progress); err != nil {
 		return best, err
 	}
 	if next.Objectives, err = schedule.Objectives(p, next); err != nil {

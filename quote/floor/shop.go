@@ -189,7 +189,7 @@ func (sh *shop) improved(ctx context.Context, p plan.Problem, best plan.Solution
 		case adopted:
 			return best, nil
 		default: // what would be found once people have this plan is found now
-			arranged, adopted = plannedAs(p, best), true
+			arranged, adopted = schedule.PlannedAs(p, best), true
 		}
 		if large {
 			break
@@ -224,21 +224,6 @@ func (sh *shop) follow(ctx context.Context, p *plan.Problem) (plan.Solution, err
 	}
 	sh.soFar = s
 	return s, nil
-}
-
-// plannedAs is the problem with a solution as its current plan.
-func plannedAs(p plan.Problem, s plan.Solution) plan.Problem {
-	at := make(map[string]time.Time, len(s.Operations))
-	for _, o := range s.Operations {
-		at[o.ID] = o.Start
-	}
-	p.Operations = slices.Clone(p.Operations)
-	for i := range p.Operations {
-		if o := &p.Operations[i]; o.Started.IsZero() {
-			o.Planned = at[o.ID]
-		}
-	}
-	return p
 }
 
 // Order is what the shop's plan is to be good in where the studio gives no order: promises first, then the plan by which people have

@@ -226,7 +226,7 @@ func (sh *shop) together(ctx context.Context, p plan.Problem, best plan.Solution
 		found := false
 		list := sh.candidates(&p, best, sh.joined)
 		for _, x := range list[:min(len(list), joinTries)] {
-			q := plannedAs(p, best)
+			q := schedule.PlannedAs(p, best)
 			sh.join(&q, x)
 			end := time.Time{}
 			for _, o := range best.Operations {

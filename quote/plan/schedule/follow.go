@@ -25,20 +25,28 @@ func Settle(ctx context.Context, p plan.Problem) (plan.Solution, error) {
 	return m.settle(newMeter(ctx, Options{}, 1, p.Runs))
 }
 
+// PlannedAs is a problem with a plan of it as the plan so far.
+func PlannedAs(p plan.Problem, s plan.Solution) plan.Problem {
+	at := make(map[string]time.Time, len(s.Operations))
+	for _, x := range s.Operations {
+		at[x.ID] = x.Start
+	}
+	p.Operations = slices.Clone(p.Operations)
+	for i := range p.Operations {
+		if o := &p.Operations[i]; o.Started.IsZero() {
+			o.Planned = at[o.ID]
+		}
+	}
+	return p
+}
+
 // Improve searches for a plan as Solve does and settles it, so that Settle returns it unchanged. It begins with the plan from,
 // where that has operations, in place of the plan so far, and counts what moves against the plan so far all the same. It is false,
 // with no plan, where the search finds nothing but what it began with.
 func Improve(ctx context.Context, p plan.Problem, from plan.Solution, progress func(done, budget int)) (plan.Solution, bool, error) {
-	at := make(map[string]time.Time, len(from.Operations))
-	for _, x := range from.Operations {
-		at[x.ID] = x.Start
-	}
 	asked := p.Operations
-	p.Operations = slices.Clone(asked)
-	for i := range p.Operations {
-		if o := &p.Operations[i]; o.Started.IsZero() && len(at) > 0 {
-			o.Planned = at[o.ID]
-		}
+	if len(from.Operations) > 0 {
+		p = PlannedAs(p, from)
 	}
 	m, err := compile(&p)
 	if err != nil {
