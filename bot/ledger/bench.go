@@ -66,25 +66,20 @@ func (t *Tx) AddOperation(o Operation) error {
 	if err != nil {
 		return err
 	}
-	return t.exec(`insert into operations (`+opColumns+`) values (?,?,?,?,?,?,?,?,?,?,?,?,?,?,'planned','','','','')`,
+	return t.execOps(o.Commission, `insert into operations (`+opColumns+`) values (?,?,?,?,?,?,?,?,?,?,?,?,?,?,'planned','','','','')`,
 		string(o.Commission), o.Seq, o.Op, o.Title, o.Group, o.Kind, stamp(o.Start), stamp(o.End), res, spans, after,
 		o.Cure, o.CureFor.Milliseconds(), o.Window.Milliseconds())
 }
 
-// Operations of a commission in planned order.
-func (t *Tx) Operations(id quote.CommissionID) ([]Operation, error) {
-	return all(t, scanOp, `select `+opColumns+` from operations where commission = ? order by seq`, string(id))
-}
-
 // GiveUpPlace forgets the operations of a commission of which none has begun.
 func (t *Tx) GiveUpPlace(id quote.CommissionID) error {
-	return t.exec(`delete from operations where commission = ? and not exists (select 1 from operations where commission = ? and state <> 'planned')`,
+	return t.execOps(id, `delete from operations where commission = ? and not exists (select 1 from operations where commission = ? and state <> 'planned')`,
 		string(id), string(id))
 }
 
 // MoveOperation stores the state and actual times of an operation.
 func (t *Tx) MoveOperation(o Operation) error {
-	return t.exec(`update operations set state=?, started_at=?, started_by=?, done_at=?, done_by=? where commission=? and seq=?`,
+	return t.execOps(o.Commission, `update operations set state=?, started_at=?, started_by=?, done_at=?, done_by=? where commission=? and seq=?`,
 		string(o.State), stamp(o.StartedAt), string(o.StartedBy), stamp(o.DoneAt), string(o.DoneBy), string(o.Commission), o.Seq)
 }
 

@@ -35,7 +35,11 @@ var migrations embed.FS
 var ErrNone = errors.New("not in the ledger")
 
 // Ledger is an open ledger file. It is safe for concurrent use; transactions run one after another.
-type Ledger struct{ db *sql.DB }
+type Ledger struct {
+	db       *sql.DB
+	read     readOps
+	prepared prepared
+}
 
 // Open opens the ledger at path, making and migrating it as needed.
 func Open(ctx context.Context, path string) (*Ledger, error) {
@@ -124,6 +128,10 @@ type Tx struct {
 	ctx     context.Context
 	tx      *sql.Tx
 	changed bool
+	read    *readOps
+	known   *prepared
+	// changedOps are the commissions whose operations were changed in this transaction; they are read from the file.
+	changedOps map[quote.CommissionID]bool
 }
 
 // Tx runs f in a transaction that is committed when f returns nil and rolled back otherwise. f must not call the
@@ -133,8 +141,15 @@ func (l *Ledger) Tx(ctx context.Context, f func(*Tx) error) error {
 	if err != nil {
 		return fmt.Errorf("ledger: %w", err)
 	}
-	defer tx.Rollback()
-	if err := f(&Tx{ctx: ctx, tx: tx}); err != nil {
+	defer func() {
+		tx.Rollback()
+		l.prepared.more(ctx, l.db)
+	}()
+	t := &Tx{ctx: ctx, tx: tx, read: &l.read, known: &l.prepared}
+	if err := l.read.begun(t); err != nil {
+		return err
+	}
+	if err := f(t); err != nil {
 		return err
 	}
 	if err := tx.Commit(); err != nil {
@@ -147,7 +162,13 @@ func (l *Ledger) Tx(ctx context.Context, f func(*Tx) error) error {
 func (t *Tx) Changed() bool { return t.changed }
 
 func (t *Tx) exec(query string, args ...any) error {
-	if _, err := t.tx.ExecContext(t.ctx, query, args...); err != nil {
+	var err error
+	if s := t.known.statement(t, query); s != nil {
+		_, err = s.ExecContext(t.ctx, args...)
+	} else {
+		_, err = t.tx.ExecContext(t.ctx, query, args...)
+	}
+	if err != nil {
 		return fmt.Errorf("ledger: %w", err)
 	}
 	return nil
@@ -156,7 +177,13 @@ func (t *Tx) exec(query string, args ...any) error {
 type scanner interface{ Scan(...any) error }
 
 func one[T any](t *Tx, scan func(scanner) (T, error), query string, args ...any) (T, error) {
-	v, err := scan(t.tx.QueryRowContext(t.ctx, query, args...))
+	row := func() scanner {
+		if s := t.known.statement(t, query); s != nil {
+			return s.QueryRowContext(t.ctx, args...)
+		}
+		return t.tx.QueryRowContext(t.ctx, query, args...)
+	}
+	v, err := scan(row())
 	if errors.Is(err, sql.ErrNoRows) {
 		return v, ErrNone
 	}
@@ -167,7 +194,13 @@ func one[T any](t *Tx, scan func(scanner) (T, error), query string, args ...any)
 }
 
 func all[T any](t *Tx, scan func(scanner) (T, error), query string, args ...any) ([]T, error) {
-	rows, err := t.tx.QueryContext(t.ctx, query, args...)
+	var rows *sql.Rows
+	var err error
+	if s := t.known.statement(t, query); s != nil {
+		rows, err = s.QueryContext(t.ctx, args...)
+	} else {
+		rows, err = t.tx.QueryContext(t.ctx, query, args...)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("ledger: %w", err)
 	}

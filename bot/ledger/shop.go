@@ -17,7 +17,7 @@ func (t *Tx) PlanOperation(o Operation) error {
 	if err != nil {
 		return err
 	}
-	return t.exec(`update operations set start_at=?, end_at=?, resources=?, spans=?, cure_ms=?, window_ms=? where commission=? and seq=? and state='planned'`,
+	return t.execOps(o.Commission, `update operations set start_at=?, end_at=?, resources=?, spans=?, cure_ms=?, window_ms=? where commission=? and seq=? and state='planned'`,
 		stamp(o.Start), stamp(o.End), res, spans, o.CureFor.Milliseconds(), o.Window.Milliseconds(), string(o.Commission), o.Seq)
 }
 

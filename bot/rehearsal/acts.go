@@ -202,15 +202,22 @@ func (k *reckoned) answer(ctx context.Context, wire []byte) (jobs.Answer, error)
 
 // reckon is the engine, which nests and prices each order once.
 func (k *reckoned) reckon(ctx context.Context, s quote.Snapshot, _ quote.Progress) (quote.Quote, error) {
+	type reckoning struct {
+		once sync.Once
+		q    quote.Quote
+		err  error
+	}
 	order := fmt.Sprint(s.Commission, s.Revision, s.Items, s.Finish, s.Body, s.Seed)
-	if q, ok := k.quotes.Load(order); ok {
-		return engine.Dated(ctx, s, q.(quote.Quote))
+	x, _ := k.quotes.LoadOrStore(order, &reckoning{})
+	r, first := x.(*reckoning), false
+	r.once.Do(func() {
+		first = true
+		r.q, r.err = engine.Reckon(ctx, s)
+	})
+	if first || r.err != nil {
+		return r.q, r.err
 	}
-	q, err := engine.Reckon(ctx, s)
-	if err == nil {
-		k.quotes.Store(order, q)
-	}
-	return q, err
+	return engine.Dated(ctx, s, r.q)
 }
 
 // quoted has a client think about a quote.

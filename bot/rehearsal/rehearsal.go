@@ -62,14 +62,18 @@ const (
 var firstMonday = time.Date(2026, 11, 2, 0, 0, 0, 0, time.UTC)
 
 // effort is how many nestings are tried for a rehearsed quote. Sheets bought depend on it a little, the work and its dates do not.
-const effort = 4000
+const effort = 1000
+
+// draws is how many runs stand behind rehearsed odds: at 80 % they then have a standard error of 2.8 points, in place of the 2
+// points of the studio's 400, and a quarter takes half the time.
+const draws = 200
 
 // Run plays the quarters. It returns ctx's error if ctx ends first.
 func Run(ctx context.Context, s Settings) (*Report, error) {
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	s.Studio.Evaluations = min(s.Studio.Evaluations, effort)
+	s.Studio.Evaluations, s.Studio.Runs = min(s.Studio.Evaluations, effort), min(s.Studio.Runs, draws)
 	sets, err := shop.Library()
 	if err != nil {
 		return nil, err

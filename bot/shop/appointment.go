@@ -1,6 +1,7 @@
 package shop
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -102,18 +103,24 @@ func (j *job) standing(id quote.CommissionID, w ledger.Which) (ledger.Appointmen
 
 // appoint makes the appointments that the operations of a commission ask for.
 func (j *job) appoint(c ledger.Commission, ops []ledger.Operation, how quote.How) error {
-	for _, w := range []ledger.Which{ledger.FirstFitting, ledger.FinalFitting} {
-		if !slices.ContainsFunc(ops, func(o ledger.Operation) bool { return o.Op == fittingOps[w] }) {
-			continue
-		}
-		if how == "" {
-			how = quote.InPerson
-		}
-		if _, err := j.want(c, w, how); err != nil {
+	for _, a := range firstWanted(c.ID, how, func(op string) bool {
+		return slices.ContainsFunc(ops, func(o ledger.Operation) bool { return o.Op == op })
+	}) {
+		if _, err := j.want(c, a.Which, a.How); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// firstWanted are the fittings of a commission that enters the plan with these operations.
+func firstWanted(id quote.CommissionID, how quote.How, has func(op string) bool) (out []ledger.Appointment) {
+	for _, w := range []ledger.Which{ledger.FirstFitting, ledger.FinalFitting} {
+		if has(fittingOps[w]) {
+			out = append(out, ledger.Appointment{Commission: id, Which: w, How: cmp.Or(how, quote.InPerson)})
+		}
+	}
+	return out
 }
 
 // want makes an appointment for which no times are offered yet.

@@ -85,7 +85,12 @@ func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planne
 	case err != nil:
 		return p, err
 	}
-	is.open[i].Undecided, is.open[i].Until = false, time.Time{}
+	is.open[i].Undecided, is.open[i].Until, is.open[i].Meetings = false, time.Time{}, nil
+	for _, a := range firstWanted(c.ID, p.how, func(op string) bool {
+		return slices.ContainsFunc(rev.Quote.Work.Operations, func(o quote.Operation) bool { return o.ID == op })
+	}) { // of which the client has notice from then on
+		is.open[i].Meetings = append(is.open[i].Meetings, meeting(is.studio, a, is.now))
+	}
 	// Its work gets the places that the plan so far gives it without the wait for a deposit; what comes of the others is looked at
 	// from there, as it will be once it is paid.
 	from, err := s.look(ctx, is)

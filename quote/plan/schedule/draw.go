@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"math"
+	"sync"
 
 	"benchbell/quote/plan"
 )
@@ -34,18 +35,23 @@ func stream(seed uint64, id string) uint64 {
 	return mix(h ^ mix(seed^runStream))
 }
 
-// shapes keeps standard distributions while durations are tabled.
-type shapes map[int][]float64
+// shapes are the standard distributions by their shape, each worked out once: they depend on nothing else.
+var shapes [4*shapeSteps + 1]struct {
+	once      sync.Once
+	quantiles []float64
+}
 
 // beta is the quantiles of the beta distribution on [0, 1] with parameters a and 6−a, rounded to the nearest shape: that
 // of beta-PERT with its most likely value at (a−1)/4. Mean (low + 4·likely + high)/6, variance (mean−low)(high−mean)/7
 // (Vose, Risk Analysis; from memory).
-func (s shapes) beta(a float64) []float64 {
-	key := int(math.Round((a - 1) * shapeSteps))
-	if q, ok := s[key]; ok {
-		return q
-	}
-	a = 1 + float64(key)/shapeSteps
+func beta(a float64) []float64 {
+	key := min(max(0, int(math.Round((a-1)*shapeSteps))), len(shapes)-1)
+	s := &shapes[key]
+	s.once.Do(func() { s.quantiles = betaQuantiles(1 + float64(key)/shapeSteps) })
+	return s.quantiles
+}
+
+func betaQuantiles(a float64) []float64 {
 	b := 6 - a
 	const cells = 4096
 	// the density at the middle of each cell, summed up
@@ -65,13 +71,12 @@ func (s shapes) beta(a float64) []float64 {
 		}
 		q[k] = (float64(i) + (want-sum[i])/(sum[i+1]-sum[i])) / cells
 	}
-	s[key] = q
 	return q
 }
 
-// table is an operation's durations in slots at equally likely steps; nil for an exact one. Durations go to the nearest
+// durations are an operation's durations in slots at equally likely steps; nil for an exact one. Durations go to the nearest
 // slot, so that many short operations do not add up to a bias; work is never nothing.
-func (s shapes) table(law string, o plan.Operation) []int32 {
+func durations(law string, o plan.Operation) []int32 {
 	if o.High <= o.Low {
 		return nil
 	}
@@ -89,7 +94,7 @@ func (s shapes) table(law string, o plan.Operation) []int32 {
 		}
 		return out
 	}
-	for k, x := range s.beta(1 + 4*(likely-low)/(high-low)) {
+	for k, x := range beta(1 + 4*(likely-low)/(high-low)) {
 		out[k] = slots(low + (high-low)*x)
 	}
 	return out

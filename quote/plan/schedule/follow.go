@@ -148,6 +148,7 @@ func (m *model) followed(g *generator, x *individual, t *meter) (plan.Solution, 
 	if err != nil {
 		return plan.Solution{}, err
 	}
+	m.bounded = true // how good another plan could be is not asked
 	return m.finish(g, x, c, t)
 }
 

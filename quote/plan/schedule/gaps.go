@@ -44,15 +44,25 @@ func (p *policy) lookForGaps() {
 	}
 }
 
-// place is the first span of a unit that ends after a moment.
-func (x *gaps) place(u, at int32) int {
-	k, _ := slices.BinarySearchFunc(x.taken[u], at, func(s span32, at int32) int {
-		if s.to <= at {
-			return -1
+// firstAfter is the first span of a unit that ends after a moment. Most are looked for near the last.
+func firstAfter(list []span32, at int32) int {
+	lo, hi := 0, len(list)
+	for step := 1; hi > lo; step *= 2 {
+		k := max(lo, hi-step)
+		if list[k].to <= at {
+			lo = k + 1
+			break
 		}
-		return 1
-	})
-	return k
+		hi = k
+	}
+	for lo < hi {
+		if k := int(uint(lo+hi) / 2); list[k].to <= at {
+			lo = k + 1
+		} else {
+			hi = k
+		}
+	}
+	return lo
 }
 
 // until is the end of the last span of a unit that overlaps the interval, or 0.
@@ -60,17 +70,29 @@ func (x *gaps) until(u, from, to int32) (until int32) {
 	if !x.open {
 		return 0
 	}
-	for _, s := range x.taken[u][x.place(u, from):] {
-		if s.from >= to {
-			break
-		}
-		until = s.to
+	list := x.taken[u]
+	for k := firstAfter(list, from); k < len(list) && list[k].from < to; k++ {
+		until = list[k].to
 	}
 	return until
 }
 
 func (x *gaps) take(u, from, to int32) {
-	if to > from {
-		x.taken[u] = slices.Insert(x.taken[u], x.place(u, from), span32{from, to})
+	if to <= from {
+		return
+	}
+	list := x.taken[u]
+	k := firstAfter(list, from)
+	before, after := k > 0 && list[k-1].to == from, k < len(list) && list[k].from == to
+	switch {
+	case before && after: // spans that touch are one, so that few are looked through
+		list[k-1].to = list[k].to
+		x.taken[u] = slices.Delete(list, k, k+1)
+	case before:
+		list[k-1].to = to
+	case after:
+		list[k].from = from
+	default:
+		x.taken[u] = slices.Insert(list, k, span32{from, to})
 	}
 }

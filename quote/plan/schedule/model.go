@@ -120,7 +120,7 @@ type model struct {
 	islands   int   // of the search; 0: as many as the budget is for
 	known     []int // a list to begin the search with
 	floor     slot  // proved: no plan ends earlier; beginning where nothing is
-	bounded   bool  // that is the lower bound: no other need be looked for
+	bounded   bool  // the critical path and that are lower bound enough: no other need be looked for
 
 	objectives *order // nil: the usual one
 	extra      []span // extra shifts

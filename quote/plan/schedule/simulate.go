@@ -88,8 +88,7 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 		return nil, err
 	}
 	if a := m.p.Air; a != nil {
-		s := shapes{}
-		for _, x := range s.beta(1 + 4*(1-a.Low)/max(1e-9, a.High-a.Low)) {
+		for _, x := range beta(1 + 4*(1-a.Low)/max(1e-9, a.High-a.Low)) {
 			p.air = append(p.air, a.Low+(a.High-a.Low)*x)
 		}
 	}
@@ -100,17 +99,17 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 	}
 	units := assignUnits(m, g, order)
 	p.nUnits, p.busy = units.n, units.busy
-	shapes, tables := shapes{}, map[[3]plan.Minutes][]int32{}
+	tables := map[[3]plan.Minutes][]int32{}
 	for _, i := range order {
 		t := &m.tasks[i]
 		o := m.p.Operations[i]
 		key := [3]plan.Minutes{o.Low, o.Duration, o.High}
-		table, ok := tables[key]
+		drawn, ok := tables[key]
 		if !ok {
-			table = shapes.table(m.p.Law, o)
-			tables[key] = table
+			drawn = durations(m.p.Law, o)
+			tables[key] = drawn
 		}
-		s := step{table: table, dur: int32(t.dur), tail: int32(t.tail), project: int32(t.project), whole: t.whole, wet: t.wet && p.air != nil,
+		s := step{table: drawn, dur: int32(t.dur), tail: int32(t.tail), project: int32(t.project), whole: t.whole, wet: t.wet && p.air != nil,
 			fixed: t.fixed && t.end <= m.start, pinned: t.pin != never, rack: -1, seed: stream(m.p.Seed, o.ID), head: p.after(max(m.start, t.release, m.projects[t.project].release, t.pin))}
 		s.mean = s.dur
 		if s.table != nil {
@@ -349,14 +348,15 @@ func (p *policy) once(ends []int32, missed []bool) {
 	p.ahead.pending = p.ahead.pending[:0]
 	for i := range p.steps { // apart from what follows, so that many tables are waited for at once
 		s := &p.steps[i]
+		if s.fixed {
+			continue
+		}
 		p.drawn[i] = s.dur
 		if s.table != nil {
 			h := mix(s.seed + uint64(p.run)*golden)
 			p.drawn[i] = p.common.scaled(s.table[h%uint64(len(s.table))], s.project)
 		}
-		if !s.fixed {
-			p.worked[s.project] += p.drawn[i] * s.makers
-		}
+		p.worked[s.project] += p.drawn[i] * s.makers
 	}
 	for i := range p.steps {
 		if p.ran[i] != p.run+1 {

@@ -206,7 +206,7 @@ func (m *model) finish(g *generator, x *individual, c *chances, t *meter) (plan.
 	m.chain(g, &s)
 	switch {
 	case x.score.broken > 0:
-	case m.plain != nil || m.bounded: // proved by more than that already
+	case m.plain != nil || m.bounded: // proved by more than that already, or not asked
 		s.LowerBound = min(g.finish, max(m.floor, m.criticalPath(g.cal))).time()
 	default:
 		s.LowerBound = max(m.floor, m.lowerBound(g.cal, g.finish)).time()

@@ -208,7 +208,7 @@ func TestReliableConstruction(t *testing.T) {
 // taken times a thousand slots.
 func TestBetaPERTMoments(t *testing.T) {
 	const unit = 5000 // minutes: a thousand slots
-	table := shapes{}.table(plan.BetaPERT, plan.Operation{Low: 2 * unit, Duration: 4 * unit, High: 9 * unit})
+	table := durations(plan.BetaPERT, plan.Operation{Low: 2 * unit, Duration: 4 * unit, High: 9 * unit})
 	var sum, squares float64
 	for _, d := range table {
 		x := float64(d) / 1000
@@ -227,7 +227,7 @@ func TestBetaPERTMoments(t *testing.T) {
 	if want := (4.5 - 2) * (9 - 4.5) / 7; math.Abs(variance-want) > 0.02 {
 		t.Errorf("variance %v, want %v", variance, want)
 	}
-	if got := (shapes{}).table(plan.BetaPERT, plan.Operation{Low: 5, Duration: 5, High: 5}); got != nil {
+	if got := durations(plan.BetaPERT, plan.Operation{Low: 5, Duration: 5, High: 5}); got != nil {
 		t.Errorf("an exact duration became %v", got)
 	}
 	// against an independent sampler
@@ -247,7 +247,7 @@ func TestBetaPERTMoments(t *testing.T) {
 
 // Source: the lognormal distribution's quantiles exp(mu + z sigma), z80 = 0.84162, z95 = 1.64485.
 func TestLognormalQuantiles(t *testing.T) {
-	table := shapes{}.table(plan.Lognormal, plan.Operation{Low: 100, Duration: 5000, High: 10000})
+	table := durations(plan.Lognormal, plan.Operation{Low: 100, Duration: 5000, High: 10000})
 	sigma := math.Log(2) / 1.64485
 	for _, c := range []struct {
 		percent int
