@@ -239,6 +239,9 @@ func TestDepositLeavesOthers(t *testing.T) {
 	p.look = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
 		s, err := testLook(ctx, open, st, now)
 		for i := range s.Outlooks {
+			if s.Outlooks[i].Commission != "C0002" {
+				continue
+			}
 			for k := range s.Outlooks[i].Left {
 				x := &s.Outlooks[i].Left[k]
 				x.Start, x.End = x.Start.Add(time.Hour), x.End.Add(time.Hour)

@@ -180,6 +180,12 @@ func (q *quarter) play(ctx context.Context, path string) error {
 	return nil
 }
 
+// forget lets go of what nobody needs once a quarter is counted.
+func (q *quarter) forget() {
+	q.sets, q.known, q.shop, q.led, q.coming, q.hands, q.shown, q.books, q.told = nil, nil, nil, nil, queue{}, nil, shop.Bench{}, nil, nil
+	q.law.lookups = nil
+}
+
 // place is the shop's planner of one quote; alone, nothing else is in its way.
 func (q *quarter) place(ctx context.Context, s quote.Snapshot, a quote.Quote, from time.Time, busy []plan.Busy) (plan.Solution, error) {
 	if q.alone {

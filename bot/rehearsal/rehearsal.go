@@ -62,7 +62,7 @@ const (
 var firstMonday = time.Date(2026, 11, 2, 0, 0, 0, 0, time.UTC)
 
 // effort is how many nestings are tried for a rehearsed quote. Sheets bought depend on it a little, the work and its dates do not.
-const effort = 1000
+const effort = 300
 
 // draws is how many runs stand behind rehearsed odds: at 80 % they then have a standard error of 2.8 points, in place of the 2
 // points of the studio's 400, and a quarter takes half the time.
@@ -104,6 +104,7 @@ func Run(ctx context.Context, s Settings) (*Report, error) {
 				q := &quarter{arm: a, world: newWorld(seed, s.Studio), weeks: s.Weeks, zone: s.zone(), sets: sets, known: known}
 				q.clients = q.world.clients(x, firstMonday, firstMonday.AddDate(0, 0, 7*s.Weeks), aWeek)
 				r.quarters[n][k] = q
+				defer q.forget()
 				if err := q.play(ctx, filepath.Join(s.Scratch, fmt.Sprintf("quarter-%d-%d.db", seed, k))); err != nil {
 					return fmt.Errorf("the quarter of seed %d, %s, on %s: %w", seed, a.name, q.now.In(q.zone).Format("2 Jan 2006, 15:04"), err)
 				}

@@ -48,6 +48,10 @@ type planned struct {
 	alone plan.Solution // its work by itself, where more is open than can be planned together
 }
 
+// mostPlacings is how often a commission is placed among the others until it stays where it is: its places push others back, which
+// may push it. Usually it takes two.
+const mostPlacings = 5
+
 // planIn plans the shop with a commission whose deposit is in: as it is planned so far where that hurts nobody, otherwise anew.
 func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planned, err error) {
 	var rev ledger.Revision
@@ -93,16 +97,22 @@ func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planne
 	}
 	// Its work gets the places that the plan so far gives it without the wait for a deposit; what comes of the others is looked at
 	// from there, as it will be once it is paid.
-	from, err := s.look(ctx, is)
-	if err != nil {
-		return p, err
-	}
-	for _, l := range from.Outlooks {
-		if l.Commission == c.ID {
-			is.open[i].Actual = placed(is.open[i].Actual, l.Left)
+	settled := false
+	for n := 0; n < mostPlacings && !settled; n++ {
+		from, err := s.look(ctx, is)
+		if err != nil {
+			return p, err
 		}
+		was := is.open[i].Actual
+		for _, l := range from.Outlooks {
+			if l.Commission == c.ID {
+				is.open[i].Actual = placed(was, l.Left)
+			}
+		}
+		settled = slices.EqualFunc(was, is.open[i].Actual, func(x, y floor.Actual) bool { return x.Op == y.Op && x.Start.Equal(y.Start) })
 	}
 	p.change, err = s.change(ctx, before, is, a.Seen)
+	p.anew = p.anew || !settled // then all have the places of the plan that is told
 	if p.hurts != nil {
 		p.hurts.Commission = c
 	}

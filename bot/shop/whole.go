@@ -48,7 +48,10 @@ const mostShown = 4
 
 // inPlan reads the commissions that have a place in the shop plan: those at work and what has become of their operations,
 // and the quotes, approved or open, for which a place is held. The world is a text that differs once any of it has.
-func (j *job) inPlan() (open []floor.Open, world string, err error) {
+func (j *job) inPlan() (open []floor.Open, world string, err error) { return j.planned(true) }
+
+// planned is inPlan; writing the world down takes as long as reading it, and is done where it is asked for.
+func (j *job) planned(asked bool) (open []floor.Open, world string, err error) {
 	cs, err := j.t.Commissions(ledger.Working, ledger.Approved, ledger.Quoted)
 	if err != nil {
 		return nil, "", err
@@ -76,7 +79,9 @@ func (j *job) inPlan() (open []floor.Open, world string, err error) {
 			return nil, "", err
 		}
 		open = append(open, x)
-		world += fmt.Sprintln(c.ID, c.Revision, c.State, c.Promise, x.Actual, x.Meetings)
+		if asked {
+			world += fmt.Sprintln(c.ID, c.Revision, c.State, c.Promise, x.Actual, x.Meetings)
+		}
 	}
 	return open, world, nil
 }
@@ -117,7 +122,7 @@ func (j *job) countedOn(c ledger.Commission) (time.Time, error) {
 
 // openNow reads what has a place in the shop plan with its quotes.
 func (j *job) openNow() ([]floor.Open, error) {
-	open, _, err := j.inPlan()
+	open, _, err := j.planned(false)
 	for i := 0; i < len(open) && err == nil; i++ {
 		var rev ledger.Revision
 		rev, err = j.issued(open[i].Snapshot.Commission, open[i].Snapshot.Revision)

@@ -31,3 +31,27 @@ func (c Calendar) Handover(t time.Time) time.Time {
 	}
 	return t
 }
+
+// Closing is until when work that is ready can be handed over on a day, in that time's zone: the end of its last shift, or of the
+// day where there are no shifts. It is zero on a day that is closed.
+func (c Calendar) Closing(day time.Time) time.Time {
+	if !c.Open(day) {
+		return time.Time{}
+	}
+	midnight := func(minutes int) time.Time {
+		return time.Date(day.Year(), day.Month(), day.Day(), 0, minutes, 0, 0, day.Location())
+	}
+	if len(c.Shifts) == 0 {
+		return midnight(24 * 60)
+	}
+	last := -1
+	for _, s := range c.Shifts {
+		if s.Weekday == day.Weekday() {
+			last = max(last, s.To)
+		}
+	}
+	if last < 0 {
+		return time.Time{}
+	}
+	return midnight(last)
+}

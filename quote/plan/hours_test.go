@@ -39,3 +39,20 @@ func TestHandover(t *testing.T) {
 		t.Error("a shop that is closed for a year hands over at another time than is asked")
 	}
 }
+
+// What is ready at a time is handed over that day exactly where it is ready by its closing.
+func TestClosingIsTheLastHandover(t *testing.T) {
+	zone := time.FixedZone("shop", 3600)
+	for _, c := range []Calendar{
+		{},
+		{Closed: []string{"2026-12-10"}},
+		{Closed: []string{"2026-12-24"}, Shifts: []Shift{{Weekday: time.Monday, From: 540, To: 1020}, {Weekday: time.Thursday, From: 780, To: 1020}, {Weekday: time.Thursday, From: 540, To: 720}}},
+	} {
+		for at := time.Date(2026, 12, 7, 0, 0, 0, 0, zone); at.Year() == 2026; at = at.Add(30 * time.Minute) {
+			closes := c.Closing(at)
+			if today := c.Handover(at).YearDay() == at.YearDay(); today != (!closes.IsZero() && !at.After(closes)) {
+				t.Errorf("%+v: ready at %s, closing at %s, handed over on the same day: %t", c, at.Format("2006-01-02 15:04"), closes.Format("2006-01-02 15:04"), today)
+			}
+		}
+	}
+}
