@@ -330,12 +330,7 @@ func takeOver(j *job, _ ledger.Commission, _ TakeOver, p whole) (TakenOver, erro
 	o := TakenOver{Moved: p.Moved}
 	var err error
 	if p.Moved > 0 {
-		for _, l := range p.Outlooks {
-			if err := j.place(l, nil); err != nil {
-				return o, err
-			}
-		}
-		if _, err := j.t.Next(planCounter); err != nil {
+		if _, err := j.placeAll(p.Shop); err != nil {
 			return o, err
 		}
 		if err := j.planChanged(); err != nil {
@@ -367,6 +362,20 @@ func Moves(n int) string {
 		return "1 operation moves"
 	}
 	return fmt.Sprintf("%d operations move", n)
+}
+
+// placeAll gives every operation its place in a plan, and says how many it moves. Work that begins when it did may have another maker.
+func (j *job) placeAll(p floor.Shop) (moved int, err error) {
+	for _, l := range p.Outlooks {
+		moved += l.Moved
+		if err := j.place(l, nil); err != nil {
+			return moved, err
+		}
+	}
+	if moved > 0 {
+		_, err = j.t.Next(planCounter)
+	}
+	return moved, err
 }
 
 // place gives a commission's operations their new places; after says what each waits for where the commission has none yet.
