@@ -118,7 +118,13 @@ func TestAppointments(t *testing.T) {
 	if final.State != ledger.ApptOffered {
 		t.Fatalf("once the first fitting is over, the final one is %+v", final)
 	}
-	press(mara, onAppointment("hold", final, "pictures", "", chat.Plain))
+	press(mara, onAppointment("hold", final, "pictures", "", chat.Plain)) // asked first: it takes days longer
+	if now := p.appointmentOf(2); now.How != quote.InPerson {
+		t.Errorf("before anybody has read what it does it is %+v", now)
+	}
+	rep, err = p.do(chat.Incoming{Person: mara, Press: onAppointment("hold", final, "pictures", "", chat.Plain).Action})
+	p.ok(err)
+	press(mara, rep.Buttons[0])
 	told(func() { p.refused(p.press(mara, "hold/C0001/2/pictures"), "is by pictures already") })
 	told(func() { p.refused(p.press(mara, "hold/C0001/2/pigeon"), "in the workshop or by pictures") })
 	final = p.appointmentOf(2)

@@ -248,10 +248,13 @@ var refusals = map[shop.Kind]saying{
 	},
 	shop.NobodyAway: named("%s is not away; there is nothing to change"),
 	shop.Hurts: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		if no.Away.Maker != "" {
+		switch {
+		case no.Away.Maker != "":
 			return fmt.Sprintf("without %s a promise would be in danger; look at it and decide", no.Name)
+		case no.Act == "pay":
+			return fmt.Sprintf("with the work on %s begun, a promise would be in danger; look at it and decide", no.Commission.ID)
 		}
-		return fmt.Sprintf("with the work on %s begun, a promise would be in danger; look at it and decide", no.Commission.ID)
+		return "this would put a promise in danger; look at it and decide"
 	},
 	shop.DateMoved: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("the date of %s is now %s; approve it with that date", no.Commission.ID, dateWords(no.Name))

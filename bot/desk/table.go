@@ -87,7 +87,7 @@ func init() { // the rows' readers use the table's readers
 		act(ways{command: "deposit", press: "deposit", menu: ordersMenu}, func(r *reading) (shop.Pay, error) { return shop.Pay{Of: r.of(), Seen: r.part(2)}, r.err() }, sayPaid),
 		look(ways{command: "bench"}, func(*reading) (shop.Today, error) { return shop.Today{}, nil }, sayToday),
 		act(ways{press: "start", menu: benchMenu}, func(r *reading) (shop.Start, error) {
-			return shop.Start{OfOperation: r.ofOperation()}, r.err()
+			return shop.Start{OfOperation: r.ofOperation(), Ask: true, Seen: r.part(3)}, r.err()
 		}, sayStarted),
 		act(ways{press: "done", menu: benchMenu}, func(r *reading) (shop.Done, error) { return shop.Done{OfOperation: r.ofOperation()}, r.err() }, sayEnded),
 		act(ways{press: "handed", menu: ordersMenu}, func(r *reading) (shop.HandOver, error) { return shop.HandOver{Of: r.of()}, r.err() }, sayHandedOver),
@@ -101,13 +101,13 @@ func init() { // the rows' readers use the table's readers
 			return shop.AskSlots{OfAppointment: r.ofAppointment()}, r.err()
 		}, saySlotsOffered),
 		act(ways{press: "hold"}, func(r *reading) (shop.ChooseHow, error) {
-			return shop.ChooseHow{OfAppointment: r.ofAppointment(), How: hows[r.part(3)]}, r.err()
+			return shop.ChooseHow{OfAppointment: r.ofAppointment(), How: hows[r.part(3)], Seen: r.part(4)}, r.err()
 		}, sayHowChosen),
 		act(ways{press: "missed", menu: benchMenu}, func(r *reading) (shop.MissSlot, error) {
 			return shop.MissSlot{OfAppointment: r.ofAppointment()}, r.err()
 		}, saySlotMissed),
 		act(ways{press: "calloff"}, func(r *reading) (shop.CallOff, error) {
-			return shop.CallOff{OfAppointment: r.ofAppointment()}, r.err()
+			return shop.CallOff{OfAppointment: r.ofAppointment(), Seen: r.part(3)}, r.err()
 		}, sayCalledOff),
 
 		// The whole shop.

@@ -188,10 +188,12 @@ func AppointmentMessage(id quote.CommissionID, n int) string {
 }
 
 // ChooseHow has an appointment held another way: a fitting in person or by pictures, which the final fitting follows; handing
-// over by collecting or by post.
+// over by collecting or by post. Where that hurts promises, it is refused as Hurts until it is done with the mark of what was
+// shown; only the studio can do it where promises to others are hurt.
 type ChooseHow struct {
 	OfAppointment
-	How quote.How
+	How  quote.How
+	Seen string // Refusal.Seen of the effects that were looked at
 }
 
 // HowChosen is an appointment that is held another way; times for it are offered anew.
@@ -201,7 +203,7 @@ type HowChosen struct {
 	Offered     *SlotsOffered // at once, for handing over
 }
 
-// ways are how each kind of appointment can be held.
+// waysOf are how each kind of appointment can be held.
 func waysOf(w ledger.Which) []quote.How {
 	if w == ledger.HandingOver {
 		return []quote.How{quote.Collect, quote.Ship}
@@ -218,21 +220,47 @@ func heldAs(a ledger.Appointment, how quote.How, now time.Time) ledger.Appointme
 	return a
 }
 
-func canHold(ctx context.Context, s *Shop, _ Call, a ChooseHow, read reading) (m met, err error) {
-	is, x, err := appointmentNow(read, a.N, func(j *job, c ledger.Commission, x ledger.Appointment) error {
+func canHold(ctx context.Context, s *Shop, _ Call, a ChooseHow, read reading) (m change, err error) {
+	var final ledger.Appointment
+	is, x, err := appointmentNow(read, a.N, func(j *job, c ledger.Commission, x ledger.Appointment) (err error) {
 		if !slices.Contains(waysOf(x.Which), a.How) {
 			return &Refusal{Kind: NoSuchWay, Commission: c, Appointment: x}
+		}
+		if x.Which == ledger.FirstFitting {
+			if final, err = j.following(c.ID); err != nil {
+				return err
+			}
 		}
 		return begun(j, c, x)
 	})
 	if err != nil || x.Which == ledger.HandingOver || x.How == a.How {
 		return m, err
 	}
-	m.plan, err = s.look(ctx, is.withMeeting(heldAs(x, a.How, is.now)))
+	before, err := s.look(ctx, is)
+	if err != nil {
+		return m, err
+	}
+	x = heldAs(x, a.How, is.now)
+	is = is.withMeeting(x)
+	if final.N > 0 {
+		is = is.withMeeting(heldAs(final, a.How, is.now))
+	}
+	if m, err = s.change(ctx, before, is, a.Seen); m.hurts != nil {
+		m.hurts.Appointment = x
+	}
 	return m, err
 }
 
-func chooseHow(j *job, c ledger.Commission, a ChooseHow, m met) (HowChosen, error) {
+// following is the final fitting of a commission that is held as the first one; none where its client has chosen, or was asked.
+func (j *job) following(id quote.CommissionID) (ledger.Appointment, error) {
+	a, err := j.standing(id, ledger.FinalFitting)
+	if errors.Is(err, ledger.ErrNone) || err == nil && a.State != ledger.ApptWanted {
+		return ledger.Appointment{}, nil
+	}
+	return a, err
+}
+
+func chooseHow(j *job, c ledger.Commission, a ChooseHow, m change) (HowChosen, error) {
 	x, err := j.appointment(c, a.N)
 	if err != nil {
 		return HowChosen{}, err
@@ -243,6 +271,10 @@ func chooseHow(j *job, c ledger.Commission, a ChooseHow, m met) (HowChosen, erro
 	o := HowChosen{Commission: c, Appointment: x}
 	if x.How == a.How {
 		return o, &Refusal{Kind: HeldSo, Commission: c, Appointment: x}
+	}
+	if no := m.hurts; no != nil && (a.Seen != no.Seen || !j.by.Studio && no.Others(c.ID)) {
+		no.Commission = c
+		return o, no
 	}
 	made := x.MadeAt
 	x = heldAs(x, a.How, j.now)
@@ -257,13 +289,15 @@ func chooseHow(j *job, c ledger.Commission, a ChooseHow, m met) (HowChosen, erro
 		o.Appointment, o.Offered = offered.Appointment, &offered
 		return o, err
 	case ledger.FirstFitting:
-		final, err := j.standing(c.ID, ledger.FinalFitting)
-		if err == nil && final.State == ledger.ApptWanted {
-			final.How = a.How
-			err = j.t.SaveAppointment(final)
-		}
-		if err != nil && !errors.Is(err, ledger.ErrNone) {
+		final, err := j.following(c.ID)
+		if err != nil {
 			return o, err
+		}
+		if final.N > 0 {
+			final.How = a.How
+			if err := j.t.SaveAppointment(final); err != nil {
+				return o, err
+			}
 		}
 	}
 	_, err = j.placeAll(m.plan)
@@ -280,8 +314,12 @@ type SlotMissed struct {
 	Next       ledger.Appointment
 }
 
-// CallOff takes a time back that the studio cannot keep; others are offered.
-type CallOff struct{ OfAppointment }
+// CallOff takes a time back that the studio cannot keep; others are offered. Where that hurts promises, it is refused as Hurts until
+// it is done with the mark of what was shown.
+type CallOff struct {
+	OfAppointment
+	Seen string // Refusal.Seen of the effects that were looked at
+}
 
 // CalledOff is an appointment that the studio could not keep, and the one that is made instead.
 type CalledOff struct {
@@ -290,13 +328,37 @@ type CalledOff struct {
 	Next       ledger.Appointment
 }
 
-// canFree plans the shop without the time that was picked.
-func canFree[A interface{ number() int }](ctx context.Context, s *Shop, _ Call, a A, read reading) (m met, err error) {
-	is, x, err := appointmentNow(read, a.number(), nil)
+// canMiss plans the shop without the time at which nobody came.
+func canMiss(ctx context.Context, s *Shop, _ Call, a MissSlot, read reading) (m change, err error) {
+	_, is, x, err := freed(read, a.N)
+	if err == nil && x.Which != ledger.HandingOver {
+		m.plan, err = s.look(ctx, is)
+	}
+	return m, err
+}
+
+// canCallOff plans the shop without a time that was picked.
+func canCallOff(ctx context.Context, s *Shop, _ Call, a CallOff, read reading) (m change, err error) {
+	was, is, x, err := freed(read, a.N)
 	if err != nil || x.Which == ledger.HandingOver {
 		return m, err
 	}
-	is = is.withMeeting(heldAs(x, x.How, is.now))
+	before, err := s.look(ctx, was)
+	if err != nil {
+		return m, err
+	}
+	if m, err = s.change(ctx, before, is, a.Seen); m.hurts != nil {
+		m.hurts.Appointment = x
+	}
+	return m, err
+}
+
+// freed is the shop as it is, and as it is without a time that was picked.
+func freed(read reading, n int) (was, is present, x ledger.Appointment, err error) {
+	if was, x, err = appointmentNow(read, n, nil); err != nil || x.Which == ledger.HandingOver {
+		return was, is, x, err
+	}
+	is = was.withMeeting(heldAs(x, x.How, was.now))
 	for i := range is.open {
 		if is.open[i].Snapshot.Commission != x.Commission {
 			continue
@@ -308,14 +370,11 @@ func canFree[A interface{ number() int }](ctx context.Context, s *Shop, _ Call, 
 			}
 		}
 	}
-	m.plan, err = s.look(ctx, is)
-	return m, err
+	return was, is, x, nil
 }
 
-func (o OfAppointment) number() int { return o.N }
-
 // free ends an appointment and makes another of its kind.
-func (j *job) free(c ledger.Commission, n int, as ledger.AppointmentState, what string, m met) (was, next ledger.Appointment, err error) {
+func (j *job) free(c ledger.Commission, n int, as ledger.AppointmentState, what, seen string, m change) (was, next ledger.Appointment, err error) {
 	if was, err = j.appointment(c, n); err != nil {
 		return was, next, err
 	}
@@ -324,6 +383,10 @@ func (j *job) free(c ledger.Commission, n int, as ledger.AppointmentState, what 
 	}
 	if as == ledger.ApptMissed && was.At.After(j.now) {
 		return was, next, &Refusal{Kind: NotYet, Commission: c, Appointment: was, Until: was.At}
+	}
+	if m.hurts != nil && seen != m.hurts.Seen {
+		m.hurts.Commission = c
+		return was, next, m.hurts
 	}
 	b, err := j.bench(c)
 	if err != nil {
@@ -350,15 +413,15 @@ func (j *job) free(c ledger.Commission, n int, as ledger.AppointmentState, what 
 	return was, next, err
 }
 
-func missSlot(j *job, c ledger.Commission, a MissSlot, m met) (o SlotMissed, err error) {
+func missSlot(j *job, c ledger.Commission, a MissSlot, m change) (o SlotMissed, err error) {
 	o.Commission = c
-	o.Missed, o.Next, err = j.free(c, a.N, ledger.ApptMissed, "slot missed", m)
+	o.Missed, o.Next, err = j.free(c, a.N, ledger.ApptMissed, "slot missed", "", m)
 	return o, err
 }
 
-func callOff(j *job, c ledger.Commission, a CallOff, m met) (o CalledOff, err error) {
+func callOff(j *job, c ledger.Commission, a CallOff, m change) (o CalledOff, err error) {
 	o.Commission = c
-	o.Off, o.Next, err = j.free(c, a.N, ledger.ApptVoid, "slot called off", m)
+	o.Off, o.Next, err = j.free(c, a.N, ledger.ApptVoid, "slot called off", a.Seen, m)
 	return o, err
 }
 

@@ -283,7 +283,7 @@ func TestAMissedTimeIsPlannedAnew(t *testing.T) {
 	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: miss}); refusal(err) != OnlyStudio {
 		t.Errorf("the client says so: %v", err)
 	}
-	h.do(boss, Start{OnOperation("C0001", h.op("C0001", quote.FirstFitting).Seq)}) // in vain
+	h.do(boss, Start{OfOperation: OnOperation("C0001", h.op("C0001", quote.FirstFitting).Seq)}) // in vain
 	o := h.do(boss, miss).(SlotMissed)
 	if o.Missed.State != ledger.ApptMissed || o.Next.Which != ledger.FirstFitting || o.Next.N == 1 {
 		t.Fatalf("missed: %+v", o)
@@ -338,7 +338,7 @@ func TestATimeThatCannotBeKept(t *testing.T) {
 	if a := h.meets("C0001", 1); a.State != ledger.ApptPicked {
 		t.Errorf("it is %s before anybody has said so", a.State)
 	}
-	off := CallOff{onAppointment("C0001", 1)}
+	off := CallOff{OfAppointment: onAppointment("C0001", 1)}
 	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: off}); refusal(err) != OnlyStudio {
 		t.Errorf("called off by the client: %v", err)
 	}
@@ -356,7 +356,7 @@ func TestPicturesAreChosen(t *testing.T) {
 	h := fittingHouse(t)
 	h.work(mara, "C0001")
 	person := h.op("C0001", quote.FirstFitting)
-	choose := ChooseHow{onAppointment("C0001", 1), quote.ByPictures}
+	choose := ChooseHow{OfAppointment: onAppointment("C0001", 1), How: quote.ByPictures}
 	h.do(mara, choose)
 	op := h.op("C0001", quote.FirstFitting)
 	if !op.Start.After(person.Start) || op.End.Sub(op.Start) >= person.End.Sub(person.Start) {
@@ -368,7 +368,7 @@ func TestPicturesAreChosen(t *testing.T) {
 	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: choose}); refusal(err) != HeldSo {
 		t.Errorf("chosen again: %v", err)
 	}
-	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: ChooseHow{onAppointment("C0001", 1), quote.Ship}}); refusal(err) != NoSuchWay {
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: ChooseHow{OfAppointment: onAppointment("C0001", 1), How: quote.Ship}}); refusal(err) != NoSuchWay {
 		t.Errorf("a fitting is posted: %v", err)
 	}
 	h.due()
@@ -409,7 +409,7 @@ func TestHandingOver(t *testing.T) {
 	if a = h.meets("C0001", missed.Next.N); a.State != ledger.ApptOffered || len(a.Slots) == 0 || !a.Slots[0].After(h.now) {
 		t.Errorf("nobody came for it, and offered is %+v", a)
 	}
-	o := h.do(mara, ChooseHow{onAppointment("C0001", a.N), quote.Ship}).(HowChosen)
+	o := h.do(mara, ChooseHow{OfAppointment: onAppointment("C0001", a.N), How: quote.Ship}).(HowChosen)
 	if x := o.Appointment; x.How != quote.Ship || x.State != ledger.ApptPicked || !x.At.After(h.now) {
 		t.Errorf("posted: %+v", x)
 	}

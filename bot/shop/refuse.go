@@ -85,7 +85,7 @@ const (
 	DaysBackwards    Kind = "days backwards"       // Name: from, Until
 	NobodyAway       Kind = "nobody away"          // Name: the maker
 	NotPlanned       Kind = "cannot be planned"    // Cause
-	Hurts            Kind = "hurts promises"       // Commission, Effects, Ways, Seen
+	Hurts            Kind = "hurts promises"       // Commission, Effects, Ways, Seen; Name and Away, Appointment or Operation that it is about
 	DateMoved        Kind = "the date is another"  // Commission, Revision, Name: the date now; Until: it was held
 	NotQuoted        Kind = "not quoted"           // Commission
 	NoCuttingPlan    Kind = "no such plan"         // nothing
