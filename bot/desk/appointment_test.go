@@ -83,12 +83,19 @@ func TestAppointments(t *testing.T) {
 	told(func() { p.refused(p.press(ivo, slot(first, 0).Action), "not one of your commissions") })
 	told(func() { p.refused(p.press(mara, "slot/C0001/1/soon"), "no longer works") })
 	rep, err := p.do(chat.Incoming{Person: mara, Press: "slot/C0001/1/202611030200"}) // at night
-	if err != nil || !strings.Contains(rep.Text, "is not free any more") || len(rep.Buttons) == 0 {
+	if err != nil || !strings.Contains(rep.Text, "is not among the times offered now") || len(rep.Buttons) == 0 {
 		t.Errorf("picked at night: %q, %v", rep.Text, err)
 	}
 	press(mara, slot(first, 0))
 	told(func() { p.ok(p.command(mara, "where", "number", "C0001")) })
+	press(mara, slot(first, 0)) // again
+	press(mara, slot(first, 1)) // an old button
 	press(mara, chat.Button{Action: "slots/C0001/1"})
+	press(mara, chat.Button{Action: "slots/C0001/1"})
+	press(mara, chat.Button{Action: "slots/C0001/1/first"})
+	if a := p.appointmentOf(1); a.State != ledger.ApptPicked || !a.At.Equal(first.Slots[0]) {
+		t.Errorf("old buttons have moved it to %v", a.At)
+	}
 	quiet(func() {
 		for !strings.Contains(bench(p).Text, "C0001 First fitting, planned") { // on its day it is listed
 			if b := bench(p).Buttons; len(b) > 0 {

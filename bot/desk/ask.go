@@ -20,12 +20,13 @@ var questions = map[shop.Kind]func(*answer, *shop.Refusal) chat.Reply{
 		return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* The date that can be kept for %s is now *%s*.", no.Commission.ID, dateWords(no.Name)),
 			Buttons: []chat.Button{tellButton(no.Commission.ID, no.Name)}}
 	},
-	shop.SlotGone: askSlot,
+	shop.SlotGone:  askSlot,
+	shop.SlotStale: askStale,
 	shop.SlotHurts: func(a *answer, no *shop.Refusal) chat.Reply {
 		x := no.Appointment
 		return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* With %s then, %s is likely to be ready by %s, and not by %s as promised.",
 			a.slotWords(no.Until), no.Commission.ID, dateWords(no.Name), dateWords(no.Commission.Promise)),
-			Buttons: []chat.Button{onAppointment("slot", x, no.Until.UTC().Format(slotLayout)+"/anyway", "Take "+a.slotWords(no.Until), chat.Grave),
+			Buttons: []chat.Button{onAppointment("slot", x, no.Until.UTC().Format(slotLayout)+"/anyway/"+no.Seen, "Take "+a.slotWords(no.Until), chat.Grave),
 				onAppointment("slots", x, "", "Other times", chat.Plain)}}
 	},
 }

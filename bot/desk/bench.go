@@ -186,7 +186,7 @@ func postFinishing(p *posting, o shop.Finishing) error {
 	if err := p.endDanger(o.Commission, "finished on "+p.when(p.at)); err != nil {
 		return err
 	}
-	return p.readyPost(o.Commission, o.Handing.Appointment, true)
+	return p.readyPost(o.Commission, o.Handing.Appointment, true, false)
 }
 
 func sayHandedOver(_ *answer, o shop.HandedOver) chat.Reply {

@@ -204,7 +204,10 @@ var refusals = map[shop.Kind]saying{
 		return fmt.Sprintf("with that time %s would be ready by %s, after the date promised; take another, or that one all the same", no.Commission.ID, dateWords(no.Name))
 	},
 	shop.SlotGone: func(w words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("%s is not free any more; pick another time", w.slotWords(no.Until))
+		return w.unfit(no) + "; pick another time"
+	},
+	shop.SlotStale: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("%s is not among the times offered now; pick one of these", w.slotWords(no.Until))
 	},
 	shop.NotPicked: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("no time is picked for the %s of %s", strings.ToLower(what(no.Appointment)), no.Commission.ID)

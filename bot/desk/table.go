@@ -95,10 +95,10 @@ func init() { // the rows' readers use the table's readers
 		// Appointments.
 		act(ways{press: "slot", menu: slotsMenu}, func(r *reading) (shop.PickSlot, error) {
 			at, err := r.slot()
-			return shop.PickSlot{OfAppointment: r.ofAppointment(), At: at, Anyway: r.part(4) == "anyway"}, cmp.Or(r.err(), err)
+			return shop.PickSlot{OfAppointment: r.ofAppointment(), At: at, Anyway: r.part(4) == "anyway", Seen: r.part(5)}, cmp.Or(r.err(), err)
 		}, saySlotPicked),
 		act(ways{press: "slots"}, func(r *reading) (shop.AskSlots, error) {
-			return shop.AskSlots{OfAppointment: r.ofAppointment()}, r.err()
+			return shop.AskSlots{OfAppointment: r.ofAppointment(), First: r.part(3) == "first"}, r.err()
 		}, saySlotsOffered),
 		act(ways{press: "hold"}, func(r *reading) (shop.ChooseHow, error) {
 			return shop.ChooseHow{OfAppointment: r.ofAppointment(), How: hows[r.part(3)], Seen: r.part(4)}, r.err()

@@ -142,6 +142,8 @@ type met struct {
 	plan  floor.Shop
 	ready string      // the date that can be kept then, where the promise of the commission itself is hurt; empty: it is not
 	slots []time.Time // that are free
+	later bool        // there are earlier ones
+	fit   Fit         // of the time picked
 }
 
 // appointmentNow reads an appointment for what is prepared of it.

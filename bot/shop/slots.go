@@ -19,8 +19,6 @@ const (
 	mostSlots = 5
 	// slotTries bounds how many times are tried for a list: each is a look at the whole plan.
 	slotTries = 10
-	// slotRuns is how many simulated runs a time is tried with; its promise was worked out with the studio's own number.
-	slotRuns = 100
 	// slotStep is what times are offered on: people meet on the half hour.
 	slotStep = 30 * time.Minute
 	// slotDays is how far ahead of the first possible time others are looked for.
@@ -42,36 +40,58 @@ func meets(p floor.Shop, id quote.CommissionID, op string) (plan.Scheduled, bool
 	return plan.Scheduled{}, false
 }
 
-// fit is how well a time suits.
-type fit int
+// Fit is how well a time suits.
+type Fit int
 
+// Fits, from worst to best. Only the last two can be had.
 const (
-	notKept  fit = iota // the plan cannot keep it, or it hurts somebody else's promise
-	hurtsOwn            // its own commission's promise is hurt by it
+	Passed      Fit = iota // it is over
+	Shut                   // the shop is closed at some moment of it
+	NotReady               // the work before it is not done by then
+	NobodyFree             // nobody who can do it is free then
+	HurtsOthers            // it hurts somebody else's promise
+	hurtsOwn               // its own commission's promise is hurt by it
 	harmless
 )
 
-// fits is the plan with an appointment at a time, and how well that suits, against the plan before.
-func (s *Shop) fits(ctx context.Context, is present, before floor.Shop, a ledger.Appointment, at time.Time) (floor.Shop, fit, error) {
+// fits is the plan with an appointment at a time, and how well that suits, against the plan before. A time is judged in the same way
+// when it is offered and when it is picked.
+func (s *Shop) fits(ctx context.Context, is present, before floor.Shop, a ledger.Appointment, at time.Time) (floor.Shop, Fit, error) {
+	own, ok := meets(before, a.Commission, fittingOps[a.Which])
+	switch {
+	case !at.After(is.now):
+		return floor.Shop{}, Passed, nil
+	case ok && !openFor(is.studio.Calendar, at.In(s.zone()), own.End.Sub(own.Start)):
+		return floor.Shop{}, Shut, nil
+	}
 	a.At = at
 	is = is.withMeeting(a)
 	p, err := s.look(ctx, is)
 	if err != nil {
-		return p, notKept, err
+		return p, NobodyFree, err
 	}
-	if x, ok := meets(p, a.Commission, fittingOps[a.Which]); !ok || !x.Start.Equal(at) {
-		return p, notKept, nil
+	x, ok := meets(p, a.Commission, fittingOps[a.Which])
+	if !ok || !x.Start.Equal(at) {
+		if w := x.Wait; w != nil && slices.Contains([]string{plan.WaitOrder, plan.WaitCure, plan.WaitRelease}, w.Why) {
+			return p, NotReady, nil
+		}
+		return p, NobodyFree, nil
 	}
-	own := harmless
+	how := harmless
 	for _, e := range effects(is, before, p) {
 		switch {
 		case e.Hurt && e.Commission != a.Commission:
-			return p, notKept, nil
+			return p, HurtsOthers, nil
 		case e.Hurt:
-			own = hurtsOwn
+			how = hurtsOwn
 		}
 	}
-	return p, own, nil
+	return p, how, nil
+}
+
+// openFor reports whether the shop is open for a while from a moment of its zone.
+func openFor(c plan.Calendar, at time.Time, takes time.Duration) bool {
+	return slices.ContainsFunc(halfDays(c, at, 1), func(x plan.Span) bool { return x.From.Equal(at) && !at.Add(takes).After(x.To) })
 }
 
 // slots are times for a fitting after a moment: on different half-days on which the shop is open, not before what is tried on is
@@ -80,7 +100,6 @@ func (s *Shop) fits(ctx context.Context, is present, before floor.Shop, a ledger
 // client has to come some day, and the studio sees the danger.
 func (s *Shop) slots(ctx context.Context, is present, a ledger.Appointment, after time.Time) ([]time.Time, error) {
 	a.At, a.PickedBy = time.Time{}, ""
-	is.studio.Runs = min(is.studio.Runs, slotRuns)
 	is = is.withMeeting(a)
 	before, err := s.look(ctx, is)
 	if err != nil {
@@ -212,12 +231,14 @@ func (j *job) handingSlots(how quote.How, after time.Time) []time.Time {
 	return out
 }
 
-// PickSlot has a client come at a time. One that is free no longer is refused as SlotGone, with those that are; one with which the
-// commission's own date is in danger as SlotHurts, unless it is taken anyway.
+// PickSlot has a client come at a time. One that is not among those offered now is refused as SlotStale, so that an old button moves
+// nothing; one that suits no longer as SlotGone, with those that do; one with which the commission's own date is in danger as
+// SlotHurts, unless it is taken anyway.
 type PickSlot struct {
 	OfAppointment
 	At     time.Time
 	Anyway bool
+	Seen   string // Refusal.Seen of the refusal that offered the time; empty: it was offered in the thread
 }
 
 // SlotPicked is an appointment with its time.
@@ -227,35 +248,60 @@ type SlotPicked struct {
 	Until       time.Time // when it ends; zero where that is not planned
 }
 
+// agreedMark is a short text that differs once another time is agreed.
+func agreedMark(x ledger.Appointment) string {
+	if x.At.IsZero() {
+		return "none"
+	}
+	return x.At.UTC().Format("200601021504")
+}
+
+// stale reports whether a time is not among those offered now.
+func (a PickSlot) stale(x ledger.Appointment) bool {
+	return a.Seen != agreedMark(x) && !slices.ContainsFunc(x.Slots, a.At.Equal) || x.State == ledger.ApptPicked && x.At.Equal(a.At)
+}
+
 func canPick(ctx context.Context, s *Shop, _ Call, a PickSlot, read reading) (m met, err error) {
 	is, x, err := appointmentNow(read, a.N, begun)
 	if err != nil || x.Which == ledger.HandingOver {
 		return m, err
 	}
-	free := x
-	free.At = time.Time{}
-	before, err := s.look(ctx, is.withMeeting(free))
+	free := func() error { // times that are
+		m.slots, err = s.slots(ctx, is, x, is.now)
+		m.slots = slices.DeleteFunc(m.slots, x.At.Equal) // agreed already
+		return err
+	}
+	if a.stale(x) {
+		if m.slots = later(x.Slots, is.now); len(m.slots) == 0 {
+			err = free()
+		}
+		return m, err
+	}
+	open := x
+	open.At = time.Time{}
+	before, err := s.look(ctx, is.withMeeting(open))
 	if err != nil {
 		return m, err
 	}
-	how := notKept
-	if a.At.After(is.now) {
-		if m.plan, how, err = s.fits(ctx, is, before, x, a.At); err != nil {
-			return m, err
-		}
+	p, how, err := s.fits(ctx, is, before, x, a.At)
+	if err != nil {
+		return m, err
 	}
-	if how == hurtsOwn {
-		for _, l := range m.plan.Outlooks {
-			if l.Commission == a.Commission {
-				m.ready = l.Sure
-			}
-		}
+	if m.fit = how; how < hurtsOwn {
+		return m, free()
 	}
-	if how == notKept || how == hurtsOwn && !slices.ContainsFunc(x.Slots, a.At.Equal) { // offered, it was known to hurt
-		m.plan = floor.Shop{}
-		m.slots, err = s.slots(ctx, is, x, is.now)
+	m.plan = p
+	for _, l := range p.Outlooks {
+		if how == hurtsOwn && l.Commission == a.Commission {
+			m.ready = l.Sure
+		}
 	}
 	return m, err
+}
+
+// later are the times after a moment.
+func later(slots []time.Time, now time.Time) []time.Time {
+	return slices.DeleteFunc(slices.Clone(slots), func(at time.Time) bool { return !at.After(now) })
 }
 
 func pickSlot(j *job, c ledger.Commission, a PickSlot, m met) (SlotPicked, error) {
@@ -263,20 +309,33 @@ func pickSlot(j *job, c ledger.Commission, a PickSlot, m met) (SlotPicked, error
 	if err != nil {
 		return SlotPicked{}, err
 	}
-	gone := &Refusal{Kind: SlotGone, Commission: c, Appointment: x, Until: a.At, Slots: m.slots}
+	no := &Refusal{Kind: SlotGone, Commission: c, Appointment: x, Until: a.At, Slots: m.slots, Seen: agreedMark(x), Fit: m.fit}
 	o := SlotPicked{Commission: c}
 	if x.Which == ledger.HandingOver {
-		if !a.At.After(j.now) || !withinHours(j.s.cfg.Studio().Calendar, j.local(a.At)) {
-			gone.Slots = j.handingSlots(x.How, time.Time{})
-			return o, gone
+		if no.Slots = later(x.Slots, j.now); len(no.Slots) == 0 {
+			no.Slots = j.handingSlots(x.How, time.Time{})
+		}
+	}
+	if a.stale(x) {
+		no.Kind = SlotStale
+		return o, no
+	}
+	if x.Which == ledger.HandingOver {
+		if no.Fit = Shut; !a.At.After(j.now) {
+			no.Fit = Passed
+		}
+		if no.Fit == Passed || !openFor(j.s.cfg.Studio().Calendar, j.local(a.At), 0) {
+			no.Slots = j.handingSlots(x.How, time.Time{})
+			return o, no
 		}
 	} else {
 		own, ok := meets(m.plan, c.ID, fittingOps[x.Which])
 		if !ok {
-			return o, gone
+			return o, no
 		}
 		if m.ready > c.Promise && !a.Anyway {
-			return o, &Refusal{Kind: SlotHurts, Commission: c, Appointment: x, Until: a.At, Name: m.ready}
+			no.Kind, no.Name = SlotHurts, m.ready
+			return o, no
 		}
 		o.Until = own.End
 		if _, err := j.placeAll(m.plan); err != nil {
@@ -287,16 +346,12 @@ func pickSlot(j *job, c ledger.Commission, a PickSlot, m met) (SlotPicked, error
 		}
 	}
 	x.State, x.At, x.PickedBy, x.ToldAt, x.Warned, x.Looked = ledger.ApptPicked, a.At.UTC(), j.by.ID, j.now, time.Time{}, false
+	x.Slots = nil // nothing is offered until other times are asked for
 	if x.Message == "" {
 		x.Message = AppointmentMessage(c.ID, x.N)
 	}
 	o.Appointment = x
 	return o, j.saveAppointment(c, x, "slot picked", x.At.Format(time.RFC3339))
-}
-
-// withinHours reports whether the shop is open at a moment of its zone.
-func withinHours(c plan.Calendar, at time.Time) bool {
-	return slices.ContainsFunc(halfDays(c, at, 1), func(x plan.Span) bool { return x.From.Equal(at) })
 }
 
 // offerAnew has times offered again to those who could have picked one that is taken now.
@@ -319,8 +374,11 @@ func (j *job) offerAnew(taken ledger.Appointment, own plan.Scheduled) error {
 	return nil
 }
 
-// AskSlots asks for other times than those offered.
-type AskSlots struct{ OfAppointment }
+// AskSlots asks for other times than those offered: later ones, or the first ones again.
+type AskSlots struct {
+	OfAppointment
+	First bool
+}
 
 // SlotsOffered is an appointment for which a client can pick a time.
 type SlotsOffered struct {
@@ -328,6 +386,23 @@ type SlotsOffered struct {
 	Appointment ledger.Appointment
 	Takes       time.Duration // how long it is planned to take; 0: not planned
 	Again       bool          // the client was told of it before
+	Later       bool          // there are earlier ones that can be asked for
+}
+
+// others asks for times after those offered, or from the beginning where there are none later, or those are asked for; with whether
+// there are earlier ones.
+func (a AskSlots) others(x ledger.Appointment, now time.Time, from func(time.Time) ([]time.Time, error)) ([]time.Time, bool, error) {
+	other := func(after time.Time) ([]time.Time, error) {
+		slots, err := from(after)
+		return slices.DeleteFunc(slots, x.At.Equal), err // it is agreed already
+	}
+	if n := len(x.Slots); n > 0 && !a.First {
+		if slots, err := other(x.Slots[n-1].Add(slotStep)); err != nil || len(slots) > 0 {
+			return slots, true, err
+		}
+	}
+	slots, err := other(now)
+	return slots, false, err
 }
 
 func otherSlots(ctx context.Context, s *Shop, _ Call, a AskSlots, read reading) (m met, err error) {
@@ -335,13 +410,7 @@ func otherSlots(ctx context.Context, s *Shop, _ Call, a AskSlots, read reading) 
 	if err != nil || x.Which == ledger.HandingOver {
 		return m, err
 	}
-	after := is.now
-	if n := len(x.Slots); n > 0 {
-		after = x.Slots[n-1].Add(slotStep)
-	}
-	if m.slots, err = s.slots(ctx, is, x, after); err == nil && len(m.slots) == 0 { // none is later: from the beginning
-		m.slots, err = s.slots(ctx, is, x, is.now)
-	}
+	m.slots, m.later, err = a.others(x, is.now, func(after time.Time) ([]time.Time, error) { return s.slots(ctx, is, x, after) })
 	return m, err
 }
 
@@ -351,15 +420,14 @@ func askSlots(j *job, c ledger.Commission, a AskSlots, m met) (SlotsOffered, err
 		return SlotsOffered{}, err
 	}
 	if x.Which == ledger.HandingOver {
-		after := j.now
-		if n := len(x.Slots); n > 0 {
-			after = x.Slots[n-1].Add(slotStep)
-		}
-		if m.slots = j.handingSlots(x.How, after); len(m.slots) == 0 {
-			m.slots = j.handingSlots(x.How, j.now)
+		m.slots, m.later, err = a.others(x, j.now, func(after time.Time) ([]time.Time, error) { return j.handingSlots(x.How, after), nil })
+		if err != nil {
+			return SlotsOffered{}, err
 		}
 	}
-	return j.offer(c, x, m.slots)
+	o, err := j.offer(c, x, m.slots)
+	o.Later = m.later
+	return o, err
 }
 
 // offer offers times. What is picked stays picked until another time is.
@@ -386,7 +454,7 @@ func (j *job) offer(c ledger.Commission, a ledger.Appointment, slots []time.Time
 func (j *job) handOn(c ledger.Commission, a ledger.Appointment) (SlotsOffered, error) {
 	slots := j.handingSlots(a.How, time.Time{})
 	if a.How == quote.Ship && len(slots) > 0 {
-		a.State, a.At = ledger.ApptPicked, slots[0]
+		a.State, a.At, slots = ledger.ApptPicked, slots[0], nil
 	}
 	return j.offer(c, a, slots)
 }
