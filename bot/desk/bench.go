@@ -17,7 +17,7 @@ import (
 
 func sayPaid(a *answer, o shop.Paid) chat.Reply {
 	say := fmt.Sprintf("%s is being made: %s, promised for %s.", o.Commission.ID, price.Counted(o.Operations, "operation"), dateWords(o.Commission.Promise))
-	say += " " + a.danger(o.Effects)
+	say += " " + a.danger(o.Commission.ID, o.Effects)
 	if !o.Due.IsZero() {
 		say += fmt.Sprintf(" It was due by %s and came later.", a.until(o.Due))
 	}

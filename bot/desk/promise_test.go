@@ -128,6 +128,39 @@ func TestDepositThatHurts(t *testing.T) {
 	p.golden()
 }
 
+// A deposit that would put the commission's own date in danger, too, names that first.
+func TestDepositThatHurtsItsOwn(t *testing.T) {
+	p := newPlay(t)
+	p.toQuoted()
+	p.another()
+	p.look = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		s, err := testLook(ctx, open, st, now)
+		full := slices.ContainsFunc(open, func(o floor.Open) bool { return o.Snapshot.Commission == "C0002" && o.Until.IsZero() })
+		for i := range s.Outlooks {
+			if l := &s.Outlooks[i]; full {
+				l.Kept, l.KeptNow, l.Danger, l.Sure, l.SureNow = 0.31, 0.31, true, "2026-12-04", "2026-12-04"
+			}
+		}
+		return s, err
+	}
+	p.plan = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
+		return p.look(ctx, open, st, now)
+	}
+	p.whatIf = func(context.Context, []floor.Open, quote.Studio, time.Time, quote.CommissionID, string) ([]floor.Choice, error) {
+		return nil, nil
+	}
+	p.ok(p.press(ivo, "approve/C0002/1"))
+	rep, err := p.do(chat.Incoming{Person: boss, Press: "deposit/C0002"})
+	p.ok(err)
+	own, other := strings.Index(rep.Text, "• C0002"), strings.Index(rep.Text, "• C0001")
+	if !strings.Contains(rep.Text, "With the work on C0002 begun, its own date and another promise would be in danger:") || own < 0 || other < own {
+		t.Errorf("it is said: %s", rep.Text)
+	}
+	if rep, err = p.do(chat.Incoming{Person: boss, Press: rep.Buttons[0].Action}); err != nil || !strings.Contains(rep.Text, "In danger because of it: C0002 itself, C0001") {
+		t.Errorf("done, it is said: %q, %v", rep.Text, err)
+	}
+}
+
 // What a deposit does is told against the shop before the client approved: nobody was asked then.
 func TestApprovalThatHurts(t *testing.T) {
 	p := newPlay(t)

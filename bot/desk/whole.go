@@ -209,6 +209,8 @@ func (w words) choice(x floor.Choice) string {
 		way = "In parts"
 	case schedule.ByVariation:
 		way = "Finish “" + x.Name + "” instead"
+	case floor.ByEarlierFitting:
+		way = "Earlier " + x.Name
 	}
 	answer := "*no*"
 	if x.Kept {
@@ -218,6 +220,8 @@ func (w words) choice(x floor.Choice) string {
 	switch {
 	case x.Way == schedule.ByParts && len(x.First) > 0:
 		line = fmt.Sprintf("%s: %s with %s, the rest 8 in 10 by %s; a second delivery to pay for", way, answer, strings.Join(x.First, ", "), dateWords(x.P80))
+	case x.Way == floor.ByEarlierFitting:
+		line += ", costs nothing, but the client must agree"
 	case x.Cost > 0:
 		line += ", costs " + x.Cost.Format(w.studio.Prices.Currency)
 	case x.Cost < 0:

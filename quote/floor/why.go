@@ -72,6 +72,8 @@ func (r *reasoned) waits(x plan.Scheduled, of quote.CommissionID) string {
 		return "in hand since " + r.when(o.Started)
 	case w == nil:
 		return ""
+	case w.Why == plan.WaitRelease && r.sh.agreedOn(x) != "":
+		return "waits for " + r.sh.agreedOn(x)
 	case w.Why == plan.WaitRelease:
 		return "not before " + r.when(x.Start)
 	case w.Why == plan.WaitOrder:
