@@ -201,16 +201,19 @@ func postHandedOver(p *posting, o shop.HandedOver) error {
 	return p.note(fmt.Sprintf("%s/note/ready", c.ID), fmt.Sprintf("%s · %s is handed over.", c.ID, c.ClientName))
 }
 
+// postRung tells the studio's notice boards that a cure has ended: what is to be done next is the maker's. Where the studio has no
+// board, it stands in the commission's thread, or nobody would hear the bell.
 func postRung(p *posting, o shop.Rung) error {
 	c, text := o.Commission, p.bell(o)
-	tell := []chat.PersonID{c.Client}
-	if o.Operation.DoneBy != c.Client {
-		tell = append(tell, o.Operation.DoneBy)
-	}
-	if err := p.put(c.ID, chat.Post{Key: "bell/" + o.Bell.ID, Text: text, Mention: tell}); err != nil {
+	boards, err := p.t.Boards()
+	if err != nil {
 		return err
 	}
-	return p.notice(notice{key: "bell/" + o.Bell.ID, text: text + " (for " + c.ClientName + ")", mention: []chat.PersonID{o.Operation.DoneBy}})
+	n := notice{key: "bell/" + o.Bell.ID, text: text + " (for " + c.ClientName + ")", mention: []chat.PersonID{o.Operation.DoneBy}}
+	if len(boards) > 0 {
+		return p.notice(n)
+	}
+	return p.put(c.ID, chat.Post{Key: n.key, Text: text, Mention: n.mention})
 }
 
 // coats are the operations that put a coat on.
