@@ -33,7 +33,8 @@ const (
 type whole struct {
 	floor.Shop
 	pictures []quote.Picture
-	seen     string // its mark, where it may be taken over
+	seen     string  // its mark, where it may be taken over
+	accepted float64 // share of open quotes that come true in the simulated runs
 }
 
 // shown is a plan that somebody looks at and may take over, as long as nothing happens in the shop. It is forgotten with the
@@ -192,6 +193,8 @@ func planAll(ctx context.Context, s *Shop, read reading) (p whole, err error) {
 	if p.Shop, err = s.plan(ctx, is); err != nil {
 		return p, err
 	}
+	chance := is.studio.Chance()
+	p.accepted = chance.Accepted / (chance.Accepted + chance.Lapsed)
 	h := fnv.New32a()
 	fmt.Fprint(h, world)
 	for _, x := range p.Plan.Operations {
@@ -261,6 +264,7 @@ type Plan struct {
 	Now        []plan.Objective // what the plan so far is worth, first things first
 	Objectives []plan.Objective // what this one is
 	Together   []floor.Pair     // work of several commissions with one set-up
+	Accepted   float64          // share of open quotes that come true in the simulated runs; the plan itself has places for all
 }
 
 // Promised is the outlook of a commission.
@@ -275,7 +279,7 @@ func wholePlan(j *job, _ ledger.Commission, _ WholePlan, p whole) (Plan, error) 
 
 // planFacts has what is in danger first, then what is promised first.
 func (j *job) planFacts(p whole) (Plan, error) {
-	o := Plan{At: j.now, Moved: p.Moved, Pictures: p.pictures, Now: p.Now, Objectives: p.Plan.Objectives, Seen: p.seen, Together: p.Together}
+	o := Plan{At: j.now, Moved: p.Moved, Pictures: p.pictures, Now: p.Now, Objectives: p.Plan.Objectives, Seen: p.seen, Together: p.Together, Accepted: p.accepted}
 	var err error
 	if o.Number, err = j.t.Count(planCounter); err != nil {
 		return o, err
