@@ -163,7 +163,7 @@ func (c *gantt) windows(whole Span, n int) []Span {
 		if n%7 == 0 {
 			from, to := i, i+n
 			if busy(Span{day(from), day(to)}) {
-				for from < to-1 && !open(from) {
+				for from < to-1 && (!day(from+1).After(whole.From) || !open(from)) { // a picture begins with the first day of the plan
 					from++
 				}
 				for to-1 > from && !open(to-1) {

@@ -377,3 +377,18 @@ func TestNoEmptyPage(t *testing.T) {
 		}
 	}
 }
+
+// Pages of whole weeks begin with the first day of the plan, as one picture of it does, and not on the Monday before.
+func TestPagesBeginWithTheFirstDay(t *testing.T) {
+	thursday := time.Date(2026, 11, 5, 9, 0, 0, 0, zone)
+	g := PlanPicture{Zone: zone, From: thursday, To: thursday.AddDate(0, 0, 20)}
+	for d := range 21 {
+		at := thursday.AddDate(0, 0, d)
+		g.Open = append(g.Open, Span{at.AddDate(0, 0, -7), at.AddDate(0, 0, -7).Add(8 * time.Hour)})
+		g.Lanes = append(g.Lanes, Lane{Title: "Mara", Bars: []Bar{{Number: d + 1, Title: "Cut", Kind: "cut", Spans: []Span{{at, at.Add(time.Hour)}}}}})
+	}
+	weeks := newGantt(g).windows(extent(g), 7)
+	if len(weeks) < 3 || weeks[0].From.Format(time.DateOnly) != "2026-11-05" || weeks[1].From.Format(time.DateOnly) != "2026-11-09" {
+		t.Errorf("the weeks are %v", weeks)
+	}
+}
