@@ -44,6 +44,11 @@ func postPaid(p *posting, o shop.Paid) error {
 	if err := p.note(approvedNote(c), say); err != nil {
 		return err
 	}
+	if o.Overdue {
+		if err := p.note(overdueNote(c), fmt.Sprintf("%s · %s: the deposit came after %s.", c.ID, c.ClientName, p.until(o.Due))); err != nil {
+			return err
+		}
+	}
 	return p.noteCutting(c)
 }
 

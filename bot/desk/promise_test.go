@@ -161,6 +161,33 @@ func TestDepositThatHurtsItsOwn(t *testing.T) {
 	}
 }
 
+// A deposit that has not come by its last day is told to the studio, once, and taken back once it is there or is not wanted any more.
+func TestDepositOverdue(t *testing.T) {
+	for _, end := range []struct{ press, reads string }{{"deposit/C0001", "the deposit came after the end of Mon 9 Nov 2026"}, {"cancel/C0001", "the deposit did not come; the commission is cancelled"}} {
+		p := newPlay(t)
+		_, err := p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
+		p.ok(err)
+		p.toQuoted()
+		p.ok(p.press(mara, "approve/C0001/1"))
+		const key = "C0001/note/overdue/stage"
+		p.now = time.Date(2026, 11, 9, 22, 59, 0, 0, time.UTC) // a minute before the end of the day in the shop
+		p.tick()
+		if n := p.tr.times[key]; n != 0 {
+			t.Errorf("before its last day is over the studio reads %q", p.tr.posts[key].Text)
+		}
+		p.wait(time.Minute)
+		p.restart()
+		p.wait(24 * time.Hour)
+		if n, post := p.tr.times[key], p.tr.posts[key]; n != 1 || len(post.Buttons) != 1 || !strings.Contains(post.Text, "the deposit, EUR 100.00, was due by the end of Mon 9 Nov 2026 and has not come") {
+			t.Errorf("the studio is told %d times: %q", n, post.Text)
+		}
+		p.ok(p.press(boss, end.press))
+		if post := p.tr.posts[key]; !strings.Contains(post.Text, end.reads) || len(post.Buttons) > 0 {
+			t.Errorf("after %s the studio reads %q", end.press, post.Text)
+		}
+	}
+}
+
 // What a deposit does is told against the shop before the client approved: nobody was asked then.
 func TestApprovalThatHurts(t *testing.T) {
 	p := newPlay(t)

@@ -14,6 +14,7 @@ import (
 	"benchbell/quote"
 	"benchbell/quote/floor"
 	"benchbell/quote/plan"
+	"benchbell/quote/price"
 )
 
 var (
@@ -38,6 +39,7 @@ type Paid struct {
 	Moved      int               // operations of others that were moved for it
 	Effects    []Effect          // on promises
 	Due        time.Time         // by which the deposit was awaited, where it came later; zero: it came in time
+	Overdue    bool              // DepositOverdue was told of it
 }
 
 // planned is the shop plan with a commission in it, computed before the deposit's transaction.
@@ -131,6 +133,9 @@ func pay(j *job, c ledger.Commission, a Pay, p planned) (Paid, error) {
 	if !j.now.Before(due) {
 		o.Due = due
 	}
+	if o.Overdue, err = j.t.Happened(c.ID, depositOverdue); err != nil {
+		return o, err
+	}
 	c.State = ledger.Working
 	c.DepositAt, c.DepositBy = j.now, string(j.by.ID)
 	if len(p.alone.Operations) > 0 {
@@ -174,6 +179,49 @@ func pay(j *job, c ledger.Commission, a Pay, p planned) (Paid, error) {
 	err = j.save(&c, "deposit confirmed", fmt.Sprintf("%d operations", len(ops)))
 	o.Commission = c
 	return o, err
+}
+
+// DepositOverdue is a commission whose deposit has not come by its last day. It is told once; nothing else happens by itself.
+type DepositOverdue struct {
+	Commission ledger.Commission
+	Estimate   price.Estimate
+	Due        time.Time
+}
+
+// depositOverdue is the event that records it.
+const depositOverdue = "deposit overdue"
+
+// remind tells of deposits that have not come by their last day.
+func (s *Shop) remind(ctx context.Context, now time.Time) error {
+	return s.inTx(ctx, now, chat.Person{}, func(j *job) error {
+		cs, err := j.t.Commissions(ledger.Approved)
+		if err != nil {
+			return err
+		}
+		for _, c := range cs {
+			due, err := j.awaited(c)
+			if err != nil {
+				return err
+			}
+			if j.now.Before(due) {
+				continue
+			}
+			if said, err := j.t.Happened(c.ID, depositOverdue); err != nil || said {
+				if err != nil {
+					return err
+				}
+				continue
+			}
+			rev, err := j.t.Revision(c.ID, c.Revision)
+			if err != nil {
+				return err
+			}
+			if err := errors.Join(j.record(c, depositOverdue, ""), j.tell(DepositOverdue{c, rev.Quote.Estimate, due})); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 }
 
 // window of a cure; 0 where it has no end.
