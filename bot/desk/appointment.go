@@ -413,13 +413,15 @@ func askSlot(a *answer, no *shop.Refusal) chat.Reply {
 func askStale(a *answer, no *shop.Refusal) chat.Reply {
 	x := no.Appointment
 	if x.State != ledger.ApptPicked {
-		return a.otherSlots(no, fmt.Sprintf("*Nothing has changed yet.* %s is not among the times offered now, and no time is picked.", a.slotWords(no.Until)), "Pick one of these:")
+		return a.otherSlots(no, fmt.Sprintf("*Nothing has changed yet.* %s is not among the times offered now, and no time is picked.", a.slotWords(no.Until)),
+			"Pick one of these:")
 	}
 	already := ""
 	if x.At.Equal(no.Until) {
 		already = "already "
 	}
-	return a.otherSlots(no, fmt.Sprintf("*Nothing has changed.* The %s of %s is %son %s.", strings.ToLower(what(x)), x.Commission, already, a.when(x.At)), "To move it, pick one of these times:")
+	return a.otherSlots(no, fmt.Sprintf("*Nothing has changed.* The %s of %s is %son %s.", strings.ToLower(what(x)), x.Commission, already, a.when(x.At)),
+		"To move it, pick one of these times:")
 }
 
 func (a *answer) otherSlots(no *shop.Refusal, text, these string) chat.Reply {

@@ -80,7 +80,8 @@ func (a *answer) wouldHurt(no *shop.Refusal) (string, chat.Button) {
 		b := onAppointment("hold", x, heldBy(x.How)+"/"+no.Seen, capital(whereHeld[x.How])+" all the same", chat.Grave)
 		return fmt.Sprintf("With the %s of %s %s", strings.ToLower(what(x)), id, whereHeld[x.How]), b
 	case "call a slot off":
-		return fmt.Sprintf("With the %s of %s at another time", strings.ToLower(what(x)), id), onAppointment("calloff", x, no.Seen, "Tell the client all the same", chat.Grave)
+		b := onAppointment("calloff", x, no.Seen, "Tell the client all the same", chat.Grave)
+		return fmt.Sprintf("With the %s of %s at another time", strings.ToLower(what(x)), id), b
 	case "start":
 		b := onOperation("start", no.Operation, "Start all the same", chat.Grave)
 		b.Action += "/" + no.Seen

@@ -294,7 +294,8 @@ func overdueNote(c ledger.Commission) string { return fmt.Sprintf("%s/note/overd
 
 func postDepositOverdue(p *posting, o shop.DepositOverdue) error {
 	c, e := o.Commission, o.Estimate
-	return p.note(overdueNote(c), fmt.Sprintf("%s · %s: the deposit, %s, was due by %s and has not come. Ask the client in the thread; the place in the shop is kept until the deposit is confirmed or the commission is cancelled.",
+	return p.note(overdueNote(c), fmt.Sprintf("%s · %s: the deposit, %s, was due by %s and has not come. Ask the client in the thread; "+
+		"the place in the shop is kept until the deposit is confirmed or the commission is cancelled.",
 		c.ID, c.ClientName, e.Deposit.Format(e.Currency), p.until(o.Due)), button("deposit", c.ID, "Deposit received", chat.Good))
 }
 

@@ -221,6 +221,19 @@ func TestAPickedTimeStands(t *testing.T) {
 	}
 }
 
+// Time goes on while a plan is looked at, and that is not a change of the shop.
+func TestTimePassesWhileItIsPlanned(t *testing.T) {
+	h := fittingHouse(t)
+	h.work(mara, "C0001")
+	h.s.cfg.Look = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		h.now = h.now.Add(time.Second)
+		return floor.Look(ctx, open, st, now)
+	}
+	h.do(mara, AskSlots{OfAppointment: onAppointment("C0001", 1)})
+	h.do(mara, PickSlot{OfAppointment: onAppointment("C0001", 1), At: h.meets("C0001", 1).Slots[0]})
+	h.do(boss, CallOff{OfAppointment: onAppointment("C0001", 1)})
+}
+
 // Two clients want the same time of the only maker: the second is refused and told which are free, and one of these can be picked.
 func TestATimeIsPickedOnce(t *testing.T) {
 	h := fittingHouse(t)
@@ -343,7 +356,9 @@ func TestOldOffers(t *testing.T) {
 		t.Errorf("the first times were %v and are %v", first, back.Appointment.Slots)
 	}
 	h.do(mara, PickSlot{OfAppointment: of, At: first[1]})
-	stale(first[1]) // agreed already
+	if no := stale(first[1]); !no.Appointment.At.Equal(first[1]) { // agreed already
+		t.Errorf("picked again it is told that %v holds", no.Appointment.At)
+	}
 	no := stale(first[0])
 	if a := h.meets("C0001", 1); !a.At.Equal(first[1]) || !no.Appointment.At.Equal(first[1]) || len(no.Slots) == 0 {
 		t.Fatalf("an old button has moved it to %v; %v is said to hold, and %v to be free", a.At, no.Appointment.At, no.Slots)

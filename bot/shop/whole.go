@@ -77,7 +77,11 @@ func (j *job) inPlan() (open []floor.Open, world string, err error) {
 			return nil, "", err
 		}
 		open = append(open, x)
-		world += fmt.Sprintln(c.ID, c.Revision, c.State, c.Promise, x.Actual, x.Meetings)
+		agreed := slices.Clone(x.Meetings)
+		for i := range agreed {
+			agreed[i].NotBefore = time.Time{} // always so long from now
+		}
+		world += fmt.Sprintln(c.ID, c.Revision, c.State, c.Promise, x.Actual, agreed)
 	}
 	return open, world, nil
 }
