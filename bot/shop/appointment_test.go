@@ -229,7 +229,7 @@ func TestTimePassesWhileItIsPlanned(t *testing.T) {
 		h.now = h.now.Add(time.Second)
 		return floor.Look(ctx, open, st, now)
 	}
-	h.do(mara, AskSlots{OfAppointment: onAppointment("C0001", 1)})
+	h.do(mara, AskSlots{OfAppointment: onAppointment("C0001", 1), First: true})
 	h.do(mara, PickSlot{OfAppointment: onAppointment("C0001", 1), At: h.meets("C0001", 1).Slots[0]})
 	h.do(boss, CallOff{OfAppointment: onAppointment("C0001", 1)})
 }
