@@ -548,7 +548,7 @@ func (sh *shop) why(last plan.Scheduled, at map[string]plan.Scheduled) string {
 		if late := sh.now.Sub(a.Start); !a.Start.IsZero() && late > idle {
 			holds(late, "“%s” was planned for %s and has not begun", x.Title, a.Start.In(sh.zone).Format("Mon 2 Jan, 15:04"))
 		}
-		agreed := sh.agreedOn(x)
+		agreed, _ := sh.agreedOn(x)
 		switch w := x.Wait; {
 		case !x.Start.After(ready):
 		case agreed != "":
