@@ -29,11 +29,19 @@ func Gantts(g PlanPicture) []Scene {
 	if !(limit >= 100 && limit <= float64(maxSide)) {
 		limit = ganttHigh
 	}
+	later := float64(g.Later)
+	if !(later >= limit && later <= float64(maxSide)) {
+		later = limit
+	}
 	var pages [][]strip
 	for _, st := range newGantt(g).strips(limit) {
 		if n := len(pages); n > 0 {
 			joined := append(pages[n-1][:len(pages[n-1]):len(pages[n-1])], st)
-			if high(g, joined) <= limit {
+			room := limit
+			if n > 1 {
+				room = later
+			}
+			if high(g, joined) <= room {
 				pages[n-1] = joined
 				continue
 			}
