@@ -161,6 +161,36 @@ func TestDepositThatHurtsItsOwn(t *testing.T) {
 	}
 }
 
+// Work begun ahead of its place in the plan asks first where that puts a promise in danger.
+func TestStartThatHurts(t *testing.T) {
+	p := newPlay(t)
+	p.toQuoted()
+	p.another()
+	p.ok(p.press(mara, "approve/C0001/1"))
+	p.ok(p.press(boss, "deposit/C0001"))
+	p.ok(p.press(boss, "done/C0001/1"))
+	p.look = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		s, err := testLook(ctx, open, st, now)
+		begun := slices.ContainsFunc(open, func(o floor.Open) bool {
+			return slices.ContainsFunc(o.Actual, func(a floor.Actual) bool { return a.Op == "p1" && !a.Started.IsZero() })
+		})
+		for i := range s.Outlooks {
+			if l := &s.Outlooks[i]; begun && l.Commission == "C0002" {
+				l.Kept, l.KeptNow, l.Danger, l.Sure, l.SureNow = 0.31, 0.31, true, "2026-12-04", "2026-12-04"
+			}
+		}
+		return s, err
+	}
+	rep, err := p.do(chat.Incoming{Person: boss, Press: "start/C0001/2"})
+	p.ok(err)
+	if len(rep.Buttons) != 1 || !strings.Contains(rep.Text, "With “First coat of primer · Cuff” of C0001 begun now, a promise would be in danger:") || !strings.Contains(rep.Text, "• C0002 · Ivo") {
+		t.Fatalf("it is said: %q", rep.Text)
+	}
+	if rep, err = p.do(chat.Incoming{Person: boss, Press: rep.Buttons[0].Action}); err != nil || !strings.Contains(rep.Text, "Started: C0001, First coat of primer") {
+		t.Errorf("all the same, it is said: %q, %v", rep.Text, err)
+	}
+}
+
 // A deposit that has not come by its last day is told to the studio, once, and taken back once it is there or is not wanted any more.
 func TestDepositOverdue(t *testing.T) {
 	for _, end := range []struct{ press, reads string }{{"deposit/C0001", "the deposit came after the end of Mon 9 Nov 2026"}, {"cancel/C0001", "the deposit did not come; the commission is cancelled"}} {
