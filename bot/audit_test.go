@@ -180,7 +180,7 @@ func audit(t *testing.T, data string, posts []chat.Post) {
 			}
 			texts[where] = p.Key
 		}
-		if want := 2 * len(bells); bellPosts != want { // in the thread and on the notice board
+		if want := len(bells); bellPosts != want { // on the notice board
 			t.Errorf("%d posts of bells, want %d", bellPosts, want)
 		}
 		return nil

@@ -45,10 +45,14 @@ func onAppointment(verb string, a ledger.Appointment, rest, say string, tone cha
 func (w words) slotWords(t time.Time) string { return w.local(t).Format("Mon 2 Jan, 15:04") }
 
 // slotChoice has the times that can be picked, as many buttons as are in reach and the rest in a menu, and other buttons after them.
-func (w words) slotChoice(l chat.Limits, a ledger.Appointment, slots []time.Time, last ...chat.Button) chat.Reply {
+// Seen is what a refusal that offers them has; empty: they are offered in the thread.
+func (w words) slotChoice(l chat.Limits, a ledger.Appointment, slots []time.Time, seen string, last ...chat.Button) chat.Reply {
 	offer := newOffers(l, slotsMenu, "More times", last...)
+	if seen != "" {
+		seen = "/now/" + seen
+	}
 	for _, at := range slots {
-		offer.add(onAppointment("slot", a, at.UTC().Format(slotLayout), w.slotWords(at), chat.Plain))
+		offer.add(onAppointment("slot", a, at.UTC().Format(slotLayout)+seen, w.slotWords(at), chat.Plain))
 	}
 	var out chat.Reply
 	offer.put(&out)
@@ -58,6 +62,11 @@ func (w words) slotChoice(l chat.Limits, a ledger.Appointment, slots []time.Time
 // others is a button that asks for other times.
 func others(a ledger.Appointment) chat.Button {
 	return onAppointment("slots", a, "", "Other times", chat.Plain)
+}
+
+// earliest is a button that asks for the first times again.
+func earliest(a ledger.Appointment) chat.Button {
+	return onAppointment("slots", a, "first", "Earliest times", chat.Plain)
 }
 
 // whats name appointments.
@@ -121,16 +130,19 @@ func otherWay(a ledger.Appointment) chat.Button {
 	return onAppointment("hold", a, "collect", "Collect it instead", chat.Plain)
 }
 
-// open is what can be done about an appointment that stands; with all times offered, or only where none is picked.
-func (w words) open(l chat.Limits, a ledger.Appointment, all bool) chat.Reply {
+// open is what can be done about an appointment that stands; later: there are earlier times than those offered.
+func (w words) open(l chat.Limits, a ledger.Appointment, later bool) chat.Reply {
 	last := []chat.Button{otherWay(a)}
 	if a.How != quote.Ship && a.State != ledger.ApptWanted {
 		last = []chat.Button{others(a), otherWay(a)}
 	}
-	if a.State != ledger.ApptOffered && !all {
+	if later {
+		last = append([]chat.Button{earliest(a)}, last...)
+	}
+	if a.State == ledger.ApptWanted {
 		a.Slots = nil
 	}
-	return w.slotChoice(l, a, a.Slots, last...)
+	return w.slotChoice(l, a, a.Slots, "", last...)
 }
 
 // appointment says of an appointment how it stands, for the client.
@@ -163,19 +175,19 @@ func (w words) appointment(c ledger.Commission, a ledger.Appointment, takes time
 // post posts how an appointment stands: what was posted of it before is edited.
 func (p *posting) appointed(c ledger.Commission, a ledger.Appointment, takes time.Duration, mention bool) error {
 	if a.Which == ledger.HandingOver {
-		return p.readyPost(c, a, mention)
+		return p.readyPost(c, a, mention, false)
 	}
 	return p.fittingPost(c, a, takes, mention, false)
 }
 
-// fittingPost is the post about a fitting; again: other times than the one picked are offered.
-func (p *posting) fittingPost(c ledger.Commission, a ledger.Appointment, takes time.Duration, mention, again bool) error {
+// fittingPost is the post about a fitting; later: there are earlier times than those offered.
+func (p *posting) fittingPost(c ledger.Commission, a ledger.Appointment, takes time.Duration, mention, later bool) error {
 	post := chat.Post{Key: shop.AppointmentMessage(c.ID, a.N), Text: p.appointment(c, a, takes)}
 	if a.EndedAt.IsZero() {
-		can := p.open(p.within(c), a, again)
+		can := p.open(p.within(c), a, later)
 		post.Buttons, post.Menus = can.Buttons, can.Menus
 	}
-	if again {
+	if a.State == ledger.ApptPicked && len(a.Slots) > 0 {
 		post.Text += " You can pick another time."
 	}
 	if mention {
@@ -185,7 +197,7 @@ func (p *posting) fittingPost(c ledger.Commission, a ledger.Appointment, takes t
 }
 
 // readyPost says that a commission is finished, what its parcel is like, and how it comes to its client.
-func (p *posting) readyPost(c ledger.Commission, a ledger.Appointment, mention bool) error {
+func (p *posting) readyPost(c ledger.Commission, a ledger.Appointment, mention, later bool) error {
 	rev, err := p.t.Revision(c.ID, c.Revision)
 	if err != nil {
 		return err
@@ -205,7 +217,10 @@ func (p *posting) readyPost(c ledger.Commission, a ledger.Appointment, mention b
 	case a.State == ledger.ApptOffered && len(a.Slots) > 0:
 		text += " Pick a time to collect it."
 	}
-	can := p.open(p.within(c), a, false)
+	if a.State == ledger.ApptPicked && len(a.Slots) > 0 {
+		text += " You can pick another time."
+	}
+	can := p.open(p.within(c), a, later)
 	post := chat.Post{Key: string(c.ID) + "/ready", Text: text, Buttons: can.Buttons, Menus: can.Menus}
 	if mention {
 		post.Mention = []chat.PersonID{c.Client}
@@ -260,10 +275,10 @@ func postSlotsOffered(p *posting, o shop.SlotsOffered) error {
 			return err
 		}
 	}
-	if a.State == ledger.ApptPicked && a.Which != ledger.HandingOver { // it stays until another time is picked
-		return p.fittingPost(c, a, o.Takes, false, true)
+	if a.Which == ledger.HandingOver {
+		return p.readyPost(c, a, !o.Again, o.Later)
 	}
-	return p.appointed(c, a, o.Takes, !o.Again)
+	return p.fittingPost(c, a, o.Takes, !o.Again && a.State != ledger.ApptPicked, o.Later) // what is picked stays until another time is
 }
 
 func saySlotsOffered(a *answer, o shop.SlotsOffered) chat.Reply {
@@ -271,7 +286,11 @@ func saySlotsOffered(a *answer, o shop.SlotsOffered) chat.Reply {
 	if len(x.Slots) == 0 {
 		return chat.Reply{Text: "No other time can be offered just now; write what would suit you in the thread."}
 	}
-	rep := a.slotChoice(a.limits, x, x.Slots, others(x))
+	last := []chat.Button{others(x)}
+	if o.Later {
+		last = []chat.Button{earliest(x), others(x)}
+	}
+	rep := a.slotChoice(a.limits, x, x.Slots, "", last...)
 	rep.Text = what(x) + ": pick a time."
 	return rep
 }
@@ -310,7 +329,7 @@ func sayHowChosen(a *answer, o shop.HowChosen) chat.Reply {
 	case x.How == quote.Ship && x.State == ledger.ApptPicked:
 		return chat.Reply{Text: fmt.Sprintf("It is posted on %s. Tell the studio the address in the thread, if it has none.", a.local(x.At).Format("Mon 2 Jan 2006"))}
 	case x.Which == ledger.HandingOver:
-		rep := a.slotChoice(a.limits, x, x.Slots, others(x))
+		rep := a.slotChoice(a.limits, x, x.Slots, "", others(x))
 		rep.Text = "Collection: pick a time."
 		return rep
 	}
@@ -369,14 +388,48 @@ func postSlotUnkept(p *posting, o shop.SlotUnkept) error {
 	return p.note(lateNote(a), text, onAppointment("calloff", a, "", "Tell the client", chat.Grave))
 }
 
-// askSlot says that a time is not free any more, and which are.
+// unfit says why a time does not suit.
+func (w words) unfit(no *shop.Refusal) string {
+	at := w.slotWords(no.Until)
+	switch no.Fit {
+	case shop.Passed:
+		return at + " has passed"
+	case shop.Shut:
+		return "the workshop is closed on " + at
+	case shop.NotReady:
+		return "the work before it will not be done by " + at
+	case shop.HurtsOthers:
+		return at + " would make work promised to others late"
+	}
+	return "nobody is free on " + at + " any more"
+}
+
+// askSlot says why a time does not suit any more, and which do.
 func askSlot(a *answer, no *shop.Refusal) chat.Reply {
-	text := fmt.Sprintf("*Nothing has changed yet.* %s is not free any more.", a.slotWords(no.Until))
+	return a.otherSlots(no, fmt.Sprintf("*Nothing has changed yet.* %s.", capital(a.unfit(no))), "These times suit:")
+}
+
+// askStale says of a press on an old offer what holds now.
+func askStale(a *answer, no *shop.Refusal) chat.Reply {
+	x := no.Appointment
+	if x.State != ledger.ApptPicked {
+		return a.otherSlots(no, fmt.Sprintf("*Nothing has changed yet.* %s is not among the times offered now, and no time is picked.", a.slotWords(no.Until)),
+			"Pick one of these:")
+	}
+	already := ""
+	if x.At.Equal(no.Until) {
+		already = "already "
+	}
+	return a.otherSlots(no, fmt.Sprintf("*Nothing has changed.* The %s of %s is %son %s.", strings.ToLower(what(x)), x.Commission, already, a.when(x.At)),
+		"To move it, pick one of these times:")
+}
+
+func (a *answer) otherSlots(no *shop.Refusal, text, these string) chat.Reply {
 	if len(no.Slots) == 0 {
 		return chat.Reply{Text: text + " No other time can be offered just now; write what would suit you in the thread."}
 	}
-	rep := a.slotChoice(a.limits, no.Appointment, no.Slots, others(no.Appointment))
-	rep.Text = text + " These are:"
+	rep := a.slotChoice(a.limits, no.Appointment, no.Slots, no.Seen, others(no.Appointment))
+	rep.Text = text + " " + these
 	return rep
 }
 

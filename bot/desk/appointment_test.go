@@ -83,12 +83,19 @@ func TestAppointments(t *testing.T) {
 	told(func() { p.refused(p.press(ivo, slot(first, 0).Action), "not one of your commissions") })
 	told(func() { p.refused(p.press(mara, "slot/C0001/1/soon"), "no longer works") })
 	rep, err := p.do(chat.Incoming{Person: mara, Press: "slot/C0001/1/202611030200"}) // at night
-	if err != nil || !strings.Contains(rep.Text, "is not free any more") || len(rep.Buttons) == 0 {
+	if err != nil || !strings.Contains(rep.Text, "is not among the times offered now") || len(rep.Buttons) == 0 {
 		t.Errorf("picked at night: %q, %v", rep.Text, err)
 	}
 	press(mara, slot(first, 0))
 	told(func() { p.ok(p.command(mara, "where", "number", "C0001")) })
+	press(mara, slot(first, 0)) // again
+	press(mara, slot(first, 1)) // an old button
 	press(mara, chat.Button{Action: "slots/C0001/1"})
+	press(mara, chat.Button{Action: "slots/C0001/1"})
+	press(mara, chat.Button{Action: "slots/C0001/1/first"})
+	if a := p.appointmentOf(1); a.State != ledger.ApptPicked || !a.At.Equal(first.Slots[0]) {
+		t.Errorf("old buttons have moved it to %v", a.At)
+	}
 	quiet(func() {
 		for !strings.Contains(bench(p).Text, "C0001 First fitting, planned") { // on its day it is listed
 			if b := bench(p).Buttons; len(b) > 0 {
@@ -118,7 +125,13 @@ func TestAppointments(t *testing.T) {
 	if final.State != ledger.ApptOffered {
 		t.Fatalf("once the first fitting is over, the final one is %+v", final)
 	}
-	press(mara, onAppointment("hold", final, "pictures", "", chat.Plain))
+	press(mara, onAppointment("hold", final, "pictures", "", chat.Plain)) // asked first: it takes days longer
+	if now := p.appointmentOf(2); now.How != quote.InPerson {
+		t.Errorf("before anybody has read what it does it is %+v", now)
+	}
+	rep, err = p.do(chat.Incoming{Person: mara, Press: onAppointment("hold", final, "pictures", "", chat.Plain).Action})
+	p.ok(err)
+	press(mara, rep.Buttons[0])
 	told(func() { p.refused(p.press(mara, "hold/C0001/2/pictures"), "is by pictures already") })
 	told(func() { p.refused(p.press(mara, "hold/C0001/2/pigeon"), "in the workshop or by pictures") })
 	final = p.appointmentOf(2)
@@ -181,7 +194,14 @@ func TestATimeIsCalledOff(t *testing.T) {
 		t.Fatalf("the studio is told %d times, %q; the client's post is shown %d times more", p.tr.times[late], p.tr.posts[late].Text, p.tr.times[key]-before)
 	}
 	p.refused(p.press(mara, "calloff/C0001/1"), "only the studio")
-	p.ok(p.press(boss, p.tr.posts[late].Buttons[0].Action))
+	rep, err := p.do(chat.Incoming{Person: boss, Press: p.tr.posts[late].Buttons[0].Action})
+	p.ok(err)
+	if strings.Contains(rep.Text, "Nothing has changed yet") { // what it does to the promise is asked first
+		if !strings.Contains(rep.Text, "With the first fitting of C0001 at another time, its own date would be in danger:") || rep.Buttons[0].Label != "Tell the client all the same" {
+			t.Errorf("it is asked: %q", rep.Text)
+		}
+		p.ok(p.press(boss, rep.Buttons[0].Action))
+	}
 	p.tick()
 	if text := p.tr.posts[key].Text; !strings.Contains(text, "called off") || len(p.tr.posts[key].Buttons) > 0 {
 		t.Errorf("the client reads %q with %d buttons", text, len(p.tr.posts[key].Buttons))

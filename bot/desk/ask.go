@@ -2,11 +2,14 @@ package desk
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
+	"benchbell/quote"
 )
 
 // questions has those refusals that are put as questions: what the act would do is shown, and a button does it all the same.
@@ -17,25 +20,37 @@ var questions = map[shop.Kind]func(*answer, *shop.Refusal) chat.Reply{
 		return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* The date that can be kept for %s is now *%s*.", no.Commission.ID, dateWords(no.Name)),
 			Buttons: []chat.Button{tellButton(no.Commission.ID, no.Name)}}
 	},
-	shop.SlotGone: askSlot,
+	shop.SlotGone:  askSlot,
+	shop.SlotStale: askStale,
 	shop.SlotHurts: func(a *answer, no *shop.Refusal) chat.Reply {
 		x := no.Appointment
 		return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* With %s then, %s is likely to be ready by %s, and not by %s as promised.",
 			a.slotWords(no.Until), no.Commission.ID, dateWords(no.Name), dateWords(no.Commission.Promise)),
-			Buttons: []chat.Button{onAppointment("slot", x, no.Until.UTC().Format(slotLayout)+"/anyway", "Take "+a.slotWords(no.Until), chat.Grave),
+			Buttons: []chat.Button{onAppointment("slot", x, no.Until.UTC().Format(slotLayout)+"/anyway/"+no.Seen, "Take "+a.slotWords(no.Until), chat.Grave),
 				onAppointment("slots", x, "", "Other times", chat.Plain)}}
 	},
 }
 
-// askHurts shows what a deposit or a maker's absence would do to the promises, and how the one that is hurt most could be kept.
+// askHurts shows what an act would do to the promises, that of its own commission first, and how the one that is hurt most could be
+// kept. A client is told of their own date alone.
 func askHurts(a *answer, no *shop.Refusal) chat.Reply {
+	if !a.in.in.Person.Studio {
+		return askOwn(a, no)
+	}
 	id := no.Commission.ID
+	hurt := slices.DeleteFunc(slices.Clone(no.Effects), func(e shop.Effect) bool { return !e.Hurt })
+	slices.SortStableFunc(hurt, func(x, y shop.Effect) int {
+		switch {
+		case x.Commission == id && y.Commission != id:
+			return -1
+		case y.Commission == id && x.Commission != id:
+			return 1
+		}
+		return 0
+	})
 	var lines []string
 	worst := shop.Effect{After: 2}
-	for _, e := range no.Effects {
-		if !e.Hurt {
-			continue
-		}
+	for _, e := range hurt {
 		lines = append(lines, "• "+effectWords(e))
 		if e.After < worst.After {
 			worst = e
@@ -47,15 +62,75 @@ func askHurts(a *answer, no *shop.Refusal) chat.Reply {
 			lines = append(lines, "• "+a.choice(x))
 		}
 	}
-	head := fmt.Sprintf("*Nothing has changed yet.* With the work on %s begun, a promise would be in danger:", id)
-	all := chat.Button{Action: fmt.Sprintf("deposit/%s/%s", id, no.Seen), Label: "Deposit received, go ahead", Tone: chat.Grave}
-	if x := no.Away; x.Maker != "" {
-		head = fmt.Sprintf("*Nothing has changed yet.* Without %s until %s, a promise would be in danger:", no.Name, a.lastDay(x))
-		all = chat.Button{Action: fmt.Sprintf("away/%s/%s/%s/%s", x.Maker, a.date(x.From), a.date(x.To.Add(-time.Second)), no.Seen),
-			Label: "Plan without " + chat.Clip(no.Name, shortName), Tone: chat.Grave}
-	}
+	what, all := a.wouldHurt(no)
+	all.Tone = chat.Grave
+	head := fmt.Sprintf("*Nothing has changed yet.* %s, %s would be in danger:", what, whose(id, hurt))
 	return chat.Reply{Text: a.limits.Fit(head, lines, "Nobody is told and nothing moves before you press the button. You can then tell a client another date under “plan”.", nil),
 		Buttons: []chat.Button{all}}
+}
+
+// wouldHurt begins the sentence about what an act would do, and has the button that does it all the same.
+func (a *answer) wouldHurt(no *shop.Refusal) (string, chat.Button) {
+	id, x := no.Commission.ID, no.Appointment
+	switch no.Act {
+	case "be away":
+		return fmt.Sprintf("Without %s until %s", no.Name, a.lastDay(no.Away)), chat.Button{Label: "Plan without " + chat.Clip(no.Name, shortName),
+			Action: fmt.Sprintf("away/%s/%s/%s/%s", no.Away.Maker, a.date(no.Away.From), a.date(no.Away.To.Add(-time.Second)), no.Seen)}
+	case "choose how":
+		b := onAppointment("hold", x, heldBy(x.How)+"/"+no.Seen, capital(whereHeld[x.How])+" all the same", chat.Grave)
+		return fmt.Sprintf("With the %s of %s %s", strings.ToLower(what(x)), id, whereHeld[x.How]), b
+	case "call a slot off":
+		b := onAppointment("calloff", x, no.Seen, "Tell the client all the same", chat.Grave)
+		return fmt.Sprintf("With the %s of %s at another time", strings.ToLower(what(x)), id), b
+	case "start":
+		b := onOperation("start", no.Operation, "Start all the same", chat.Grave)
+		b.Action += "/" + no.Seen
+		return fmt.Sprintf("With “%s” of %s begun now", opWords(no.Operation), id), b
+	}
+	return fmt.Sprintf("With the work on %s begun", id), chat.Button{Action: fmt.Sprintf("deposit/%s/%s", id, no.Seen), Label: "Deposit received, go ahead"}
+}
+
+// heldBy is how an appointment can be held as it stands in actions.
+func heldBy(how quote.How) string {
+	for s, h := range hows {
+		if h == how {
+			return s
+		}
+	}
+	return ""
+}
+
+// whose names the promises that would be hurt: "its own date and 2 other promises".
+func whose(id quote.CommissionID, hurt []shop.Effect) string {
+	n := len(hurt)
+	switch own := n > 0 && hurt[0].Commission == id; {
+	case own && n == 1:
+		return "its own date"
+	case own && n == 2:
+		return "its own date and another promise"
+	case own:
+		return fmt.Sprintf("its own date and %d other promises", n-1)
+	case n == 1:
+		return "a promise"
+	}
+	return fmt.Sprintf("%d promises", n)
+}
+
+// askOwn tells a client what an act would do to their own date; what it does to others' is for the studio to decide.
+func askOwn(a *answer, no *shop.Refusal) chat.Reply {
+	c, x := no.Commission, no.Appointment
+	with := fmt.Sprintf("*Nothing has changed yet.* With the %s %s", strings.ToLower(what(x)), whereHeld[x.How])
+	if no.Others(c.ID) {
+		return chat.Reply{Text: with + ", work promised to others would be late. Ask the studio in this thread whether it can be done all the same."}
+	}
+	by := c.Promise
+	for _, e := range no.Effects {
+		if e.Commission == c.ID {
+			by = e.Ask
+		}
+	}
+	return chat.Reply{Text: fmt.Sprintf("%s, %s is likely to be ready by %s, and not by %s as promised.", with, c.ID, dateWords(by), dateWords(c.Promise)),
+		Buttons: []chat.Button{onAppointment("hold", x, heldBy(x.How)+"/"+no.Seen, capital(whereHeld[x.How])+" all the same", chat.Grave)}}
 }
 
 // effectWords says what becomes of a promise.

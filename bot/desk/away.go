@@ -47,14 +47,16 @@ func sayWentAway(a *answer, o shop.WentAway) chat.Reply {
 	if o.Moved > 0 {
 		say += fmt.Sprintf(" In the shop plan, %s.", shop.Moves(o.Moved))
 	}
-	return chat.Reply{Text: say + " " + a.danger(o.Effects)}
+	return chat.Reply{Text: say + " " + a.danger("", o.Effects)}
 }
 
-// danger names the promises that an act hurts, and those that were in danger before.
-func (w words) danger(list []shop.Effect) string {
+// danger names the promises that an act hurts, that of its own commission first, and those that were in danger before.
+func (w words) danger(own quote.CommissionID, list []shop.Effect) string {
 	var hurt, before []string
 	for _, e := range list {
 		switch {
+		case e.Hurt && e.Commission == own:
+			hurt = slices.Insert(hurt, 0, string(own)+" itself")
 		case e.Hurt:
 			hurt = append(hurt, string(e.Commission))
 		case e.After < float64(w.studio.Danger)/100 && !e.Undecided:

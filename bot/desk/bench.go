@@ -17,7 +17,7 @@ import (
 
 func sayPaid(a *answer, o shop.Paid) chat.Reply {
 	say := fmt.Sprintf("%s is being made: %s, promised for %s.", o.Commission.ID, price.Counted(o.Operations, "operation"), dateWords(o.Commission.Promise))
-	say += " " + a.danger(o.Effects)
+	say += " " + a.danger(o.Commission.ID, o.Effects)
 	if !o.Due.IsZero() {
 		say += fmt.Sprintf(" It was due by %s and came later.", a.until(o.Due))
 	}
@@ -43,6 +43,11 @@ func postPaid(p *posting, o shop.Paid) error {
 	// The note with the deposit button has done its work.
 	if err := p.note(approvedNote(c), say); err != nil {
 		return err
+	}
+	if o.Overdue {
+		if err := p.note(overdueNote(c), fmt.Sprintf("%s · %s: the deposit came after %s.", c.ID, c.ClientName, p.until(o.Due))); err != nil {
+			return err
+		}
 	}
 	return p.noteCutting(c)
 }
@@ -186,7 +191,7 @@ func postFinishing(p *posting, o shop.Finishing) error {
 	if err := p.endDanger(o.Commission, "finished on "+p.when(p.at)); err != nil {
 		return err
 	}
-	return p.readyPost(o.Commission, o.Handing.Appointment, true)
+	return p.readyPost(o.Commission, o.Handing.Appointment, true, false)
 }
 
 func sayHandedOver(_ *answer, o shop.HandedOver) chat.Reply {
@@ -201,16 +206,19 @@ func postHandedOver(p *posting, o shop.HandedOver) error {
 	return p.note(fmt.Sprintf("%s/note/ready", c.ID), fmt.Sprintf("%s · %s is handed over.", c.ID, c.ClientName))
 }
 
+// postRung tells the studio's notice boards that a cure has ended: what is to be done next is the maker's. Where the studio has no
+// board, it stands in the commission's thread, or nobody would hear the bell.
 func postRung(p *posting, o shop.Rung) error {
 	c, text := o.Commission, p.bell(o)
-	tell := []chat.PersonID{c.Client}
-	if o.Operation.DoneBy != c.Client {
-		tell = append(tell, o.Operation.DoneBy)
-	}
-	if err := p.put(c.ID, chat.Post{Key: "bell/" + o.Bell.ID, Text: text, Mention: tell}); err != nil {
+	boards, err := p.t.Boards()
+	if err != nil {
 		return err
 	}
-	return p.notice(notice{key: "bell/" + o.Bell.ID, text: text + " (for " + c.ClientName + ")", mention: []chat.PersonID{o.Operation.DoneBy}})
+	n := notice{key: "bell/" + o.Bell.ID, text: text + " (for " + c.ClientName + ")", mention: []chat.PersonID{o.Operation.DoneBy}}
+	if len(boards) > 0 {
+		return p.notice(n)
+	}
+	return p.put(c.ID, chat.Post{Key: n.key, Text: text, Mention: n.mention})
 }
 
 // coats are the operations that put a coat on.

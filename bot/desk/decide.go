@@ -289,6 +289,16 @@ func postApproved(p *posting, o shop.Approved) error {
 // approvedNote is the key of the notice with the button for the deposit.
 func approvedNote(c ledger.Commission) string { return fmt.Sprintf("%s/note/approved", c.ID) }
 
+// overdueNote is the key of the notice that a deposit has not come.
+func overdueNote(c ledger.Commission) string { return fmt.Sprintf("%s/note/overdue", c.ID) }
+
+func postDepositOverdue(p *posting, o shop.DepositOverdue) error {
+	c, e := o.Commission, o.Estimate
+	return p.note(overdueNote(c), fmt.Sprintf("%s · %s: the deposit, %s, was due by %s and has not come. Ask the client in the thread; "+
+		"the place in the shop is kept until the deposit is confirmed or the commission is cancelled.",
+		c.ID, c.ClientName, e.Deposit.Format(e.Currency), p.until(o.Due)), button("deposit", c.ID, "Deposit received", chat.Good))
+}
+
 func sayDeclined(_ *answer, o shop.Declined) chat.Reply {
 	return chat.Reply{Text: fmt.Sprintf("%s is declined. Thank you for asking; you can start a new commission at any time.", o.Commission.ID)}
 }
@@ -318,6 +328,11 @@ func postCancelled(p *posting, o shop.Cancelled) error {
 	if o.From == ledger.Approved {
 		if err := p.note(approvedNote(c), fmt.Sprintf("%s · %s was approved, and is cancelled.", c.ID, c.ClientName)); err != nil {
 			return err
+		}
+		if o.Overdue {
+			if err := p.note(overdueNote(c), fmt.Sprintf("%s · %s: the deposit did not come; the commission is cancelled.", c.ID, c.ClientName)); err != nil {
+				return err
+			}
 		}
 	}
 	if o.From == ledger.Measuring || o.From == ledger.Checking {

@@ -128,6 +128,96 @@ func TestDepositThatHurts(t *testing.T) {
 	p.golden()
 }
 
+// A deposit that would put the commission's own date in danger, too, names that first.
+func TestDepositThatHurtsItsOwn(t *testing.T) {
+	p := newPlay(t)
+	p.toQuoted()
+	p.another()
+	p.look = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		s, err := testLook(ctx, open, st, now)
+		full := slices.ContainsFunc(open, func(o floor.Open) bool { return o.Snapshot.Commission == "C0002" && o.Until.IsZero() })
+		for i := range s.Outlooks {
+			if l := &s.Outlooks[i]; full {
+				l.Kept, l.KeptNow, l.Danger, l.Sure, l.SureNow = 0.31, 0.31, true, "2026-12-04", "2026-12-04"
+			}
+		}
+		return s, err
+	}
+	p.plan = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
+		return p.look(ctx, open, st, now)
+	}
+	p.whatIf = func(context.Context, []floor.Open, quote.Studio, time.Time, quote.CommissionID, string) ([]floor.Choice, error) {
+		return nil, nil
+	}
+	p.ok(p.press(ivo, "approve/C0002/1"))
+	rep, err := p.do(chat.Incoming{Person: boss, Press: "deposit/C0002"})
+	p.ok(err)
+	own, other := strings.Index(rep.Text, "• C0002"), strings.Index(rep.Text, "• C0001")
+	if !strings.Contains(rep.Text, "With the work on C0002 begun, its own date and another promise would be in danger:") || own < 0 || other < own {
+		t.Errorf("it is said: %s", rep.Text)
+	}
+	if rep, err = p.do(chat.Incoming{Person: boss, Press: rep.Buttons[0].Action}); err != nil || !strings.Contains(rep.Text, "In danger because of it: C0002 itself, C0001") {
+		t.Errorf("done, it is said: %q, %v", rep.Text, err)
+	}
+}
+
+// Work begun ahead of its place in the plan asks first where that puts a promise in danger.
+func TestStartThatHurts(t *testing.T) {
+	p := newPlay(t)
+	p.toQuoted()
+	p.another()
+	p.ok(p.press(mara, "approve/C0001/1"))
+	p.ok(p.press(boss, "deposit/C0001"))
+	p.ok(p.press(boss, "done/C0001/1"))
+	p.look = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		s, err := testLook(ctx, open, st, now)
+		begun := slices.ContainsFunc(open, func(o floor.Open) bool {
+			return slices.ContainsFunc(o.Actual, func(a floor.Actual) bool { return a.Op == "p1" && !a.Started.IsZero() })
+		})
+		for i := range s.Outlooks {
+			if l := &s.Outlooks[i]; begun && l.Commission == "C0002" {
+				l.Kept, l.KeptNow, l.Danger, l.Sure, l.SureNow = 0.31, 0.31, true, "2026-12-04", "2026-12-04"
+			}
+		}
+		return s, err
+	}
+	rep, err := p.do(chat.Incoming{Person: boss, Press: "start/C0001/2"})
+	p.ok(err)
+	if len(rep.Buttons) != 1 || !strings.Contains(rep.Text, "With “First coat of primer · Cuff” of C0001 begun now, a promise would be in danger:") || !strings.Contains(rep.Text, "• C0002 · Ivo") {
+		t.Fatalf("it is said: %q", rep.Text)
+	}
+	if rep, err = p.do(chat.Incoming{Person: boss, Press: rep.Buttons[0].Action}); err != nil || !strings.Contains(rep.Text, "Started: C0001, First coat of primer") {
+		t.Errorf("all the same, it is said: %q, %v", rep.Text, err)
+	}
+}
+
+// A deposit that has not come by its last day is told to the studio, once, and taken back once it is there or is not wanted any more.
+func TestDepositOverdue(t *testing.T) {
+	for _, end := range []struct{ press, reads string }{{"deposit/C0001", "the deposit came after the end of Mon 9 Nov 2026"}, {"cancel/C0001", "the deposit did not come; the commission is cancelled"}} {
+		p := newPlay(t)
+		_, err := p.do(chat.Incoming{Person: boss, Command: "studio", Thread: "stage:board"})
+		p.ok(err)
+		p.toQuoted()
+		p.ok(p.press(mara, "approve/C0001/1"))
+		const key = "C0001/note/overdue/stage"
+		p.now = time.Date(2026, 11, 9, 22, 59, 0, 0, time.UTC) // a minute before the end of the day in the shop
+		p.tick()
+		if n := p.tr.times[key]; n != 0 {
+			t.Errorf("before its last day is over the studio reads %q", p.tr.posts[key].Text)
+		}
+		p.wait(time.Minute)
+		p.restart()
+		p.wait(24 * time.Hour)
+		if n, post := p.tr.times[key], p.tr.posts[key]; n != 1 || len(post.Buttons) != 1 || !strings.Contains(post.Text, "the deposit, EUR 100.00, was due by the end of Mon 9 Nov 2026 and has not come") {
+			t.Errorf("the studio is told %d times: %q", n, post.Text)
+		}
+		p.ok(p.press(boss, end.press))
+		if post := p.tr.posts[key]; !strings.Contains(post.Text, end.reads) || len(post.Buttons) > 0 {
+			t.Errorf("after %s the studio reads %q", end.press, post.Text)
+		}
+	}
+}
+
 // What a deposit does is told against the shop before the client approved: nobody was asked then.
 func TestApprovalThatHurts(t *testing.T) {
 	p := newPlay(t)

@@ -204,7 +204,10 @@ var refusals = map[shop.Kind]saying{
 		return fmt.Sprintf("with that time %s would be ready by %s, after the date promised; take another, or that one all the same", no.Commission.ID, dateWords(no.Name))
 	},
 	shop.SlotGone: func(w words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("%s is not free any more; pick another time", w.slotWords(no.Until))
+		return w.unfit(no) + "; pick another time"
+	},
+	shop.SlotStale: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("%s is not among the times offered now; pick one of these", w.slotWords(no.Until))
 	},
 	shop.NotPicked: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("no time is picked for the %s of %s", strings.ToLower(what(no.Appointment)), no.Commission.ID)
@@ -248,10 +251,13 @@ var refusals = map[shop.Kind]saying{
 	},
 	shop.NobodyAway: named("%s is not away; there is nothing to change"),
 	shop.Hurts: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		if no.Away.Maker != "" {
+		switch {
+		case no.Away.Maker != "":
 			return fmt.Sprintf("without %s a promise would be in danger; look at it and decide", no.Name)
+		case no.Act == "pay":
+			return fmt.Sprintf("with the work on %s begun, a promise would be in danger; look at it and decide", no.Commission.ID)
 		}
-		return fmt.Sprintf("with the work on %s begun, a promise would be in danger; look at it and decide", no.Commission.ID)
+		return "this would put a promise in danger; look at it and decide"
 	},
 	shop.DateMoved: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("the date of %s is now %s; approve it with that date", no.Commission.ID, dateWords(no.Name))

@@ -342,3 +342,29 @@ func TestLongPlan(t *testing.T) {
 	p.refused(p.pick(boss, "shop", "replan/0"), "pick one commission")
 	p.refused(p.pick(boss, "shop", "tell/C0001"), "not in danger") // as the first of these plans of one commission says
 }
+
+// The plan's head says that open quotes have places in it, and how often they come true in the simulated runs.
+func TestPlanCountsOpenQuotes(t *testing.T) {
+	p := newPlay(t)
+	p.toQuoted()
+	p.plan = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
+		return testLook(ctx, open, st, now)
+	}
+	says := func(want string) {
+		t.Helper()
+		rep, err := p.do(chat.Incoming{Person: boss, Command: "plan"})
+		p.ok(err)
+		if !strings.Contains(rep.Text, want) {
+			t.Errorf("the plan says %q, want %q", rep.Text, want)
+		}
+	}
+	says("\nThe open quote has its place in this plan as if it were accepted; in the simulated runs it is in about 50 of 100, ")
+	p.another()
+	says("\nThe 2 open quotes have their places in this plan as if all were accepted; in the simulated runs each is in about 50 of 100, ")
+	p.ok(p.press(mara, "approve/C0001/1"))
+	says("\nThe open quote has its place in this plan as if it were accepted; in the simulated runs it is in about 66 of 100, ") // one of one was accepted
+	p.ok(p.press(ivo, "decline/C0002/1"))
+	if rep, err := p.do(chat.Incoming{Person: boss, Command: "plan"}); err != nil || strings.Contains(rep.Text, "open quote") {
+		t.Errorf("with none open the plan says %q, %v", rep.Text, err)
+	}
+}

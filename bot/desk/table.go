@@ -87,7 +87,7 @@ func init() { // the rows' readers use the table's readers
 		act(ways{command: "deposit", press: "deposit", menu: ordersMenu}, func(r *reading) (shop.Pay, error) { return shop.Pay{Of: r.of(), Seen: r.part(2)}, r.err() }, sayPaid),
 		look(ways{command: "bench"}, func(*reading) (shop.Today, error) { return shop.Today{}, nil }, sayToday),
 		act(ways{press: "start", menu: benchMenu}, func(r *reading) (shop.Start, error) {
-			return shop.Start{OfOperation: r.ofOperation()}, r.err()
+			return shop.Start{OfOperation: r.ofOperation(), Ask: true, Seen: r.part(3)}, r.err()
 		}, sayStarted),
 		act(ways{press: "done", menu: benchMenu}, func(r *reading) (shop.Done, error) { return shop.Done{OfOperation: r.ofOperation()}, r.err() }, sayEnded),
 		act(ways{press: "handed", menu: ordersMenu}, func(r *reading) (shop.HandOver, error) { return shop.HandOver{Of: r.of()}, r.err() }, sayHandedOver),
@@ -95,19 +95,19 @@ func init() { // the rows' readers use the table's readers
 		// Appointments.
 		act(ways{press: "slot", menu: slotsMenu}, func(r *reading) (shop.PickSlot, error) {
 			at, err := r.slot()
-			return shop.PickSlot{OfAppointment: r.ofAppointment(), At: at, Anyway: r.part(4) == "anyway"}, cmp.Or(r.err(), err)
+			return shop.PickSlot{OfAppointment: r.ofAppointment(), At: at, Anyway: r.part(4) == "anyway", Seen: r.part(5)}, cmp.Or(r.err(), err)
 		}, saySlotPicked),
 		act(ways{press: "slots"}, func(r *reading) (shop.AskSlots, error) {
-			return shop.AskSlots{OfAppointment: r.ofAppointment()}, r.err()
+			return shop.AskSlots{OfAppointment: r.ofAppointment(), First: r.part(3) == "first"}, r.err()
 		}, saySlotsOffered),
 		act(ways{press: "hold"}, func(r *reading) (shop.ChooseHow, error) {
-			return shop.ChooseHow{OfAppointment: r.ofAppointment(), How: hows[r.part(3)]}, r.err()
+			return shop.ChooseHow{OfAppointment: r.ofAppointment(), How: hows[r.part(3)], Seen: r.part(4)}, r.err()
 		}, sayHowChosen),
 		act(ways{press: "missed", menu: benchMenu}, func(r *reading) (shop.MissSlot, error) {
 			return shop.MissSlot{OfAppointment: r.ofAppointment()}, r.err()
 		}, saySlotMissed),
 		act(ways{press: "calloff"}, func(r *reading) (shop.CallOff, error) {
-			return shop.CallOff{OfAppointment: r.ofAppointment()}, r.err()
+			return shop.CallOff{OfAppointment: r.ofAppointment(), Seen: r.part(3)}, r.err()
 		}, sayCalledOff),
 
 		// The whole shop.

@@ -80,7 +80,7 @@ func TestOldButtons(t *testing.T) {
 		"apart/C0001": shop.SetApart{Of: of}, "estimate/C0001": shop.HeightAndWeight{Of: of}, "right/C0001": shop.Confirm{Of: of},
 		"again/C0001": shop.TryAgain{Of: of}, "mend/C0001": shop.Mend{Of: of}, "cancel/C0001": shop.Cancel{Of: of},
 		"approve/C0001/2": shop.Approve{OfRevision: rev}, "decline/C0001/2": shop.Decline{OfRevision: rev}, "change/C0001/2": shop.Change{OfRevision: rev},
-		"requote/C0001/2": shop.Requote{OfRevision: rev}, "deposit/C0001": shop.Pay{Of: of}, "start/C0001/3": shop.Start{OfOperation: op},
+		"requote/C0001/2": shop.Requote{OfRevision: rev}, "deposit/C0001": shop.Pay{Of: of}, "start/C0001/3": shop.Start{OfOperation: op, Ask: true},
 		"done/C0001/3": shop.Done{OfOperation: op}, "keep/C0001/3": shop.RackRest{OfOperation: op}, "handed/C0001": shop.HandOver{Of: of},
 		"tell/C0001": shop.TellDate{Of: of}, "replan/4": shop.TakeOver{Plan: 4}, "replan/4/1c0ffee5": shop.TakeOver{Plan: 4, Seen: "1c0ffee5"},
 		"tell/C0001/2026-12-21": shop.TellDate{Of: of, Date: "2026-12-21"}, "cut/D0002": shop.CutTogether{Plan: "D0002"},

@@ -48,6 +48,7 @@ func init() {
 	on(postCancelled)
 	on(postExpired)
 	on(postHoldOver)
+	on(postDepositOverdue)
 	// The bench.
 	on(postPaid)
 	on(silent[shop.Started])

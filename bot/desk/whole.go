@@ -35,7 +35,7 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 	if say != "" {
 		head = say + "\n\n" + head
 	}
-	head += a.worths(p)
+	head += openQuotes(p) + a.worths(p)
 	var rep chat.Reply
 	for _, x := range p.Pictures {
 		rep.Files = append(rep.Files, pictured(x))
@@ -66,6 +66,23 @@ func (a *answer) wholePlan(say string, p shop.Plan) chat.Reply {
 	}
 	rep.Text = a.limits.Fit(head, lines, foot, nil)
 	return rep
+}
+
+// openQuotes says how the plan counts quotes that are not accepted yet; empty where there are none.
+func openQuotes(p shop.Plan) string {
+	n := 0
+	for _, l := range p.Outlooks {
+		if l.Undecided {
+			n++
+		}
+	}
+	switch n {
+	case 0:
+		return ""
+	case 1:
+		return fmt.Sprintf("\nThe open quote has its place in this plan as if it were accepted; in the simulated runs it is in about %d of 100, by what became of your quotes so far.", of100(p.Accepted))
+	}
+	return fmt.Sprintf("\nThe %d open quotes have their places in this plan as if all were accepted; in the simulated runs each is in about %d of 100, by what became of your quotes so far.", n, of100(p.Accepted))
 }
 
 func tellButton(id quote.CommissionID, date string) chat.Button {
@@ -209,6 +226,8 @@ func (w words) choice(x floor.Choice) string {
 		way = "In parts"
 	case schedule.ByVariation:
 		way = "Finish “" + x.Name + "” instead"
+	case floor.ByEarlierFitting:
+		way = "Earlier " + x.Name
 	}
 	answer := "*no*"
 	if x.Kept {
@@ -218,6 +237,8 @@ func (w words) choice(x floor.Choice) string {
 	switch {
 	case x.Way == schedule.ByParts && len(x.First) > 0:
 		line = fmt.Sprintf("%s: %s with %s, the rest 8 in 10 by %s; a second delivery to pay for", way, answer, strings.Join(x.First, ", "), dateWords(x.P80))
+	case x.Way == floor.ByEarlierFitting:
+		line += ", costs nothing, but the client must agree"
 	case x.Cost > 0:
 		line += ", costs " + x.Cost.Format(w.studio.Prices.Currency)
 	case x.Cost < 0:

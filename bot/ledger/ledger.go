@@ -297,6 +297,12 @@ func (t *Tx) Record(e Event) error {
 		stamp(e.At), string(e.Commission), e.Person, e.OnBehalf, e.What, e.Detail)
 }
 
+// Happened reports whether an event of a kind is recorded of a commission.
+func (t *Tx) Happened(id quote.CommissionID, what string) (bool, error) {
+	return one(t, func(s scanner) (yes bool, err error) { return yes, s.Scan(&yes) },
+		`select exists (select 1 from events where commission = ? and what = ?)`, string(id), what)
+}
+
 // Events of a commission, oldest first.
 func (t *Tx) Events(id quote.CommissionID) ([]Event, error) {
 	return all(t, func(s scanner) (e Event, err error) {

@@ -18,13 +18,14 @@ const (
 	mostDays = 10
 )
 
-// picture shows how many days before or after the date first told the work was ready, for each arm.
-func picture(studio string, all []tally) draw.Scene {
-	const panel, top geom.MM = 62, 16
-	s := draw.Scene{Width: wide, Height: top + panel*geom.MM(len(all)) + 2, Title: "When work was ready, against the date first told: " + studio}
+// picture shows, of what was played, how many days before or after the date first told the work was ready, for each arm.
+func picture(studio, span string, all []tally) draw.Scene {
+	const panel, top geom.MM = 62, 21
+	s := draw.Scene{Width: wide, Height: top + panel*geom.MM(len(all)) + 2, Title: "When work was ready, against the date first told: " + studio + ", " + span}
 	s.Rect(0, 0, s.Width, s.Height, draw.Fill(draw.White))
 	s.Label(at(4, 7), 4.2, draw.Bold, draw.Start, draw.Ink, "Ready, against the date told")
 	s.Label(at(4, 12.5), text, draw.Regular, draw.Start, draw.Ink, draw.Short(draw.Regular, text, wide-8, studio))
+	s.Label(at(4, 17.5), text, draw.Regular, draw.Start, draw.Ink, draw.Short(draw.Regular, text, wide-8, span))
 	for k, t := range all {
 		panelOf(&s, top+panel*geom.MM(k), t)
 	}

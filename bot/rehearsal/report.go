@@ -251,7 +251,7 @@ func (r *Report) Files() ([]File, error) {
 	if err != nil {
 		return nil, err
 	}
-	scene := picture(s.Studio.Name, all)
+	scene := picture(s.Studio.Name, s.span(), all)
 	png, err := scene.PNG(pixels)
 	if err != nil {
 		return nil, fmt.Errorf("the picture could not be painted: %w", err)
@@ -308,15 +308,23 @@ func (r *Report) quartersCSV() ([]byte, error) {
 	return b.Bytes(), err
 }
 
-// Table is the report in words and numbers.
-func (r *Report) Table() string {
-	var b strings.Builder
-	s, all := r.settings, r.tallies()
+// span says what was played: "13 weeks, seeds 1 to 3".
+func (s Settings) span() string {
 	seeds := fmt.Sprintf("seed %d", s.Seed)
 	if s.Seeds > 1 {
 		seeds = fmt.Sprintf("seeds %d to %d", s.Seed, s.Seed+uint64(s.Seeds)-1)
 	}
-	fmt.Fprintf(&b, "%s, rehearsed for %s, %s; %.1f clients ask in a week\n\n", s.Studio.Name, price.Counted(s.Weeks, "week"), seeds, r.aWeek)
+	return price.Counted(s.Weeks, "week") + ", " + seeds
+}
+
+// short reports whether the weeks are too few for the load of a full shop to be measured.
+func (s Settings) short() bool { return time.Duration(s.Weeks)*7*24*time.Hour < 2*filling }
+
+// Table is the report in words and numbers.
+func (r *Report) Table() string {
+	var b strings.Builder
+	s, all := r.settings, r.tallies()
+	fmt.Fprintf(&b, "%s, rehearsed for %s; %.1f clients ask in a week\n\n", s.Studio.Name, s.span(), r.aWeek)
 	line := func(name string, f func(t tally) string) {
 		fmt.Fprintf(&b, "%-46s", name)
 		for _, t := range all {
@@ -346,7 +354,7 @@ func (r *Report) Table() string {
 	line("days late, mean of those; most", func(t tally) string { return fmt.Sprintf("%.1f; %d", t.MeanLate, t.MostLate) })
 	line("days from approval to the date; to ready", func(t tally) string { return fmt.Sprintf("%.1f; %.1f", t.MeanWait, t.MeanReady) })
 	line("told a second date, by nobody's cause", func(t tally) string { return percent(t.ToldAgain, t.Promises) })
-	line("  by the client's, paid late; by the studio's", func(t tally) string { return fmt.Sprintf("%d; %d", t.ToldByClient, t.ToldByStudio) })
+	line("  by the client's (paid after hold); studio's", func(t tally) string { return fmt.Sprintf("%d; %d", t.ToldByClient, t.ToldByStudio) })
 	line("danger notices", func(t tally) string { return strconv.Itoa(t.Dangers) })
 	line("in danger by time passing, not on the board", func(t tally) string { return strconv.Itoa(t.Quiet) })
 	line("deposit too late, does not count; kept", func(t tally) string { return fmt.Sprintf("%d; %d", t.LateDeposits, t.LateDepositsKept) })
@@ -362,9 +370,15 @@ func (r *Report) Table() string {
 		}
 	}
 	line("bells; early; lost", func(t tally) string { return fmt.Sprintf("%d; %d; %d", t.Bells, t.BellsEarly, t.BellsLost) })
-	line("makers at work, of their hours", func(t tally) string { return fmt.Sprintf("%.1f %%", t.MakersPercent) })
+	load := func(share float64) string {
+		if s.short() {
+			return "too few weeks"
+		}
+		return fmt.Sprintf("%.1f %%", share)
+	}
+	line("makers at work, of their hours", func(t tally) string { return load(t.MakersPercent) })
 	for _, p := range places(s.Studio) {
-		line(strings.ToLower(p[:1])+p[1:]+" in use", func(t tally) string { return fmt.Sprintf("%.1f %%", t.PlacesPercent[p]) })
+		line(strings.ToLower(p[:1])+p[1:]+" in use", func(t tally) string { return load(t.PlacesPercent[p]) })
 	}
 	line("operations done again", func(t tally) string { return strconv.Itoa(t.Reworked) })
 	line("net, material in it, "+s.Studio.Prices.Currency, func(t tally) string { return fmt.Sprintf("%.0f; %.0f", t.Net, t.Material) })
@@ -380,6 +394,10 @@ func (r *Report) Table() string {
 // oneMore says what one more maker would change for the same clients, and what they would have to bring.
 func (r *Report) oneMore(was, is tally) string {
 	s := r.settings.Studio
+	if r.settings.short() {
+		return fmt.Sprintf("One more maker for the same clients: dates are %.1f days earlier, and %.1f %% are kept instead of %.1f %%. What they would cost and bring is not said of so few weeks.",
+			was.MeanWait-is.MeanWait, is.KeptPercent, was.KeptPercent)
+	}
 	h := openHours(s.Calendar, r.zone, firstMonday, firstMonday.AddDate(0, 0, 7*r.settings.Weeks))
 	hours := h.between(firstMonday, firstMonday.AddDate(0, 0, 7*r.settings.Weeks)).Hours() / float64(r.settings.Weeks)
 	earns := share(was.Net-was.Material, was.Hours)

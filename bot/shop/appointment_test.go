@@ -1,6 +1,7 @@
 package shop
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"reflect"
@@ -142,7 +143,7 @@ func TestTimesAreOffered(t *testing.T) {
 	for _, at := range offers[0].Appointment.Slots {
 		l := at.In(h.s.zone())
 		halves[fmt.Sprint(l.Format(time.DateOnly), l.Hour() < 13)] = true
-		if at.Before(made) || at.Before(h.now.AddDate(0, 0, 2)) || !withinHours(testStudio().Calendar, l) || l.Minute()%30 != 0 {
+		if at.Before(made) || at.Before(h.now.AddDate(0, 0, 2)) || !openFor(testStudio().Calendar, l, 0) || l.Minute()%30 != 0 {
 			t.Errorf("offered is %v; the mock-up is done at %v, it is %v", l, made, h.now)
 		}
 	}
@@ -162,7 +163,7 @@ func TestAPickedTimeStands(t *testing.T) {
 	h.work(mara, "C0001")
 	slots := tellings[SlotsOffered](h)[0].Appointment.Slots
 	at := slots[len(slots)-1]
-	call := Call{ID: "press", Person: mara, Act: PickSlot{onAppointment("C0001", 1), at, false}}
+	call := Call{ID: "press", Person: mara, Act: PickSlot{OfAppointment: onAppointment("C0001", 1), At: at}}
 	if _, err := h.s.Do(t.Context(), Call{Person: ivo, Act: call.Act}); refusal(err) != NotYours {
 		t.Errorf("another client picks: %v", err)
 	}
@@ -215,9 +216,22 @@ func TestAPickedTimeStands(t *testing.T) {
 	if a := h.meets("C0001", 1); a.State != ledger.ApptKept || a.EndedAt.IsZero() {
 		t.Errorf("a fitting that is done is %+v", a)
 	}
-	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", 1), at.AddDate(0, 0, 7), false}}); refusal(err) != AppointmentOver {
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{OfAppointment: onAppointment("C0001", 1), At: at.AddDate(0, 0, 7)}}); refusal(err) != AppointmentOver {
 		t.Errorf("picked once more after it: %v", err)
 	}
+}
+
+// Time goes on while a plan is looked at, and that is not a change of the shop.
+func TestTimePassesWhileItIsPlanned(t *testing.T) {
+	h := fittingHouse(t)
+	h.work(mara, "C0001")
+	h.s.cfg.Look = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		h.now = h.now.Add(time.Second)
+		return floor.Look(ctx, open, st, now)
+	}
+	h.do(mara, AskSlots{OfAppointment: onAppointment("C0001", 1), First: true})
+	h.do(mara, PickSlot{OfAppointment: onAppointment("C0001", 1), At: h.meets("C0001", 1).Slots[0]})
+	h.do(boss, CallOff{OfAppointment: onAppointment("C0001", 1)})
 }
 
 // Two clients want the same time of the only maker: the second is refused and told which are free, and one of these can be picked.
@@ -239,8 +253,8 @@ func TestATimeIsPickedOnce(t *testing.T) {
 	if at.IsZero() {
 		t.Fatalf("no time is offered to both: %v and %v", offers[0].Appointment.Slots, offers[1].Appointment.Slots)
 	}
-	h.do(mara, PickSlot{onAppointment("C0001", 1), at, false})
-	_, err := h.s.Do(t.Context(), Call{Person: ivo, Act: PickSlot{onAppointment("C0002", 1), at, false}})
+	h.do(mara, PickSlot{OfAppointment: onAppointment("C0001", 1), At: at})
+	_, err := h.s.Do(t.Context(), Call{Person: ivo, Act: PickSlot{OfAppointment: onAppointment("C0002", 1), At: at}})
 	var no *Refusal
 	if !errors.As(err, &no) || no.Kind != SlotGone || len(no.Slots) == 0 || slices.ContainsFunc(no.Slots, at.Equal) {
 		t.Fatalf("picked by the second: %v, %+v", err, no)
@@ -248,7 +262,10 @@ func TestATimeIsPickedOnce(t *testing.T) {
 	if a := h.meets("C0002", 1); a.State == ledger.ApptPicked {
 		t.Errorf("refused and picked: %+v", a)
 	}
-	h.do(ivo, PickSlot{onAppointment("C0002", 1), no.Slots[0], false})
+	if no.Fit != NobodyFree {
+		t.Errorf("the reason is %d, and the only maker is with somebody else", no.Fit)
+	}
+	h.do(ivo, PickSlot{OfAppointment: onAppointment("C0002", 1), At: no.Slots[0], Seen: no.Seen})
 	// Who could have picked a time that is taken is offered others, in the post there is.
 	taken := func(slots []time.Time) bool {
 		return slices.ContainsFunc(slots, at.Equal) || slices.ContainsFunc(slots, no.Slots[0].Equal)
@@ -260,10 +277,98 @@ func TestATimeIsPickedOnce(t *testing.T) {
 	if again := tellings[SlotsOffered](h)[3:]; len(again) != 1 || again[0].Commission.ID != "C0003" || !again[0].Again || taken(again[0].Appointment.Slots) {
 		t.Errorf("the third is offered instead: %+v", again)
 	}
-	for what, at := range map[string]time.Time{"at night": at.Truncate(24 * time.Hour).Add(2 * time.Hour), "in the past": h.now.Add(-time.Hour)} {
-		if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", 1), at, false}}); refusal(err) != SlotGone {
-			t.Errorf("picked %s: %v", what, err)
+}
+
+// A time is refused for the reason that there is.
+func TestWhyATimeDoesNotSuit(t *testing.T) {
+	h := fittingHouse(t)
+	h.work(mara, "C0001")
+	at := h.meets("C0001", 1).Slots[0]
+	ready := h.op("C0001", quote.FirstFitting).Start
+	hurts := false
+	h.s.cfg.Look = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		s, err := floor.Look(ctx, open, st, now)
+		if hurts && slices.ContainsFunc(open, func(o floor.Open) bool {
+			return o.Snapshot.Commission == "C0001" && slices.ContainsFunc(o.Meetings, func(m floor.Meeting) bool { return !m.At.IsZero() })
+		}) {
+			s.Outlooks[1].Kept = 0
 		}
+		return s, err
+	}
+	h.work(ivo, "C0002")
+	hurts = true
+	tomorrow := time.Date(h.now.Year(), h.now.Month(), h.now.Day()+1, 9, 0, 0, 0, h.s.zone()).UTC()
+	if !tomorrow.Before(ready) {
+		t.Fatalf("it could be ready at %v", ready)
+	}
+	for why, x := range map[Fit]time.Time{Shut: at.Truncate(24 * time.Hour).Add(2 * time.Hour), Passed: h.now.Add(-time.Hour), NotReady: tomorrow, HurtsOthers: at} {
+		_, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{OfAppointment: onAppointment("C0001", 1), At: x, Seen: "none"}})
+		var no *Refusal
+		if !errors.As(err, &no) || no.Kind != SlotGone || no.Fit != why {
+			t.Errorf("picked for %v: %v, %+v; want reason %d", x, err, no, why)
+		}
+	}
+}
+
+// What is offered is judged as it is when it is picked, with as many runs: a time just offered can be had.
+func TestOfferedAndPickedAreJudgedAlike(t *testing.T) {
+	h := fittingHouse(t)
+	st := h.s.cfg.Studio()
+	st.Runs = 150
+	h.s.cfg.Studio = func() quote.Studio { return st }
+	runs := map[int]bool{}
+	h.s.cfg.Look = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		runs[st.Runs] = true
+		return floor.Look(ctx, open, st, now)
+	}
+	h.work(mara, "C0001")
+	h.do(mara, PickSlot{OfAppointment: onAppointment("C0001", 1), At: h.meets("C0001", 1).Slots[0]})
+	if len(runs) != 1 || !runs[150] {
+		t.Errorf("looked at with %v runs", runs)
+	}
+}
+
+// A press on a time that was offered before moves nothing: it is told what holds now, and what is offered now can be picked from
+// there. Other times go on, and back to the first ones.
+func TestOldOffers(t *testing.T) {
+	h := fittingHouse(t)
+	h.work(mara, "C0001")
+	of := onAppointment("C0001", 1)
+	first := h.meets("C0001", 1).Slots
+	more := h.do(mara, AskSlots{OfAppointment: of}).(SlotsOffered)
+	if now := more.Appointment.Slots; !more.Later || len(now) == 0 || !now[0].After(first[len(first)-1]) {
+		t.Fatalf("other times than %v are %v", first, now)
+	}
+	stale := func(at time.Time) *Refusal {
+		t.Helper()
+		_, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{OfAppointment: of, At: at}})
+		var no *Refusal
+		if !errors.As(err, &no) || no.Kind != SlotStale {
+			t.Fatalf("an old offer of %v is answered with %v", at, err)
+		}
+		return no
+	}
+	if no := stale(first[0]); !slices.EqualFunc(no.Slots, more.Appointment.Slots, time.Time.Equal) {
+		t.Errorf("offered now is %v, and said to be %v", more.Appointment.Slots, no.Slots)
+	}
+	back := h.do(mara, AskSlots{OfAppointment: of, First: true}).(SlotsOffered)
+	if back.Later || !slices.EqualFunc(back.Appointment.Slots, first, time.Time.Equal) {
+		t.Errorf("the first times were %v and are %v", first, back.Appointment.Slots)
+	}
+	h.do(mara, PickSlot{OfAppointment: of, At: first[1]})
+	if no := stale(first[1]); !no.Appointment.At.Equal(first[1]) { // agreed already
+		t.Errorf("picked again it is told that %v holds", no.Appointment.At)
+	}
+	no := stale(first[0])
+	if a := h.meets("C0001", 1); !a.At.Equal(first[1]) || !no.Appointment.At.Equal(first[1]) || len(no.Slots) == 0 {
+		t.Fatalf("an old button has moved it to %v; %v is said to hold, and %v to be free", a.At, no.Appointment.At, no.Slots)
+	}
+	h.do(mara, PickSlot{OfAppointment: of, At: no.Slots[0], Seen: no.Seen})
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{OfAppointment: of, At: first[2], Seen: no.Seen}}); refusal(err) != SlotStale {
+		t.Errorf("picked from what was offered beside another time that held: %v", err)
+	}
+	if again := h.do(mara, AskSlots{OfAppointment: of}).(SlotsOffered).Appointment; slices.ContainsFunc(again.Slots, again.At.Equal) {
+		t.Errorf("instead of %v %v is offered", again.At, again.Slots)
 	}
 }
 
@@ -273,7 +378,7 @@ func TestAMissedTimeIsPlannedAnew(t *testing.T) {
 	h := fittingHouse(t)
 	h.work(mara, "C0001")
 	at := tellings[SlotsOffered](h)[0].Appointment.Slots[0]
-	h.do(mara, PickSlot{onAppointment("C0001", 1), at, false})
+	h.do(mara, PickSlot{OfAppointment: onAppointment("C0001", 1), At: at})
 	miss := MissSlot{onAppointment("C0001", 1)}
 	if _, err := h.s.Do(t.Context(), Call{Person: boss, Act: miss}); refusal(err) != NotYet {
 		t.Errorf("missed before it is: %v", err)
@@ -283,7 +388,7 @@ func TestAMissedTimeIsPlannedAnew(t *testing.T) {
 	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: miss}); refusal(err) != OnlyStudio {
 		t.Errorf("the client says so: %v", err)
 	}
-	h.do(boss, Start{OnOperation("C0001", h.op("C0001", quote.FirstFitting).Seq)}) // in vain
+	h.do(boss, Start{OfOperation: OnOperation("C0001", h.op("C0001", quote.FirstFitting).Seq)}) // in vain
 	o := h.do(boss, miss).(SlotMissed)
 	if o.Missed.State != ledger.ApptMissed || o.Next.Which != ledger.FirstFitting || o.Next.N == 1 {
 		t.Fatalf("missed: %+v", o)
@@ -292,7 +397,7 @@ func TestAMissedTimeIsPlannedAnew(t *testing.T) {
 	if notice := h.now.AddDate(0, 0, 2); op.State != ledger.Planned || op.Start.Before(notice) {
 		t.Errorf("it is %s and planned at %v, notice is until %v", op.State, op.Start, notice)
 	}
-	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", 1), at.AddDate(0, 0, 7), false}}); refusal(err) != AppointmentOver {
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{OfAppointment: onAppointment("C0001", 1), At: at.AddDate(0, 0, 7)}}); refusal(err) != AppointmentOver {
 		t.Errorf("picked for the one that was missed: %v", err)
 	}
 	h.due()
@@ -302,7 +407,7 @@ func TestAMissedTimeIsPlannedAnew(t *testing.T) {
 		t.Fatalf("offered anew is %+v", last)
 	}
 	again := last.Slots[len(last.Slots)-1]
-	h.do(mara, PickSlot{onAppointment("C0001", last.N), again, false})
+	h.do(mara, PickSlot{OfAppointment: onAppointment("C0001", last.N), At: again})
 	if got := h.op("C0001", quote.FirstFitting).Start; !got.Equal(again) {
 		t.Errorf("planned at %v, picked is %v", got, again)
 	}
@@ -320,7 +425,7 @@ func TestATimeThatCannotBeKept(t *testing.T) {
 	h := fittingHouse(t)
 	h.work(mara, "C0001")
 	at := tellings[SlotsOffered](h)[0].Appointment.Slots[0]
-	h.do(mara, PickSlot{onAppointment("C0001", 1), at, false})
+	h.do(mara, PickSlot{OfAppointment: onAppointment("C0001", 1), At: at})
 	h.due()
 	if n := len(tellings[SlotUnkept](h)); n != 0 {
 		t.Fatalf("said of a time that can be kept: %+v", tellings[SlotUnkept](h))
@@ -338,7 +443,7 @@ func TestATimeThatCannotBeKept(t *testing.T) {
 	if a := h.meets("C0001", 1); a.State != ledger.ApptPicked {
 		t.Errorf("it is %s before anybody has said so", a.State)
 	}
-	off := CallOff{onAppointment("C0001", 1)}
+	off := CallOff{OfAppointment: onAppointment("C0001", 1)}
 	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: off}); refusal(err) != OnlyStudio {
 		t.Errorf("called off by the client: %v", err)
 	}
@@ -356,7 +461,7 @@ func TestPicturesAreChosen(t *testing.T) {
 	h := fittingHouse(t)
 	h.work(mara, "C0001")
 	person := h.op("C0001", quote.FirstFitting)
-	choose := ChooseHow{onAppointment("C0001", 1), quote.ByPictures}
+	choose := ChooseHow{OfAppointment: onAppointment("C0001", 1), How: quote.ByPictures}
 	h.do(mara, choose)
 	op := h.op("C0001", quote.FirstFitting)
 	if !op.Start.After(person.Start) || op.End.Sub(op.Start) >= person.End.Sub(person.Start) {
@@ -368,7 +473,7 @@ func TestPicturesAreChosen(t *testing.T) {
 	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: choose}); refusal(err) != HeldSo {
 		t.Errorf("chosen again: %v", err)
 	}
-	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: ChooseHow{onAppointment("C0001", 1), quote.Ship}}); refusal(err) != NoSuchWay {
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: ChooseHow{OfAppointment: onAppointment("C0001", 1), How: quote.Ship}}); refusal(err) != NoSuchWay {
 		t.Errorf("a fitting is posted: %v", err)
 	}
 	h.due()
@@ -388,18 +493,22 @@ func TestHandingOver(t *testing.T) {
 	}
 	a := done[0].Handing.Appointment
 	for _, at := range a.Slots {
-		if !withinHours(testStudio().Calendar, at.In(h.s.zone())) || at.Before(h.now.Add(collectNotice)) {
+		if !openFor(testStudio().Calendar, at.In(h.s.zone()), 0) || at.Before(h.now.Add(collectNotice)) {
 			t.Errorf("collected at %v, and it is %v", at, h.now)
 		}
 	}
-	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{onAppointment("C0001", a.N), a.Slots[0].Truncate(24 * time.Hour), false}}); refusal(err) != SlotGone {
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{OfAppointment: onAppointment("C0001", a.N), At: a.Slots[0].Truncate(24 * time.Hour), Seen: "none"}}); refusal(err) != SlotGone {
 		t.Errorf("collected at night: %v", err)
 	}
-	more := h.do(mara, AskSlots{onAppointment("C0001", a.N)}).(SlotsOffered)
+	more := h.do(mara, AskSlots{OfAppointment: onAppointment("C0001", a.N)}).(SlotsOffered)
 	if x := more.Appointment.Slots; len(x) == 0 || !x[0].After(a.Slots[len(a.Slots)-1]) {
 		t.Errorf("other times than %v are %v", a.Slots, x)
 	}
-	h.do(mara, PickSlot{onAppointment("C0001", a.N), a.Slots[0], false})
+	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: PickSlot{OfAppointment: onAppointment("C0001", a.N), At: a.Slots[0]}}); refusal(err) != SlotStale {
+		t.Errorf("collected at a time offered before: %v", err)
+	}
+	h.do(mara, AskSlots{OfAppointment: onAppointment("C0001", a.N), First: true})
+	h.do(mara, PickSlot{OfAppointment: onAppointment("C0001", a.N), At: a.Slots[0]})
 	if got := h.meets("C0001", a.N); got.State != ledger.ApptPicked || !got.At.Equal(a.Slots[0]) {
 		t.Errorf("picked: %+v", got)
 	}
@@ -409,7 +518,7 @@ func TestHandingOver(t *testing.T) {
 	if a = h.meets("C0001", missed.Next.N); a.State != ledger.ApptOffered || len(a.Slots) == 0 || !a.Slots[0].After(h.now) {
 		t.Errorf("nobody came for it, and offered is %+v", a)
 	}
-	o := h.do(mara, ChooseHow{onAppointment("C0001", a.N), quote.Ship}).(HowChosen)
+	o := h.do(mara, ChooseHow{OfAppointment: onAppointment("C0001", a.N), How: quote.Ship}).(HowChosen)
 	if x := o.Appointment; x.How != quote.Ship || x.State != ledger.ApptPicked || !x.At.After(h.now) {
 		t.Errorf("posted: %+v", x)
 	}

@@ -135,16 +135,9 @@ func goAway(j *job, _ ledger.Commission, a GoAway, p absence) (WentAway, error) 
 	if err := j.t.AddAway(p.away, j.by.ID, j.now); err != nil {
 		return o, err
 	}
-	for _, l := range p.plan.Outlooks {
-		o.Moved += l.Moved
-		if err := j.place(l, nil); err != nil {
-			return o, err
-		}
-	}
-	if o.Moved > 0 {
-		if _, err := j.t.Next(planCounter); err != nil {
-			return o, err
-		}
+	var err error
+	if o.Moved, err = j.placeAll(p.plan); err != nil {
+		return o, err
 	}
 	if err := j.planChanged(); err != nil {
 		return o, err

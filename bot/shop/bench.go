@@ -14,6 +14,7 @@ import (
 	"benchbell/quote"
 	"benchbell/quote/floor"
 	"benchbell/quote/plan"
+	"benchbell/quote/price"
 )
 
 var (
@@ -38,6 +39,7 @@ type Paid struct {
 	Moved      int               // operations of others that were moved for it
 	Effects    []Effect          // on promises
 	Due        time.Time         // by which the deposit was awaited, where it came later; zero: it came in time
+	Overdue    bool              // DepositOverdue was told of it
 }
 
 // planned is the shop plan with a commission in it, computed before the deposit's transaction.
@@ -146,6 +148,9 @@ func pay(j *job, c ledger.Commission, a Pay, p planned) (Paid, error) {
 	if !j.now.Before(due) {
 		o.Due = due
 	}
+	if o.Overdue, err = j.t.Happened(c.ID, depositOverdue); err != nil {
+		return o, err
+	}
 	c.State = ledger.Working
 	c.DepositAt, c.DepositBy = j.now, string(j.by.ID)
 	if len(p.alone.Operations) > 0 {
@@ -189,6 +194,49 @@ func pay(j *job, c ledger.Commission, a Pay, p planned) (Paid, error) {
 	err = j.save(&c, "deposit confirmed", fmt.Sprintf("%d operations", len(ops)))
 	o.Commission = c
 	return o, err
+}
+
+// DepositOverdue is a commission whose deposit has not come by its last day. It is told once; nothing else happens by itself.
+type DepositOverdue struct {
+	Commission ledger.Commission
+	Estimate   price.Estimate
+	Due        time.Time
+}
+
+// depositOverdue is the event that records it.
+const depositOverdue = "deposit overdue"
+
+// remind tells of deposits that have not come by their last day.
+func (s *Shop) remind(ctx context.Context, now time.Time) error {
+	return s.inTx(ctx, now, chat.Person{}, func(j *job) error {
+		cs, err := j.t.Commissions(ledger.Approved)
+		if err != nil {
+			return err
+		}
+		for _, c := range cs {
+			due, err := j.awaited(c)
+			if err != nil {
+				return err
+			}
+			if j.now.Before(due) {
+				continue
+			}
+			if said, err := j.t.Happened(c.ID, depositOverdue); err != nil || said {
+				if err != nil {
+					return err
+				}
+				continue
+			}
+			rev, err := j.t.Revision(c.ID, c.Revision)
+			if err != nil {
+				return err
+			}
+			if err := errors.Join(j.record(c, depositOverdue, ""), j.tell(DepositOverdue{c, rev.Quote.Estimate, due})); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 }
 
 // window of a cure; 0 where it has no end.
@@ -317,8 +365,13 @@ func (j *job) workable(c ledger.Commission, seq int) (bench, ledger.Operation, e
 	return b, o, nil
 }
 
-// Start begins an operation at the bench.
-type Start struct{ OfOperation }
+// Start begins an operation at the bench. With Ask, one that is begun ahead of its place in the plan and hurts promises by it is
+// refused as Hurts until it is begun with the mark of what was shown.
+type Start struct {
+	OfOperation
+	Ask  bool
+	Seen string // Refusal.Seen of the effects that were looked at
+}
 
 // Started is an operation that was begun.
 type Started struct {
@@ -327,13 +380,68 @@ type Started struct {
 	Bench     Bench   // as it is now
 }
 
-func start(j *job, c ledger.Commission, a Start) (Started, error) {
+// earlyEnough is how much sooner than planned an operation must be begun for what it does to the promises to be asked: less is the
+// day as it comes (common practice, no source).
+const earlyEnough = 30 * time.Minute
+
+// canStart looks at what becomes of the promises with an operation begun ahead of its place in the plan.
+func canStart(ctx context.Context, s *Shop, _ Call, a Start, read reading) (m change, err error) {
+	var is present
+	var op ledger.Operation
+	err = read(func(j *job, c ledger.Commission) (err error) {
+		if _, op, err = j.workable(c, a.Operation); err != nil || !a.Ask || op.State == ledger.Running || op.Start.Sub(j.now) <= earlyEnough {
+			return err
+		}
+		is, err = j.present()
+		return err
+	})
+	if err != nil || len(is.open) == 0 {
+		return m, err
+	}
+	then := is
+	then.open = slices.Clone(is.open)
+	for i := range then.open {
+		o := &then.open[i]
+		k := slices.IndexFunc(o.Actual, func(x floor.Actual) bool { return o.Snapshot.Commission == a.Commission && x.Op == op.Op })
+		if k >= 0 {
+			o.Actual = slices.Clone(o.Actual)
+			o.Actual[k].Started = is.now
+		}
+	}
+	before, err := s.look(ctx, is)
+	if err == nil {
+		m.plan, err = s.look(ctx, then)
+	}
+	if err != nil {
+		if ctx.Err() != nil {
+			return m, err
+		}
+		s.log.Error("what is begun is not looked at", "commission", a.Commission, "operation", op.Op, "err", err) // work goes on
+		return change{}, nil
+	}
+	if m.effects = effects(is, before, m.plan); hurt(m.effects) {
+		m.hurts = &Refusal{Kind: Hurts, Operation: op, Effects: m.effects}
+		m.hurts.Seen = m.hurts.mark()
+	}
+	return m, nil
+}
+
+func start(j *job, c ledger.Commission, a Start, m change) (Started, error) {
 	b, op, err := j.workable(c, a.Operation)
 	if err != nil {
 		return Started{}, err
 	}
 	if op.State == ledger.Running {
 		return Started{}, &Refusal{Kind: OpRunning, Commission: c, Operation: op}
+	}
+	if m.hurts != nil {
+		if a.Seen != m.hurts.Seen {
+			m.hurts.Commission = c
+			return Started{}, m.hurts
+		}
+		if err := j.planChanged(); err != nil {
+			return Started{}, err
+		}
 	}
 	op.State, op.StartedAt, op.StartedBy = ledger.Running, j.now, j.by.ID
 	if err := j.t.MoveOperation(op); err != nil {

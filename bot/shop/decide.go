@@ -196,7 +196,8 @@ type Cancel struct{ Of }
 type Cancelled struct {
 	Commission ledger.Commission
 	From       ledger.State
-	Dropped    int // the revision that was open; 0: none
+	Dropped    int  // the revision that was open; 0: none
+	Overdue    bool // DepositOverdue was told of it
 
 	Appointments []ledger.Appointment // that are not held any more
 }
@@ -216,6 +217,9 @@ func cancel(j *job, c ledger.Commission, _ Cancel) (Cancelled, error) {
 	o.Commission = c
 	if o.From == ledger.Approved || o.From == ledger.Working {
 		var err error
+		if o.Overdue, err = j.t.Happened(c.ID, depositOverdue); err != nil {
+			return o, err
+		}
 		if o.Appointments, err = j.t.Standing(c.ID); err != nil {
 			return o, err
 		}

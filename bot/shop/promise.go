@@ -132,6 +132,11 @@ func hurts(list []Effect) int {
 // hurt reports whether a promise is.
 func hurt(list []Effect) bool { return hurts(list) > 0 }
 
+// Others reports whether promises of other commissions are hurt.
+func (r *Refusal) Others(id quote.CommissionID) bool {
+	return slices.ContainsFunc(r.Effects, func(e Effect) bool { return e.Hurt && e.Commission != id })
+}
+
 // mark is a short text that differs once other promises are hurt.
 func (r *Refusal) mark() string {
 	h := fnv.New32a()

@@ -74,7 +74,7 @@ const (
 	CutWith          Kind = "cut on a day"         // Commission, Cutting
 	PlanReplaced     Kind = "plan replaced"        // nothing
 	DateToTell       Kind = "another date to tell" // Commission, Name: the date that can be kept now
-	SlotHurts        Kind = "slot hurts"           // Commission, Appointment, Until: the slot, Name: the date that can be kept then
+	SlotHurts        Kind = "slot hurts"           // Commission, Appointment, Until: the slot, Name: the date that can be kept then; Seen
 	NotInDanger      Kind = "not in danger"        // Commission
 	NotInWork        Kind = "not in work"          // Commission
 	NoDay            Kind = "no day said"          // Commission
@@ -85,7 +85,7 @@ const (
 	DaysBackwards    Kind = "days backwards"       // Name: from, Until
 	NobodyAway       Kind = "nobody away"          // Name: the maker
 	NotPlanned       Kind = "cannot be planned"    // Cause
-	Hurts            Kind = "hurts promises"       // Commission, Effects, Ways, Seen
+	Hurts            Kind = "hurts promises"       // Commission, Effects, Ways, Seen; Name and Away, Appointment or Operation that it is about
 	DateMoved        Kind = "the date is another"  // Commission, Revision, Name: the date now; Until: it was held
 	NotQuoted        Kind = "not quoted"           // Commission
 	NoCuttingPlan    Kind = "no such plan"         // nothing
@@ -108,7 +108,8 @@ const (
 	NothingYet       Kind = "no commission yet"    // nothing
 	NoAppointment    Kind = "no such appointment"  // Commission, Count: its number
 	AppointmentOver  Kind = "appointment over"     // Commission, Appointment
-	SlotGone         Kind = "slot not free"        // Commission, Appointment, Until: the time; Slots: those that are
+	SlotGone         Kind = "slot not free"        // Commission, Appointment, Until: the time; Fit, Slots: those that suit, Seen
+	SlotStale        Kind = "slot not offered"     // Commission, Appointment, Until: the time; Slots: those that are offered, Seen
 	NotPicked        Kind = "no slot picked"       // Commission, Appointment
 	NotYet           Kind = "not yet"              // Commission, Appointment, Until: its time
 	NoSuchWay        Kind = "no such way"          // Commission, Appointment
@@ -139,6 +140,7 @@ type Refusal struct {
 	Cause         error          // a reader's own sentence
 	Appointment   ledger.Appointment
 	Slots         []time.Time // that are free instead
+	Fit           Fit         // why a time does not suit
 }
 
 // Error is for logs; people are told in the door's words.

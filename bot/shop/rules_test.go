@@ -227,7 +227,7 @@ func TestRackRest(t *testing.T) {
 		})
 		return n
 	}
-	for _, step := range []func(){func() {}, func() { h.do(boss, Start{OnOperation("C0001", 1)}) }} {
+	for _, step := range []func(){func() {}, func() { h.do(boss, Start{OfOperation: OnOperation("C0001", 1)}) }} {
 		step()
 		if _, err := try(1); refusal(err) != NothingLeft || onRack() != 0 {
 			t.Errorf("before cutting is done: %v, %d on the rack", err, onRack())
@@ -297,7 +297,7 @@ func TestTakenAsShown(t *testing.T) {
 	now := look()
 	for _, seen := range []string{"00000000", now.Seen} {
 		if seen == now.Seen {
-			h.do(boss, Start{OnOperation("C0001", 1)})
+			h.do(boss, Start{OfOperation: OnOperation("C0001", 1)})
 		}
 		_, err := h.s.Do(t.Context(), Call{Person: boss, Act: TakeOver{Plan: now.Number, Seen: seen}})
 		if refusal(err) != PlanReplaced {

@@ -86,7 +86,7 @@ var table = []entry{
 	// The bench.
 	&rule[Pay, planned, Paid]{Row: Row{Name: "pay", Who: Studio, From: []ledger.State{ledger.Approved}, Else: with(everyElse(NotApproved), approvedElse), Alone: true}, of: about[Pay], prepare: planIn, world: worldInPlan[Pay], do: pay},
 	free(Row{Name: "today", Who: Studio, Reads: true}, today),
-	row(Row{Name: "start", Who: Studio, From: working, Else: workingElse}, start),
+	&rule[Start, change, Started]{Row: Row{Name: "start", Who: Studio, From: working, Else: workingElse}, of: about[Start], prepare: canStart, do: start},
 	row(Row{Name: "done", Who: Studio, From: working, Else: workingElse}, done),
 	row(Row{Name: "hand over", Who: Studio, From: []ledger.State{ledger.Ready}, Else: everyElse(NotFinished)}, handOver),
 
@@ -95,12 +95,12 @@ var table = []entry{
 		prepare: canPick, world: worldInPlan[PickSlot], do: pickSlot},
 	&rule[AskSlots, met, SlotsOffered]{Row: Row{Name: "ask for other slots", Who: Owner, From: atWork, Else: meetingElse, Alone: true}, of: about[AskSlots],
 		prepare: otherSlots, world: worldInPlan[AskSlots], do: askSlots},
-	&rule[ChooseHow, met, HowChosen]{Row: Row{Name: "choose how", Who: Owner, From: atWork, Else: meetingElse, Alone: true}, of: about[ChooseHow],
+	&rule[ChooseHow, change, HowChosen]{Row: Row{Name: "choose how", Who: Owner, From: atWork, Else: meetingElse, Alone: true}, of: about[ChooseHow],
 		prepare: canHold, world: worldInPlan[ChooseHow], do: chooseHow},
-	&rule[MissSlot, met, SlotMissed]{Row: Row{Name: "miss a slot", Who: Studio, From: atWork, Else: meetingElse, Alone: true}, of: about[MissSlot],
-		prepare: canFree[MissSlot], world: worldInPlan[MissSlot], do: missSlot},
-	&rule[CallOff, met, CalledOff]{Row: Row{Name: "call a slot off", Who: Studio, From: atWork, Else: meetingElse, Alone: true}, of: about[CallOff],
-		prepare: canFree[CallOff], world: worldInPlan[CallOff], do: callOff},
+	&rule[MissSlot, change, SlotMissed]{Row: Row{Name: "miss a slot", Who: Studio, From: atWork, Else: meetingElse, Alone: true}, of: about[MissSlot],
+		prepare: canMiss, world: worldInPlan[MissSlot], do: missSlot},
+	&rule[CallOff, change, CalledOff]{Row: Row{Name: "call a slot off", Who: Studio, From: atWork, Else: meetingElse, Alone: true}, of: about[CallOff],
+		prepare: canCallOff, world: worldInPlan[CallOff], do: callOff},
 
 	// The whole shop.
 	&rule[WholePlan, whole, Plan]{Row: Row{Name: "plan", Who: Studio, Reads: true, Alone: true}, prepare: toLookAt, do: wholePlan},

@@ -33,7 +33,8 @@ const (
 type whole struct {
 	floor.Shop
 	pictures []quote.Picture
-	seen     string // its mark, where it may be taken over
+	seen     string  // its mark, where it may be taken over
+	accepted float64 // share of open quotes that come true in the simulated runs
 }
 
 // shown is a plan that somebody looks at and may take over, as long as nothing happens in the shop. It is forgotten with the
@@ -79,9 +80,14 @@ func (j *job) planned(asked bool) (open []floor.Open, world string, err error) {
 			return nil, "", err
 		}
 		open = append(open, x)
-		if asked {
-			world += fmt.Sprintln(c.ID, c.Revision, c.State, c.Promise, x.Actual, x.Meetings)
+		if !asked {
+			continue
 		}
+		agreed := slices.Clone(x.Meetings)
+		for i := range agreed {
+			agreed[i].NotBefore = time.Time{} // always so long from now
+		}
+		world += fmt.Sprintln(c.ID, c.Revision, c.State, c.Promise, x.Actual, agreed)
 	}
 	return open, world, nil
 }
@@ -197,6 +203,8 @@ func planAll(ctx context.Context, s *Shop, read reading) (p whole, err error) {
 	if p.Shop, err = s.plan(ctx, is); err != nil {
 		return p, err
 	}
+	chance := is.studio.Chance()
+	p.accepted = chance.Accepted / (chance.Accepted + chance.Lapsed)
 	h := fnv.New32a()
 	fmt.Fprint(h, world)
 	for _, x := range p.Plan.Operations {
@@ -266,6 +274,7 @@ type Plan struct {
 	Now        []plan.Objective // what the plan so far is worth, first things first
 	Objectives []plan.Objective // what this one is
 	Together   []floor.Pair     // work of several commissions with one set-up
+	Accepted   float64          // share of open quotes that come true in the simulated runs; the plan itself has places for all
 }
 
 // Promised is the outlook of a commission.
@@ -280,7 +289,7 @@ func wholePlan(j *job, _ ledger.Commission, _ WholePlan, p whole) (Plan, error) 
 
 // planFacts has what is in danger first, then what is promised first.
 func (j *job) planFacts(p whole) (Plan, error) {
-	o := Plan{At: j.now, Moved: p.Moved, Pictures: p.pictures, Now: p.Now, Objectives: p.Plan.Objectives, Seen: p.seen, Together: p.Together}
+	o := Plan{At: j.now, Moved: p.Moved, Pictures: p.pictures, Now: p.Now, Objectives: p.Plan.Objectives, Seen: p.seen, Together: p.Together, Accepted: p.accepted}
 	var err error
 	if o.Number, err = j.t.Count(planCounter); err != nil {
 		return o, err
@@ -335,12 +344,7 @@ func takeOver(j *job, _ ledger.Commission, _ TakeOver, p whole) (TakenOver, erro
 	o := TakenOver{Moved: p.Moved}
 	var err error
 	if p.Moved > 0 {
-		for _, l := range p.Outlooks {
-			if err := j.place(l, nil); err != nil {
-				return o, err
-			}
-		}
-		if _, err := j.t.Next(planCounter); err != nil {
+		if _, err := j.placeAll(p.Shop); err != nil {
 			return o, err
 		}
 		if err := j.planChanged(); err != nil {
@@ -372,6 +376,20 @@ func Moves(n int) string {
 		return "1 operation moves"
 	}
 	return fmt.Sprintf("%d operations move", n)
+}
+
+// placeAll gives every operation its place in a plan, and says how many it moves. Work that begins when it did may have another maker.
+func (j *job) placeAll(p floor.Shop) (moved int, err error) {
+	for _, l := range p.Outlooks {
+		moved += l.Moved
+		if err := j.place(l, nil); err != nil {
+			return moved, err
+		}
+	}
+	if moved > 0 {
+		_, err = j.t.Next(planCounter)
+	}
+	return moved, err
 }
 
 // place gives a commission's operations their new places; after says what each waits for where the commission has none yet.

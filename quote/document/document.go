@@ -317,6 +317,9 @@ func promiseTime(q quote.Quote, zone *time.Location) time.Time {
 // legibleTogether is how many operations are legible in one picture of a plan on a page; draw.Gantt has the same limit.
 const legibleTogether = 30
 
+// laterPages is how high a picture may be on a page of the plan that has no heading and no note, A4 across.
+const laterPages geom.MM = 160
+
 // planScenes draws a plan for the quote's annex: in one picture, or in several if there is a lot to show.
 func planScenes(g draw.PlanPicture) []draw.Scene {
 	bars := map[int]bool{}
@@ -328,6 +331,7 @@ func planScenes(g draw.PlanPicture) []draw.Scene {
 	if len(bars) <= legibleTogether {
 		return []draw.Scene{draw.Gantt(g)}
 	}
+	g.Later = laterPages
 	return draw.Gantts(g)
 }
 

@@ -23,6 +23,7 @@ type PlanPicture struct {
 	Legend   []string      // lines under the picture
 	Width    geom.MM       // of the picture; zero is 257, A4 landscape with margins of 20; below 150 titles stand above their lanes
 	Height   geom.MM       // that Gantts fills with one scene; zero is 140, A4 landscape below a heading and a note
+	Later    geom.MM       // the same of each scene but the first, which may have more room; zero is Height
 }
 
 // PromiseMark is the date promised for a commission.

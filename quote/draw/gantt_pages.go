@@ -29,11 +29,19 @@ func Gantts(g PlanPicture) []Scene {
 	if !(limit >= 100 && limit <= float64(maxSide)) {
 		limit = ganttHigh
 	}
+	later := float64(g.Later)
+	if !(later >= limit && later <= float64(maxSide)) {
+		later = limit
+	}
 	var pages [][]strip
 	for _, st := range newGantt(g).strips(limit) {
 		if n := len(pages); n > 0 {
 			joined := append(pages[n-1][:len(pages[n-1]):len(pages[n-1])], st)
-			if high(g, joined) <= limit {
+			room := limit
+			if n > 1 {
+				room = later
+			}
+			if high(g, joined) <= room {
 				pages[n-1] = joined
 				continue
 			}
@@ -163,7 +171,7 @@ func (c *gantt) windows(whole Span, n int) []Span {
 		if n%7 == 0 {
 			from, to := i, i+n
 			if busy(Span{day(from), day(to)}) {
-				for from < to-1 && !open(from) {
+				for from < to-1 && (!day(from+1).After(whole.From) || !open(from)) { // a picture begins with the first day of the plan
 					from++
 				}
 				for to-1 > from && !open(to-1) {

@@ -377,3 +377,53 @@ func TestNoEmptyPage(t *testing.T) {
 		}
 	}
 }
+
+// Pages of whole weeks begin with the first day of the plan, as one picture of it does, and not on the Monday before.
+func TestPagesBeginWithTheFirstDay(t *testing.T) {
+	thursday := time.Date(2026, 11, 5, 9, 0, 0, 0, zone)
+	g := PlanPicture{Zone: zone, From: thursday, To: thursday.AddDate(0, 0, 20)}
+	for d := range 21 {
+		at := thursday.AddDate(0, 0, d)
+		g.Open = append(g.Open, Span{at.AddDate(0, 0, -7), at.AddDate(0, 0, -7).Add(8 * time.Hour)})
+		g.Lanes = append(g.Lanes, Lane{Title: "Mara", Bars: []Bar{{Number: d + 1, Title: "Cut", Kind: "cut", Spans: []Span{{at, at.Add(time.Hour)}}}}})
+	}
+	weeks := newGantt(g).windows(extent(g), 7)
+	if len(weeks) < 3 || weeks[0].From.Format(time.DateOnly) != "2026-11-05" || weeks[1].From.Format(time.DateOnly) != "2026-11-09" {
+		t.Errorf("the weeks are %v", weeks)
+	}
+}
+
+// Pages after the first may have more room, and then there are fewer of them; none is higher than its room.
+func TestLaterPagesHaveMoreRoom(t *testing.T) {
+	fewer := 0
+	for lanes := 1; lanes < 9; lanes++ {
+		g := PlanPicture{Zone: zone, From: time.Date(2026, 11, 2, 9, 0, 0, 0, zone), Lanes: make([]Lane, lanes)}
+		for d := range 12 {
+			at := g.From.AddDate(0, 0, 7*(d/5)+d%5)
+			g.Open, g.To = append(g.Open, Span{at, at.Add(8 * time.Hour)}), at.Add(8*time.Hour)
+			for n := range 8 {
+				from := at.Add(time.Duration(n) * 20 * time.Minute)
+				l := &g.Lanes[n%lanes]
+				l.Title = fmt.Sprint("Maker ", n%lanes+1)
+				l.Bars = append(l.Bars, Bar{Number: 100*d + n + 101, Title: "Glue", Kind: "glue", Spans: []Span{{from, from.Add(20 * time.Minute)}}})
+			}
+		}
+		before := Gantts(g)
+		g.Later = 160
+		now := Gantts(g)
+		if len(now) > len(before) {
+			t.Errorf("%d lanes: %d pages with more room, %d before", lanes, len(now), len(before))
+		}
+		if len(now) < len(before) {
+			fewer++
+		}
+		for i, s := range now {
+			if room := geom.MM(ganttHigh); s.Height > room && (i == 0 || s.Height > g.Later) {
+				t.Errorf("%d lanes: page %d is %.1f mm high", lanes, i+1, float64(s.Height))
+			}
+		}
+	}
+	if fewer == 0 {
+		t.Error("more room is never of use")
+	}
+}

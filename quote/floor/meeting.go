@@ -1,7 +1,9 @@
 package floor
 
 import (
+	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"benchbell/quote/breakdown"
@@ -68,6 +70,36 @@ func (sh *shop) agreed(o Open, ops []plan.Operation) {
 		}
 		ready[op.ID] = head.Add(time.Duration(op.Duration) * time.Minute)
 	}
+}
+
+// meeting is how an operation was agreed with a client.
+func (sh *shop) meeting(id string) (Meeting, bool) {
+	c, op := splitID(id)
+	for _, o := range sh.open {
+		if o.Snapshot.Commission != c {
+			continue
+		}
+		if i := slices.IndexFunc(o.Meetings, func(m Meeting) bool { return m.Op == op }); i >= 0 {
+			return o.Meetings[i], true
+		}
+	}
+	return Meeting{}, false
+}
+
+// agreedOn says what was agreed with a client that an operation has its time from, as what other work waits for and of the operation
+// itself; empty where it has its time for another reason.
+func (sh *shop) agreedOn(x plan.Scheduled) (others, own string) {
+	m, ok := sh.meeting(x.ID)
+	what, _, _ := strings.Cut(strings.ToLower(x.Title), ",")
+	when := func(t time.Time) string { return t.In(sh.zone).Format("Mon 2 Jan, 15:04") }
+	switch {
+	case !ok:
+	case !m.At.IsZero() && x.Start.Equal(m.At):
+		return fmt.Sprintf("the %s on %s", what, when(m.At)), "at the time agreed with the client"
+	case m.At.IsZero() && m.NotBefore.After(sh.now) && x.Wait != nil && x.Wait.Why == plan.WaitRelease:
+		return fmt.Sprintf("the %s, of which the client has notice until %s", what, when(m.NotBefore)), "the client has notice until " + when(m.NotBefore)
+	}
+	return "", ""
 }
 
 // lateMeeting is how much later than agreed an appointment may be planned without a word: the client comes in, takes the coat off

@@ -120,3 +120,63 @@ func TestNoGainMovesAPickedTime(t *testing.T) {
 		t.Errorf("%d times were tried, and %d operations moved: little is shown", tried, moved)
 	}
 }
+
+// What holds a date up is named where that is a fitting, and asked whether the date can be sooner, an earlier fitting is a way that
+// costs nothing.
+func TestAFittingHoldsTheDateUp(t *testing.T) {
+	open := opened(t, 1)
+	first := planned(t, open, shopNow)
+	open = promise(take(open, first), first, func(int) int { return 1 })
+	own := placed(t, first, 0, quote.FirstFitting)
+	picked := time.Date(2026, 12, 1, 9, 0, 0, 0, time.UTC) // weeks after it could be
+	if picked.Sub(own.Start) < 10*24*time.Hour {
+		t.Fatalf("the fitting could be at %v", own.Start)
+	}
+	look := func(open []Open, st quote.Studio) Outlook {
+		t.Helper()
+		p, err := Look(t.Context(), open, st, shopNow)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p.Outlooks[0]
+	}
+	late := meet(open, 0, Meeting{Op: quote.FirstFitting, How: quote.InPerson, At: picked})
+	l := look(late, shopStudio())
+	zone, err := time.LoadLocation(shopStudio().Calendar.Zone)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const when = "Mon 2 Jan, 15:04"
+	if want := "the work waits for the first fitting on " + picked.In(zone).Format(when); !l.Danger || l.Why != want {
+		t.Errorf("%t: %q, want %q", l.Danger, l.Why, want)
+	}
+	i := slices.IndexFunc(l.Reasons, func(r Reason) bool { return r.Op == quote.FirstFitting })
+	if i < 0 || l.Reasons[i].Waits != "at the time agreed with the client" {
+		t.Errorf("what is left is there for these reasons: %+v", l.Reasons)
+	}
+	if l := look(meet(open, 0, Meeting{Op: quote.FirstFitting, How: quote.InPerson, NotBefore: picked}), shopStudio()); !strings.Contains(l.Why, "of which the client has notice until "+picked.In(zone).Format(when)) {
+		t.Errorf("with notice: %q", l.Why)
+	}
+	shut := shopStudio()
+	for d := shopNow.AddDate(0, 0, 1); d.Before(picked); d = d.AddDate(0, 0, 1) {
+		shut.Calendar.Closed = append(shut.Calendar.Closed, d.Format(time.DateOnly))
+	}
+	if l := look(open, shut); !strings.Contains(l.Why, "until the shop opens on Wed 2 Dec") {
+		t.Errorf("with the shop shut for three weeks: %q", l.Why)
+	}
+
+	choices := func(open []Open) (out []Choice) {
+		t.Helper()
+		all, err := WhatIf(t.Context(), open, shopStudio(), shopNow, open[0].Snapshot.Commission, open[0].Promise)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return slices.DeleteFunc(all, func(c Choice) bool { return c.Way != ByEarlierFitting })
+	}
+	if c := choices(late); len(c) != 1 || !c[0].Kept || c[0].Cost != 0 || !strings.HasPrefix(c[0].Name, "first fitting (") {
+		t.Errorf("sooner it is %+v", c)
+	}
+	if c := choices(meet(open, 0, Meeting{Op: quote.FirstFitting, How: quote.InPerson, NotBefore: picked})); len(c) > 0 {
+		t.Errorf("with no time agreed there is %+v", c)
+	}
+}

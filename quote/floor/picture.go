@@ -18,7 +18,7 @@ const (
 	phoneHigh geom.MM = 260
 	// shopPixels per millimetre is twice a phone's resolution, for turning the phone or zooming in.
 	shopPixels = 10
-	// shownDays is how many days of the shop plan go to chat; what lies further ahead moves before it comes.
+	// shownDays is how many days of the shop plan go to chat at most; what lies further ahead moves before it comes.
 	shownDays = 7
 	// shownCure is the shortest cure shown unless its window closes: shorter ones are over by the time the bench is
 	// cleared.
@@ -32,10 +32,13 @@ func (s Shop) Draw() ([]quote.Picture, error) {
 	if s.sh == nil {
 		return nil, nil
 	}
-	g := s.sh.picture(s.Plan)
-	g.Width, g.Height = phoneWide, phoneHigh
 	var out []quote.Picture
-	scenes := draw.Gantts(g)
+	var scenes []draw.Scene
+	for days := shownDays; days > 0 && (scenes == nil || len(scenes) > shownPictures); days-- {
+		g := s.sh.picture(s.Plan, days)
+		g.Width, g.Height = phoneWide, phoneHigh
+		scenes = draw.Gantts(g)
+	}
 	for i, sc := range scenes[:min(len(scenes), shownPictures)] {
 		p, err := sc.PNG(shopPixels)
 		if err != nil {
@@ -46,14 +49,28 @@ func (s Shop) Draw() ([]quote.Picture, error) {
 	return out, nil
 }
 
-// picture describes the shop plan: a lane for each maker and place, the cures beneath, commissions marked by letter.
-func (sh *shop) picture(s plan.Solution) draw.PlanPicture {
+// drawnOf says how many days of a plan are drawn.
+func (sh *shop) drawnOf(s plan.Solution, from time.Time, days int) string {
+	all := 0
+	for _, x := range s.Operations {
+		for day := from.AddDate(0, 0, all); day.Before(x.End); day = day.AddDate(0, 0, 1) {
+			all++
+		}
+	}
+	if all <= days {
+		return "All of the plan is drawn."
+	}
+	return fmt.Sprintf("The next %d of the plan's %d days are drawn.", days, all)
+}
+
+// picture describes some days of the shop plan: a lane for each maker and place, the cures beneath, commissions marked by letter.
+func (sh *shop) picture(s plan.Solution, days int) draw.PlanPicture {
 	now := sh.now.In(sh.zone)
 	from := time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, sh.zone)
-	to := time.Date(now.Year(), now.Month(), now.Day()+shownDays, 0, 0, 0, 0, sh.zone)
+	to := time.Date(now.Year(), now.Month(), now.Day()+days, 0, 0, 0, 0, sh.zone)
 	g := draw.PlanPicture{Title: "The shop plan", Zone: sh.zone, From: from, Now: sh.now,
 		Legend: []string{fmt.Sprintf("Made on %s. Cures of an hour and more, at %g °C and %g %% humidity; data sheets decide.", now.Format("Mon 2 Jan 2006, 15:04"),
-			sh.studio.Room.Celsius, sh.studio.Room.Humidity)}}
+			sh.studio.Room.Celsius, sh.studio.Room.Humidity), sh.drawnOf(s, from, days)}}
 	number := map[string]int{}
 	of := map[string]int{}
 	for _, x := range s.Operations {

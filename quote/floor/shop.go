@@ -548,7 +548,16 @@ func (sh *shop) why(last plan.Scheduled, at map[string]plan.Scheduled) string {
 		if late := sh.now.Sub(a.Start); !a.Start.IsZero() && late > idle {
 			holds(late, "“%s” was planned for %s and has not begun", x.Title, a.Start.In(sh.zone).Format("Mon 2 Jan, 15:04"))
 		}
-		if w := x.Wait; w != nil && w.Why != plan.WaitOrder && w.Why != plan.WaitCure && w.Why != plan.WaitRelease && x.Start.After(ready) {
+		agreed, _ := sh.agreedOn(x)
+		switch w := x.Wait; {
+		case !x.Start.After(ready):
+		case agreed != "":
+			holds(x.Start.Sub(ready), "the work waits for %s", agreed)
+		case w == nil || w.Why == plan.WaitOrder || w.Why == plan.WaitCure || w.Why == plan.WaitRelease:
+			if sh.shut(ready, x.Start) > weekend {
+				holds(x.Start.Sub(ready), "“%s” waits %s until the shop opens on %s", x.Title, hours(x.Start.Sub(ready)), x.Start.In(sh.zone).Format("Mon 2 Jan"))
+			}
+		default:
 			whose := ""
 			if other, _ := splitID(w.For); other != "" && other != id {
 				whose = fmt.Sprintf(", busy with %s", other)
@@ -558,6 +567,22 @@ func (sh *shop) why(last plan.Scheduled, at map[string]plan.Scheduled) string {
 		x = before
 	}
 	return longest.text
+}
+
+// weekend is how many days the shop may be shut without that being a reason by itself.
+const weekend = 2
+
+// shut is on how many days between two moments the shop does not open; 0 where it opens on any.
+func (sh *shop) shut(from, to time.Time) int {
+	n := 0
+	first, last := from.In(sh.zone), to.In(sh.zone).Format(time.DateOnly)
+	for d := first.AddDate(0, 0, 1); d.Format(time.DateOnly) < last; d = d.AddDate(0, 0, 1) {
+		if sh.studio.Calendar.Open(d) {
+			return 0
+		}
+		n++
+	}
+	return n
 }
 
 func (sh *shop) resource(id string) string {

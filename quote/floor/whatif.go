@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"benchbell/quote"
@@ -33,10 +34,13 @@ const (
 // extraMaker is the resource that stands for an additional maker.
 const extraMaker = "another maker"
 
+// ByEarlierFitting is the way of a choice in which the client comes sooner than agreed; it costs nothing, and they must agree.
+const ByEarlierFitting = "earlier fitting"
+
 // Choice is one way to have a commission ready by a day.
 type Choice struct {
-	Way    string // of package schedule: AsPlanned, Anew, ByOvertime, ByHire, ByParts, ByVariation
-	Name   string // evenings worked, the finish instead, …
+	Way    string // of package schedule: AsPlanned, Anew, ByOvertime, ByHire, ByParts, ByVariation; or ByEarlierFitting
+	Name   string // evenings worked, the finish instead, the fitting and its time, …
 	Kept   bool   // P80 is no later than the day asked for
 	Cost   price.Money
 	P80    string   // date met in 80 of 100 simulated runs
@@ -53,7 +57,7 @@ type Effect struct {
 
 // WhatIf answers whether a commission at work can be ready by a day, and what would make it so: evenings or Saturdays at the hourly
 // rate plus the overtime surcharge, an additional maker at the hourly rate, some assemblies delivered first, a finish with fewer
-// coats. Promises to others come first. Asking changes nothing. It refuses a commission that is not open or has no work
+// coats, a fitting sooner than agreed. Promises to others come first. Asking changes nothing. It refuses a commission that is not open or has no work
 // left, and what Plan refuses.
 func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id quote.CommissionID, by string) ([]Choice, error) {
 	p, sh, err := shopProblem(open, st, now)
@@ -81,6 +85,11 @@ func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id
 	if w.Variants, err = sh.variants(open[k]); err != nil {
 		return nil, err
 	}
+	sooner, err := sh.sooner(open[k])
+	if err != nil {
+		return nil, err
+	}
+	w.Variants = append(w.Variants, sooner...)
 	options, err := schedule.WhatIf(ctx, p, w)
 	if err != nil {
 		return nil, fmt.Errorf("whether %s can be ready by %s: %w", id, quote.LongDate(by), err)
@@ -89,6 +98,11 @@ func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id
 	date := func(t time.Time) string { return t.In(sh.zone).Format(time.DateOnly) }
 	for _, o := range options {
 		c := Choice{Way: o.Way, Name: o.Name, Kept: o.Kept, Cost: price.Money(o.Cost), P80: date(o.Date), First: o.First}
+		if op, ok := strings.CutPrefix(o.Name, fittingVariant); ok {
+			if c.Way, c.Name = ByEarlierFitting, sh.heldSooner(o.Solution, shopID(id, op)); c.Name == "" {
+				continue // no sooner than agreed
+			}
+		}
 		for _, m := range o.Moved {
 			e := Effect{Commission: quote.CommissionID(m.Project), From: date(m.From), To: date(m.To)}
 			limit := float64(st.Danger) / 100
@@ -220,6 +234,45 @@ func (sh *shop) variants(o Open) ([]schedule.Variant, error) {
 		out = append(out, schedule.Variant{Name: f.Title, Cost: -int64(saved * float64(o.Snapshot.Studio.Prices.Rate) / 60), Operations: ops})
 	}
 	return out, nil
+}
+
+// fittingVariant begins the name of a variant in which a fitting is not at the time that was agreed.
+const fittingVariant = "fitting/"
+
+// sooner are the operations of a commission with each of the fittings that a time is agreed for as soon as it can be, of which the
+// client has notice.
+func (sh *shop) sooner(o Open) ([]schedule.Variant, error) {
+	var out []schedule.Variant
+	for i, m := range o.Meetings {
+		x, ok := sh.ops[shopID(o.Snapshot.Commission, m.Op)]
+		if !ok || !x.Started.IsZero() || !m.At.After(sh.now) {
+			continue
+		}
+		if m.At = (time.Time{}); m.How != quote.ByPictures {
+			m.NotBefore = sh.now.Add(time.Duration(sh.studio.Appointments.Ahead()) * time.Minute)
+		}
+		free := o
+		free.Meetings = slices.Clone(o.Meetings)
+		free.Meetings[i] = m
+		own := &shop{studio: sh.studio, zone: sh.zone, now: sh.now, actual: map[string]Actual{}, ops: map[string]plan.Operation{}, closed: map[quote.CommissionID][]string{}}
+		ops, err := own.add(free)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, schedule.Variant{Name: fittingVariant + m.Op, Operations: ops})
+	}
+	return out, nil
+}
+
+// heldSooner names a fitting and when it would be; empty where that is no sooner than agreed.
+func (sh *shop) heldSooner(s plan.Solution, id string) string {
+	m, _ := sh.meeting(id)
+	i := slices.IndexFunc(s.Operations, func(x plan.Scheduled) bool { return x.ID == id })
+	if i < 0 || !s.Operations[i].Start.Before(m.At) {
+		return ""
+	}
+	what, _, _ := strings.Cut(strings.ToLower(s.Operations[i].Title), ",")
+	return fmt.Sprintf("%s (%s)", what, s.Operations[i].Start.In(sh.zone).Format("Mon 2 Jan, 15:04"))
 }
 
 func coatsOf(f quote.Finish) int {

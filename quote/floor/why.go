@@ -61,6 +61,7 @@ func (r *reasoned) named(id string, of quote.CommissionID) string {
 func (r *reasoned) waits(x plan.Scheduled, of quote.CommissionID) string {
 	o := r.sh.ops[x.ID]
 	w := x.Wait
+	_, agreed := r.sh.agreedOn(x)
 	before := plan.Scheduled{}
 	if w != nil {
 		before = r.at[w.For]
@@ -72,6 +73,8 @@ func (r *reasoned) waits(x plan.Scheduled, of quote.CommissionID) string {
 		return "in hand since " + r.when(o.Started)
 	case w == nil:
 		return ""
+	case w.Why == plan.WaitRelease && agreed != "":
+		return agreed
 	case w.Why == plan.WaitRelease:
 		return "not before " + r.when(x.Start)
 	case w.Why == plan.WaitOrder:

@@ -1,0 +1,132 @@
+package shop
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"testing"
+	"time"
+
+	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
+	"benchbell/quote"
+	"benchbell/quote/floor"
+)
+
+// Whoever holds a fitting another way, calls one off or begins work out of turn reads first what that does to the promises, and
+// nothing is changed before; a client cannot put somebody else's promise in danger at all. What has happened is not asked: the
+// board says at once what it does.
+func TestActsThatHurtAreAsked(t *testing.T) {
+	h := fittingHouse(t)
+	h.work(mara, "C0001")
+	h.work(ivo, "C0002")
+	hurtsIvo := func(floor.Open) bool { return false }
+	look := func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		s, err := floor.Look(ctx, open, st, now)
+		hurt := slices.ContainsFunc(open, func(o floor.Open) bool { return o.Snapshot.Commission == "C0001" && hurtsIvo(o) })
+		for i := range s.Outlooks {
+			l := &s.Outlooks[i]
+			l.Kept, l.KeptNow, l.Danger = 0.9, 0.9, false
+			if hurt && l.Commission == "C0002" {
+				l.Kept, l.KeptNow, l.Danger = 0.1, 0.1, true
+			}
+		}
+		return s, err
+	}
+	h.s.cfg.Look = look
+	h.s.cfg.Plan = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
+		return look(ctx, open, st, now)
+	}
+	h.due()
+	asked := func(who chat.Person, a Act) string {
+		t.Helper()
+		_, err := h.s.Do(t.Context(), Call{Person: who, Act: a})
+		var no *Refusal
+		if !errors.As(err, &no) || no.Kind != Hurts || no.Seen == "" || !no.Others("C0001") || no.Others("C0002") || no.Commission.ID != "C0001" {
+			t.Fatalf("%T is not asked: %v", a, err)
+		}
+		return no.Seen
+	}
+	told := func(what string) { // the board is told that C0002 is in danger, and that it no longer is
+		t.Helper()
+		before := len(tellings[Endangered](h))
+		h.due()
+		h.due()
+		if n := len(tellings[Endangered](h)) - before; n != 1 {
+			t.Errorf("%s: the board is told %d times", what, n)
+		}
+		hurtsIvo = func(floor.Open) bool { return false }
+		h.in(func(t *ledger.Tx) error { _, err := t.Next(changeCounter); return err })
+		h.due()
+	}
+	of := onAppointment("C0001", 1)
+	meeting := func(is func(floor.Meeting) bool) func(floor.Open) bool {
+		return func(o floor.Open) bool {
+			return slices.ContainsFunc(o.Meetings, func(m floor.Meeting) bool { return m.Op == quote.FirstFitting && is(m) })
+		}
+	}
+
+	hurtsIvo = meeting(func(m floor.Meeting) bool { return m.How == quote.ByPictures })
+	pictures := ChooseHow{OfAppointment: of, How: quote.ByPictures}
+	pictures.Seen = asked(mara, pictures)
+	asked(mara, pictures) // the client has read it, and it is not theirs to decide
+	pictures.Seen = ""
+	pictures.Seen = asked(boss, pictures)
+	if a := h.meets("C0001", 1); a.How != quote.InPerson || a.State != ledger.ApptOffered {
+		t.Fatalf("before anybody decided it is %+v", a)
+	}
+	h.do(boss, pictures)
+	told("held by pictures")
+
+	at := tellings[SlotsOffered](h)[len(tellings[SlotsOffered](h))-1].Appointment
+	if at.Commission != "C0001" || at.How != quote.ByPictures {
+		t.Fatalf("offered last is %+v", at)
+	}
+	h.do(mara, PickSlot{OfAppointment: of, At: at.Slots[0]})
+	h.due()
+	hurtsIvo = meeting(func(m floor.Meeting) bool { return m.At.IsZero() })
+	off := CallOff{OfAppointment: of}
+	off.Seen = asked(boss, off)
+	if a := h.meets("C0001", 1); a.State != ledger.ApptPicked {
+		t.Fatalf("before anybody decided it is %+v", a)
+	}
+	h.do(boss, off)
+	told("called off")
+
+	var first ledger.Operation
+	h.in(func(t *ledger.Tx) error {
+		ops, err := t.Operations("C0001")
+		first = slices.MinFunc(ops, func(a, b ledger.Operation) int { return a.Start.Compare(b.Start) })
+		return err
+	})
+	if h.now = first.Start.Add(-time.Hour); h.now.Before(time.Date(2026, 11, 2, 0, 0, 0, 0, time.UTC)) {
+		t.Fatalf("the first is planned for %v", first.Start)
+	}
+	hurtsIvo = func(o floor.Open) bool {
+		return slices.ContainsFunc(o.Actual, func(a floor.Actual) bool { return !a.Started.IsZero() && a.Finished.IsZero() })
+	}
+	begin := Start{OfOperation: OnOperation("C0001", first.Seq), Ask: true}
+	begin.Seen = asked(boss, begin)
+	if o := h.op("C0001", first.Op); o.State != ledger.Planned {
+		t.Fatalf("before anybody decided it is %s", o.State)
+	}
+	h.do(boss, begin)
+	told("begun ahead")
+	h.do(boss, Done{OnOperation("C0001", first.Seq)})
+
+	// Nobody came: that has happened.
+	var again ledger.Appointment
+	h.in(func(t *ledger.Tx) error {
+		all, err := t.Standing("C0001")
+		again = all[0]
+		return err
+	})
+	h.due()
+	again = h.meets("C0001", again.N)
+	h.do(mara, PickSlot{OfAppointment: onAppointment("C0001", again.N), At: again.Slots[0]})
+	h.due()
+	h.now = again.Slots[0].Add(time.Hour)
+	hurtsIvo = meeting(func(m floor.Meeting) bool { return m.At.IsZero() })
+	h.do(boss, MissSlot{onAppointment("C0001", again.N)})
+	told("nobody came")
+}
