@@ -77,13 +77,13 @@ func TestSameSeedSameBytes(t *testing.T) {
 	}
 }
 
-// A shop that sees other odds than its ledger gives is caught.
-func TestWrongOddsAreCaught(t *testing.T) {
+// one is a quarter of one arm, played to its end.
+func one(t *testing.T, s Settings, aWeek float64, bent func(*floor.Shop)) *quarter {
+	t.Helper()
 	if raced {
 		t.Skip("quarters of one goroutine each; the run without the race detector has them")
 	}
 	t.Parallel()
-	s := short(t)
 	sets, err := shop.Library()
 	if err != nil {
 		t.Fatal(err)
@@ -92,18 +92,36 @@ func TestWrongOddsAreCaught(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	q := &quarter{arm: arm{name: asPromised, studio: s.Studio}, world: newWorld(s.Seed, s.Studio), weeks: s.Weeks, zone: s.zone(), sets: sets, known: &reckoned{},
-		bent: func(p *floor.Shop) {
-			for i := range p.Outlooks {
-				p.Outlooks[i].KeptNow *= 0.99
-			}
-		}}
-	q.clients = q.world.clients(x, firstMonday, firstMonday.AddDate(0, 0, 7*s.Weeks), 4)
-	if err := q.play(t.Context(), filepath.Join(s.Scratch, "bent.db")); err != nil {
+	q := &quarter{arm: arm{name: asPromised, studio: s.Studio}, world: newWorld(s.Seed, s.Studio), weeks: s.Weeks, zone: s.zone(), sets: sets, known: &reckoned{}, bent: bent}
+	q.clients = q.world.clients(x, firstMonday, firstMonday.AddDate(0, 0, 7*s.Weeks), aWeek)
+	if err := q.play(t.Context(), filepath.Join(s.Scratch, "one.db")); err != nil {
 		t.Fatal(err)
 	}
+	return q
+}
+
+// A shop that sees other odds than its ledger gives is caught.
+func TestWrongOddsAreCaught(t *testing.T) {
+	q := one(t, short(t), 4, func(p *floor.Shop) {
+		for i := range p.Outlooks {
+			p.Outlooks[i].KeptNow *= 0.99
+		}
+	})
 	if q.broken[wrongOdds] == 0 {
 		t.Errorf("odds that are a hundredth too low were not noticed: %v", q.broken)
+	}
+}
+
+// What a deposit says of promises is what is said right after it, also where others lie in the way of the work that is paid for.
+func TestADepositSaysWhatComesOfIt(t *testing.T) {
+	s := short(t)
+	s.Seed, s.Weeks = 7, 3
+	q := one(t, s, 4, nil)
+	if q.hurts == 0 {
+		t.Error("no deposit hurts a promise; the test shows nothing")
+	}
+	if len(q.broken) > 0 {
+		t.Errorf("laws broken: %v\n%s", q.broken, strings.Join(q.examples, "\n"))
 	}
 }
 
