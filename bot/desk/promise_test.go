@@ -109,7 +109,7 @@ func TestDepositThatHurts(t *testing.T) {
 		if id != "C0002" || by != "2026-11-23" {
 			t.Errorf("ways are sought to have %s by %s", id, by)
 		}
-		return []floor.Choice{{Way: "as planned", P80: "2026-12-04"}, {Way: "overtime", Name: "3 evenings", Kept: true, Cost: price.Money(22050), P80: "2026-11-23"}}, nil
+		return []floor.Choice{{Way: "as planned", P80: "2026-12-04"}, {Way: "overtime", Name: "3 evenings", Kept: true, Cost: price.Money(22050), Full: price.Money(22050), P80: "2026-11-23"}}, nil
 	}
 	p.another()
 	p.ok(p.press(mara, "approve/C0001/1"))

@@ -27,7 +27,7 @@ func TestWhatIf(t *testing.T) {
 			{Way: schedule.ByVariation, Name: "Plain", Kept: true, Cost: -4200, P80: by},
 			{Way: floor.ByEarlierFitting, Name: "first fitting (Thu 3 Dec, 10:00)", Kept: true, P80: by},
 			{Way: schedule.ByParts, Kept: true, P80: "2026-12-18", First: []string{"Cuff"}},
-			{Way: schedule.ByOvertime, Name: "3 evenings", Kept: true, Cost: 22050, P80: by,
+			{Way: schedule.ByOvertime, Name: "3 evenings", Kept: true, Cost: 22050, Full: 22050, P80: by,
 				Others: []floor.Effect{{Commission: "C0002", From: "2026-12-10", To: "2026-12-14", Danger: true}, {Commission: "C0003", From: "2026-12-16", To: "2026-12-15"}}},
 			{Way: schedule.ByHire, Name: "another maker", Cost: 60000, P80: "2026-12-14"},
 			{Way: schedule.AsPlanned, P80: "2026-12-16"},

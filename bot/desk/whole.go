@@ -239,6 +239,8 @@ func (w words) choice(x floor.Choice) string {
 		line = fmt.Sprintf("%s: %s with %s, the rest 8 in 10 by %s; a second delivery to pay for", way, answer, strings.Join(x.First, ", "), dateWords(x.P80))
 	case x.Way == floor.ByEarlierFitting:
 		line += ", costs nothing, but the client must agree"
+	case x.Way == schedule.ByOvertime:
+		line += fmt.Sprintf(", costs %s as planned and %s for each maker who stays for all of it", x.Cost.Format(w.studio.Prices.Currency), x.Full.Format(w.studio.Prices.Currency))
 	case x.Cost > 0:
 		line += ", costs " + x.Cost.Format(w.studio.Prices.Currency)
 	case x.Cost < 0:

@@ -43,6 +43,7 @@ type Choice struct {
 	Name   string // evenings worked, the finish instead, the fitting and its time, …
 	Kept   bool   // P80 is no later than the day asked for
 	Cost   price.Money
+	Full   price.Money // of overtime: for each maker who stays for all of it
 	P80    string   // date met in 80 of 100 simulated runs
 	First  []string // assemblies ready by then, for delivery in parts
 	Others []Effect
@@ -97,7 +98,7 @@ func WhatIf(ctx context.Context, open []Open, st quote.Studio, now time.Time, id
 	var out []Choice
 	date := func(t time.Time) string { return t.In(sh.zone).Format(time.DateOnly) }
 	for _, o := range options {
-		c := Choice{Way: o.Way, Name: o.Name, Kept: o.Kept, Cost: price.Money(o.Cost), P80: date(o.Date), First: o.First}
+		c := Choice{Way: o.Way, Name: o.Name, Kept: o.Kept, Cost: price.Money(o.Cost), Full: price.Money(o.Full), P80: date(o.Date), First: o.First}
 		if op, ok := strings.CutPrefix(o.Name, fittingVariant); ok {
 			if c.Way, c.Name = ByEarlierFitting, sh.heldSooner(o.Solution, shopID(id, op)); c.Name == "" {
 				continue // no sooner than agreed

@@ -63,6 +63,7 @@ type Option struct {
 	Name     string // of the variant or the resource; for overtime how many shifts: "3 evenings"
 	Kept     bool   // the wish is: P80 is not later
 	Cost     int64
+	Full     int64     // of overtime: what it costs for each maker who stays for all of it, as they do where work is late
 	Date     time.Time // P80 of the project, or of the rest of it
 	First    []string  // groups delivered by the wished moment, for delivery in parts
 	Moved    []Move    // what it does to the others
@@ -220,6 +221,9 @@ func (a *asker) shifts(w Overtime) (Option, error) {
 			p.Calendar.Extra = append(p.Calendar.Extra, w.Shifts[:n]...)
 		})
 		if err == nil {
+			for _, s := range w.Shifts[:n] {
+				o.Full += int64(s.To-s.From) * w.PerHour / 60
+			}
 			o.Cost, err = a.overtimeCost(&o.Solution, w.Shifts[:n], w.PerHour)
 		}
 		return o, err

@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"context"
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -94,6 +95,11 @@ func TestWhatIf(t *testing.T) {
 	}
 	if o := seen[ByOvertime]; o.Kept && (o.Cost <= 0 || o.Cost > 12*2000) {
 		t.Errorf("overtime costs %d", o.Cost)
+	}
+	if o, n := seen[ByOvertime], 0; true { // three hours an evening
+		if fmt.Sscan(o.Name, &n); n == 0 || o.Full != int64(n)*3*2000 {
+			t.Errorf("%s cost %d for one who stays for all of it, want %d", o.Name, o.Full, n*3*2000)
+		}
 	}
 	if v := seen[ByVariation]; v.Cost != -4000 || !v.Date.Before(seen[AsPlanned].Date) {
 		t.Errorf("without paint: %+v", v.Date)
