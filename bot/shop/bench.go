@@ -62,7 +62,7 @@ func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planne
 	var taken []plan.Busy
 	err = read(func(j *job, com ledger.Commission) error {
 		c = com
-		if rev, err = j.t.Revision(c.ID, c.Revision); err != nil {
+		if rev, err = j.issued(c.ID, c.Revision); err != nil {
 			return err
 		}
 		if taken, err = j.t.Taken(c.ID); err != nil {
@@ -227,7 +227,7 @@ func (s *Shop) remind(ctx context.Context, now time.Time) error {
 				}
 				continue
 			}
-			rev, err := j.t.Revision(c.ID, c.Revision)
+			rev, err := j.issued(c.ID, c.Revision)
 			if err != nil {
 				return err
 			}
@@ -539,7 +539,7 @@ func (j *job) finish(c ledger.Commission) error {
 		return err
 	}
 	o := Finishing{Commission: c}
-	rev, err := j.t.Revision(c.ID, c.Revision)
+	rev, err := j.issued(c.ID, c.Revision)
 	if err != nil {
 		return err
 	}

@@ -128,7 +128,7 @@ func dateAnew(ctx context.Context, s *Shop, _ Call, a Approve, read reading) (x 
 }
 
 func approve(j *job, c ledger.Commission, a Approve, x anew) (Approved, error) {
-	rev, err := j.t.Revision(c.ID, a.Revision)
+	rev, err := j.issued(c.ID, a.Revision)
 	if err != nil {
 		return Approved{}, err
 	}

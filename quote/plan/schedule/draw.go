@@ -74,6 +74,35 @@ func betaQuantiles(a float64) []float64 {
 	return q
 }
 
+// drawn are the durations of operations, which many problems have in common.
+var drawn struct {
+	sync.Mutex
+	of map[durationKey][]int32
+}
+
+type durationKey struct {
+	law               string
+	low, likely, high plan.Minutes
+}
+
+// mostDrawn bounds what is kept, at 4 kB each; past it, all are worked out again.
+const mostDrawn = 4096
+
+// durationsOf are an operation's durations, not to be changed.
+func durationsOf(law string, o plan.Operation) []int32 {
+	key := durationKey{law, o.Low, o.Duration, o.High}
+	drawn.Lock()
+	defer drawn.Unlock()
+	t, ok := drawn.of[key]
+	if !ok {
+		if t = durations(law, o); drawn.of == nil || len(drawn.of) >= mostDrawn {
+			drawn.of = map[durationKey][]int32{}
+		}
+		drawn.of[key] = t
+	}
+	return t
+}
+
 // durations are an operation's durations in slots at equally likely steps; nil for an exact one. Durations go to the nearest
 // slot, so that many short operations do not add up to a bias; work is never nothing.
 func durations(law string, o plan.Operation) []int32 {

@@ -4,7 +4,6 @@ import (
 	"slices"
 	"sync"
 
-	"benchbell/quote/plan"
 )
 
 // horizonSlots is how far beyond the planned end the simulation's calendar reaches, besides half the plan's own length;
@@ -99,17 +98,10 @@ func newPolicy(m *model, g *generator) (*policy, error) {
 	}
 	units := assignUnits(m, g, order)
 	p.nUnits, p.busy = units.n, units.busy
-	tables := map[[3]plan.Minutes][]int32{}
 	for _, i := range order {
 		t := &m.tasks[i]
 		o := m.p.Operations[i]
-		key := [3]plan.Minutes{o.Low, o.Duration, o.High}
-		drawn, ok := tables[key]
-		if !ok {
-			drawn = durations(m.p.Law, o)
-			tables[key] = drawn
-		}
-		s := step{table: drawn, dur: int32(t.dur), tail: int32(t.tail), project: int32(t.project), whole: t.whole, wet: t.wet && p.air != nil,
+		s := step{table: durationsOf(m.p.Law, o), dur: int32(t.dur), tail: int32(t.tail), project: int32(t.project), whole: t.whole, wet: t.wet && p.air != nil,
 			fixed: t.fixed && t.end <= m.start, pinned: t.pin != never, rack: -1, seed: stream(m.p.Seed, o.ID), head: p.after(max(m.start, t.release, m.projects[t.project].release, t.pin))}
 		s.mean = s.dur
 		if s.table != nil {
