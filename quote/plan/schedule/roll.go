@@ -108,7 +108,11 @@ func (r *roller) buffers() error {
 		if err != nil {
 			continue // beyond the calendar
 		}
-		if likely, err := r.g.cal.worked(m.start + slot(c.ends[k][(80*bufferRuns+99)/100-1])); err == nil {
+		runs := c.ends[k]
+		if len(runs) == 0 {
+			continue // an open quote that came true in none
+		}
+		if likely, err := r.g.cal.worked(m.start + slot(runs[(80*len(runs)+99)/100-1])); err == nil {
 			m.projects[k].buffer = max(0, likely-end)
 		}
 	}

@@ -54,6 +54,27 @@ func TestLargeShops(t *testing.T) {
 	}
 }
 
+// In a large shop some quotes are open: there are runs in which they come to nothing, all of them for one that hardly ever comes true.
+func TestLargeShopWithOpenQuotes(t *testing.T) {
+	p := full(30)
+	p.Schedules, p.Runs = 12, 40
+	s, err := Solve(t.Context(), p, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, chance := range []plan.Chance{{Accepted: 3, Lapsed: 2}, {Accepted: 1, Lapsed: 1e6}} {
+		q := PlannedAs(p, s)
+		q.Chance = &chance
+		q.Projects = slices.Clone(q.Projects)
+		for i := range q.Projects {
+			q.Projects[i].Open = i%4 == 1
+		}
+		if _, _, err := Improve(t.Context(), q, plan.Solution{}, nil); err != nil {
+			t.Errorf("open quotes that come true as %g to %g: %v", chance.Accepted, chance.Lapsed, err)
+		}
+	}
+}
+
 // A large plan that there is already is only made better: no promise that it keeps, as planned or as is likely, is lost for
 // another, whatever the gain; and where promises have become late, though nothing has moved, there is a gain.
 func TestRollingKeepsPromises(t *testing.T) {
