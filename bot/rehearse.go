@@ -28,7 +28,7 @@ func rehearse(ctx context.Context, args []string, stdout, stderr io.Writer) erro
 	fs.BoolVar(&s.AnotherMaker, "another-maker", false, "play the same clients once more with one more maker")
 	out := fs.String("out", "", "folder for the results")
 	file := fs.String("studio", "", "studio.toml to be rehearsed (default: the invented demo studio)")
-	examples := fs.Bool("examples", false, "print examples of contradictions")
+	examples := fs.Bool("examples", false, "print examples of what contradicted what was said before")
 	if err := fs.Parse(args); err != nil {
 		if errors.Is(err, flag.ErrHelp) {
 			return nil

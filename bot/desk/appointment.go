@@ -159,7 +159,7 @@ func (w words) appointment(c ledger.Commission, a ledger.Appointment, takes time
 		return head(", %s.", whereHeld[a.How]) + " " + happens(a) + " Times to pick from come in a moment."
 	case ledger.ApptOffered:
 		if len(a.Slots) == 0 {
-			return head(", %s.", whereHeld[a.How]) + " " + happens(a) + " No time can be offered just now; the studio agrees one with you here."
+			return head(", %s.", whereHeld[a.How]) + " " + happens(a) + " No time can be offered just now; the studio will agree one with you here."
 		}
 		return head(": pick a time.") + " " + happens(a) + long
 	case ledger.ApptPicked:
@@ -211,7 +211,7 @@ func (p *posting) readyPost(c ledger.Commission, a ledger.Appointment, mention, 
 	}
 	switch {
 	case a.How == quote.Ship && a.State == ledger.ApptPicked:
-		text += fmt.Sprintf(" It is posted on %s.", p.local(a.At).Format("Mon 2 Jan 2006"))
+		text += fmt.Sprintf(" It will be posted on %s.", p.local(a.At).Format("Mon 2 Jan 2006"))
 	case a.State == ledger.ApptPicked:
 		text += fmt.Sprintf(" You collect it on %s.", p.when(a.At))
 	case a.State == ledger.ApptOffered && len(a.Slots) > 0:
@@ -327,7 +327,7 @@ func sayHowChosen(a *answer, o shop.HowChosen) chat.Reply {
 	x := o.Appointment
 	switch {
 	case x.How == quote.Ship && x.State == ledger.ApptPicked:
-		return chat.Reply{Text: fmt.Sprintf("It is posted on %s. Tell the studio the address in the thread, if it has none.", a.local(x.At).Format("Mon 2 Jan 2006"))}
+		return chat.Reply{Text: fmt.Sprintf("It will be posted on %s. Tell the studio the address in the thread, if it has none.", a.local(x.At).Format("Mon 2 Jan 2006"))}
 	case x.Which == ledger.HandingOver:
 		rep := a.slotChoice(a.limits, x, x.Slots, "", others(x))
 		rep.Text = "Collection: pick a time."
@@ -383,9 +383,13 @@ func postAppointmentKept(p *posting, o shop.AppointmentKept) error {
 
 func postSlotUnkept(p *posting, o shop.SlotUnkept) error {
 	c, a := o.Commission, o.Appointment
-	text := fmt.Sprintf("*The %s of %s · %s on %s cannot be kept:* by the plan it would be on %s. The client is not told before you press the button.",
+	text := fmt.Sprintf("*The %s of %s · %s on %s cannot be kept:* by the plan it would be on %s. The client is told nothing until you press the button.",
 		strings.ToLower(what(a)), c.ID, c.ClientName, p.when(a.At), p.when(o.Now))
-	return p.note(lateNote(a), text, onAppointment("calloff", a, "", "Tell the client", chat.Grave))
+	return p.note(lateNote(a), text, onAppointment("calloff", a, "", "Call it off and tell the client", chat.Grave))
+}
+
+func postKeptAgain(p *posting, o shop.KeptAgain) error {
+	return p.settledLate(o.Commission, o.Appointment, "on "+p.when(o.Appointment.At)+" can be kept again")
 }
 
 // unfit says why a time does not suit.

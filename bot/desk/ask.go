@@ -64,7 +64,11 @@ func askHurts(a *answer, no *shop.Refusal) chat.Reply {
 	}
 	what, all := a.wouldHurt(no)
 	all.Tone = chat.Grave
-	head := fmt.Sprintf("*Nothing has changed yet.* %s, %s would be in danger:", what, whose(id, hurt))
+	would := "would be in danger"
+	if slices.ContainsFunc(hurt, func(e shop.Effect) bool { return e.Before >= 0 && e.Before < float64(a.studio.Danger)/100 }) {
+		would = "would be in danger, or in more danger than now" // some are already
+	}
+	head := fmt.Sprintf("*Nothing has changed yet.* %s, %s %s:", what, whose(id, hurt), would)
 	return chat.Reply{Text: a.limits.Fit(head, lines, "Nobody is told and nothing moves before you press the button. You can then tell a client another date under “plan”.", nil),
 		Buttons: []chat.Button{all}}
 }
@@ -74,7 +78,7 @@ func (a *answer) wouldHurt(no *shop.Refusal) (string, chat.Button) {
 	id, x := no.Commission.ID, no.Appointment
 	switch no.Act {
 	case "be away":
-		return fmt.Sprintf("Without %s until %s", no.Name, a.lastDay(no.Away)), chat.Button{Label: "Plan without " + chat.Clip(no.Name, shortName),
+		return fmt.Sprintf("Without %s %s", no.Name, a.days(no.Away)), chat.Button{Label: "Plan without " + chat.Clip(no.Name, shortName),
 			Action: fmt.Sprintf("away/%s/%s/%s/%s", no.Away.Maker, a.date(no.Away.From), a.date(no.Away.To.Add(-time.Second)), no.Seen)}
 	case "choose how":
 		b := onAppointment("hold", x, heldBy(x.How)+"/"+no.Seen, capital(whereHeld[x.How])+" all the same", chat.Grave)

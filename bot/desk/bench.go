@@ -22,7 +22,11 @@ func sayPaid(a *answer, o shop.Paid) chat.Reply {
 		say += fmt.Sprintf(" It was due by %s and came later.", a.until(o.Due))
 	}
 	if o.Moved > 0 {
-		say += fmt.Sprintf(" For its sake, %s of other commissions.", shop.Moves(o.Moved))
+		moves := "operations of other commissions move"
+		if o.Moved == 1 {
+			moves = "operation of another commission moves"
+		}
+		say += fmt.Sprintf(" For its sake, %d %s.", o.Moved, moves)
 	}
 	return chat.Reply{Text: say}
 }
@@ -30,13 +34,13 @@ func sayPaid(a *answer, o shop.Paid) chat.Reply {
 func postPaid(p *posting, o shop.Paid) error {
 	c := o.Commission
 	text := fmt.Sprintf("*The deposit for %s is in.* The work has its place in the shop plan, and the date stays %s.", c.ID, dateWords(c.Promise))
-	if o.First != nil {
-		text += fmt.Sprintf(" It begins with %s on %s.", o.First.Title, p.when(o.First.Start))
-	}
 	if err := p.put(c.ID, chat.Post{Key: string(c.ID) + "/working", Text: text, Mention: []chat.PersonID{c.Client}}); err != nil {
 		return err
 	}
 	say := fmt.Sprintf("%s · %s: deposit confirmed by %s.", c.ID, c.ClientName, shop.OneLine(p.by.Name))
+	if o.First != nil { // the plan may move, so it is not told to the client
+		say += fmt.Sprintf(" As planned now, it begins with %s on %s.", o.First.Title, p.when(o.First.Start))
+	}
 	if len(o.Broken) > 0 {
 		say += " The plan cannot keep: " + strings.Join(o.Broken, "; ") + "."
 	}
@@ -174,7 +178,7 @@ func (w words) forWhom(o ledger.Operation) string {
 	if len(names) == 0 {
 		return ""
 	}
-	return ", " + strings.Join(names, " and ")
+	return ", " + listed(names)
 }
 
 // waitingShown is how many operations that cannot be started yet, or need not be, the bench list names; it is read on a phone.

@@ -498,7 +498,11 @@ func (w words) stands(s shop.Standing) string {
 	case ledger.Choosing:
 		next = "choose sets and finish, then press Go on"
 	case ledger.Measuring:
-		next = fmt.Sprintf("%d of %d measurements are missing", s.Wanted-s.Given, s.Wanted)
+		missing := "are missing"
+		if s.Wanted-s.Given == 1 {
+			missing = "is missing"
+		}
+		next = fmt.Sprintf("%d of %d measurements %s", s.Wanted-s.Given, s.Wanted, missing)
 	case ledger.Checking:
 		next = "confirm the measurements"
 	case ledger.Computing:

@@ -65,6 +65,7 @@ func TestRandomActs(t *testing.T) {
 		if rapid.Bool().Draw(rt, "board") {
 			r.act(boss, chat.Incoming{Command: "studio", Thread: "stage:board"})
 		}
+		r.slow = rapid.Bool().Draw(rt, "slow")
 		for range rapid.IntRange(0, 25).Draw(rt, "head start") {
 			r.work()
 		}

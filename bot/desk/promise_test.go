@@ -371,7 +371,7 @@ func TestAway(t *testing.T) {
 		s, err := testLook(ctx, open, st, now)
 		for i := range s.Outlooks {
 			if l := &s.Outlooks[i]; len(st.Away) > 0 {
-				l.Kept, l.KeptNow, l.Danger, l.Sure, l.SureNow, l.Why = 0.12, 0.12, true, "2026-12-04", "2026-12-04", "“Primer” waits 10 days for Ana"
+				l.Kept, l.KeptNow, l.Danger, l.Sure, l.SureNow, l.WhyNow = 0.12, 0.12, true, "2026-12-04", "2026-12-04", "“Primer” waits 10 days for Ana"
 			}
 		}
 		return s, err
@@ -389,7 +389,7 @@ func TestAway(t *testing.T) {
 	p.refused(p.command(boss, "back", "maker", "ana"), "is not away")
 	rep, err := p.do(chat.Incoming{Person: boss, Command: "away", Values: map[string]string{"maker": "ana", "until": "20 November"}})
 	p.ok(err)
-	for _, part := range []string{"Nothing has changed yet", "Without Ana until Fri 20 Nov", "12 of 100", "instead of 90", "Fri 4 Dec could be kept"} {
+	for _, part := range []string{"Nothing has changed yet", "Without Ana from Mon 2 Nov until Fri 20 Nov", "12 of 100", "instead of 90", "Fri 4 Dec could be kept"} {
 		if !strings.Contains(rep.Text, part) {
 			t.Errorf("%q is not said: %s", part, rep.Text)
 		}

@@ -192,6 +192,10 @@ var refusals = map[shop.Kind]saying{
 	shop.OpWaits: func(w words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("“%s” of %s cannot be done yet: %s", opWords(no.Operation), no.Commission.ID, w.waits(*no.Wait))
 	},
+	shop.NothingToTryOn: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("the %s of %s could not take place: %s; call it off instead, and the client is told that it is not for them", strings.ToLower(what(no.Appointment)),
+			no.Commission.ID, w.waits(*no.Wait))
+	},
 
 	// Appointments.
 	shop.NoAppointment: func(_ words, _ chat.Incoming, no *shop.Refusal) string {

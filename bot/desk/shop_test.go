@@ -58,7 +58,7 @@ func (s *stageShop) shop(open []floor.Open, now time.Time, delay time.Duration, 
 		}
 		day := func(n int) string { return at.AddDate(0, 0, n).Format(time.DateOnly) }
 		l := floor.Outlook{Commission: o.Snapshot.Commission, Promise: o.Promise, P50: day(late - 1), P80: day(late), P95: day(late + 1),
-			Sure: day(late), SureNow: day(s.soFar), P50Now: day(s.soFar - 1), Kept: odds(day(late), o.Promise), KeptNow: odds(day(s.soFar), o.Promise), Danger: day(s.soFar) > o.Promise, Undecided: o.Undecided, Why: "“Base colour” waits 20 h for flexible primer to cure"}
+			Sure: day(late), SureNow: day(s.soFar), P50Now: day(s.soFar - 1), Kept: odds(day(late), o.Promise), KeptNow: odds(day(s.soFar), o.Promise), Danger: day(s.soFar) > o.Promise, Undecided: o.Undecided, Why: "“Base colour” waits 20 h for flexible primer to cure", WhyNow: "“Base colour” waits 20 h for flexible primer to cure"}
 		for _, a := range o.Actual {
 			if !a.Finished.IsZero() {
 				continue
@@ -321,7 +321,7 @@ func TestLongPlan(t *testing.T) {
 		for i := range 20 {
 			l := floor.Outlook{Commission: "C0001", Promise: "2026-11-04", P50: "2026-11-04", P80: "2026-11-04", Sure: "2026-11-04", SureNow: "2026-11-04", Kept: 1, KeptNow: 1}
 			if l.Danger = i >= 12; l.Danger {
-				l.Sure, l.KeptNow, l.Why = "2026-11-06", 0.3, "“Base colour” waits 20 h for flexible primer to cure"
+				l.Sure, l.KeptNow, l.WhyNow = "2026-11-06", 0.3, "“Base colour” waits 20 h for flexible primer to cure"
 			}
 			if i == 19 { // what moves is worth it
 				l.Moved = 1

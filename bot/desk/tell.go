@@ -65,6 +65,7 @@ func init() {
 	on(postCalledOff)
 	on(postAppointmentKept)
 	on(postSlotUnkept)
+	on(postKeptAgain)
 	// The whole shop.
 	on(silent[shop.TakenOver])
 	on(postWentAway)

@@ -131,7 +131,7 @@ func (w words) outlookLine(l shop.Promised) string {
 	}
 	line += fmt.Sprintf("; expected %s, %s %s", shortDate(l.P50Now), w.sureBy(), shortDate(l.SureNow))
 	if l.Danger {
-		line += ". *In danger*: " + l.Why
+		line += ". *In danger*: " + l.WhyNow
 	}
 	line += "."
 	if differ(l) {
@@ -182,7 +182,7 @@ func postDateTold(p *posting, o shop.DateTold) error {
 func postEndangered(p *posting, o shop.Endangered) error {
 	c, l := o.Commission, o.Outlook
 	text := fmt.Sprintf("%s · %s: the promise of %s is in danger, kept in %d of 100 simulated runs: %s. Use “plan” to see whether a new plan keeps it; %s could be told instead.",
-		c.ID, c.ClientName, shortDate(l.Promise), of100(l.KeptNow), l.Why, shortDate(l.SureNow))
+		c.ID, c.ClientName, shortDate(l.Promise), of100(l.KeptNow), l.WhyNow, shortDate(l.SureNow))
 	return p.note(o.Note, text, tellButton(c.ID, l.SureNow))
 }
 
@@ -278,12 +278,16 @@ func (w words) worth(head string, danger int, list []plan.Objective, p shop.Plan
 		return ""
 	}
 	frozen := p.At.In(w.zone).AddDate(0, 0, w.studio.Frozen+1).Format("Mon 2 Jan")
-	said := []string{nothingOr(danger, "no promise in danger", price.Counted(danger, "promise")+" in danger")}
+	var said []string
+	inDanger := nothingOr(danger, "no promise in danger", price.Counted(danger, "promise")+" in danger")
+	if !slices.ContainsFunc(list, func(x plan.Objective) bool { return x.Name == plan.Promises }) {
+		said = append(said, inDanger)
+	}
 	for _, x := range list {
 		n := int(x.Value)
 		switch x.Name {
 		case plan.Promises:
-			said = append(said, nothingOr(n, "each kept in at least 80 of 100 runs", fmt.Sprintf("%d kept in fewer than 80 of 100 runs", n)))
+			said = append(said, nothingOr(n, "each kept in at least 80 of 100 runs", fmt.Sprintf("%d kept in fewer than 80 of 100 runs", n)), inDanger)
 		case plan.Lateness:
 			said = append(said, nothingOr(n, "no lateness expected", hours(n)+" of lateness expected"))
 		case plan.Wishes:
@@ -400,7 +404,7 @@ func (w words) meanwhile(list []floor.Reason, of quote.CommissionID) string {
 	slices.Sort(whose)
 	line := fmt.Sprintf("%s of %s, %s", price.Counted(len(list), "operation"), strings.Join(whose, ", "), w.fromTo(list[0].Start, list[len(list)-1].End))
 	if len(who) > 0 {
-		line += ", " + strings.Join(who, " and ")
+		line += ", " + listed(who)
 	}
 	return line + "."
 }
@@ -413,7 +417,7 @@ func (w words) reason(x floor.Reason, of quote.CommissionID) string {
 	}
 	line += ", " + w.fromTo(x.Start, x.End)
 	if len(x.Who) > 0 {
-		line += ", " + strings.Join(x.Who, " and ")
+		line += ", " + listed(x.Who)
 	}
 	if x.Waits != "" {
 		line += ": " + x.Waits

@@ -240,3 +240,11 @@ func beside(l chat.Limits, buttons int, menus []chat.Menu) []chat.Menu {
 	}
 	return menus[:n]
 }
+
+// listed writes a list as people say it: "Mara, Jonas and Bench".
+func listed(names []string) string {
+	if n := len(names); n > 2 {
+		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
+	}
+	return strings.Join(names, " and ")
+}

@@ -424,6 +424,19 @@ func (j *job) free(c ledger.Commission, n int, as ledger.AppointmentState, what,
 
 func missSlot(j *job, c ledger.Commission, a MissSlot, m change) (o SlotMissed, err error) {
 	o.Commission = c
+	b, err := j.bench(c)
+	if err != nil {
+		return o, err
+	}
+	was, err := j.appointment(c, a.N)
+	if err != nil {
+		return o, err
+	}
+	if op, ok := b.op(fittingOps[was.Which]); ok && !j.now.Before(was.At) {
+		if w := b.wait(op, j.now); w != nil { // it is not for the client that nobody could try it on
+			return o, &Refusal{Kind: NothingToTryOn, Commission: c, Operation: op, Wait: w, Appointment: was}
+		}
+	}
 	o.Missed, o.Next, err = j.free(c, a.N, ledger.ApptMissed, "slot missed", "", m)
 	return o, err
 }
@@ -463,8 +476,31 @@ type SlotUnkept struct {
 	Now         time.Time // when it is planned instead
 }
 
-// sayUnkept tells the studio of times picked that the plan so far does not keep, once for each time they would be instead.
+// KeptAgain is a time picked of which the studio was told that the plan cannot keep it, and which it keeps after all.
+type KeptAgain struct {
+	Commission  ledger.Commission
+	Appointment ledger.Appointment
+}
+
+// sayUnkept tells the studio of times picked that the plan so far does not keep, once for each time they would be instead, and where
+// it keeps them again.
 func (j *job) sayUnkept(c ledger.Commission, l floor.Outlook) error {
+	standing, err := j.t.Standing(c.ID)
+	if err != nil {
+		return err
+	}
+	for _, a := range standing {
+		op := fittingOps[a.Which]
+		if op == "" || a.State != ledger.ApptPicked || a.Warned.IsZero() || !a.At.After(j.now) ||
+			slices.ContainsFunc(l.Unkept, func(u floor.Unkept) bool { return u.Op == op && u.Picked.Equal(a.At) }) {
+			continue
+		}
+		again := a
+		again.Warned = time.Time{}
+		if err := errors.Join(j.t.SaveAppointment(again), j.tell(KeptAgain{c, a})); err != nil {
+			return err
+		}
+	}
 	for _, u := range l.Unkept {
 		a, err := j.standing(c.ID, appointed(u.Op))
 		if errors.Is(err, ledger.ErrNone) {

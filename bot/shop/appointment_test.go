@@ -383,6 +383,12 @@ func TestAMissedTimeIsPlannedAnew(t *testing.T) {
 	if _, err := h.s.Do(t.Context(), Call{Person: boss, Act: miss}); refusal(err) != NotYet {
 		t.Errorf("missed before it is: %v", err)
 	}
+	early := h.now
+	h.now = at.Add(30 * time.Minute)
+	if _, err := h.s.Do(t.Context(), Call{Person: boss, Act: miss}); refusal(err) != NothingToTryOn {
+		t.Errorf("missed, and nothing was cut: %v", err)
+	}
+	h.now = early
 	h.workUntil("C0001", quote.FirstFitting)
 	h.now = at.Add(30 * time.Minute)
 	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: miss}); refusal(err) != OnlyStudio {
@@ -443,6 +449,19 @@ func TestATimeThatCannotBeKept(t *testing.T) {
 	if a := h.meets("C0001", 1); a.State != ledger.ApptPicked {
 		t.Errorf("it is %s before anybody has said so", a.State)
 	}
+	early := h.now // looked at with the time there was at first
+	h.now = at.AddDate(0, 0, -6)
+	h.in(func(t *ledger.Tx) error { _, err := t.Next(changeCounter); return err })
+	h.due()
+	if again := tellings[KeptAgain](h); len(again) != 1 || !again[0].Appointment.At.Equal(at) || again[0].Appointment.Warned.IsZero() || !h.meets("C0001", 1).Warned.IsZero() {
+		t.Errorf("with six days for the work before it, it is said: %+v", again)
+	}
+	h.now = early
+	h.in(func(t *ledger.Tx) error { _, err := t.Next(changeCounter); return err })
+	h.due()
+	if late = tellings[SlotUnkept](h); len(late) != 2 {
+		t.Errorf("too late once more, it is said: %+v", late)
+	}
 	off := CallOff{OfAppointment: onAppointment("C0001", 1)}
 	if _, err := h.s.Do(t.Context(), Call{Person: mara, Act: off}); refusal(err) != OnlyStudio {
 		t.Errorf("called off by the client: %v", err)
@@ -452,6 +471,25 @@ func TestATimeThatCannotBeKept(t *testing.T) {
 	offers := tellings[SlotsOffered](h)
 	if last := offers[len(offers)-1].Appointment; o.Off.State != ledger.ApptVoid || last.N != o.Next.N || len(last.Slots) == 0 || !last.Slots[0].After(late[0].Now.Add(-time.Minute)) {
 		t.Errorf("called off: %+v; offered: %+v", o, last)
+	}
+}
+
+// A fitting takes the time that is worked on it, not that of the lunch, night or weekend in which it is interrupted; one longer than
+// any shift is asked no more than to begin with one.
+func TestAFittingTakesWhatIsWorked(t *testing.T) {
+	at := func(day, hour, minute int) time.Time { return time.Date(2026, 12, day, hour, minute, 0, 0, time.UTC) }
+	is := present{studio: quote.Studio{Calendar: plan.Calendar{Shifts: []plan.Shift{{Weekday: time.Monday, From: 540, To: 750}, {Weekday: time.Monday, From: 810, To: 990}}}}}
+	for _, c := range []struct {
+		spans []plan.Span
+		want  time.Duration
+	}{
+		{nil, 175 * time.Minute},
+		{[]plan.Span{{From: at(15, 11, 35), To: at(15, 12, 30)}, {From: at(15, 13, 30), To: at(15, 14, 30)}}, 115 * time.Minute},
+		{[]plan.Span{{From: at(18, 9, 0), To: at(18, 12, 30)}, {From: at(21, 9, 0), To: at(21, 9, 5)}}, 210 * time.Minute},
+	} {
+		if got := is.takes(plan.Scheduled{Start: at(15, 11, 35), End: at(15, 14, 30), Spans: c.spans}); got != c.want {
+			t.Errorf("%v: takes %s, want %s", c.spans, got, c.want)
+		}
 	}
 }
 

@@ -70,6 +70,7 @@ const (
 	OpDone           Kind = "operation done"       // Commission, Operation
 	OpRunning        Kind = "operation running"    // Commission, Operation
 	OpWaits          Kind = "operation waits"      // Commission, Operation, Wait
+	NothingToTryOn   Kind = "nothing to try on"    // Commission, Appointment, Operation, Wait
 	NothingLeft      Kind = "nothing left"         // Commission, Count: the operation's number
 	CutWith          Kind = "cut on a day"         // Commission, Cutting
 	PlanReplaced     Kind = "plan replaced"        // nothing

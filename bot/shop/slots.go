@@ -40,6 +40,32 @@ func meets(p floor.Shop, id quote.CommissionID, op string) (plan.Scheduled, bool
 	return plan.Scheduled{}, false
 }
 
+// worked is how long is worked on something, without the hours within it in which the shop is closed.
+func worked(start, end time.Time, spans []plan.Span) time.Duration {
+	if len(spans) == 0 {
+		return end.Sub(start)
+	}
+	var sum time.Duration
+	for _, x := range spans {
+		sum += x.To.Sub(x.From)
+	}
+	return sum
+}
+
+// takes is how long a client is there for a fitting: at most as long as the longest shift, in which all that can be asked is that it
+// begins with it.
+func (is present) takes(own plan.Scheduled) time.Duration {
+	most := 0
+	for _, x := range is.studio.Calendar.Shifts {
+		most = max(most, x.To-x.From)
+	}
+	takes := worked(own.Start, own.End, own.Spans)
+	if most == 0 {
+		return takes
+	}
+	return min(takes, time.Duration(most)*time.Minute)
+}
+
 // Fit is how well a time suits.
 type Fit int
 
@@ -61,7 +87,7 @@ func (s *Shop) fits(ctx context.Context, is present, before floor.Shop, a ledger
 	switch {
 	case !at.After(is.now):
 		return floor.Shop{}, Passed, nil
-	case ok && !openFor(is.studio.Calendar, at.In(s.zone()), own.End.Sub(own.Start)):
+	case ok && !openFor(is.studio.Calendar, at.In(s.zone()), is.takes(own)):
 		return floor.Shop{}, Shut, nil
 	}
 	a.At = at
@@ -125,7 +151,7 @@ func (s *Shop) slots(ctx context.Context, is present, a ledger.Appointment, afte
 		if at.IsZero() { // whoever is there can leave other work for it, if that hurts nobody
 			at = half.From.Add(slotStep - 1).Truncate(slotStep).UTC()
 		}
-		if at.Add(own.End.Sub(own.Start)).After(half.To) {
+		if at.Add(is.takes(own)).After(half.To) {
 			continue
 		}
 		if tries++; tries > slotTries {
@@ -180,7 +206,7 @@ func halfDays(c plan.Calendar, from time.Time, days int) []plan.Span {
 
 // freeIn is the first time within a half-day at which somebody who can do the fitting has nothing else in the plan; zero: none.
 func (s *Shop) freeIn(is present, p floor.Shop, own plan.Scheduled, half plan.Span) time.Time {
-	takes := own.End.Sub(own.Start)
+	takes := is.takes(own)
 	for at := half.From.Add(slotStep - 1).Truncate(slotStep); !at.Add(takes).After(half.To); at = at.Add(slotStep) {
 		end := at.Add(takes)
 		for _, r := range is.studio.Resources {
@@ -411,6 +437,9 @@ func otherSlots(ctx context.Context, s *Shop, _ Call, a AskSlots, read reading) 
 		return m, err
 	}
 	m.slots, m.later, err = a.others(x, is.now, func(after time.Time) ([]time.Time, error) { return s.slots(ctx, is, x, after) })
+	if err == nil && len(m.slots) == 0 { // there are no others; those that were offered are not lost
+		m.slots = later(x.Slots, is.now)
+	}
 	return m, err
 }
 
@@ -443,7 +472,7 @@ func (j *job) offer(c ledger.Commission, a ledger.Appointment, slots []time.Time
 	}
 	for _, x := range ops {
 		if x.Op == fittingOps[a.Which] {
-			o.Takes = x.End.Sub(x.Start)
+			o.Takes = worked(x.Start, x.End, x.Spans)
 		}
 	}
 	o.Appointment = a

@@ -106,9 +106,9 @@ func Make(q quote.Quote, s quote.Snapshot, sets map[string]*pattern.Set) (pdf.Do
 // howOften says a confidence, 50, 80 or 95, as people say it.
 func howOften(percent int) string {
 	if percent%10 == 0 {
-		return fmt.Sprintf("at least %d times in 10", percent/10)
+		return fmt.Sprintf("about %d times in 10", percent/10)
 	}
-	return fmt.Sprintf("at least %d times in 20", percent/5)
+	return fmt.Sprintf("about %d times in 20", percent/5)
 }
 
 // heldTo is the last day for which the date is held.

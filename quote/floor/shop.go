@@ -104,6 +104,7 @@ type Outlook struct {
 	Undecided bool             // its quote may come to nothing
 	Unkept    []Unkept         // times picked by the client that the current plan does not keep
 	Why       string           // what delays the end most, a clause; empty if no work is left
+	WhyNow    string           // the same of the plan so far
 	Closed    []string         // recoat windows that have already closed, as sentences
 	Moved     int              // operations that start at a different time than in the current plan
 	Left      []plan.Scheduled // unfinished operations, under the commission's own operation IDs
@@ -431,6 +432,13 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 	dates, soFar := byID(s.Dates), byID(sh.soFar.Dates)
 	left := map[quote.CommissionID][]plan.Scheduled{}
 	last := map[quote.CommissionID]plan.Scheduled{} // what ends last
+	atNow, lastNow := make(map[string]plan.Scheduled, len(s.Operations)), map[quote.CommissionID]plan.Scheduled{}
+	for _, x := range sh.soFar.Operations {
+		atNow[x.ID] = x
+		if id := quote.CommissionID(x.Project); !x.End.Before(lastNow[id].End) {
+			lastNow[id] = x
+		}
+	}
 	at := make(map[string]plan.Scheduled, len(s.Operations))
 	for _, x := range s.Operations {
 		at[x.ID] = x
@@ -463,7 +471,7 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 			}
 		}
 		l.Unkept = sh.unkept(o)
-		l.Why = sh.why(last[id], at)
+		l.Why, l.WhyNow = sh.why(last[id], at), sh.why(lastNow[id], atNow)
 		if len(l.Left) > 0 {
 			sh.explain(&l, r, last[id])
 		}
@@ -543,7 +551,7 @@ func (sh *shop) why(last plan.Scheduled, at map[string]plan.Scheduled) string {
 		if cure != "" {
 			holds(ready.Sub(latest(before.End, sh.now)), "“%s” waits %s for %s to cure", x.Title, hours(ready.Sub(before.End)), cure)
 		} else if ready.After(before.End) && before.ID != "" {
-			holds(ready.Sub(latest(before.End, sh.now)), "“%s” gives the client %s", x.Title, hours(ready.Sub(before.End)))
+			holds(ready.Sub(latest(before.End, sh.now)), "“%s” waits %s for the client", x.Title, hours(ready.Sub(before.End)))
 		}
 		if late := sh.now.Sub(a.Start); !a.Start.IsZero() && late > idle {
 			holds(late, "“%s” was planned for %s and has not begun", x.Title, a.Start.In(sh.zone).Format("Mon 2 Jan, 15:04"))
