@@ -159,13 +159,13 @@ func browserHouse(t testing.TB, env map[string]string) (*house, people) {
 	url := h.stdout.Await(t, printedURL)
 	h.awaitBoard()
 	client := func(name string) chattest.Peer {
-		p, err := browsertest.Client(t.Context(), url, name, "")
+		p, err := browsertest.Client(t.Context(), url, name)
 		if err != nil {
 			t.Fatal(err)
 		}
 		return p
 	}
-	studio, err := browsertest.Studio(t.Context(), url, "")
+	studio, err := browsertest.Studio(t.Context(), url)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -165,6 +165,7 @@ type Command struct {
 	Summary  string // under 100 characters
 	Studio   bool   // for the studio's seat only
 	InThread bool   // means something in a thread only
+	Apart    bool   // about nothing there is yet: not for who was let in for one matter
 	Options  []CommandOption
 }
 

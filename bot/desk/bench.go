@@ -204,8 +204,14 @@ func postHandedOver(p *posting, o shop.HandedOver) error {
 func postRung(p *posting, o shop.Rung) error {
 	c, text := o.Commission, p.bell(o)
 	tell := []chat.PersonID{c.Client}
-	if o.Operation.DoneBy != c.Client {
-		tell = append(tell, o.Operation.DoneBy)
+	done, err := p.reach([]chat.PersonID{o.Operation.DoneBy})
+	if err != nil {
+		return err
+	}
+	for _, m := range done {
+		if m != c.Client && (m == o.Operation.DoneBy || chat.Scheme(m) == c.Scheme) { // a member where the thread is
+			tell = append(tell, m)
+		}
 	}
 	if err := p.put(c.ID, chat.Post{Key: "bell/" + o.Bell.ID, Text: text, Mention: tell}); err != nil {
 		return err

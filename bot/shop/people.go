@@ -171,10 +171,13 @@ func (j *job) persona(m ledger.Member) (Persona, error) {
 	return p, err
 }
 
-// MemberOf asks for one member.
+// MemberOf asks for one member; without an ID, for what is known of one who is still to be added, which is nothing.
 type MemberOf struct{ Member string }
 
 func memberOf(j *job, a MemberOf) (Persona, error) {
+	if a.Member == "" && j.roles&ledger.Owner != 0 {
+		return Persona{}, nil
+	}
 	m, err := j.own(a.Member)
 	if err != nil {
 		return Persona{}, err
