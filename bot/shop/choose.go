@@ -79,9 +79,6 @@ type Asked struct {
 }
 
 func ask(j *job, a Ask) (Asked, error) {
-	if j.door.Only != "" {
-		return Asked{}, &Refusal{Kind: OnlyThis, Name: j.door.Only}
-	}
 	name := OneLine(j.door.Name)
 	if name == "" {
 		name = string(j.door.ID)

@@ -80,7 +80,9 @@ func (j *job) identify() error {
 func (j *job) entitled(who Who, c ledger.Commission) error {
 	clients := who == Owner || who == Shown
 	switch {
-	case who == Anybody:
+	case who == Comers && j.door.Only != "":
+		return &Refusal{Kind: OnlyThis, Name: j.door.Only}
+	case who == Anybody, who == Comers:
 		return nil
 	case clients && c.ID != "" && j.door.ID == c.Client && (j.door.Only == "" || j.door.Only == string(c.ID)):
 		return nil
@@ -516,9 +518,6 @@ type PersonLinked struct {
 }
 
 func useCode(j *job, a UseCode) (o PersonLinked, err error) {
-	if j.door.Only != "" {
-		return o, &Refusal{Kind: OnlyThis, Name: j.door.Only}
-	}
 	code := strings.ToLower(strings.ReplaceAll(OneLine(a.Code), " ", ""))
 	l, err := j.t.LinkOf(hashOf(code))
 	if errors.Is(err, ledger.ErrNone) || err == nil && (l.Kind != ledger.CodeLink || !l.UsedAt.IsZero() || !l.EndedAt.IsZero() || !j.now.Before(l.ExpiresAt)) {

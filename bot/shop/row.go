@@ -18,6 +18,7 @@ type Who string
 // Who.
 const (
 	Anybody   Who = "anybody"
+	Comers    Who = "anybody but by a link"
 	Owner     Who = "client or front desk" // the client whose commission it is, and the front desk for them
 	Shown     Who = "client or studio"     // the client whose commission it is, and every member of the studio
 	Studio    Who = "studio"               // every member of the studio
@@ -28,7 +29,7 @@ const (
 )
 
 // parts are the roles of which a member needs one, besides the owner.
-var parts = map[Who]ledger.Role{Anybody: ledger.AllRoles, Owner: ledger.FrontDesk, Shown: ledger.AllRoles, Studio: ledger.AllRoles,
+var parts = map[Who]ledger.Role{Anybody: ledger.AllRoles, Comers: ledger.AllRoles, Owner: ledger.FrontDesk, Shown: ledger.AllRoles, Studio: ledger.AllRoles,
 	Makers: ledger.Maker, FrontDesk: ledger.FrontDesk, Self: ledger.AllRoles}
 
 // Row is what the table says of an act or a question, apart from its types and its doing.

@@ -49,7 +49,7 @@ func promiseOf(_ *job, c ledger.Commission, _ TellDate) (string, error) { return
 // table has a row for each act and each question, in the order of the work.
 var table = []entry{
 	// Choosing.
-	free(Row{Name: "ask", Who: Anybody}, ask),
+	free(Row{Name: "ask", Who: Comers}, ask),
 	row(Row{Name: "choose sets", Who: Owner, From: drafts, Else: draftsElse}, chooseSets),
 	row(Row{Name: "choose how many", Who: Owner, From: drafts, Else: draftsElse}, chooseCount),
 	row(Row{Name: "choose sides", Who: Owner, From: drafts, Else: draftsElse}, chooseSides),
@@ -134,7 +134,7 @@ var table = []entry{
 
 	// People.
 	free(Row{Name: "people", Who: Studio, Reads: true}, people),
-	free(Row{Name: "become the owner", Who: Studio}, becomeOwner),
+	free(Row{Name: "become the owner", Who: Head}, becomeOwner),
 	free(Row{Name: "member", Who: Self, Reads: true}, memberOf),
 	free(Row{Name: "add a member", Who: Head}, addMember),
 	free(Row{Name: "change a member", Who: Head}, changeMember),
@@ -142,7 +142,7 @@ var table = []entry{
 	free(Row{Name: "make a sign-in link", Who: Self}, makeSignIn),
 	free(Row{Name: "end a session", Who: Self}, endSession),
 	free(Row{Name: "make a code", Who: Studio}, makeCode),
-	free(Row{Name: "use a code", Who: Anybody}, useCode),
+	free(Row{Name: "use a code", Who: Comers}, useCode),
 	free(Row{Name: "link a person", Who: Head}, linkPerson),
 	free(Row{Name: "ask for a client", Who: FrontDesk}, askFor),
 	row(Row{Name: "make a client's link", Who: Owner}, makeClientLink),
