@@ -73,7 +73,7 @@ func (o office) open() *desk.Desk {
 	o.desk.Shop = shop.New(o.shop)
 	d := desk.New(o.desk)
 	if o.seats != nil {
-		o.seats.shop, o.seats.desk = o.desk.Shop, d
+		o.seats.shop, o.seats.desk, o.seats.studio = o.desk.Shop, d, o.shop.Studio
 		o.desk.Shop.Listen(o.seats)
 	}
 	return d

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"flag"
@@ -29,6 +30,7 @@ type seats struct {
 	log     *slog.Logger
 	shop    *shop.Shop
 	desk    *desk.Desk
+	studio  func() quote.Studio
 	recheck func()
 	ended   atomic.Bool // somebody was signed out, in a transaction that is kept or not
 }
@@ -41,7 +43,7 @@ var (
 // Tell implements shop.Teller.
 func (s *seats) Tell(_ *ledger.Tx, told shop.Told) error {
 	switch told.Outcome.(type) {
-	case shop.WasLetGo, shop.SessionEnded, shop.ClientLinksEnded, shop.SignedIn, shop.Left, shop.OwnerNamed, shop.MemberChanged, shop.PersonLinked, shop.PersonNamed:
+	case shop.MemberAdded, shop.WasLetGo, shop.SessionEnded, shop.ClientLinksEnded, shop.SignedIn, shop.Left, shop.OwnerNamed, shop.MemberChanged, shop.PersonLinked, shop.PersonNamed:
 		s.ended.Store(true)
 	}
 	return nil
@@ -113,6 +115,42 @@ func (s *seats) Seated(ctx context.Context, session string) (browser.Sitting, er
 func (s *seats) Leave(ctx context.Context, session string) error {
 	_, err := s.shop.Do(ctx, shop.Call{Act: shop.Leave{Secret: session}})
 	return s.said(err)
+}
+
+func (s *seats) People(ctx context.Context, who chat.Person, session string) (browser.Roster, error) {
+	o, err := s.shop.See(ctx, who, shop.People{})
+	if err != nil {
+		return browser.Roster{}, s.said(err)
+	}
+	all := o.(shop.Peopled)
+	titles := map[string]string{}
+	r := browser.Roster{Owner: all.Owner}
+	for _, x := range s.studio().Resources {
+		if x.Kind == "maker" {
+			titles[x.ID] = x.Title
+			r.Makers = append(r.Makers, x.Title)
+		}
+	}
+	for _, p := range all.Members {
+		m := p.Member
+		y := browser.RosterMember{ID: m.ID, Name: m.Name, Roles: m.Roles.String(), Me: m.ID == all.Me, Own: all.Owner || m.ID == all.Me,
+			Owner: m.Roles&ledger.Owner != 0, Maker: m.Roles&ledger.Maker != 0, FrontDesk: m.Roles&ledger.FrontDesk != 0}
+		if m.Bench != "" {
+			y.Bench = cmp.Or(titles[m.Bench], m.Bench)
+		}
+		for _, k := range p.Known {
+			y.Known = append(y.Known, string(k))
+		}
+		for _, l := range p.Links {
+			y.Until = l.ExpiresAt
+		}
+		for _, d := range p.Sessions {
+			n := strconv.FormatInt(d.N, 10)
+			y.Devices = append(y.Devices, browser.Device{Number: n, Name: d.Device, Since: d.MadeAt, Seen: d.SeenAt, This: n == session})
+		}
+		r.Members = append(r.Members, y)
+	}
+	return r, nil
 }
 
 func (s *seats) Name(ctx context.Context, id chat.PersonID) (name string) {

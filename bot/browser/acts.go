@@ -92,7 +92,7 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, s seat) {
 		d.fail(w, http.StatusBadRequest, "the desk doesn't know what was asked; load the page again and repeat it")
 		return
 	}
-	goOn(w, r, to)
+	goOn(w, r, onPage(r, s, to))
 }
 
 // goOn sends the person's browser to the address. The page's script reads it instead, since what it fetches never
@@ -549,5 +549,5 @@ func (d *Desk) dismiss(w http.ResponseWriter, r *http.Request, s seat) {
 	d.keepTyped(r, at)
 	d.cards.drop(at, r.PostForm.Get("card"))
 	d.live.tell(personTopic(s.desk()))
-	goOn(w, r, threadPath(s, at.thread))
+	goOn(w, r, onPage(r, s, threadPath(s, at.thread)))
 }

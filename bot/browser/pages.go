@@ -36,6 +36,7 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 type pageContext struct {
 	Base, Token string
 	Thread      chat.ThreadID
+	Page        string // where what is done is answered; empty: at the thread, or at the list
 }
 
 type doorView struct {

@@ -58,6 +58,7 @@ func (d *Desk) routes() http.Handler {
 	}
 	seated("GET /as/{seat}/{$}", d.listPage)
 	seated("GET /as/{seat}/t/{thread}", d.threadPage)
+	seated("GET /as/{seat}/people", d.peoplePage)
 	seated("GET /as/{seat}/file/{name}", d.postFile)
 	seated("GET /as/{seat}/card/{name}", d.cardFile)
 	seated("GET /as/{seat}/events", d.events)

@@ -26,6 +26,8 @@ type Seats interface {
 	Seated(ctx context.Context, session string) (Sitting, error)
 	// Leave ends a session.
 	Leave(ctx context.Context, session string) error
+	// People are those of the studio, as a person of it may see them from the session of that number.
+	People(ctx context.Context, who chat.Person, session string) (Roster, error)
 	// Name is what a person is called; empty where that is not known.
 	Name(ctx context.Context, id chat.PersonID) string
 }

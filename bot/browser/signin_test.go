@@ -101,6 +101,10 @@ func (k *keys) Leave(_ context.Context, session string) error {
 	return nil
 }
 
+func (k *keys) People(context.Context, chat.Person, string) (browser.Roster, error) {
+	return browser.Roster{}, nil
+}
+
 func (k *keys) Name(context.Context, chat.PersonID) string { return "" }
 
 // A desk that others reach lets nobody in by a name; its passphrase names the first owner and opens nothing after that, and
