@@ -77,6 +77,12 @@ func (p *Peer) NameOwner(ctx context.Context, name string) (*Peer, error) {
 	return owner, owner.take(ctx, p.seat+"owner", url.Values{"name": {name}, "token": {hidden(form, "token")}})
 }
 
+// Page is a page of the seat as it is sent.
+func (p *Peer) Page(ctx context.Context, path string) (string, error) {
+	raw, err := p.fetch(ctx, p.seat+path)
+	return string(raw), err
+}
+
 // Leave signs out.
 func (p *Peer) Leave(ctx context.Context) error {
 	page, err := p.page(ctx, p.seat)
