@@ -49,6 +49,8 @@ const (
 	sessionName = "session" // of the cookie with a session's secret
 	enterPath   = "/enter/"
 	seatsTopic  = "seats"
+	// A browser keeps a session's secret for as long as any keeps a cookie; the session itself ends before, where it is kept.
+	secretLasts = 400 * 24 * time.Hour
 )
 
 // LinkTo is the address at which a link's secret lets somebody in.
@@ -117,7 +119,7 @@ func (d *Desk) admit(w http.ResponseWriter, r *http.Request, secret, device stri
 	}
 	s := seat{Slug: x.Slug, Studio: x.Person.Studio, As: x.Person}
 	http.SetCookie(w, &http.Cookie{
-		Name: sessionName, Value: session, Path: s.base(), MaxAge: int(cookieLasts / time.Second),
+		Name: sessionName, Value: session, Path: s.base(), MaxAge: int(secretLasts / time.Second),
 		HttpOnly: true, Secure: d.secure(r), SameSite: http.SameSiteStrictMode,
 	})
 	d.mark(w, r)

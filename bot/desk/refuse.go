@@ -311,7 +311,7 @@ var refusals = map[shop.Kind]saying{
 	shop.NoName: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("a name needs 1 to %d characters", no.Most)
 	},
-	shop.SameName:  named("there is a %s in the studio already; add a family name, so that everybody knows who signed"),
+	shop.SameName:  named("somebody in the studio is called %s already; add a family name, so that everybody knows who signed"),
 	shop.NoRole:    fixed("say what they do: maker, front desk or owner, at least one of them"),
 	shop.LastOwner: named("%s is the only owner; make somebody else an owner first"),
 	shop.GoneAlready: func(w words, _ chat.Incoming, no *shop.Refusal) string {

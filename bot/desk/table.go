@@ -180,6 +180,9 @@ func init() { // the rows' readers use the table's readers
 			return shop.LinkPerson{Member: r.part(1), Person: chat.PersonID(r.value("person"))}, nil
 		}, sayPersonNamed),
 		act(ways{command: "for-client"}, func(r *reading) (shop.AskFor, error) {
+			if r.d.cfg.Link == nil {
+				return shop.AskFor{}, refuse("a client comes in by a link, and the desk in the browser is off; set BENCHBELL_LISTEN first")
+			}
 			return shop.AskFor{Client: r.value("name"), Set: r.in.Values["set"]}, nil
 		}, sayAskedFor),
 		act(ways{command: "private-link", press: "link"}, func(r *reading) (shop.MakeClientLink, error) { return shop.MakeClientLink{Of: r.of()}, r.err() }, sayClientLink),

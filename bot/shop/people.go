@@ -20,10 +20,10 @@ import (
 const (
 	// SignInLasts is how long a sign-in link can be used: one sent on a Friday evening is opened on Monday.
 	SignInLasts = 72 * time.Hour
-	// SessionLasts is how long somebody stays signed in on a device on which they are not seen.
-	SessionLasts = 30 * 24 * time.Hour
-	// CodeLasts is how long a code counts: as long as it takes to go from one device to the other.
-	CodeLasts = 10 * time.Minute
+	// sessionLasts is how long somebody stays signed in on a device on which they are not seen.
+	sessionLasts = 30 * 24 * time.Hour
+	// codeLasts is how long a code counts: as long as it takes to go from one device to the other.
+	codeLasts = 10 * time.Minute
 
 	seenEvery    = 5 * time.Minute // how exactly it is known when a device was last seen: each time is a write
 	mostSessions = 10              // of one member or one commission: past it, the device not seen for longest is signed out
@@ -165,7 +165,7 @@ func (j *job) persona(m ledger.Member) (Persona, error) {
 			p.Known = append(p.Known, id)
 		}
 	}
-	if p.Sessions, err = j.t.SessionsOf(m.ID, "", j.now.Add(-SessionLasts)); err != nil {
+	if p.Sessions, err = j.t.SessionsOf(m.ID, "", j.now.Add(-sessionLasts)); err != nil {
 		return p, err
 	}
 	p.Links, err = j.t.LinksOf(ledger.MemberLink, m.ID, "")
@@ -503,7 +503,7 @@ func makeCode(j *job, _ MakeCode) (o CodeMade, err error) {
 	}
 	// Of 50 bits: short enough to type, and gone in ten minutes.
 	secret, _ := newSecret()
-	o.Code, o.Until = secret[:10], j.now.Add(CodeLasts)
+	o.Code, o.Until = secret[:10], j.now.Add(codeLasts)
 	err = j.t.AddLink(ledger.Link{Kind: ledger.CodeLink, SHA256: hashOf(o.Code), Member: j.member.ID, MadeAt: j.now, MadeBy: j.by.ID, ExpiresAt: o.Until})
 	return o, errors.Join(err, j.record(ledger.Commission{}, "made a code", j.member.ID))
 }
@@ -734,7 +734,7 @@ func (j *job) seated(secret string) (s Seated, err error) {
 		return s, no
 	case err != nil:
 		return s, err
-	case !s.Session.EndedAt.IsZero() || j.now.Sub(s.Session.SeenAt) > SessionLasts:
+	case !s.Session.EndedAt.IsZero() || j.now.Sub(s.Session.SeenAt) > sessionLasts:
 		return s, no
 	case s.Session.Member == "":
 		s.Commission, err = j.t.Commission(s.Session.Commission)

@@ -270,7 +270,7 @@ func TestLinksOpen(t *testing.T) {
 	expect("no link at all", opens("abcdefghij"), LinkUnknown)
 	expect("a session as a link", opens(s), LinkUnknown)
 	expect("a code as a link", opens(h.do(owner, MakeCode{}).(CodeMade).Code), LinkUnknown)
-	h.now = h.now.Add(SessionLasts - time.Hour)
+	h.now = h.now.Add(sessionLasts - time.Hour)
 	expect("a session not seen for long", seated(s), NoSession)
 
 	x := h.do(mara, MakeClientLink{On("C0001")}).(ClientLinkMade).Secret
