@@ -436,6 +436,23 @@ func TestNamingTheOwner(t *testing.T) {
 	}
 }
 
+// An owner who was let go is none: the last who is left stays, by whatever way they would go.
+func TestTheLastOwnerStays(t *testing.T) {
+	h := newHouse(t)
+	h.do(boss, BecomeOwner{"Edda"})
+	edda := memberAs("M1")
+	h.do(edda, AddMember{Name: "Olaf", Roles: ledger.Owner})
+	h.do(edda, AddMember{Name: "Rolf", Roles: ledger.Maker})
+	h.do(edda, LetGo{"M2"})
+	for _, a := range []Act{LetGo{"M1"}, ChangeMember{Member: "M1", Name: "Edda", Roles: ledger.Maker}} {
+		if err := h.try(edda, a); refusal(err) != LastOwner {
+			t.Errorf("%T: %v", a, err)
+		}
+	}
+	h.do(edda, ChangeMember{Member: "M3", Name: "Rolf", Roles: ledger.AllRoles})
+	h.do(memberAs("M3"), LetGo{"M1"})
+}
+
 // A studio keeps an owner and names that tell its people apart, whatever is done to them in whatever order, and nobody but
 // an owner changes who belongs to it.
 func TestStudiosKeepAnOwner(t *testing.T) {
