@@ -460,7 +460,6 @@ func TestStudiosKeepAnOwner(t *testing.T) {
 	h.do(boss, BecomeOwner{"Edda"})
 	taken, refused := 0, map[Kind]int{}
 	rapid.Check(t, func(rt *rapid.T) {
-		id := rapid.SampledFrom([]string{"M1", "M2", "M3", "m4", "M9"})
 		name := rapid.SampledFrom([]string{"Edda", "edda", "Rolf", "Frida", "", "Nils"})
 		role := rapid.Custom(func(t *rapid.T) ledger.Role { return ledger.Role(rapid.IntRange(0, 15).Draw(t, "role")) })
 		bench := rapid.SampledFrom([]string{"", "mara", "nobody"})
@@ -472,7 +471,19 @@ func TestStudiosKeepAnOwner(t *testing.T) {
 			return out
 		}
 		for range rapid.IntRange(1, 8).Draw(rt, "acts") {
+			ids := []string{"M9999"}
+			for _, m := range list() {
+				ids = append(ids, m.ID, strings.ToLower(m.ID))
+			}
+			id := rapid.SampledFrom(ids[max(0, len(ids)-9):])
 			who := memberAs(strings.ToUpper(id.Draw(rt, "who")))
+			if i := slices.IndexFunc(list(), func(m ledger.Member) bool { return m.LetGoAt.IsZero() && m.Roles&ledger.Owner != 0 }); i >= 0 && rapid.Bool().Draw(rt, "an owner") {
+				who = memberAs(list()[i].ID)
+				id = rapid.Just(list()[i].ID)
+				if rapid.Bool().Draw(rt, "another") {
+					id = rapid.SampledFrom(ids)
+				}
+			}
 			var act Act
 			switch rapid.IntRange(0, 2).Draw(rt, "kind") {
 			case 0:
