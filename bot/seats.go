@@ -109,7 +109,8 @@ func (s *seats) Seated(ctx context.Context, session string) (browser.Sitting, er
 	if c := x.Commission; c.ID != "" {
 		return browser.Sitting{Person: chat.Person{ID: c.Client, Name: c.ClientName, Only: string(c.ID)}, Slug: string(c.ID), Number: n}, nil
 	}
-	return browser.Sitting{Person: chat.Person{ID: chat.PersonID("browser:" + x.Member.ID), Name: x.Member.Name, Studio: true}, Slug: x.Member.ID, Number: n}, nil
+	return browser.Sitting{Person: chat.Person{ID: chat.PersonID("browser:" + x.Member.ID), Name: x.Member.Name, Studio: true}, Slug: x.Member.ID, Number: n,
+		NotFor: s.desk.NotFor(x.Member.Roles)}, nil
 }
 
 func (s *seats) Leave(ctx context.Context, session string) error {

@@ -234,7 +234,7 @@ func (d *Desk) page(s seat, thread chat.ThreadID, title string) pageView {
 		slices.SortStableFunc(commands, func(a, b chat.Command) int { return rank(a) - rank(b) })
 	}
 	for _, cmd := range commands {
-		if cmd.Studio && !s.Studio || cmd.InThread && thread == "" || cmd.Apart && v.Only {
+		if cmd.Studio && !s.Studio || cmd.InThread && thread == "" || cmd.Apart && v.Only || slices.Contains(s.NotFor, cmd.Name) {
 			continue
 		}
 		v.Commands = append(v.Commands, d.commandView(c, at, cmd))

@@ -45,6 +45,7 @@ type seat struct {
 	// Of who is signed in; none of it is taken from a cookie.
 	As     chat.Person `json:"-"`
 	Secret string      `json:"-"` // of the session
+	NotFor []string    `json:"-"` // commands that are not offered
 }
 
 func (s seat) id() chat.PersonID {

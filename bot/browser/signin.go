@@ -43,6 +43,8 @@ type Sitting struct {
 	Person chat.Person
 	Slug   string // of their seat's address
 	Number string // of the session, for ever its own
+	// NotFor are commands that are not offered, as nothing would come of them.
+	NotFor []string
 }
 
 const (
@@ -101,7 +103,7 @@ func (d *Desk) signedIn(r *http.Request, slug string) (seat, bool) {
 			continue
 		}
 		d.learn(x.Person.ID, x.Person.Name)
-		return seat{Slug: x.Slug, Name: x.Person.Name, Studio: x.Person.Studio, Nonce: x.Number, As: x.Person, Secret: c.Value}, true
+		return seat{Slug: x.Slug, Name: x.Person.Name, Studio: x.Person.Studio, Nonce: x.Number, As: x.Person, Secret: c.Value, NotFor: x.NotFor}, true
 	}
 	return seat{}, false
 }

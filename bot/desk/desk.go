@@ -16,6 +16,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -184,6 +185,22 @@ func (d *Desk) paint(act shop.Act) {
 			d.setCard(name)
 		}
 	}
+}
+
+// NotFor are the studio's commands that lead to nothing which somebody with these roles may do.
+func (d *Desk) NotFor(roles ledger.Role) []string {
+	var out []string
+	table := shop.Table()
+	for _, c := range d.Commands() {
+		leads := func(w way) bool {
+			return slices.Contains(strings.Fields(w.command), c.Name) &&
+				slices.ContainsFunc(table, func(r shop.Listed) bool { return r.Act == w.acts && r.For(roles) })
+		}
+		if c.Studio && !slices.ContainsFunc(acts, leads) {
+			out = append(out, c.Name)
+		}
+	}
+	return out
 }
 
 // Say words what the shop refused at another door.

@@ -287,6 +287,9 @@ type Listed struct {
 	Act, Outcome reflect.Type
 }
 
+// For reports whether somebody with these roles may do it, be it for a client or for the studio.
+func (r Row) For(roles ledger.Role) bool { return roles&(parts[r.Who]|ledger.Owner) != 0 }
+
 // Table is every row, in the order of the work.
 func Table() []Listed {
 	var out []Listed
