@@ -334,7 +334,7 @@ func TestLetGoIsOut(t *testing.T) {
 	owner, maker, _ := h.staffed()
 	code := h.do(maker, MakeCode{}).(CodeMade).Code
 	rolf := chat.Person{ID: "stage:rolf", Name: "rolf_the_maker", Studio: true}
-	if err := h.try(rolf, Start{OnOperation("C0001", 1)}); refusal(err) != NotAMember {
+	if err := h.try(rolf, Start{OfOperation: OnOperation("C0001", 1)}); refusal(err) != NotAMember {
 		t.Errorf("before he is known there: %v", err)
 	}
 	h.do(rolf, UseCode{code})
@@ -356,7 +356,7 @@ func TestLetGoIsOut(t *testing.T) {
 		t.Errorf("%d sessions were ended", o.Sessions)
 	}
 	for who, p := range map[string]chat.Person{"his seat": maker, "the other door": rolf} {
-		for _, a := range []Act{Today{}, Start{OnOperation("C0001", 2)}, MakeCode{}, People{}, MakeSignIn{"M2"}} {
+		for _, a := range []Act{Today{}, Start{OfOperation: OnOperation("C0001", 2)}, MakeCode{}, People{}, MakeSignIn{"M2"}} {
 			if err := h.try(p, a); refusal(err) != NotAMember {
 				t.Errorf("%T from %s: %v", a, who, err)
 			}
