@@ -90,6 +90,7 @@ var onlyImporter = map[string][]string{
 	"github.com/alicebob/miniredis/v2": {"jobs/embedded"},
 	"github.com/pelletier/go-toml/v2":  {"quote/settings", "quote/pattern"},
 	"github.com/rivo/uniseg":           {"bot/chat"},
+	"rsc.io/qr":                        {"bot/desk"},
 }
 
 func TestArrows(t *testing.T) {

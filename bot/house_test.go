@@ -45,6 +45,7 @@ type house struct {
 	t           testing.TB
 	clock       *face
 	led         *ledger.Ledger // a second look at the same file
+	data        string         // the folder of that file
 	stdout, log *gaugetest.Log
 }
 
@@ -53,6 +54,7 @@ func openHouse(t testing.TB, env map[string]string) *house {
 	t.Helper()
 	h := &house{t: t, clock: &face{at: demoStart}, stdout: &gaugetest.Log{}, log: &gaugetest.Log{}}
 	data := t.TempDir()
+	h.data = data
 	wasClock, wasPatience := clock, patience
 	// Deadlines are made on the clock of the house and kept on the machine's.
 	clock, patience = h.clock.now, max(0, time.Since(demoStart))+time.Hour
@@ -159,13 +161,13 @@ func browserHouse(t testing.TB, env map[string]string) (*house, people) {
 	url := h.stdout.Await(t, printedURL)
 	h.awaitBoard()
 	client := func(name string) chattest.Peer {
-		p, err := browsertest.Client(t.Context(), url, name, "")
+		p, err := browsertest.Client(t.Context(), url, name)
 		if err != nil {
 			t.Fatal(err)
 		}
 		return p
 	}
-	studio, err := browsertest.Studio(t.Context(), url, "")
+	studio, err := browsertest.Studio(t.Context(), url)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -302,13 +302,13 @@ func (r *robot) press(p *browsertest.Peer, th chat.ThreadID, action string) (cha
 
 func (r *robot) step() (wait bool, err error) {
 	if r.client == nil {
-		if r.client, err = browsertest.Client(r.ctx, r.url, "Ilka", ""); err != nil {
+		if r.client, err = browsertest.Client(r.ctx, r.url, "Ilka"); err != nil {
 			r.client = nil
 			return true, err
 		}
 	}
 	if r.studio == nil {
-		if r.studio, err = browsertest.Studio(r.ctx, r.url, ""); err != nil {
+		if r.studio, err = browsertest.Studio(r.ctx, r.url); err != nil {
 			r.studio = nil
 			return true, err
 		}

@@ -30,6 +30,8 @@ const (
 type office struct {
 	shop shop.Config
 	desk desk.Config
+	// seats hears of the shop, where there is a desk in the browser.
+	seats *seats
 }
 
 // newOffice fills the settings with the library and its pictures, and the engine's planners.
@@ -46,8 +48,8 @@ func newOffice(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, st
 	}
 	now := func() quote.Studio { return studio }
 	return office{
-		shop.Config{Ledger: led, Studio: now, Library: sets, Fits: engine.Fits, Place: floor.Place, Plan: floor.Plan, Look: floor.Look, WhatIf: floor.WhatIf},
-		desk.Config{Ledger: led, Studio: now, Queue: q, Transports: transports,
+		shop: shop.Config{Ledger: led, Studio: now, Library: sets, Fits: engine.Fits, Place: floor.Place, Plan: floor.Plan, Look: floor.Look, WhatIf: floor.WhatIf},
+		desk: desk.Config{Ledger: led, Studio: now, Queue: q, Transports: transports,
 			SetPicture: func(set string) chat.File {
 				if card := cards[set]; card != nil {
 					return card()
@@ -69,7 +71,12 @@ func (o *office) logged(log *slog.Logger) { o.shop.Log, o.desk.Log = log, log }
 // open begins the day: the shop, and the desk before it.
 func (o office) open() *desk.Desk {
 	o.desk.Shop = shop.New(o.shop)
-	return desk.New(o.desk)
+	d := desk.New(o.desk)
+	if o.seats != nil {
+		o.seats.shop, o.seats.desk, o.seats.studio = o.desk.Shop, d, o.shop.Studio
+		o.desk.Shop.Listen(o.seats)
+	}
+	return d
 }
 
 // drawn is a picture that is painted when it is first wanted, and kept. A picture that cannot be painted is left out:

@@ -41,6 +41,7 @@ const help = `bot takes commissions for foam armour and props, quotes them, and 
   bot rehearse -weeks N -seed N -out DIR [-studio FILE]
                        play a quarter before it happens, with clients, makers and delays that are made up: how many dates would be
                        kept, and what a third maker would change; see bot rehearse -h
+  bot sign-in [NAME]   print a link that signs a member of the studio in, the owner without a name; for who has lost theirs
   bot studio           print the documented example of studio.toml
   bot help             this text
 
@@ -48,7 +49,8 @@ Environment variables, all optional:
   BENCHBELL_STUDIO           path of studio.toml (default: the invented demo studio)
   BENCHBELL_DATA             folder of the ledger (default ./benchbell-data)
   BENCHBELL_LISTEN           address of the browser desk (default 127.0.0.1:8467; "off" for none)
-  BENCHBELL_DESK_PASSPHRASE  for the studio's seat; needed when other machines can reach the desk
+  BENCHBELL_DESK_URL         the address people reach the desk by, such as https://desk.example; links begin with it
+  BENCHBELL_DESK_PASSPHRASE  names the first owner; needed until then when other machines can reach the desk
   BENCHBELL_DESK_HOSTS       other host names that people use for the desk, separated by commas
   BENCHBELL_DISCORD_TOKEN    bot token; the same conversation then runs on Discord too
   BENCHBELL_DISCORD_CHANNEL  the channel for commission threads when no other is known
@@ -88,6 +90,8 @@ func run(ctx context.Context, args []string, env func(string) string, stdout, st
 		return demo(ctx, *out, stdout)
 	case "rehearse":
 		return rehearse(ctx, args[1:], stdout, stderr)
+	case "sign-in":
+		return linkFor(ctx, args[1:], env, stdout, stderr)
 	case "studio":
 		_, err := stdout.Write(settings.DemoTOML)
 		return err
@@ -105,10 +109,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	if err != nil {
 		return err
 	}
-	data := env("BENCHBELL_DATA")
-	if data == "" {
-		data = "benchbell-data"
-	}
+	data := dataFolder(env)
 	if err := os.MkdirAll(data, 0o700); err != nil {
 		return fmt.Errorf("the data folder %s cannot be made; set BENCHBELL_DATA to one that can: %w", data, err)
 	}
@@ -127,12 +128,15 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	var transports []chat.Transport
 	var boards []chat.PersonID
 	var at string
+	var sitting *seats
+	var atDesk *browser.Desk
 	if listen := env("BENCHBELL_LISTEN"); listen != "off" {
 		zone, err := time.LoadLocation(studio.Calendar.Zone) // as the texts have it
 		if err != nil {
 			return fmt.Errorf("the studio's time zone %q is not known: %w", studio.Calendar.Zone, err)
 		}
-		o := browser.Options{Listen: listen, Passphrase: env("BENCHBELL_DESK_PASSPHRASE"), Store: shelf{led.Pages()}, Log: log, Studio: studio.Name, Zone: zone}
+		sitting = &seats{led: led, log: log}
+		o := browser.Options{Listen: listen, Public: env("BENCHBELL_DESK_URL"), Passphrase: env("BENCHBELL_DESK_PASSPHRASE"), Seats: sitting, Store: shelf{led.Pages()}, Log: log, Studio: studio.Name, Zone: zone}
 		for _, h := range strings.Split(env("BENCHBELL_DESK_HOSTS"), ",") {
 			if h = strings.TrimSpace(h); h != "" {
 				o.Hosts = append(o.Hosts, h)
@@ -143,7 +147,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 			return err
 		}
 		defer b.Close()
-		at = b.URL()
+		at, atDesk, sitting.recheck = b.Address(), b, b.Recheck
 		transports = append(transports, b)
 		boards = append(boards, browser.StudioID)
 	}
@@ -171,6 +175,9 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	o.timed(clock)
 	o.desk.Boards, o.shop.Patience = boards, patience
 	_, o.desk.QueueEmbedded = q.(embeddedQueue)
+	if atDesk != nil {
+		o.seats, o.desk.Link, o.desk.SignsIn = sitting, atDesk.LinkTo, atDesk.Scheme()
+	}
 	if at != "" {
 		fmt.Fprintf(stdout, "the desk is at %s\n", at)
 	}

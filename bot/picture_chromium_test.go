@@ -98,11 +98,11 @@ func TestPictureOfTheDesk(t *testing.T) {
 	h := openHouse(t, map[string]string{"BENCHBELL_LISTEN": "127.0.0.1:0"})
 	url := strings.TrimPrefix(h.stdout.Await(t, regexp.MustCompile(`the desk is at \S+`)), "the desk is at ")
 	ctx := t.Context()
-	mara, err := browsertest.Client(ctx, url, "Ilka Brandt", "")
+	mara, err := browsertest.Client(ctx, url, "Ilka Brandt")
 	if err != nil {
 		t.Fatal(err)
 	}
-	studio, err := browsertest.Studio(ctx, url, "")
+	studio, err := browsertest.Studio(ctx, url)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -171,7 +171,7 @@ func TestPictureOfTheDesk(t *testing.T) {
 	// The studio's pages, to be looked at.
 	ok(mara.Press(ctx, th, "approve/C0001/1"))
 	for _, name := range []string{"Jorin", "Theo", "Mina"} {
-		c, err := browsertest.Client(ctx, url, name, "")
+		c, err := browsertest.Client(ctx, url, name)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -69,7 +69,7 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, s seat) {
 	p := posted{
 		in:   chat.Incoming{Person: s.person(), Thread: thread},
 		kind: r.PostForm.Get("kind"), name: r.PostForm.Get("name"), card: r.PostForm.Get("card"),
-		place: place{s.id(), thread}, uploads: map[string]chat.File{},
+		place: s.place(thread), uploads: map[string]chat.File{},
 	}
 	d.keepTyped(r, p.place)
 	to, ok := "", false
@@ -92,7 +92,7 @@ func (d *Desk) act(w http.ResponseWriter, r *http.Request, s seat) {
 		d.fail(w, http.StatusBadRequest, "the desk doesn't know what was asked; load the page again and repeat it")
 		return
 	}
-	goOn(w, r, to)
+	goOn(w, r, onPage(r, s, to))
 }
 
 // goOn sends the person's browser to the address. The page's script reads it instead, since what it fetches never
@@ -179,7 +179,7 @@ func (d *Desk) carryOut(ctx context.Context, s seat, p posted) (to string, taken
 			d.cards.unchoose(p.place, p.on.on, p.name)
 		}
 	}
-	defer d.live.tell(personTopic(s.id()))
+	defer d.live.tell(personTopic(s.desk()))
 	at := p.place
 	if reply.Thread != "" {
 		if _, ok := d.thread(ctx, s, reply.Thread); ok {
@@ -248,7 +248,7 @@ func (d *Desk) command(name string, studio bool) (chat.Command, bool) {
 
 func (d *Desk) readCommand(r *http.Request, s seat, p *posted) bool {
 	c, ok := d.command(p.name, s.Studio)
-	if !ok {
+	if !ok || c.Apart && s.As.Only != "" {
 		return false
 	}
 	p.in.Command, p.in.Values = c.Name, map[string]string{}
@@ -545,29 +545,9 @@ func (d *Desk) dismiss(w http.ResponseWriter, r *http.Request, s seat) {
 	if !d.proved(w, r, s) {
 		return
 	}
-	at := place{s.id(), chat.ThreadID(r.PostForm.Get("thread"))}
+	at := s.place(chat.ThreadID(r.PostForm.Get("thread")))
 	d.keepTyped(r, at)
 	d.cards.drop(at, r.PostForm.Get("card"))
-	d.live.tell(personTopic(s.id()))
-	goOn(w, r, threadPath(s, at.thread))
-}
-
-// makeInvite shows the studio what to send to a client on another machine.
-func (d *Desk) makeInvite(w http.ResponseWriter, r *http.Request, s seat) {
-	if !d.proved(w, r, s) {
-		return
-	}
-	if !s.Studio || d.private {
-		d.fail(w, http.StatusForbidden, "only the studio can invite people, and only to a desk that other machines can reach")
-		return
-	}
-	k := card{id: cardID(), origin: "invite", at: d.o.Now()}
-	name, ok := tidyName(r.PostForm.Get("name"))
-	if !ok || slug(name) == studioSlug {
-		k.refused = "an invite needs the client's name: 1 to 40 characters, with a letter or digit among them"
-	} else {
-		k.reply.Text = fmt.Sprintf("Invite for *%s*: on the desk's first page, type this name and the code *%s*", name, d.invite(slug(name)))
-	}
-	d.cards.put(place{s.id(), ""}, k)
-	http.Redirect(w, r, s.base()+"#card-"+k.id, http.StatusSeeOther)
+	d.live.tell(personTopic(s.desk()))
+	goOn(w, r, onPage(r, s, threadPath(s, at.thread)))
 }

@@ -13,9 +13,12 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"net/url"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"benchbell/bot/chat"
@@ -43,7 +46,9 @@ const (
 type Options struct {
 	Listen     string           // host:port; empty means 127.0.0.1:8467
 	Hosts      []string         // further host names people reach it by; setting any makes the desk a public one
-	Passphrase string           // for the studio's seat; required unless only this machine can reach the desk
+	Public     string           // the address people reach it by, such as https://desk.example; empty: URL. Its host counts as one of Hosts
+	Passphrase string           // names the first owner; required until then, unless only this machine can reach the desk
+	Seats      Seats            // who signs in; nil: people sit by a name alone, on a desk that only this machine reaches
 	Store      Store            // nil means a new Memory
 	Log        *slog.Logger     // nil means slog.Default
 	Studio     string           // the studio's name, as pages show it; empty means "Studio desk"
@@ -56,8 +61,9 @@ type Desk struct {
 	o        Options
 	listener net.Listener
 	private  bool            // only this machine reaches it
+	named    atomic.Bool     // the studio's people are named, which stays so
 	hosts    map[string]bool // host names answered to
-	key      []byte          // signs cookies, tokens and invites
+	key      []byte          // signs cookies and tokens
 	tries    *attempts
 	live     *broker
 	cards    *cabinet
@@ -97,14 +103,31 @@ func New(o Options) (*Desk, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the desk's address %q isn't host:port, such as %s: %w", o.Listen, defaultListen, err)
 	}
+	if o.Public != "" {
+		u, err := url.Parse(o.Public)
+		if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" || strings.Trim(u.Path, "/") != "" || u.RawQuery != "" {
+			return nil, fmt.Errorf("the desk's public address %q isn't one such as https://desk.example", o.Public)
+		}
+		o.Public = u.Scheme + "://" + u.Host
+		if !loopback(u.Hostname()) {
+			o.Hosts = append(slices.Clone(o.Hosts), u.Hostname())
+		}
+	}
 	d := &Desk{
 		o: o, private: loopback(host) && len(o.Hosts) == 0,
 		hosts: map[string]bool{"localhost": true},
 		live:  newBroker(), cards: newCabinet(), tries: newAttempts(),
 		names: map[chat.PersonID]string{StudioID: o.Studio},
 	}
-	if !d.private && o.Passphrase == "" {
+	named, err := d.isNamed(context.Background())
+	if err != nil {
+		return nil, fmt.Errorf("whether the studio's people are named can't be read: %w", err)
+	}
+	if !d.private && o.Passphrase == "" && !named {
 		return nil, fmt.Errorf("the desk on %s can be reached from other machines, so it needs a passphrase; set one, or listen on %s", o.Listen, defaultListen)
+	}
+	if !d.private && o.Seats == nil {
+		return nil, fmt.Errorf("the desk on %s can be reached from other machines, and nobody can sign in to it; listen on %s", o.Listen, defaultListen)
 	}
 	for _, h := range append([]string{host}, o.Hosts...) {
 		if h == "" {
@@ -145,6 +168,14 @@ func (d *Desk) URL() string {
 		host = "localhost"
 	}
 	return "http://" + net.JoinHostPort(host, port)
+}
+
+// Address is where people reach the desk: its public address, or where it is.
+func (d *Desk) Address() string {
+	if d.o.Public != "" {
+		return d.o.Public
+	}
+	return d.URL()
 }
 
 // Close frees the socket of a desk that isn't running.
@@ -237,9 +268,16 @@ func (d *Desk) call(ctx context.Context, in chat.Incoming) (r chat.Reply, err er
 // name is how pages call a person.
 func (d *Desk) name(id chat.PersonID) string {
 	d.mu.RLock()
-	defer d.mu.RUnlock()
-	if n, ok := d.names[id]; ok {
+	n, ok := d.names[id]
+	d.mu.RUnlock()
+	if ok {
 		return n
+	}
+	if d.o.Seats != nil {
+		if n := d.o.Seats.Name(context.Background(), id); n != "" {
+			d.learn(id, n)
+			return n
+		}
 	}
 	_, rest, ok := strings.Cut(string(id), ":")
 	if !ok {

@@ -20,13 +20,13 @@ func TestTransport(t *testing.T) {
 		t.Cleanup(func() { d.Close() })
 		client := func(id chat.PersonID, name string) chattest.Peer {
 			return browsertest.Later(id, func(ctx context.Context) (*browsertest.Peer, error) {
-				return browsertest.Client(ctx, d.URL(), name, "")
+				return browsertest.Client(ctx, d.URL(), name)
 			})
 		}
 		return chattest.Bench{
 			Transport: d, Client: client("browser:mara", "Mara"), Other: client("browser:ilo", "Ilo"),
 			Studio: browsertest.Later(browser.StudioID, func(ctx context.Context) (*browsertest.Peer, error) {
-				return browsertest.Studio(ctx, d.URL(), "")
+				return browsertest.Studio(ctx, d.URL())
 			}),
 		}
 	})

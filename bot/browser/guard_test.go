@@ -51,7 +51,7 @@ func open(t *testing.T, o browser.Options, h chat.Handler, cmds ...chat.Command)
 
 func sit(t *testing.T, d *browser.Desk, name string) *browsertest.Peer {
 	t.Helper()
-	p, err := browsertest.Client(t.Context(), d.URL(), name, "")
+	p, err := browsertest.Client(t.Context(), d.URL(), name)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -238,56 +238,10 @@ func TestSeatsEnd(t *testing.T) {
 	}
 }
 
-func TestPassphraseInvitesAndTries(t *testing.T) {
-	now := time.Date(2031, 3, 4, 9, 0, 0, 0, time.UTC)
-	d := open(t, browser.Options{Passphrase: "yew lane", Hosts: []string{"desk.example"}, Now: func() time.Time { return now }}, nil)
-	ctx := t.Context()
-	if _, err := browsertest.Studio(ctx, d.URL(), "wrong"); err == nil {
-		t.Error("a wrong passphrase opens the studio's seat")
-	}
-	studio, err := browsertest.Studio(ctx, d.URL(), "yew lane")
-	if err != nil {
-		t.Fatal(err)
-	}
-	c := plain(t, d, studio)
-	_, page := request(t, c, "GET", d.URL()+studio.Path(), "", nil)
-	token := regexp.MustCompile(`name="token" value="([^"]+)"`).FindStringSubmatch(page)[1]
-	request(t, c, "POST", d.URL()+studio.Path()+"invite", url.Values{"token": {token}, "name": {"Mara"}}.Encode(), nil)
-	said, err := studio.Private(ctx, "")
-	if err != nil {
-		t.Fatal(err)
-	}
-	m := regexp.MustCompile(`code \*([a-z2-7]{8})\*`).FindStringSubmatch(said)
-	if m == nil {
-		t.Fatalf("no invite in %q", said)
-	}
-	if _, err := browsertest.Client(ctx, d.URL(), "mara", m[1]); err != nil {
-		t.Errorf("the invite: %v", err)
-	}
-	if _, err := browsertest.Client(ctx, d.URL(), "Ilo", m[1]); err == nil {
-		t.Error("Mara's invite opens Ilo's seat")
-	}
-	if _, err := browsertest.Studio(ctx, d.URL(), m[1]); err == nil {
-		t.Error("Mara's invite opens the studio's seat")
-	}
-	for range 10 {
-		if _, err := browsertest.Client(ctx, d.URL(), "Ilo", "guess"); err == nil {
-			t.Fatal("a guess opens a seat")
-		}
-	}
-	if _, err := browsertest.Studio(ctx, d.URL(), "yew lane"); err == nil || !strings.Contains(err.Error(), "too many") {
-		t.Errorf("after ten wrong tries: %v", err)
-	}
-	now = now.Add(11 * time.Minute)
-	if _, err := browsertest.Studio(ctx, d.URL(), "yew lane"); err != nil {
-		t.Errorf("after waiting: %v", err)
-	}
-}
-
 func TestStudioNameIsTaken(t *testing.T) {
 	d := open(t, browser.Options{Studio: "Harbour Lane Prop Works"}, nil)
 	for _, name := range []string{"Studio", "harbour lane prop works", " stu\u200bdio ", "", "\u200b", "...", strings.Repeat("x", 41)} {
-		if p, err := browsertest.Client(t.Context(), d.URL(), name, ""); err == nil {
+		if p, err := browsertest.Client(t.Context(), d.URL(), name); err == nil {
 			t.Errorf("the name %q gives the seat %s", name, p.ID())
 		}
 	}
@@ -376,7 +330,7 @@ func TestWordsBetweenPeople(t *testing.T) {
 	})
 	ctx := t.Context()
 	mara := sit(t, d, "Mara")
-	studio, err := browsertest.Studio(ctx, d.URL(), "")
+	studio, err := browsertest.Studio(ctx, d.URL())
 	if err != nil {
 		t.Fatal(err)
 	}

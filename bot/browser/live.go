@@ -82,7 +82,7 @@ func meet(a, b []string) bool {
 
 // events is the stream of "changed" events of one page. Where none is free the page is told so, and looks for itself.
 func (d *Desk) events(w http.ResponseWriter, r *http.Request, s seat) {
-	topics := []string{personTopic(s.id())}
+	topics := []string{seatsTopic, personTopic(s.desk())}
 	if id := r.URL.Query().Get("thread"); id != "" {
 		t, ok := d.thread(r.Context(), s, chat.ThreadID(id))
 		if !ok {
@@ -125,6 +125,9 @@ func (d *Desk) events(w http.ResponseWriter, r *http.Request, s seat) {
 		case <-changed:
 			text = "event: changed\ndata: 1\n\n"
 		case <-beat.C:
+		}
+		if _, still := d.seatOf(r, s.Slug); !still { // signed out meanwhile
+			return
 		}
 		if !send(text) {
 			return

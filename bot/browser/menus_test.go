@@ -459,7 +459,7 @@ func TestStudiosCommandsComeFirst(t *testing.T) {
 	d := open(t, browser.Options{}, func(context.Context, chat.Incoming) (chat.Reply, error) { return chat.Reply{}, nil },
 		chat.Command{Name: "ask", Summary: "x"}, chat.Command{Name: "where", Summary: "x"}, chat.Command{Name: "orders", Summary: "x", Studio: true},
 		chat.Command{Name: "bench", Summary: "x", Studio: true}, chat.Command{Name: "board", Summary: "x", Studio: true, InThread: true})
-	studio, err := browsertest.Studio(t.Context(), d.URL(), "")
+	studio, err := browsertest.Studio(t.Context(), d.URL())
 	if err != nil {
 		t.Fatal(err)
 	}

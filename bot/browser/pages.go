@@ -36,13 +36,15 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 type pageContext struct {
 	Base, Token string
 	Thread      chat.ThreadID
+	Page        string // where what is done is answered; empty: at the thread, or at the list
 }
 
 type doorView struct {
 	Studio              string
 	Name, Role, Refused string
 	Again               string
-	NeedCode, NeedPass  bool
+	ByName              bool // a name alone is enough
+	NeedOwner           bool // the first owner is still to be named, with the passphrase
 }
 
 type pageView struct {
@@ -51,7 +53,8 @@ type pageView struct {
 	Seat     seat
 	Title    string
 	Events   string
-	Private  bool
+	Shared   bool // everybody of the studio shares this seat, and it could be otherwise
+	Only     bool // let in for one matter
 	Thread   *Thread
 	With     string
 	Threads  []threadView
@@ -186,11 +189,14 @@ func (d *Desk) door(w http.ResponseWriter, r *http.Request) {
 	if again == studioSlug {
 		v.Role = "studio"
 	}
-	d.renderDoor(w, http.StatusOK, v)
+	d.renderDoor(w, r, http.StatusOK, v)
 }
 
-func (d *Desk) renderDoor(w http.ResponseWriter, status int, v doorView) {
-	v.Studio, v.NeedCode, v.NeedPass = d.o.Studio, !d.private, d.o.Passphrase != ""
+func (d *Desk) renderDoor(w http.ResponseWriter, r *http.Request, status int, v doorView) {
+	v.Studio, v.ByName = d.o.Studio, d.byName(r.Context())
+	if named, err := d.isNamed(r.Context()); err == nil {
+		v.NeedOwner = !named && !d.private
+	}
 	d.render(w, status, "door", v)
 }
 
@@ -212,11 +218,12 @@ func (d *Desk) render(w http.ResponseWriter, status int, name string, v any) {
 
 func (d *Desk) page(s seat, thread chat.ThreadID, title string) pageView {
 	c := pageContext{Base: s.base(), Token: d.token(s), Thread: thread}
-	v := pageView{C: c, Studio: d.o.Studio, Seat: s, Title: title, Private: d.private, Events: s.base() + "events"}
+	v := pageView{C: c, Studio: d.o.Studio, Seat: s, Title: title, Events: s.base() + "events"}
+	v.Only, v.Shared = s.As.Only != "", s.Studio && s.As.ID == "" && d.o.Seats != nil
 	if thread != "" {
 		v.Events += "?thread=" + url.QueryEscape(string(thread))
 	}
-	at := place{s.id(), thread}
+	at := s.place(thread)
 	for _, k := range d.cards.at(at) {
 		v.Cards = append(v.Cards, d.cardView(c, s, at, k))
 	}
@@ -227,7 +234,7 @@ func (d *Desk) page(s seat, thread chat.ThreadID, title string) pageView {
 		slices.SortStableFunc(commands, func(a, b chat.Command) int { return rank(a) - rank(b) })
 	}
 	for _, cmd := range commands {
-		if cmd.Studio && !s.Studio || cmd.InThread && thread == "" {
+		if cmd.Studio && !s.Studio || cmd.InThread && thread == "" || cmd.Apart && v.Only || slices.Contains(s.NotFor, cmd.Name) {
 			continue
 		}
 		v.Commands = append(v.Commands, d.commandView(c, at, cmd))
@@ -251,7 +258,7 @@ func rank(c chat.Command) int {
 }
 
 func (d *Desk) listPage(w http.ResponseWriter, r *http.Request, s seat) {
-	ths, err := d.o.Store.Threads(r.Context(), s.id(), s.Studio)
+	ths, err := d.threads(r.Context(), s)
 	if err != nil {
 		d.fault(r.Context(), "threads can't be read", "person", s.id(), "err", err)
 		d.fail(w, http.StatusInternalServerError, sorryText)
@@ -320,7 +327,7 @@ func (d *Desk) posts(ctx context.Context, s seat, id chat.ThreadID) ([]postView,
 			v.Files = append(v.Files, viewFile(f, size, s.base()+"file/", q))
 		}
 		on := postMessage(k)
-		v.On, v.Menus = on.on, d.viewMenus(place{s.id(), id}, on)
+		v.On, v.Menus = on.on, d.viewMenus(s.place(id), on)
 		v.Bar = viewBar(p.Bar)
 		v.Rev = revision(v)
 		out = append(out, v)

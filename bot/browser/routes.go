@@ -39,6 +39,9 @@ func (d *Desk) routes() http.Handler {
 	mux.Handle("GET /static/", http.StripPrefix("/static/", http.FileServerFS(static)))
 	mux.HandleFunc("GET /{$}", d.door)
 	mux.HandleFunc("POST /seat", d.takeSeat)
+	mux.HandleFunc("POST /owner", d.nameOwner)
+	mux.HandleFunc("GET "+enterPath+"{secret}", d.entrance)
+	mux.HandleFunc("POST /enter", d.enter)
 	seated := func(pattern string, h func(http.ResponseWriter, *http.Request, seat)) {
 		mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) {
 			s, ok := d.seatOf(r, r.PathValue("seat"))
@@ -55,12 +58,13 @@ func (d *Desk) routes() http.Handler {
 	}
 	seated("GET /as/{seat}/{$}", d.listPage)
 	seated("GET /as/{seat}/t/{thread}", d.threadPage)
+	seated("GET /as/{seat}/people", d.peoplePage)
 	seated("GET /as/{seat}/file/{name}", d.postFile)
 	seated("GET /as/{seat}/card/{name}", d.cardFile)
 	seated("GET /as/{seat}/events", d.events)
 	seated("POST /as/{seat}/act", d.act)
 	seated("POST /as/{seat}/dismiss", d.dismiss)
-	seated("POST /as/{seat}/invite", d.makeInvite)
+	seated("POST /as/{seat}/owner", d.nameFromSeat)
 	seated("POST /as/{seat}/leave", d.leave)
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		d.fail(w, http.StatusNotFound, "there is no such page; go back to the start")
@@ -88,7 +92,7 @@ func (d *Desk) guard(next http.Handler) http.Handler {
 			http.Error(w, "the desk doesn't go by this name; open "+d.URL(), http.StatusMisdirectedRequest)
 			return
 		}
-		if r.URL.Path == "/seat" {
+		if r.URL.Path == "/seat" || r.URL.Path == "/owner" || r.URL.Path == "/enter" {
 			r.Body = http.MaxBytesReader(w, r.Body, maxDoorBody)
 		} else {
 			r.Body = http.MaxBytesReader(w, r.Body, maxBody)
@@ -119,7 +123,7 @@ func (d *Desk) thread(ctx context.Context, s seat, id chat.ThreadID) (Thread, bo
 		}
 		return Thread{}, false
 	}
-	return t, s.Studio || t.With == s.id()
+	return t, s.visible(t)
 }
 
 // fault logs what failed. That the person's browser has gone away meanwhile is no fault.
@@ -142,16 +146,15 @@ func (d *Desk) takeSeat(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	role, name := r.PostForm.Get("role"), r.PostForm.Get("name")
-	pass := r.PostForm.Get("pass")
-	s, say := d.claim(r, role, name, pass)
+	s, say := d.claim(r.Context(), role, name)
 	if say != "" {
-		d.renderDoor(w, http.StatusForbidden, doorView{Name: name, Role: role, Refused: say})
+		d.renderDoor(w, r, http.StatusForbidden, doorView{Name: name, Role: role, Refused: say})
 		return
 	}
 	d.give(w, r, s)
 	d.mark(w, r)
 	if !s.Studio {
-		d.learn(s)
+		d.learn(s.id(), s.Name)
 	}
 	http.Redirect(w, r, s.base(), http.StatusSeeOther)
 }
@@ -160,7 +163,16 @@ func (d *Desk) leave(w http.ResponseWriter, r *http.Request, s seat) {
 	if !d.proved(w, r, s) {
 		return
 	}
-	http.SetCookie(w, &http.Cookie{Name: cookieName, Path: s.base(), MaxAge: -1, HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	name := cookieName
+	if s.Secret != "" {
+		name = sessionName
+		if err := d.o.Seats.Leave(r.Context(), s.Secret); err != nil {
+			d.noEntrance(w, r, err)
+			return
+		}
+		d.Recheck()
+	}
+	http.SetCookie(w, &http.Cookie{Name: name, Path: s.base(), MaxAge: -1, HttpOnly: true, Secure: d.secure(r), SameSite: http.SameSiteStrictMode})
 	http.Redirect(w, r, "/", http.StatusSeeOther)
 }
 
@@ -206,7 +218,7 @@ func (d *Desk) postFile(w http.ResponseWriter, r *http.Request, s seat) {
 func (d *Desk) cardFile(w http.ResponseWriter, r *http.Request, s seat) {
 	q := r.URL.Query()
 	n, err := strconv.Atoi(q.Get("n"))
-	k, ok := d.cards.find(place{s.id(), chat.ThreadID(q.Get("thread"))}, q.Get("card"))
+	k, ok := d.cards.find(s.place(chat.ThreadID(q.Get("thread"))), q.Get("card"))
 	fs := cardFiles(k)
 	if err != nil || !ok || n < 0 || n >= len(fs) {
 		d.fail(w, http.StatusNotFound, "that answer is no longer kept; ask again")

@@ -1,11 +1,11 @@
 package browser
 
 import (
+	"context"
 	"crypto/hmac"
 	"crypto/rand"
 	"crypto/sha256"
 	"crypto/subtle"
-	"encoding/base32"
 	"encoding/base64"
 	"encoding/hex"
 	"encoding/json"
@@ -28,8 +28,7 @@ const (
 	cookieLasts = 30 * 24 * time.Hour
 	maxName     = 40 // characters of a person's name: fits a phone's line
 
-	// Wrong passphrases and invites allowed from one network address in each window. At ten in ten minutes, guessing
-	// one of 2^40 invites takes longer than anybody's commission.
+	// Wrong passphrases and links allowed from one network address in each window.
 	maxTries    = 10
 	triesWindow = 10 * time.Minute
 	maxAddrs    = 4096 // addresses remembered at once
@@ -42,13 +41,36 @@ type seat struct {
 	Studio bool
 	Nonce  string
 	Issued int64 // Unix seconds
+
+	// Of who is signed in; none of it is taken from a cookie.
+	As     chat.Person `json:"-"`
+	Secret string      `json:"-"` // of the session
+	NotFor []string    `json:"-"` // commands that are not offered
 }
 
-func (s seat) id() chat.PersonID { return chat.PersonID(scheme + ":" + s.Slug) }
+func (s seat) id() chat.PersonID {
+	if s.As.ID != "" {
+		return s.As.ID
+	}
+	return chat.PersonID(scheme + ":" + s.Slug)
+}
+
+// desk is whose notes and drafts these are: who was let in for one matter has their own, whoever they are.
+func (s seat) desk() chat.PersonID {
+	if s.As.Only != "" {
+		return s.id() + chat.PersonID(" "+s.As.Only)
+	}
+	return s.id()
+}
+
+func (s seat) place(thread chat.ThreadID) place { return place{s.desk(), thread} }
 
 func (s seat) base() string { return "/as/" + s.Slug + "/" }
 
 func (s seat) person() chat.Person {
+	if s.As.ID != "" {
+		return s.As
+	}
 	return chat.Person{ID: s.id(), Name: s.Name, Studio: s.Studio}
 }
 
@@ -99,11 +121,6 @@ func (d *Desk) sign(purpose, text string) []byte {
 	return mac.Sum(nil)
 }
 
-// invite is the code that opens a client's seat from another machine: 40 bits in base 32, given by the studio.
-func (d *Desk) invite(slug string) string {
-	return strings.ToLower(base32.StdEncoding.EncodeToString(d.sign("invite", slug)[:5]))
-}
-
 // token proves that an act's page was made for this seat.
 func (d *Desk) token(s seat) string {
 	return base64.RawURLEncoding.EncodeToString(d.sign("token", s.Slug+"\x00"+s.Nonce)[:18])
@@ -123,8 +140,14 @@ func (d *Desk) give(w http.ResponseWriter, r *http.Request, s seat) {
 	value += "." + base64.RawURLEncoding.EncodeToString(d.sign("cookie", value))
 	http.SetCookie(w, &http.Cookie{
 		Name: cookieName, Value: value, Path: s.base(), MaxAge: int(cookieLasts / time.Second),
-		HttpOnly: true, Secure: r.TLS != nil, SameSite: http.SameSiteStrictMode,
+		HttpOnly: true, Secure: d.secure(r), SameSite: http.SameSiteStrictMode,
 	})
+}
+
+// secure reports whether the browser reaches the desk over TLS, which ends before it. Who says so of themselves without it
+// is sent a cookie that their browser will not send back.
+func (d *Desk) secure(r *http.Request) bool {
+	return r.TLS != nil || strings.HasPrefix(d.o.Public, "https:") || strings.EqualFold(r.Header.Get("X-Forwarded-Proto"), "https")
 }
 
 // mark has the browser tell itself from others.
@@ -133,7 +156,7 @@ func (d *Desk) mark(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	http.SetCookie(w, &http.Cookie{Name: browserName, Value: rand.Text(), Path: "/", MaxAge: int(cookieLasts / time.Second),
-		HttpOnly: true, Secure: r.TLS != nil, SameSite: http.SameSiteStrictMode})
+		HttpOnly: true, Secure: d.secure(r), SameSite: http.SameSiteStrictMode})
 }
 
 // browserOf tells browsers apart; without the mark each seat counts as one.
@@ -144,8 +167,14 @@ func browserOf(r *http.Request, s seat) string {
 	return s.Nonce
 }
 
-// seatOf is the seat that the request's cookie proves for the slug.
+// seatOf is the seat that the request's cookie proves for the slug: of who signed in, or by a name alone where that will do.
 func (d *Desk) seatOf(r *http.Request, slug string) (seat, bool) {
+	if s, ok := d.signedIn(r, slug); ok {
+		return s, true
+	}
+	if !d.byName(r.Context()) {
+		return seat{}, false
+	}
 	for _, c := range r.CookiesNamed(cookieName) {
 		value, sum, ok := strings.Cut(c.Value, ".")
 		got, err := base64.RawURLEncoding.DecodeString(sum)
@@ -161,7 +190,7 @@ func (d *Desk) seatOf(r *http.Request, slug string) (seat, bool) {
 			continue
 		}
 		if !s.Studio {
-			d.learn(s)
+			d.learn(s.id(), s.Name)
 		}
 		return s, true
 	}
@@ -169,47 +198,30 @@ func (d *Desk) seatOf(r *http.Request, slug string) (seat, bool) {
 }
 
 // learn remembers what a person is called.
-func (d *Desk) learn(s seat) {
+func (d *Desk) learn(id chat.PersonID, name string) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	d.names[s.id()] = s.Name
+	d.names[id] = name
 }
 
-// claim checks what somebody at the door says; the returned sentence is empty when the seat is theirs.
-func (d *Desk) claim(r *http.Request, role, name, pass string) (seat, string) {
-	studio := role == "studio"
+// claim checks what somebody says who would sit by a name alone; the returned sentence is empty when the seat is theirs.
+func (d *Desk) claim(ctx context.Context, role, name string) (seat, string) {
 	s := seat{Slug: studioSlug, Name: d.o.Studio, Studio: true}
-	if !studio {
-		tidy, ok := tidyName(name)
-		if !ok {
-			return s, "a name needs 1 to 40 characters, with a letter or digit among them"
-		}
-		s = seat{Slug: slug(tidy), Name: tidy}
-		if s.Slug == studioSlug || s.Slug == slug(d.o.Studio) {
-			return s, "that name is the studio's own; add your family name, or sign in as the studio"
-		}
+	if !d.byName(ctx) {
+		return s, "nobody sits here by a name alone; open the link that the studio sent you"
 	}
-	if d.o.Passphrase == "" || !studio && d.private {
+	if role == "studio" {
 		return s, ""
 	}
-	from := address(r)
-	if !d.tries.allowed(from, d.o.Now()) {
-		return s, "too many wrong tries from this network; wait ten minutes, then try again"
+	tidy, ok := tidyName(name)
+	if !ok {
+		return s, "a name needs 1 to 40 characters, with a letter or digit among them"
 	}
-	pass = strings.TrimSpace(pass)
-	ok := same(pass, strings.TrimSpace(d.o.Passphrase))
-	if !studio {
-		// Both are compared every time, so that neither's failure shows in the time taken.
-		ok = same(strings.ToLower(pass), d.invite(s.Slug)) || ok
+	s = seat{Slug: slug(tidy), Name: tidy}
+	if s.Slug == studioSlug || s.Slug == slug(d.o.Studio) {
+		return s, "that name is the studio's own; add your family name, or sign in as the studio"
 	}
-	if ok {
-		return s, ""
-	}
-	d.tries.failed(from, d.o.Now())
-	if studio {
-		return s, "that isn't the studio's passphrase; it is the one in the desk's settings"
-	}
-	return s, "that code isn't for this name; type the name and the code just as the studio gave them to you"
+	return s, ""
 }
 
 // address is the network an attempt comes from: an IPv4 address or the first 64 bits of an IPv6 one, since one home

@@ -87,7 +87,7 @@ func BenchmarkThreadPage(b *testing.B) {
 	ended := make(chan error, 1)
 	go func() { ended <- d.Run(ctx, nil, nil) }()
 	defer func() { cancel(); <-ended }()
-	mara, err := browsertest.Client(ctx, d.URL(), "Mara", "")
+	mara, err := browsertest.Client(ctx, d.URL(), "Mara")
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -25,7 +25,8 @@ type ThreadID string
 type Person struct {
 	ID     PersonID
 	Name   string // as the transport shows it; may hold any Unicode
-	Studio bool   // sits in the studio's seat (a role on Discord, the studio seat in the browser)
+	Studio bool   // sits in the studio's seat (a role on Discord, a seat of the studio's in the browser)
+	Only   string // the one matter that a private link let them in for; empty: all that is theirs
 }
 
 // Incoming is one thing a person did. Exactly one of Command, Press, Pick, Form and Files says what.
@@ -164,6 +165,7 @@ type Command struct {
 	Summary  string // under 100 characters
 	Studio   bool   // for the studio's seat only
 	InThread bool   // means something in a thread only
+	Apart    bool   // about nothing there is yet: not for who was let in for one matter
 	Options  []CommandOption
 }
 

@@ -222,7 +222,12 @@ func postRung(p *posting, o shop.Rung) error {
 	if len(boards) > 0 {
 		return p.notice(n)
 	}
-	return p.put(c.ID, chat.Post{Key: n.key, Text: text, Mention: n.mention})
+	done, err := p.reach(n.mention)
+	if err != nil {
+		return err
+	}
+	done = slices.DeleteFunc(done, func(m chat.PersonID) bool { return chat.Scheme(m) != c.Scheme }) // where the thread is
+	return p.put(c.ID, chat.Post{Key: n.key, Text: text, Mention: done})
 }
 
 // coats are the operations that put a coat on.

@@ -37,6 +37,9 @@ func postAsked(p *posting, o shop.Asked) error {
 			return err
 		}
 	}
+	if err := p.postLink(c); err != nil {
+		return err
+	}
 	return p.note(fmt.Sprintf("%s/note/asked", c.ID), fmt.Sprintf("%s · %s has asked for a commission.", c.ID, c.ClientName))
 }
 

@@ -275,7 +275,7 @@ func (p *atPage) taken(a chattest.Answer, err error) chattest.Answer {
 // What was ticked and not sent goes along with Go on, what was chosen before stays, and one form asks for all.
 func TestTicksGoAlongWithGoOn(t *testing.T) {
 	p := newPage(t)
-	mara, err := browsertest.Client(t.Context(), p.page.URL(), "Mara", "")
+	mara, err := browsertest.Client(t.Context(), p.page.URL(), "Mara")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -326,11 +326,11 @@ func TestOlderBenchStillWorks(t *testing.T) {
 		return floor.Shop{At: now}, nil
 	}
 	ctx := t.Context()
-	mara, err := browsertest.Client(ctx, p.page.URL(), "Mara", "")
+	mara, err := browsertest.Client(ctx, p.page.URL(), "Mara")
 	if err != nil {
 		t.Fatal(err)
 	}
-	studio, err := browsertest.Studio(ctx, p.page.URL(), "")
+	studio, err := browsertest.Studio(ctx, p.page.URL())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -16,6 +16,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -44,6 +45,10 @@ type Config struct {
 	HowTo func(keys []string) []chat.File
 	// Boards are people in the studio's seat for whom a notice board is opened when the desk starts.
 	Boards []chat.PersonID
+	// Link is the address at which a secret lets somebody in, at the desk in the browser; nil: there is none.
+	Link func(secret string) string
+	// SignsIn is the scheme of the transport at which the first owner is named on a page of its own; empty: at none.
+	SignsIn string
 	// QueueEmbedded says that the queue lives in this process and loses its requests when the process ends: what is open when
 	// Run begins is then sent again at once. It counts as an attempt, so that a request which ends the process each time is
 	// given up.
@@ -77,7 +82,7 @@ func New(cfg Config) *Desk {
 func (d *Desk) Commands() []chat.Command {
 	number := chat.CommandOption{Name: "number", Summary: "the commission's number, such as C0007; not needed in its thread"}
 	return []chat.Command{
-		{Name: "commission", Summary: "Ask the studio to make something for you", Options: []chat.CommandOption{
+		{Name: "commission", Summary: "Ask the studio to make something for you", Apart: true, Options: []chat.CommandOption{
 			{Name: "set", Summary: "a pattern set to start with, by name"}}},
 		{Name: "where", Summary: "Where your commission stands", Options: []chat.CommandOption{number}},
 		{Name: "reference", Summary: "Add a reference picture to your commission", Options: []chat.CommandOption{
@@ -106,6 +111,12 @@ func (d *Desk) Commands() []chat.Command {
 			{Name: "drawing", Summary: "SVG or DXF", File: true},
 			{Name: "spec", Was: "sidecar", Summary: "the spec sheet, pattern.toml; without one, a first one is written for you", File: true},
 			{Name: "withdraw", Summary: "or the name of one of your sets to take out of the library"}}},
+		{Name: "people", Summary: "The people of the studio: their roles, sign-in links and devices", Studio: true},
+		{Name: "for-client", Summary: "Begin a commission for a client, and get the private link that lets them in", Studio: true, Options: []chat.CommandOption{
+			{Name: "name", Summary: "the client's name", Required: true}, {Name: "set", Summary: "a pattern set to start with, by name"}}},
+		{Name: "private-link", Summary: "A private link that opens a commission to its client on any device", Options: []chat.CommandOption{number}},
+		{Name: "member", Summary: "Say with a code that you are a member of the studio", Apart: true, Options: []chat.CommandOption{
+			{Name: "code", Summary: "the code that you were shown at the other door", Required: true}}},
 		{Name: "studio", Summary: "Make this thread the studio's notice board", Studio: true, InThread: true},
 	}
 }
@@ -175,6 +186,25 @@ func (d *Desk) paint(act shop.Act) {
 		}
 	}
 }
+
+// NotFor are the studio's commands that lead to nothing which somebody with these roles may do.
+func (d *Desk) NotFor(roles ledger.Role) []string {
+	var out []string
+	table := shop.Table()
+	for _, c := range d.Commands() {
+		leads := func(w way) bool {
+			return slices.Contains(strings.Fields(w.command), c.Name) &&
+				slices.ContainsFunc(table, func(r shop.Listed) bool { return r.Act == w.acts && r.For(roles) })
+		}
+		if c.Studio && !slices.ContainsFunc(acts, leads) {
+			out = append(out, c.Name)
+		}
+	}
+	return out
+}
+
+// Say words what the shop refused at another door.
+func (d *Desk) Say(no *shop.Refusal) string { return d.words().refusal(chat.Incoming{}, no) }
 
 // titleOf is the title of a set; of one that is not known its name.
 func (d *Desk) titleOf(set string) string {

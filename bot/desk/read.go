@@ -109,7 +109,7 @@ var earlierNames = map[string]string{"whatif": "what-if"}
 
 // menuRefusals is what is said to those who pick from a menu what it does not have.
 var menuRefusals = map[string]string{benchMenu: "pick one operation", planMenu: "pick one commission", ordersMenu: "pick one commission",
-	correctMenu: "pick the measurements to correct", slotsMenu: "pick one time"}
+	correctMenu: "pick the measurements to correct", slotsMenu: "pick one time", peopleMenu: "pick one person", sessionsMenu: "pick one device"}
 
 // Menus for what buttons have no room for.
 const (
@@ -197,6 +197,9 @@ func (r *reading) commission() (shop.Of, error) {
 		return shop.On(quote.CommissionID(n)), nil
 	}
 	id, err := r.d.shop.CommissionOf(r.ctx, r.in.Thread)
+	if errors.Is(err, ledger.ErrNone) && r.in.Person.Only != "" {
+		return shop.On(quote.CommissionID(r.in.Person.Only)), nil
+	}
 	if errors.Is(err, ledger.ErrNone) {
 		if r.in.Command == "" {
 			return shop.Of{}, refuse("this thread belongs to no commission; send reference pictures in your commission's thread")
@@ -217,7 +220,7 @@ func (r *reading) err() error { return r.bad }
 
 // inThread reports whether a commission is named or the thread has one.
 func inThread(r *reading) bool {
-	if r.value("number") != "" {
+	if r.value("number") != "" || r.in.Person.Only != "" {
 		return true
 	}
 	_, err := r.d.shop.CommissionOf(r.ctx, r.in.Thread)

@@ -308,6 +308,36 @@ var refusals = map[shop.Kind]saying{
 	shop.BuiltIn:       named("%q comes with the program and cannot be withdrawn"),
 	shop.NoThread:      fixed("give this command in the thread that is to be the studio's notice board"),
 	shop.ClientsThread: fixed("this thread belongs to a client's commission; choose one that only the studio reads"),
+
+	// People.
+	shop.NotYourPart: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return "this is for " + someRoles(no.Names) + "; ask one of them to do it"
+	},
+	shop.NotAMember:   fixed("you are not known as a member of this studio; ask its owner for a code, and use “member” with it"),
+	shop.OnlyThis:     named("this link is for %s alone; ask the studio for another commission"),
+	shop.NoOwnerYet:   fixed("nobody is named yet; the first to be named is the owner, under “people”"),
+	shop.OwnerAlready: fixed("the studio has an owner already; ask them for a sign-in link"),
+	shop.NoMember:     named("no member of the studio is %q; use “people” for the list"),
+	shop.NoName: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("a name needs 1 to %d characters", no.Most)
+	},
+	shop.SameName:  named("somebody in the studio is called %s already; add a family name, so that everybody knows who signed"),
+	shop.NoRole:    fixed("say what they do: maker, front desk or owner, at least one of them"),
+	shop.LastOwner: named("%s is the only owner; make somebody else an owner first"),
+	shop.GoneAlready: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("%s was let go on %s; add them again if they are back", no.Name, w.when(no.Until))
+	},
+	shop.LinkUnknown: fixed("this link opens nothing; copy it whole, or ask the studio for another"),
+	shop.LinkUsed: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("this link was used on %s, and signs somebody in only once; ask the studio's owner for another", w.when(no.Until))
+	},
+	shop.LinkExpired: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("this link counted until %s; ask the studio for another", w.when(no.Until))
+	},
+	shop.LinkEnded:    fixed("this link was ended; ask the studio for another"),
+	shop.CodeUnknown:  fixed("this code does not count; a code counts for ten minutes and once, so make another under “people”"),
+	shop.NoSession:    fixed("this device is signed out already"),
+	shop.NoSuchPerson: named("%q is nobody at another door; write it like discord:1234567890"),
 }
 
 func noFinish(name string, names []string) string {

@@ -154,5 +154,38 @@ func init() { // the rows' readers use the table's readers
 		}, sayShelved),
 		act(ways{command: "studio"}, func(r *reading) (shop.Board, error) { return shop.Board{Thread: r.in.Thread}, nil },
 			says[shop.BoardSet]("This thread is the studio's notice board now: new commissions, approvals, failures and bells come here.")),
+
+		// People.
+		look(ways{command: "people"}, func(*reading) (shop.People, error) { return shop.People{}, nil }, sayPeople),
+		act(ways{press: "become-owner"}, func(r *reading) (shop.BecomeOwner, error) {
+			return shop.BecomeOwner{Name: r.in.Person.Name}, nil
+		}, sayOwnerNamed),
+		look(ways{press: "member new-member change-member door", menu: peopleMenu}, func(r *reading) (shop.MemberOf, error) { return shop.MemberOf{Member: r.part(1)}, nil }, sayMember),
+		act(ways{form: "member", when: func(r *reading) bool { return r.part(1) != "" }}, func(r *reading) (shop.ChangeMember, error) {
+			v := r.in.Values
+			return shop.ChangeMember{Member: r.part(1), Name: v[nameKey], Roles: roles(v), Bench: v[benchKey]}, nil
+		}, sayMemberChanged),
+		act(ways{form: "member"}, func(r *reading) (shop.AddMember, error) {
+			v := r.in.Values
+			return shop.AddMember{Name: v[nameKey], Roles: roles(v), Bench: v[benchKey]}, nil
+		}, sayMemberAdded),
+		act(ways{press: "let-go"}, func(r *reading) (shop.LetGo, error) { return shop.LetGo{Member: r.part(1)}, nil }, sayLetGo),
+		act(ways{press: "sign-in"}, func(r *reading) (shop.MakeSignIn, error) { return shop.MakeSignIn{Member: r.part(1)}, nil }, saySignInMade),
+		act(ways{press: "end-session", menu: sessionsMenu}, func(r *reading) (shop.EndSession, error) {
+			return shop.EndSession{Session: r.session()}, nil
+		}, saySessionEnded),
+		act(ways{press: "code"}, func(*reading) (shop.MakeCode, error) { return shop.MakeCode{}, nil }, sayCode),
+		act(ways{command: "member"}, func(r *reading) (shop.UseCode, error) { return shop.UseCode{Code: r.value("code")}, nil }, sayPersonLinked),
+		act(ways{form: "door"}, func(r *reading) (shop.LinkPerson, error) {
+			return shop.LinkPerson{Member: r.part(1), Person: chat.PersonID(r.value("person"))}, nil
+		}, sayPersonNamed),
+		act(ways{command: "for-client"}, func(r *reading) (shop.AskFor, error) {
+			if r.d.cfg.Link == nil {
+				return shop.AskFor{}, refuse("a client comes in by a link, and the desk in the browser is off; set BENCHBELL_LISTEN first")
+			}
+			return shop.AskFor{Client: r.value("name"), Set: r.in.Values["set"]}, nil
+		}, sayAskedFor),
+		act(ways{command: "private-link", press: "link"}, func(r *reading) (shop.MakeClientLink, error) { return shop.MakeClientLink{Of: r.of()}, r.err() }, sayClientLink),
+		act(ways{press: "end-links"}, func(r *reading) (shop.EndClientLinks, error) { return shop.EndClientLinks{Of: r.of()}, r.err() }, sayLinksEnded),
 	}
 }

@@ -21,6 +21,9 @@ import (
 // posts or says that it has none.
 func TestEveryRowHasWords(t *testing.T) {
 	for _, r := range shop.Table() {
+		if r.Door { // there is no talk yet, or no more
+			continue
+		}
 		i := slices.IndexFunc(acts, func(w way) bool { return w.acts == r.Act })
 		if i < 0 {
 			t.Errorf("the act %q has no row in the desk's table", r.Name)

@@ -83,6 +83,21 @@ func init() {
 	on(postShelved)
 	on(silent[shop.Withdrawn])
 	on(silent[shop.BoardSet])
+	// People. What lets somebody in is told to one person and never posted.
+	on(silent[shop.OwnerNamed])
+	on(silent[shop.MemberAdded])
+	on(silent[shop.MemberChanged])
+	on(silent[shop.WasLetGo])
+	on(silent[shop.SignInMade])
+	on(silent[shop.SessionEnded])
+	on(silent[shop.CodeMade])
+	on(silent[shop.PersonLinked])
+	on(silent[shop.PersonNamed])
+	on(func(p *posting, o shop.AskedFor) error { return postAsked(p, o.Asked) })
+	on(silent[shop.ClientLinkMade])
+	on(silent[shop.ClientLinksEnded])
+	on(silent[shop.SignedIn])
+	on(silent[shop.Left])
 }
 
 func on[O any](f func(*posting, O) error) {
@@ -149,6 +164,19 @@ func (p *posting) note(key, text string, buttons ...chat.Button) error {
 	return p.notice(notice{key: key, text: text, buttons: buttons})
 }
 
+// reach are people as the doors know them, of those who signed something.
+func (p *posting) reach(signed []chat.PersonID) ([]chat.PersonID, error) {
+	var out []chat.PersonID
+	for _, s := range signed {
+		ids, err := p.t.Reach(s)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, ids...)
+	}
+	return out, nil
+}
+
 // notice is a post for the studio.
 type notice struct {
 	key     string
@@ -165,9 +193,13 @@ func (p *posting) notice(n notice) error {
 	if err != nil {
 		return err
 	}
+	mention, err := p.reach(n.mention)
+	if err != nil {
+		return err
+	}
 	for _, b := range boards {
 		var tell []chat.PersonID
-		for _, m := range n.mention {
+		for _, m := range mention {
 			if strings.HasPrefix(string(m), b.Scheme+":") {
 				tell = append(tell, m)
 			}

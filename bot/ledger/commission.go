@@ -73,13 +73,16 @@ func scanCommission(s scanner) (c Commission, err error) {
 		moment{&c.OpenedAt}, moment{&c.ChangedAt}, moment{&c.DepositAt}, &c.DepositBy)
 }
 
-// NewCommission numbers and stores a commission.
+// NewCommission numbers and stores a commission. A client without an ID is known by the commission's number.
 func (t *Tx) NewCommission(c Commission) (Commission, error) {
 	n, err := t.Next("commission")
 	if err != nil {
 		return c, err
 	}
 	c.ID = quote.CommissionID(fmt.Sprintf("C%04d", n))
+	if c.Client == "" {
+		c.Client = chat.PersonID(c.Scheme + ":" + string(c.ID))
+	}
 	c.ChangedAt = c.OpenedAt
 	err = t.exec(`insert into commissions (`+commissionColumns+`) values (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)`,
 		string(c.ID), string(c.Client), c.ClientName, c.Scheme, string(c.Thread), string(c.State), c.Finish, c.Wanted, c.WantedTyped,

@@ -1,6 +1,6 @@
 // Package ledger is the studio's memory: one SQLite file with every commission, its measurements, revisions, approval,
-// plan, cures and appointments, the rack of offcuts and the days on which foam was cut together, what is still to be posted or
-// computed, and an audit trail nobody can edit.
+// plan, cures and appointments, the people of the studio and how they sign in, the rack of offcuts and the days on which foam
+// was cut together, what is still to be posted or computed, and an audit trail nobody can edit.
 //
 // Everything happens in Tx: the change, its event and the outbox rows it causes are written together or not at all, so
 // a process killed at any instant loses and doubles nothing. Times are RFC 3339 text in UTC, amounts and lengths plain
@@ -285,6 +285,7 @@ type Event struct {
 	At         time.Time
 	Commission quote.CommissionID
 	Person     string
+	Name       string // as they were called then; empty where it happened by itself
 	OnBehalf   string
 	What       string // "approved"
 	Detail     string
@@ -293,8 +294,8 @@ type Event struct {
 // Record appends an event; events are never changed.
 func (t *Tx) Record(e Event) error {
 	t.changed = true
-	return t.exec(`insert into events (at, commission, person, on_behalf, what, detail) values (?, ?, ?, ?, ?, ?)`,
-		stamp(e.At), string(e.Commission), e.Person, e.OnBehalf, e.What, e.Detail)
+	return t.exec(`insert into events (at, commission, person, name, on_behalf, what, detail) values (?, ?, ?, ?, ?, ?, ?)`,
+		stamp(e.At), string(e.Commission), e.Person, e.Name, e.OnBehalf, e.What, e.Detail)
 }
 
 // Happened reports whether an event of a kind is recorded of a commission.
@@ -306,6 +307,6 @@ func (t *Tx) Happened(id quote.CommissionID, what string) (bool, error) {
 // Events of a commission, oldest first.
 func (t *Tx) Events(id quote.CommissionID) ([]Event, error) {
 	return all(t, func(s scanner) (e Event, err error) {
-		return e, s.Scan(&e.N, moment{&e.At}, &e.Commission, &e.Person, &e.OnBehalf, &e.What, &e.Detail)
-	}, `select n, at, commission, person, on_behalf, what, detail from events where commission = ? order by n`, string(id))
+		return e, s.Scan(&e.N, moment{&e.At}, &e.Commission, &e.Person, &e.Name, &e.OnBehalf, &e.What, &e.Detail)
+	}, `select n, at, commission, person, name, on_behalf, what, detail from events where commission = ? order by n`, string(id))
 }

@@ -38,6 +38,9 @@ func tries(t *testing.T) []Act {
 		CutFiles{Of: of}, PlanTogether{[]quote.CommissionID{"C0001", "C0002"}}, CutTogether{"D0001"}, Rack{}, RackOffcut{5, plateSize, plateSize}, ThrowAway{"R0001"},
 		RackRest{op},
 		plate(t), Shelve{"plate", 1}, Withdraw{"plate"}, Board{"stage:board"},
+		People{}, BecomeOwner{"Edda"}, MemberOf{"M1"}, AddMember{Name: "Rolf", Roles: ledger.Maker}, ChangeMember{Member: "M1", Name: "Edda", Roles: ledger.AllRoles},
+		LetGo{"M2"}, MakeSignIn{"M1"}, EndSession{1}, MakeCode{}, UseCode{"none"}, LinkPerson{"M1", "stage:rolf"}, AskFor{Client: "Nils"},
+		MakeClientLink{of}, EndClientLinks{of}, SignIn{Secret: "none"}, Leave{"none"},
 	}
 }
 

@@ -79,20 +79,25 @@ type Asked struct {
 }
 
 func ask(j *job, a Ask) (Asked, error) {
+	name := OneLine(j.door.Name)
+	if name == "" {
+		name = string(j.door.ID)
+	}
+	return j.open(ledger.Commission{Client: j.door.ID, ClientName: name, Scheme: doorOf(j.door.ID)}, a.Set)
+}
+
+// open begins a commission, with a set or none.
+func (j *job) open(c ledger.Commission, set string) (Asked, error) {
 	var items []quote.Item
-	if name := strings.ToLower(strings.TrimSpace(a.Set)); name != "" {
+	if name := strings.ToLower(strings.TrimSpace(set)); name != "" {
 		x, ok := j.s.named(name)
 		if !ok {
 			return Asked{}, j.s.unknownSet(name)
 		}
 		items = append(items, firstItem(x))
 	}
-	scheme, _, _ := strings.Cut(string(j.by.ID), ":")
-	name := OneLine(j.by.Name)
-	if name == "" {
-		name = string(j.by.ID)
-	}
-	c, err := j.t.NewCommission(ledger.Commission{Client: j.by.ID, ClientName: name, Scheme: scheme, State: ledger.Choosing, OpenedAt: j.now})
+	c.State, c.OpenedAt = ledger.Choosing, j.now
+	c, err := j.t.NewCommission(c)
 	if err != nil {
 		return Asked{}, err
 	}

@@ -144,7 +144,7 @@ func approve(j *job, c ledger.Commission, a Approve, x anew) (Approved, error) {
 	}
 	o := Approved{Estimate: rev.Quote.Estimate, Due: quote.EndOf(j.local(j.now), j.s.cfg.Studio().DepositDays),
 		Approval: ledger.Approval{Commission: c.ID, Revision: a.Revision, Person: j.by.ID, Name: OneLine(j.by.Name), At: j.now, SHA256: sha}}
-	if j.by.ID != c.Client {
+	if j.door.ID != c.Client {
 		o.Approval.OnBehalfOf = c.ClientName
 	}
 	if err := j.t.AddApproval(o.Approval); err != nil {
@@ -617,9 +617,12 @@ func (j *job) stands(c ledger.Commission) (Standing, error) {
 func where(j *job, c ledger.Commission, _ Where) (Standing, error) { return j.stands(c) }
 
 func whereAll(j *job, _ WhereAll) ([]Standing, error) {
-	cs, err := j.t.CommissionsOf(j.by.ID)
+	cs, err := j.t.CommissionsOf(j.door.ID)
 	if err != nil {
 		return nil, err
+	}
+	if j.door.Only != "" {
+		cs = slices.DeleteFunc(cs, func(c ledger.Commission) bool { return string(c.ID) != j.door.Only })
 	}
 	if len(cs) == 0 {
 		return nil, &Refusal{Kind: NothingYet}

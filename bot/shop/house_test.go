@@ -37,6 +37,7 @@ type house struct {
 	t    *testing.T
 	s    *Shop
 	led  *ledger.Ledger
+	dir  string // of its file
 	now  time.Time
 	told []Told
 	undo bool
@@ -109,12 +110,13 @@ func twoSteps(from time.Time) plan.Solution {
 
 func newHouse(t *testing.T) *house {
 	t.Helper()
-	led, err := ledger.Open(t.Context(), filepath.Join(t.TempDir(), "ledger.db"))
+	dir := t.TempDir()
+	led, err := ledger.Open(t.Context(), filepath.Join(dir, "ledger.db"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { led.Close() })
-	h := &house{t: t, led: led, now: time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC), plan: func() {}}
+	h := &house{t: t, led: led, dir: dir, now: time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC), plan: func() {}}
 	h.s = New(Config{Ledger: led, Now: func() time.Time { return h.now }, Library: testSets(),
 		Studio: testStudio,
 		Place: func(_ context.Context, _ quote.Snapshot, _ quote.Quote, from time.Time, _ []plan.Busy) (plan.Solution, error) {

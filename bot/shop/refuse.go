@@ -115,6 +115,24 @@ const (
 	NotYet           Kind = "not yet"              // Commission, Appointment, Until: its time
 	NoSuchWay        Kind = "no such way"          // Commission, Appointment
 	HeldSo           Kind = "held so already"      // Commission, Appointment
+	NotYourPart      Kind = "not your part"        // Names: the roles that may
+	NotAMember       Kind = "not a member"         // nothing: in the studio's seat, and nobody's whom the studio knows
+	OnlyThis         Kind = "only this commission" // Name: its number
+	NoOwnerYet       Kind = "no owner yet"         // nothing
+	OwnerAlready     Kind = "owner already"        // nothing
+	NoMember         Kind = "no such member"       // Name
+	NoName           Kind = "no name"              // Most: characters
+	SameName         Kind = "same name"            // Name
+	NoRole           Kind = "no role"              // nothing
+	LastOwner        Kind = "last owner"           // Name
+	GoneAlready      Kind = "let go already"       // Name, Until: when
+	LinkUnknown      Kind = "no such link"         // nothing
+	LinkUsed         Kind = "link used"            // Until: when
+	LinkExpired      Kind = "link expired"         // Until: when
+	LinkEnded        Kind = "link ended"           // nothing
+	CodeUnknown      Kind = "no such code"         // nothing
+	NoSession        Kind = "no such session"      // nothing
+	NoSuchPerson     Kind = "no such person"       // Name
 )
 
 // Refusal says why something must not be done, with what words need.

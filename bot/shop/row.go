@@ -12,15 +12,25 @@ import (
 	"benchbell/quote"
 )
 
-// Who may do something.
+// Who may do something. The studio's owner may do everything that the studio may.
 type Who string
 
 // Who.
 const (
-	Anybody Who = "anybody"
-	Owner   Who = "client or studio" // the client whose commission it is, and the studio for them
-	Studio  Who = "studio"
+	Anybody   Who = "anybody"
+	Comers    Who = "anybody but by a link"
+	Owner     Who = "client or front desk" // the client whose commission it is, and the front desk for them
+	Shown     Who = "client or studio"     // the client whose commission it is, and every member of the studio
+	Studio    Who = "studio"               // every member of the studio
+	Makers    Who = "maker"
+	FrontDesk Who = "front desk"
+	Head      Who = "owner"
+	Self      Who = "oneself or owner" // a member in what is their own, and the owner for them
 )
+
+// parts are the roles of which a member needs one, besides the owner.
+var parts = map[Who]ledger.Role{Anybody: ledger.AllRoles, Comers: ledger.AllRoles, Owner: ledger.FrontDesk, Shown: ledger.AllRoles, Studio: ledger.AllRoles,
+	Makers: ledger.Maker, FrontDesk: ledger.FrontDesk, Self: ledger.AllRoles}
 
 // Row is what the table says of an act or a question, apart from its types and its doing.
 type Row struct {
@@ -35,6 +45,8 @@ type Row struct {
 	Alone bool
 	// Shelves: it changes which sets the library has.
 	Shelves bool
+	// Door: it is done in coming in or leaving, and there is no talk in which it could be done.
+	Door bool
 }
 
 // entry is a row with its types hidden.
@@ -74,18 +86,20 @@ func (r *rule[A, P, O]) gives() reflect.Type { return reflect.TypeFor[O]() }
 // allow refuses by role, owner and state, and finds the commission.
 func (r *rule[A, P, O]) allow(j *job, a A) (ledger.Commission, error) {
 	var c ledger.Commission
-	if r.Who == Studio && !j.by.Studio {
-		return c, &Refusal{Kind: OnlyStudio}
-	}
 	if r.of == nil {
-		return c, nil
+		return c, j.entitled(r.Who, c)
+	}
+	if r.Who != Owner && r.Who != Shown { // before it says whether there is such a commission
+		if err := j.entitled(r.Who, c); err != nil {
+			return c, err
+		}
 	}
 	c, err := j.commission(r.of(a))
 	if err != nil {
 		return c, err
 	}
-	if r.Who == Owner && !j.by.Studio && j.by.ID != c.Client {
-		return c, &Refusal{Kind: NotYours, Commission: c}
+	if err := j.entitled(r.Who, c); err != nil {
+		return c, err
 	}
 	if r.first != nil {
 		if err := r.first(j, c, a); err != nil {
@@ -272,6 +286,9 @@ type Listed struct {
 	Row
 	Act, Outcome reflect.Type
 }
+
+// For reports whether somebody with these roles may do it, be it for a client or for the studio.
+func (r Row) For(roles ledger.Role) bool { return roles&(parts[r.Who]|ledger.Owner) != 0 }
 
 // Table is every row, in the order of the work.
 func Table() []Listed {

@@ -64,7 +64,7 @@ func TestTable(t *testing.T) {
 			t.Errorf("the row %q of %s is there twice", r.Name, r.Act)
 		}
 		names[r.Name], types[r.Act] = true, true
-		if !slices.Contains([]Who{Anybody, Owner, Studio}, r.Who) {
+		if !slices.Contains([]Who{Anybody, Comers, Owner, Shown, Studio, Makers, FrontDesk, Head, Self}, r.Who) {
 			t.Errorf("%s: who may do it is %q", r.Name, r.Who)
 		}
 		for s, kind := range r.Else {

@@ -175,10 +175,12 @@ func (s *Shop) zone() *time.Location {
 
 // job is one transaction of somebody, or of nobody where time does it.
 type job struct {
-	s   *Shop
-	t   *ledger.Tx
-	now time.Time
-	by  chat.Person
+	s    *Shop
+	t    *ledger.Tx
+	now  time.Time
+	by   chat.Person // as they sign: a member as such, whichever door they came through
+	door chat.Person // as they came
+	knownAs
 }
 
 // inTx runs f in a transaction of its own. What happens in it happens when the transaction has its turn, however long it
@@ -188,7 +190,11 @@ func (s *Shop) inTx(ctx context.Context, now time.Time, by chat.Person, f func(*
 		if turn := s.cfg.Now(); turn.After(now) {
 			now = turn
 		}
-		return f(&job{s: s, t: t, now: now, by: by})
+		j := &job{s: s, t: t, now: now, by: by, door: by}
+		if err := j.identify(); err != nil {
+			return err
+		}
+		return f(j)
 	})
 }
 
@@ -206,8 +212,8 @@ func (j *job) tell(o Outcome) error {
 
 // record appends an event; the studio acting on a client's commission is recorded as such.
 func (j *job) record(c ledger.Commission, what, detail string) error {
-	e := ledger.Event{At: j.now, Commission: c.ID, Person: string(j.by.ID), What: what, Detail: detail}
-	if j.by.Studio && c.ID != "" && j.by.ID != c.Client {
+	e := ledger.Event{At: j.now, Commission: c.ID, Person: string(j.by.ID), Name: OneLine(j.by.Name), What: what, Detail: detail}
+	if j.by.Studio && c.ID != "" && j.door.ID != c.Client {
 		e.OnBehalf = string(c.Client)
 	}
 	return j.t.Record(e)

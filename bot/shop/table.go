@@ -49,14 +49,14 @@ func promiseOf(_ *job, c ledger.Commission, _ TellDate) (string, error) { return
 // table has a row for each act and each question, in the order of the work.
 var table = []entry{
 	// Choosing.
-	free(Row{Name: "ask", Who: Anybody}, ask),
+	free(Row{Name: "ask", Who: Comers}, ask),
 	row(Row{Name: "choose sets", Who: Owner, From: drafts, Else: draftsElse}, chooseSets),
 	row(Row{Name: "choose how many", Who: Owner, From: drafts, Else: draftsElse}, chooseCount),
 	row(Row{Name: "choose sides", Who: Owner, From: drafts, Else: draftsElse}, chooseSides),
 	row(Row{Name: "choose finish", Who: Owner, From: drafts, Else: draftsElse}, chooseFinish),
 	row(Row{Name: "details", Who: Owner, Reads: true, From: drafts, Else: draftsElse}, details),
 	row(Row{Name: "give details", Who: Owner, From: drafts, Else: draftsElse}, giveDetails),
-	row(Row{Name: "add pictures", Who: Owner, From: append(unfinished, ledger.Ready), Else: everyElse(TooLate)}, addPictures),
+	row(Row{Name: "add pictures", Who: Shown, From: append(unfinished, ledger.Ready), Else: everyElse(TooLate)}, addPictures),
 
 	// Measuring.
 	row(Row{Name: "measure", Who: Owner, From: drafts, Else: draftsElse}, startMeasuring),
@@ -79,16 +79,16 @@ var table = []entry{
 	row(Row{Name: "mend", Who: Owner, From: failed, Else: with(draftsElse, map[ledger.State]Kind{
 		ledger.Choosing: OpenAlready, ledger.Measuring: OpenAlready, ledger.Checking: OpenAlready})}, mend),
 	row(Row{Name: "cancel", Who: Owner, From: unfinished, Else: with(closedElse, map[ledger.State]Kind{ledger.Ready: Finished})}, cancel),
-	row(Row{Name: "where", Who: Owner, Reads: true}, where),
+	row(Row{Name: "where", Who: Shown, Reads: true}, where),
 	free(Row{Name: "where all", Who: Anybody, Reads: true}, whereAll),
 	free(Row{Name: "orders", Who: Studio, Reads: true}, orders),
 
 	// The bench.
-	&rule[Pay, planned, Paid]{Row: Row{Name: "pay", Who: Studio, From: []ledger.State{ledger.Approved}, Else: with(everyElse(NotApproved), approvedElse), Alone: true}, of: about[Pay], prepare: planIn, world: worldInPlan[Pay], do: pay},
+	&rule[Pay, planned, Paid]{Row: Row{Name: "pay", Who: FrontDesk, From: []ledger.State{ledger.Approved}, Else: with(everyElse(NotApproved), approvedElse), Alone: true}, of: about[Pay], prepare: planIn, world: worldInPlan[Pay], do: pay},
 	free(Row{Name: "today", Who: Studio, Reads: true}, today),
-	&rule[Start, change, Started]{Row: Row{Name: "start", Who: Studio, From: working, Else: workingElse}, of: about[Start], prepare: canStart, do: start},
-	row(Row{Name: "done", Who: Studio, From: working, Else: workingElse}, done),
-	row(Row{Name: "hand over", Who: Studio, From: []ledger.State{ledger.Ready}, Else: everyElse(NotFinished)}, handOver),
+	&rule[Start, change, Started]{Row: Row{Name: "start", Who: Makers, From: working, Else: workingElse}, of: about[Start], prepare: canStart, do: start},
+	row(Row{Name: "done", Who: Makers, From: working, Else: workingElse}, done),
+	row(Row{Name: "hand over", Who: FrontDesk, From: []ledger.State{ledger.Ready}, Else: everyElse(NotFinished)}, handOver),
 
 	// Appointments.
 	&rule[PickSlot, met, SlotPicked]{Row: Row{Name: "pick a slot", Who: Owner, From: atWork, Else: meetingElse, Alone: true}, of: about[PickSlot],
@@ -99,14 +99,14 @@ var table = []entry{
 		prepare: canHold, world: worldInPlan[ChooseHow], do: chooseHow},
 	&rule[MissSlot, change, SlotMissed]{Row: Row{Name: "miss a slot", Who: Studio, From: atWork, Else: meetingElse, Alone: true}, of: about[MissSlot],
 		prepare: canMiss, world: worldInPlan[MissSlot], do: missSlot},
-	&rule[CallOff, change, CalledOff]{Row: Row{Name: "call a slot off", Who: Studio, From: atWork, Else: meetingElse, Alone: true}, of: about[CallOff],
+	&rule[CallOff, change, CalledOff]{Row: Row{Name: "call a slot off", Who: FrontDesk, From: atWork, Else: meetingElse, Alone: true}, of: about[CallOff],
 		prepare: canCallOff, world: worldInPlan[CallOff], do: callOff},
 
 	// The whole shop.
 	&rule[WholePlan, whole, Plan]{Row: Row{Name: "plan", Who: Studio, Reads: true, Alone: true}, prepare: toLookAt, do: wholePlan},
 	&rule[TakeOver, whole, TakenOver]{Row: Row{Name: "take a plan over", Who: Studio, Alone: true},
 		prepare: plannedAs, world: worldAtWork, do: takeOver},
-	&rule[TellDate, telling, DateTold]{Row: Row{Name: "tell a date", Who: Studio, From: []ledger.State{ledger.Approved, ledger.Working}, Alone: true}, of: about[TellDate],
+	&rule[TellDate, telling, DateTold]{Row: Row{Name: "tell a date", Who: FrontDesk, From: []ledger.State{ledger.Approved, ledger.Working}, Alone: true}, of: about[TellDate],
 		prepare: canTell, world: promiseOf, do: tellDate},
 	&rule[Why, whole, Reasons]{Row: Row{Name: "why", Who: Studio, Reads: true, From: working, Else: everyElse(NotInWork)}, of: about[Why],
 		prepare: asItIs, do: why},
@@ -119,16 +119,34 @@ var table = []entry{
 	&rule[CutFiles, CutSet, CutSet]{Row: Row{Name: "cut files", Who: Studio, Reads: true}, of: about[CutFiles], prepare: makeCutFiles,
 		do: as[CutFiles, CutSet]},
 	&rule[PlanTogether, PlannedTogether, PlannedTogether]{Row: Row{Name: "plan cutting", Who: Studio}, prepare: nestTogether, do: planTogether},
-	free(Row{Name: "cut together", Who: Studio}, cutTogether),
+	free(Row{Name: "cut together", Who: Makers}, cutTogether),
 	free(Row{Name: "rack", Who: Studio, Reads: true}, rack),
-	free(Row{Name: "rack an offcut", Who: Studio}, rackOffcut),
-	free(Row{Name: "throw away", Who: Studio}, throwAway),
-	&rule[RackRest, []quote.Offcut, RestRacked]{Row: Row{Name: "rack a rest", Who: Studio}, of: about[RackRest], first: cutAlone,
+	free(Row{Name: "rack an offcut", Who: Makers}, rackOffcut),
+	free(Row{Name: "throw away", Who: Makers}, throwAway),
+	&rule[RackRest, []quote.Offcut, RestRacked]{Row: Row{Name: "rack a rest", Who: Makers}, of: about[RackRest], first: cutAlone,
 		prepare: rests, world: revisionOf[RackRest], do: rackRest},
 
 	// The library, and where the studio is told.
-	&rule[CheckPattern, PatternChecked, PatternChecked]{Row: Row{Name: "check a pattern", Who: Studio}, prepare: inspect, do: checkPattern},
-	free(Row{Name: "shelve a pattern", Who: Studio, Shelves: true}, shelve),
-	free(Row{Name: "withdraw a pattern", Who: Studio, Shelves: true}, withdraw),
-	free(Row{Name: "set the notice board", Who: Studio}, setBoard),
+	&rule[CheckPattern, PatternChecked, PatternChecked]{Row: Row{Name: "check a pattern", Who: Makers}, prepare: inspect, do: checkPattern},
+	free(Row{Name: "shelve a pattern", Who: Makers, Shelves: true}, shelve),
+	free(Row{Name: "withdraw a pattern", Who: Makers, Shelves: true}, withdraw),
+	free(Row{Name: "set the notice board", Who: FrontDesk}, setBoard),
+
+	// People.
+	free(Row{Name: "people", Who: Studio, Reads: true}, people),
+	free(Row{Name: "become the owner", Who: Head}, becomeOwner),
+	free(Row{Name: "member", Who: Self, Reads: true}, memberOf),
+	free(Row{Name: "add a member", Who: Head}, addMember),
+	free(Row{Name: "change a member", Who: Head}, changeMember),
+	free(Row{Name: "let go", Who: Head}, letGo),
+	free(Row{Name: "make a sign-in link", Who: Self}, makeSignIn),
+	free(Row{Name: "end a session", Who: Self}, endSession),
+	free(Row{Name: "make a code", Who: Studio}, makeCode),
+	free(Row{Name: "use a code", Who: Comers}, useCode),
+	free(Row{Name: "link a person", Who: Head}, linkPerson),
+	free(Row{Name: "ask for a client", Who: FrontDesk}, askFor),
+	row(Row{Name: "make a client's link", Who: Owner}, makeClientLink),
+	row(Row{Name: "end a client's links", Who: Owner}, endClientLinks),
+	free(Row{Name: "sign in", Who: Anybody, Door: true}, signIn),
+	free(Row{Name: "leave", Who: Anybody, Door: true}, leave),
 }

@@ -421,7 +421,7 @@ func (j *job) place(l floor.Outlook, after map[string][]string) error {
 	if l.Moved == 0 {
 		return nil
 	}
-	return j.t.Record(ledger.Event{At: j.now, Commission: l.Commission, Person: string(j.by.ID), What: "planned anew",
+	return j.t.Record(ledger.Event{At: j.now, Commission: l.Commission, Person: string(j.by.ID), Name: OneLine(j.by.Name), What: "planned anew",
 		Detail: fmt.Sprintf("%s, sure %s", Moves(l.Moved), l.P80)})
 }
 

@@ -10,7 +10,7 @@ import (
 
 var (
 	cureWait   = regexp.MustCompile(`^“(.+)” waits (.+) for (.+) to cure$`)
-	clientWait = regexp.MustCompile(`^“(.+)” gives the client (.+)$`)
+	clientWait = regexp.MustCompile(`^“(.+)” waits (.+) for the client$`)
 	placeWait  = regexp.MustCompile(`^“(.+)” waits (.+?) for ([^,]+)(?:, busy with (C\d+))?$`)
 )
 
@@ -49,6 +49,12 @@ func TestShopPlanReasonsAreTrue(t *testing.T) {
 			}) {
 				t.Errorf("%s: nothing left bears out %q", l.Commission, l.Why)
 			}
+		case clientWait.MatchString(l.Why):
+			m := clientWait.FindStringSubmatch(l.Why)
+			clients++
+			if !slices.ContainsFunc(of(m[1]), func(x plan.Scheduled) bool { return x.Kind == "fit" }) {
+				t.Errorf("%s: %q, and no client comes for that", l.Commission, l.Why)
+			}
 		case placeWait.MatchString(l.Why):
 			m := placeWait.FindStringSubmatch(l.Why)
 			places++
@@ -63,12 +69,6 @@ func TestShopPlanReasonsAreTrue(t *testing.T) {
 				return string(o.Commission) == m[4] && slices.ContainsFunc(o.Left, func(x plan.Scheduled) bool { return slices.Contains(x.Resources, id) || x.Rack == id })
 			}) {
 				t.Errorf("%s: %q, and %s has no work there", l.Commission, l.Why, m[4])
-			}
-		case clientWait.MatchString(l.Why):
-			m := clientWait.FindStringSubmatch(l.Why)
-			clients++
-			if !slices.ContainsFunc(of(m[1]), func(x plan.Scheduled) bool { return x.Kind == "fit" }) {
-				t.Errorf("%s: %q, and no client comes for that", l.Commission, l.Why)
 			}
 		case l.Why != "the work left takes until then":
 			t.Errorf("%s: %q is no reason that fresh work can have", l.Commission, l.Why)

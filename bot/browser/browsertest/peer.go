@@ -43,15 +43,57 @@ type sent struct {
 
 var _ chattest.Peer = (*Peer)(nil)
 
-// Client takes the seat of a client by name at the desk of that URL. The code is needed only at a desk that other
-// machines reach.
-func Client(ctx context.Context, desk, name, code string) (*Peer, error) {
-	return sit(ctx, desk, url.Values{"role": {"client"}, "name": {name}, "pass": {code}})
+// Client takes the seat of a client by name at the desk of that URL.
+func Client(ctx context.Context, desk, name string) (*Peer, error) {
+	return sit(ctx, desk, "/seat", url.Values{"role": {"client"}, "name": {name}})
 }
 
 // Studio takes the studio's seat.
-func Studio(ctx context.Context, desk, passphrase string) (*Peer, error) {
-	return sit(ctx, desk, url.Values{"role": {"studio"}, "pass": {passphrase}})
+func Studio(ctx context.Context, desk string) (*Peer, error) {
+	return sit(ctx, desk, "/seat", url.Values{"role": {"studio"}})
+}
+
+// Owner is named at the door with the passphrase, as the first of the studio.
+func Owner(ctx context.Context, desk, name, passphrase string) (*Peer, error) {
+	return sit(ctx, desk, "/owner", url.Values{"name": {name}, "pass": {passphrase}})
+}
+
+// Enter opens a link, as somebody who was sent it does.
+func Enter(ctx context.Context, desk, secret string) (*Peer, error) {
+	return sit(ctx, desk, "/enter", url.Values{"secret": {secret}, "device": {"test"}})
+}
+
+// NameOwner names the owner from the studio's shared seat, and is that owner.
+func (p *Peer) NameOwner(ctx context.Context, name string) (*Peer, error) {
+	page, err := p.page(ctx, p.seat)
+	if err != nil {
+		return nil, err
+	}
+	form := page.first(func(n *node) bool { return n.name == "form" && n.attr["action"] == p.seat+"owner" })
+	if form == nil {
+		return nil, errors.New("there is no form to name the owner with")
+	}
+	owner := &Peer{desk: p.desk, client: p.client}
+	return owner, owner.take(ctx, p.seat+"owner", url.Values{"name": {name}, "token": {hidden(form, "token")}})
+}
+
+// Page is a page of the seat as it is sent.
+func (p *Peer) Page(ctx context.Context, path string) (string, error) {
+	raw, err := p.fetch(ctx, p.seat+path)
+	return string(raw), err
+}
+
+// Leave signs out.
+func (p *Peer) Leave(ctx context.Context) error {
+	page, err := p.page(ctx, p.seat)
+	if err != nil {
+		return err
+	}
+	to, page, err := p.post(ctx, p.seat+"leave", "application/x-www-form-urlencoded", []byte(url.Values{"token": {hidden(page, "token")}}.Encode()))
+	if err == nil && to == "" {
+		err = errors.New(problem(page))
+	}
+	return err
 }
 
 // Later is a Peer that takes its seat at its first use, for desks that aren't running yet. Its ID is known before.
@@ -59,7 +101,7 @@ func Later(id chat.PersonID, take func(context.Context) (*Peer, error)) chattest
 	return &later{id: id, take: take}
 }
 
-func sit(ctx context.Context, desk string, v url.Values) (*Peer, error) {
+func sit(ctx context.Context, desk, at string, v url.Values) (*Peer, error) {
 	jar, err := cookiejar.New(nil)
 	if err != nil {
 		return nil, fmt.Errorf("a cookie jar can't be made: %w", err)
@@ -67,17 +109,22 @@ func sit(ctx context.Context, desk string, v url.Values) (*Peer, error) {
 	p := &Peer{desk: strings.TrimSuffix(desk, "/"), client: &http.Client{
 		Jar: jar, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 	}}
-	to, page, err := p.post(ctx, "/seat", "application/x-www-form-urlencoded", []byte(v.Encode()))
+	return p, p.take(ctx, at, v)
+}
+
+// take takes the seat that a form gives.
+func (p *Peer) take(ctx context.Context, at string, v url.Values) error {
+	to, page, err := p.post(ctx, at, "application/x-www-form-urlencoded", []byte(v.Encode()))
 	if err != nil {
-		return nil, fmt.Errorf("the seat isn't given: %w", err)
+		return fmt.Errorf("the seat isn't given: %w", err)
 	}
 	if to == "" {
-		return nil, fmt.Errorf("the seat isn't given: %s", problem(page))
+		return fmt.Errorf("the seat isn't given: %s", problem(page))
 	}
-	p.seat = to
-	slug := strings.Trim(strings.TrimPrefix(to, "/as/"), "/")
+	slug, _, _ := strings.Cut(strings.TrimPrefix(to, "/as/"), "/")
+	p.seat = "/as/" + slug + "/"
 	p.id = chat.PersonID("browser:" + slug)
-	return p, nil
+	return nil
 }
 
 func problem(page *node) string {
