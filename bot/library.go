@@ -6,6 +6,7 @@ import (
 	"sync"
 	"time"
 
+	"benchbell/bot/board"
 	"benchbell/bot/chat"
 	"benchbell/bot/desk"
 	"benchbell/bot/ledger"
@@ -30,6 +31,8 @@ const (
 type office struct {
 	shop shop.Config
 	desk desk.Config
+	// board is shown at the desk in the browser, where there is one.
+	board *boarded
 }
 
 // newOffice fills the settings with the library and its pictures, and the engine's planners.
@@ -46,8 +49,8 @@ func newOffice(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, st
 	}
 	now := func() quote.Studio { return studio }
 	return office{
-		shop.Config{Ledger: led, Studio: now, Library: sets, Fits: engine.Fits, Place: floor.Place, Plan: floor.Plan, Look: floor.Look, WhatIf: floor.WhatIf},
-		desk.Config{Ledger: led, Studio: now, Queue: q, Transports: transports,
+		shop: shop.Config{Ledger: led, Studio: now, Library: sets, Fits: engine.Fits, Place: floor.Place, Plan: floor.Plan, Look: floor.Look, WhatIf: floor.WhatIf},
+		desk: desk.Config{Ledger: led, Studio: now, Queue: q, Transports: transports,
 			SetPicture: func(set string) chat.File {
 				if card := cards[set]; card != nil {
 					return card()
@@ -69,6 +72,10 @@ func (o *office) logged(log *slog.Logger) { o.shop.Log, o.desk.Log = log, log }
 // open begins the day: the shop, and the desk before it.
 func (o office) open() *desk.Desk {
 	o.desk.Shop = shop.New(o.shop)
+	if o.board != nil {
+		o.board.board = board.New(o.desk.Shop, o.shop.Studio)
+		o.desk.Shop.Listen(o.board)
+	}
 	return desk.New(o.desk)
 }
 

@@ -127,6 +127,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	var transports []chat.Transport
 	var boards []chat.PersonID
 	var at string
+	var onDesk *boarded
 	if listen := env("BENCHBELL_LISTEN"); listen != "off" {
 		zone, err := time.LoadLocation(studio.Calendar.Zone) // as the texts have it
 		if err != nil {
@@ -138,11 +139,14 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 				o.Hosts = append(o.Hosts, h)
 			}
 		}
+		onDesk = &boarded{}
+		o.Further = onDesk.pages()
 		b, err := browser.New(o)
 		if err != nil {
 			return err
 		}
 		defer b.Close()
+		onDesk.desk = b
 		at = b.URL()
 		transports = append(transports, b)
 		boards = append(boards, browser.StudioID)
@@ -170,6 +174,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	o.logged(log)
 	o.timed(clock)
 	o.desk.Boards, o.shop.Patience = boards, patience
+	o.board = onDesk
 	_, o.desk.QueueEmbedded = q.(embeddedQueue)
 	if at != "" {
 		fmt.Fprintf(stdout, "the desk is at %s\n", at)

@@ -29,7 +29,7 @@ import (
 //go:embed pages
 var files embed.FS
 
-var pages = template.Must(template.New("").Funcs(template.FuncMap{"once": rand.Text}).ParseFS(files, "pages/*.html"))
+var pages = template.Must(template.New("").Funcs(template.FuncMap{"once": rand.Text, "capital": capital}).ParseFS(files, "pages/*.html"))
 
 // Rules are the shop's, as far as the board needs them; *shop.Shop has them.
 type Rules interface {
@@ -54,8 +54,11 @@ func New(rules Rules, studio func() quote.Studio) *Board {
 // Visit is somebody of the studio at a page, and what the page is made with: the studio's name, the address of the pages with a
 // slash at its end, the token of every form, and the stream that says when to look again.
 type Visit struct {
-	Person                      shop.Person
-	Studio, Base, Token, Events string
+	Person shop.Person
+	Studio string
+	Base   string
+	Token  string
+	Events string
 }
 
 // lookAgain is how often an open page is fetched again, in seconds: what is said to the minute is at most that old.
@@ -145,7 +148,7 @@ func (b *Board) press(w http.ResponseWriter, r *http.Request, v Visit) error {
 	var no *shop.Refusal
 	switch {
 	case errors.As(err, &no):
-		q.Set("note", b.notes.keep(b.note(no, of, n, f.Get("do"), v.Person)))
+		q.Set("note", b.notes.keep(note{Person: string(v.Person.ID), Commission: of, Operation: n, No: no}))
 	case err != nil:
 		return err
 	}

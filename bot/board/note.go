@@ -13,15 +13,12 @@ type note struct {
 	Person     string
 	Commission string
 	Operation  int
-	Say        string
-	Lines      []string
-	Seen       string // to do it all the same; empty: it cannot be done
-	Verb       string // what was pressed
+	No         *shop.Refusal
 }
 
 // of says whether a note is about an operation.
 func (n note) of(commission string, operation int) bool {
-	return n.Say != "" && n.Commission == commission && n.Operation == operation
+	return n.No != nil && n.Commission == commission && n.Operation == operation
 }
 
 // mostNotes are kept: more than a studio is refused within the hour.
@@ -56,39 +53,29 @@ func (s *notes) find(id string, who shop.Person) (note, bool) {
 	return n, true
 }
 
-func (b *Board) note(no *shop.Refusal, commission string, operation int, verb string, who shop.Person) note {
-	n := note{Person: string(who.ID), Commission: commission, Operation: operation, Verb: verb}
-	f := b.frame(Visit{}, "", no.Commission.ChangedAt)
-	id := no.Commission.ID
-	if id == "" {
-		n.Say = fmt.Sprintf("this cannot be done with %s now; look at the rest of the day", commission)
-	}
+// say words a refusal; lines are the promises that it would hurt.
+func (n note) say(f frame) (say string, lines []string) {
+	no, id := n.No, n.Commission
 	switch no.Kind {
 	case shop.Hurts:
-		n.Say, n.Seen = fmt.Sprintf("Nothing has changed yet. With “%s” begun now, ahead of its place in the plan, a promise would be in danger:", title(no.Operation)), no.Seen
 		for _, e := range no.Effects {
 			if e.Hurt {
-				n.Lines = append(n.Lines, effectWords(e))
+				lines = append(lines, effectWords(e))
 			}
 		}
+		return fmt.Sprintf("Nothing has changed yet. With “%s” begun now, ahead of its place in the plan, a promise would be in danger:", title(no.Operation)), lines
 	case shop.OpWaits:
-		n.Say = fmt.Sprintf("“%s” cannot be begun yet: %s", title(no.Operation), f.waits(*no.Wait))
+		return fmt.Sprintf("“%s” cannot be done yet: %s", title(no.Operation), f.waits(*no.Wait)), nil
 	case shop.OpDone:
-		n.Say = fmt.Sprintf("“%s” of %s was done at %s; take the next", title(no.Operation), id, f.clock(no.Operation.DoneAt))
+		return fmt.Sprintf("“%s” of %s was done at %s; take the next", title(no.Operation), id, f.clock(no.Operation.DoneAt)), nil
 	case shop.OpRunning:
-		n.Say = fmt.Sprintf("“%s” of %s was begun at %s; press Done when it is", title(no.Operation), id, f.clock(no.Operation.StartedAt))
+		return fmt.Sprintf("“%s” of %s was begun at %s; press Done when it is", title(no.Operation), id, f.clock(no.Operation.StartedAt)), nil
 	case shop.NoOperation, shop.NoCommission:
-		n.Say = fmt.Sprintf("%s has no such operation any more; look at the day anew", commission)
+		return fmt.Sprintf("%s has no such operation any more; look at the day anew", id), nil
 	case shop.Moved:
-		n.Say = fmt.Sprintf("%s has just been changed; press again", id)
+		return fmt.Sprintf("%s has just been changed; press again", id), nil
 	case shop.NotPaid:
-		n.Say = fmt.Sprintf("the deposit of %s is not confirmed yet; confirm it first", id)
-	case shop.OnlyStudio:
-		n.Say = "only the studio can do this; sign in as the studio"
-	default:
-		if n.Say == "" {
-			n.Say = fmt.Sprintf("%s is not at the bench any more; look at the rest of the day", id)
-		}
+		return fmt.Sprintf("the deposit of %s is not confirmed yet; confirm it first", id), nil
 	}
-	return n
+	return fmt.Sprintf("this cannot be done with %s now; look at the rest of the day", id), nil
 }

@@ -1,0 +1,83 @@
+package board
+
+import (
+	"fmt"
+
+	"benchbell/bot/shop"
+)
+
+// drying is a part that dries, or is dry and waits.
+type drying struct {
+	ID, Rev           string
+	Commission, Title string
+	Stuff             string // what dries
+	Dry               bool
+	Ready, Left       string
+	Next, Window      string
+	Closing, Missed   bool
+	Share             int // of the cure that is left, in percent of its length
+}
+
+// dryings are those that dry, and those that are dry.
+type dryings struct {
+	Rev      string
+	All      []drying
+	Wet, Dry int
+}
+
+type curingView struct {
+	frame
+	Drying dryings
+}
+
+func (b *Board) curingView(v Visit, d shop.BenchDay) curingView {
+	o := curingView{frame: b.frame(v, "Curing", d.At)}
+	o.Drying = o.dryings(d)
+	return o
+}
+
+func (f frame) dryings(d shop.BenchDay) dryings {
+	var out dryings
+	for _, x := range d.Drying {
+		op := x.Operation
+		v := drying{ID: fmt.Sprintf("d-%s-%d", op.Commission, op.Seq), Commission: string(op.Commission), Title: title(op), Stuff: capital(op.Cure), Closing: x.Closing, Missed: x.Missed}
+		left := x.Ready.Sub(d.At)
+		if v.Dry = left <= 0; v.Dry {
+			out.Dry++
+			v.Ready = "ready since " + f.clock(x.Ready)
+		} else {
+			out.Wet++
+			v.Ready, v.Left = "ready "+f.clock(x.Ready), "in "+span(left)
+			if op.CureFor > 0 {
+				v.Share = int(100 * left / op.CureFor)
+			}
+		}
+		if n := x.Next; n != nil {
+			v.Next = "ready for “" + title(*n) + "”"
+			if n.Kind == "paint" {
+				v.Next = "ready for paint: “" + title(*n) + "”"
+			}
+			if !v.Dry {
+				v.Next = "then " + v.Next
+			}
+			if x.Wait != nil {
+				v.Next += ", which waits besides: " + f.waits(*x.Wait)
+			}
+		} else {
+			v.Next = "nothing waits for it"
+		}
+		switch {
+		case x.Closes.IsZero() || x.Next == nil:
+		case x.Missed:
+			v.Window = fmt.Sprintf("Window closed %s: key the surface first, as the data sheet says", f.clock(x.Closes))
+		case x.Closing:
+			v.Window = fmt.Sprintf("Window closes soon: %s, in %s", f.clock(x.Closes), span(x.Closes.Sub(d.At)))
+		default:
+			v.Window = fmt.Sprintf("window closes %s, in %s", f.clock(x.Closes), span(x.Closes.Sub(d.At)))
+		}
+		v.Rev = revision(v)
+		out.All = append(out.All, v)
+	}
+	out.Rev = revision(out)
+	return out
+}
