@@ -20,6 +20,7 @@ import (
 	"benchbell/quote"
 	"benchbell/quote/engine"
 	"benchbell/quote/floor"
+	"benchbell/quote/plan"
 	"benchbell/quote/settings"
 )
 
@@ -80,7 +81,11 @@ func newHouse(t *testing.T) *house {
 	h := &house{t: t, led: led, at: time.Date(2026, 11, 2, 8, 30, 0, 0, time.UTC), look: floor.Look}
 	h.s = shop.New(shop.Config{Ledger: led, Studio: studio, Library: lib, Now: h.now, Place: floor.Place, Plan: floor.Plan, WhatIf: floor.WhatIf,
 		Look: func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
-			return h.look(ctx, open, st, now)
+			s, err := h.look(ctx, open, st, now)
+			for _, l := range s.Outlooks {
+				windowed(plan.Solution{Operations: l.Left})
+			}
+			return s, err
 		}})
 	b := board.New(h.s, studio)
 	page := func(name, title string, serve func(http.ResponseWriter, *http.Request, board.Visit) error) browser.Page {
@@ -120,6 +125,15 @@ func (h *house) do(who chat.Person, a shop.Act) {
 	}
 }
 
+// windowed has coats of primer, which have no recoat window, close theirs some hours after they are ready.
+func windowed(s plan.Solution) {
+	for i := range s.Operations {
+		if o := &s.Operations[i]; o.Kind == "prime" && o.Cure != nil {
+			o.Cure.Latest = o.Cure.Ready.Add(6 * time.Hour)
+		}
+	}
+}
+
 // Measurements of the sets that the tests order.
 var body = map[string]string{"wrist-girth": "17", "forearm-girth": "27", "elbow-wrist-length": "26"}
 
@@ -131,7 +145,7 @@ func (h *house) fill(n int) {
 		id := quote.CommissionID(fmt.Sprintf("C%04d", i+1))
 		of := shop.On(id)
 		h.do(who, shop.Ask{Set: "forearm-cuff"})
-		h.do(who, shop.ChooseFinish{Of: of, Finish: studio().Finishes[i%2].Key})
+		h.do(who, shop.ChooseFinish{Of: of, Finish: studio().Finishes[(i+1)%3].Key})
 		h.do(who, shop.Measure{Of: of})
 		h.do(who, shop.GiveMeasurements{Of: of, Typed: body})
 		h.do(who, shop.Confirm{Of: of})
@@ -177,6 +191,7 @@ func (h *house) answer(id quote.CommissionID) {
 	if err != nil {
 		h.t.Fatal(err)
 	}
+	windowed(q.Plan)
 	if err := h.s.Take(h.t.Context(), jobs.Answer{Version: jobs.Version, ID: r.ID, Attempt: r.Attempt, Kind: jobs.Done, Quote: &q}); err != nil {
 		h.t.Fatal(err)
 	}

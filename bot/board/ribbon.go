@@ -10,11 +10,15 @@ import (
 
 // ribbon is a maker's day from left to right: done is solid, in hand is framed, planned is dashed, drying is hatched.
 type ribbon struct {
-	ID, Says string
-	Hours    []tick
-	Bars     []bar
-	Now      float64
+	Says  string
+	Hours []tick
+	Bars  []bar
+	Now   float64
+	Foot  int // where the hours stand
 }
+
+// Tall is the height of the drawing: the hours take what is a line of them.
+func (r *ribbon) Tall() int { return r.Foot + rowTall - 6 }
 
 type tick struct {
 	X    float64
@@ -51,7 +55,7 @@ func (f frame) ribbon(d shop.BenchDay, whose string, his func(shop.Operation) bo
 	x := func(t time.Time) float64 {
 		return ribbonWide * max(0, min(1, float64(t.Sub(from))/float64(to.Sub(from))))
 	}
-	r := &ribbon{ID: "r-" + whose, Now: x(f.At)}
+	r := &ribbon{Now: x(f.At)}
 	put := func(class string, a, b time.Time, op shop.Operation, row int) {
 		if !b.After(from) || !a.Before(to) {
 			return
@@ -63,17 +67,6 @@ func (f frame) ribbon(d shop.BenchDay, whose string, his func(shop.Operation) bo
 		r.Bars = append(r.Bars, v)
 	}
 	count := map[string]int{}
-	for _, op := range d.Done {
-		if !his(op) {
-			continue
-		}
-		began := op.StartedAt
-		if began.IsZero() {
-			began = op.DoneAt.Add(-takes(op))
-		}
-		put("done", began, op.DoneAt, op, 0)
-		count["done"]++
-	}
 	planned := func(op shop.Operation) {
 		if len(op.Spans) == 0 {
 			put("planned", op.Start, op.End, op, 0)
@@ -102,6 +95,18 @@ func (f frame) ribbon(d shop.BenchDay, whose string, his func(shop.Operation) bo
 			planned(w.Operation)
 		}
 	}
+	// What was done stands before what was planned for the same time.
+	for _, op := range d.Done {
+		if !his(op) {
+			continue
+		}
+		began := op.StartedAt
+		if began.IsZero() {
+			began = op.DoneAt.Add(-takes(op))
+		}
+		put("done", began, op.DoneAt, op, 0)
+		count["done"]++
+	}
 	for _, w := range d.Curing {
 		if his(w.For) {
 			put("wet", w.For.DoneAt, w.Until, w.For, 1)
@@ -110,6 +115,10 @@ func (f frame) ribbon(d shop.BenchDay, whose string, his func(shop.Operation) bo
 	}
 	if len(r.Bars) == 0 {
 		return nil
+	}
+	r.Foot = rowTall
+	if count["drying"] > 0 {
+		r.Foot += rowTall
 	}
 	var says []string
 	for _, k := range []string{"done", "in hand", "planned", "drying"} {
