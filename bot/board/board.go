@@ -156,6 +156,9 @@ func (b *Board) press(w http.ResponseWriter, r *http.Request, v Visit) error {
 	if len(q) > 0 {
 		to += "?" + q.Encode()
 	}
+	if no != nil {
+		to += "#told"
+	}
 	http.Redirect(w, r, to, http.StatusSeeOther)
 	return nil
 }

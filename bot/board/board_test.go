@@ -185,7 +185,13 @@ func TestRefusedBesideIt(t *testing.T) {
 	v := forms(p.get(p.base+"today", http.StatusOK))[0]
 	w := d.Waiting[0]
 	v.Set("operation", strconv.Itoa(w.Operation.Seq))
+	if to, _ := p.post(p.base+"today", v, http.StatusSeeOther); !strings.HasSuffix(to, "#told") {
+		t.Errorf("a refusal leads to %s", to)
+	}
 	page := p.press(v)
+	if strings.Count(page, `id="told"`) != 1 {
+		t.Error("the page has no one place of what was refused")
+	}
 	li := regexp.MustCompile(`(?s)<li[^>]*><div><p class="what" id="t-[a-z]+-C0001-` + strconv.Itoa(w.Operation.Seq) + `">.*?</li>`).FindString(page)
 	says(t, li, w.Operation.Title, "cannot be done yet", "must be done first")
 	if strings.Contains(text(strings.Replace(page, li, "", 1)), "cannot be done yet") && len(w.Operation.Resources) < 3 {
@@ -276,26 +282,9 @@ func TestWhoseBoard(t *testing.T) {
 func TestCuring(t *testing.T) {
 	h := atWork(t, 1)
 	p := h.sit("studio", "")
-	var part shop.Drying
 	windowed := func(x shop.Drying) bool { return !x.Closes.IsZero() && x.Next != nil && x.Ready.After(h.now()) }
-	for n := 0; ; n++ {
-		d := h.day()
-		if i := slices.IndexFunc(d.Drying, windowed); i >= 0 {
-			part = d.Drying[i]
-			break
-		}
-		if n > 200 {
-			t.Fatal("no coat is ever put on")
-		}
-		if slices.ContainsFunc(d.Lines, func(l shop.BenchLine) bool { return l.Meeting == nil }) {
-			h.work(1)
-		} else if i := slices.IndexFunc(d.Lines, func(l shop.BenchLine) bool { return l.Meeting != nil }); i >= 0 {
-			o := d.Lines[i].Operation
-			h.do(boss, shop.Done{OfOperation: shop.OnOperation(o.Commission, o.Seq)})
-		} else {
-			h.wait(6 * time.Hour)
-		}
-	}
+	d := h.goOn(func(d shop.BenchDay) bool { return slices.ContainsFunc(d.Drying, windowed) })
+	part := d.Drying[slices.IndexFunc(d.Drying, windowed)]
 	zone, err := time.LoadLocation(studio().Calendar.Zone)
 	if err != nil {
 		t.Fatal(err)

@@ -210,7 +210,12 @@ func TestChromium(t *testing.T) {
 	w := d.Waiting[i].Operation
 	one.do("refused", chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`(() => { const f = document.querySelector(".now form"); f.elements.commission.value = "%s"; f.elements.operation.value = "%d"; f.querySelector("button").click(); })()`, w.Commission, w.Seq)),
 		chromedp.WaitVisible(fmt.Sprintf(`//li[.//p[contains(@id,"-%s-%d")]]//p[contains(@class,"refused")]`, w.Commission, w.Seq)))
+	one.do("in view", chromedp.WaitVisible("#told"))
+	if y := one.number(`document.getElementById("told").getBoundingClientRect().top`); y < 0 || y > phoneTall {
+		t.Errorf("what was refused stands %.0f px from the top of the window", y)
+	}
 	one.look("refused")
+	h.goOn(func(d shop.BenchDay) bool { return len(d.Drying) > 3 && len(d.Curing) > 1 })
 
 	one.do("curing", chromedp.Navigate(h.desk.URL()+"/as/studio/curing"), chromedp.WaitVisible("#drying li"))
 	one.look("curing")

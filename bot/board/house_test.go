@@ -221,3 +221,23 @@ func (h *house) work(n int) {
 		h.do(boss, shop.Done{OfOperation: shop.OnOperation(o.Commission, o.Seq)})
 	}
 }
+
+// goOn does what there is to do, fittings among it, and lets time pass where there is nothing, until what is to be seen is there.
+func (h *house) goOn(seen func(shop.BenchDay) bool) shop.BenchDay {
+	h.t.Helper()
+	for range 400 {
+		d := h.day()
+		if seen(d) {
+			return d
+		}
+		if len(d.Lines) == 0 {
+			h.wait(6 * time.Hour)
+			continue
+		}
+		o := d.Lines[0].Operation
+		h.wait(15 * time.Minute)
+		h.do(boss, shop.Done{OfOperation: shop.OnOperation(o.Commission, o.Seq)})
+	}
+	h.t.Fatal("it never comes")
+	return shop.BenchDay{}
+}

@@ -28,6 +28,7 @@ type step struct {
 	Asked                  string // what the press would do
 	Effects                []string
 	Seen                   string
+	Told                   bool // it is what the page leads to: what was refused or asked
 
 	Token, Whose string `json:"-"`
 }
@@ -96,7 +97,7 @@ func (b *Board) todayView(v Visit, d shop.BenchDay, whose string, n note) todayV
 			}
 		}
 		if n.of(s.Commission, s.Operation) {
-			noted = true
+			s.Told, noted = !noted, true
 			s.Refused, s.Effects = n.say(o.frame)
 			if n.No.Seen != "" {
 				s.Asked, s.Refused, s.Seen = s.Refused, "", n.No.Seen
@@ -163,7 +164,10 @@ func (b *Board) todayView(v Visit, d shop.BenchDay, whose string, n note) todayV
 		for _, w := range d.Waiting {
 			if has(w.Operation, m.ID) {
 				s := row(w.Operation, m.ID)
-				s.From, s.Waits = "from "+s.From, o.waits(w.Wait)
+				s.From = "from " + s.From
+				if s.Refused == "" { // which says it
+					s.Waits = o.waits(w.Wait)
+				}
 				x.All++
 				today = append(today, dated{w.Operation.Start, s})
 			}
