@@ -296,13 +296,17 @@ func TestCuring(t *testing.T) {
 		return x.In(zone).Format("Mon 2 Jan, 15:04")
 	}
 	page := func() string { return p.get(p.base+"curing", http.StatusOK) }
-	says(t, page(), "Ready "+at(part.Ready), "then ready for", part.Next.Title, "window closes "+at(part.Closes), "1 still drying")
+	says(t, page(), "Ready "+at(part.Ready), "then ready for", part.Next.Title, "Window closes "+at(part.Closes), "1 still drying")
 	h.wait(part.Ready.Sub(h.now()) + time.Minute)
-	says(t, page(), "Ready since "+at(part.Ready), part.Next.Title, "window closes "+at(part.Closes), "1 dry and waiting")
+	says(t, page(), "Ready since "+at(part.Ready), part.Next.Title, "Window closes "+at(part.Closes), "1 dry and waiting")
 	if strings.Contains(page(), "closing") {
 		t.Error("a window long open is said to close soon")
 	}
-	h.wait(part.Closes.Sub(h.now()) - 10*time.Minute)
+	h.wait(part.Closes.Sub(h.now()) - 31*time.Minute)
+	if strings.Contains(page(), "soon") {
+		t.Error("a window that is open for half an hour and more is said to close soon")
+	}
+	h.wait(21 * time.Minute)
 	says(t, page(), "Window closes soon: "+at(part.Closes)+", in 10 min")
 	h.wait(11 * time.Minute)
 	says(t, page(), "Window closed "+at(part.Closes)+": key the surface first")

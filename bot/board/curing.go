@@ -53,9 +53,13 @@ func (f frame) dryings(d shop.BenchDay) dryings {
 			}
 		}
 		if n := x.Next; n != nil {
-			v.Next = "ready for “" + title(*n) + "”"
+			next := title(*n)
+			if n.Group == op.Group { // said already
+				next = n.Title
+			}
+			v.Next = "ready for “" + next + "”"
 			if n.Kind == "paint" {
-				v.Next = "ready for paint: “" + title(*n) + "”"
+				v.Next = "ready for paint: “" + next + "”"
 			}
 			if !v.Dry {
 				v.Next = "then " + v.Next
@@ -73,7 +77,7 @@ func (f frame) dryings(d shop.BenchDay) dryings {
 		case x.Closing:
 			v.Window = fmt.Sprintf("Window closes soon: %s, in %s", f.clock(x.Closes), span(x.Closes.Sub(d.At)))
 		default:
-			v.Window = fmt.Sprintf("window closes %s, in %s", f.clock(x.Closes), span(x.Closes.Sub(d.At)))
+			v.Window = fmt.Sprintf("Window closes %s, in %s", f.clock(x.Closes), span(x.Closes.Sub(d.At)))
 		}
 		v.Rev = revision(v)
 		out.All = append(out.All, v)
