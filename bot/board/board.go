@@ -170,10 +170,7 @@ func render(w http.ResponseWriter, name string, view any) error {
 		return fmt.Errorf("the page %s: %w", name, err)
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	_, err := w.Write(out.Bytes())
-	if err != nil {
-		return nil // the browser has gone away
-	}
+	w.Write(out.Bytes()) // fails where the browser has gone away
 	return nil
 }
 

@@ -3,8 +3,12 @@
 package board_test
 
 import (
+	"bytes"
 	"context"
 	"fmt"
+	"image"
+	"image/draw"
+	"image/png"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -17,6 +21,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"benchbell/bot/shop"
+	"benchbell/quote/gaugetest"
 )
 
 // shots is where pictures of the pages go, to be looked at; nothing compares them.
@@ -144,6 +149,21 @@ func (x tab) look(name string) {
 	x.do(name, wide(phoneWide, phoneTall), theme("light"))
 }
 
+// gap is what is left between the pages of the README's picture, in pixels.
+const gap = 24
+
+// view is what is in the window.
+func (x tab) view() image.Image {
+	x.t.Helper()
+	var raw []byte
+	x.do("view", chromedp.Sleep(200*time.Millisecond), into(&raw, chromedp.CaptureScreenshot()))
+	img, _, err := image.Decode(bytes.NewReader(raw))
+	if err != nil {
+		x.t.Fatal(err)
+	}
+	return img
+}
+
 // The board of a shop of fifteen commissions on a phone: what is next and its button stand on the first screen, two people see what
 // either does, two presses are one act, and what is refused stands where it was pressed.
 func TestChromium(t *testing.T) {
@@ -165,6 +185,7 @@ func TestChromium(t *testing.T) {
 		t.Errorf("the lowest button has %.0f px", low)
 	}
 	one.look("today")
+	shown := []image.Image{one.view()}
 	for _, path := range []string{"today", "curing"} {
 		var took time.Duration
 		p := h.sit("studio", "")
@@ -219,6 +240,21 @@ func TestChromium(t *testing.T) {
 
 	one.do("curing", chromedp.Navigate(h.desk.URL()+"/as/studio/curing"), chromedp.WaitVisible("#drying li"))
 	one.look("curing")
+	shown = append(shown, one.view())
+	if gaugetest.Update() {
+		side := image.NewRGBA(image.Rect(0, 0, len(shown)*(phoneWide+gap)-gap, phoneTall))
+		draw.Draw(side, side.Bounds(), image.White, image.Point{}, draw.Src)
+		for i, s := range shown {
+			draw.Draw(side, image.Rect(i*(phoneWide+gap), 0, i*(phoneWide+gap)+phoneWide, phoneTall), s, image.Point{}, draw.Src)
+		}
+		var out bytes.Buffer
+		if err := png.Encode(&out, side); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join("..", "..", "testdata", "pictures", "board.png"), out.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
 	// By key alone: the first press of Tab leads past the head, and what has the focus shows it.
 	one.do("keys", chromedp.Navigate(today), chromedp.WaitVisible(".now button"), chromedp.Evaluate[chromedp.Void](`document.querySelector(".now button").focus({focusVisible: true})`))
 	if one.number(`parseFloat(getComputedStyle(document.activeElement).outlineWidth)`) < 2 {

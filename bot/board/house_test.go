@@ -2,6 +2,7 @@ package board_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"net/http"
@@ -161,7 +162,8 @@ func (h *house) pay(id quote.CommissionID) {
 	h.acts++
 	call := shop.Call{ID: fmt.Sprint("act ", h.acts), Person: boss, Act: shop.Pay{Of: shop.On(id)}}
 	_, err := h.s.Do(h.t.Context(), call)
-	if no, ok := err.(*shop.Refusal); ok && no.Kind == shop.Hurts {
+	var no *shop.Refusal
+	if errors.As(err, &no) && no.Kind == shop.Hurts {
 		call.Act = shop.Pay{Of: shop.On(id), Seen: no.Seen}
 		_, err = h.s.Do(h.t.Context(), call)
 	}

@@ -44,8 +44,8 @@ const (
 
 // ribbon draws the part of the day that an operation can be in.
 func (f frame) ribbon(d shop.BenchDay, whose string, his func(shop.Operation) bool) *ribbon {
-	day := time.Date(f.At.Year(), f.At.Month(), f.At.Day(), 0, 0, 0, 0, f.Zone)
-	from, to := day.Add(firstHour*time.Hour), day.Add(lastHour*time.Hour)
+	hour := func(h int) time.Time { return time.Date(f.At.Year(), f.At.Month(), f.At.Day(), h, 0, 0, 0, f.Zone) }
+	from, to := hour(firstHour), hour(lastHour)
 	if f.At.Before(from) {
 		from = f.At.Truncate(time.Hour)
 	}
