@@ -308,6 +308,9 @@ func TestCuring(t *testing.T) {
 	}
 	h.wait(21 * time.Minute)
 	says(t, page(), "Window closes soon: "+at(part.Closes)+", in 10 min")
+	if today := text(p.get(p.base+"today", http.StatusOK)); strings.Count(today, "Window closes soon: "+at(part.Closes)) != 2 {
+		t.Errorf("the coat that must be on soon does not say so, beside what dries: %s", today)
+	}
 	h.wait(11 * time.Minute)
 	says(t, page(), "Window closed "+at(part.Closes)+": key the surface first")
 }

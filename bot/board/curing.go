@@ -2,6 +2,7 @@ package board
 
 import (
 	"fmt"
+	"time"
 
 	"benchbell/bot/shop"
 )
@@ -70,18 +71,23 @@ func (f frame) dryings(d shop.BenchDay) dryings {
 		} else {
 			v.Next = "nothing waits for it"
 		}
-		switch {
-		case x.Closes.IsZero() || x.Next == nil:
-		case x.Missed:
-			v.Window = fmt.Sprintf("Window closed %s: key the surface first, as the data sheet says", f.clock(x.Closes))
-		case x.Closing:
-			v.Window = fmt.Sprintf("Window closes soon: %s, in %s", f.clock(x.Closes), span(x.Closes.Sub(d.At)))
-		default:
-			v.Window = fmt.Sprintf("Window closes %s, in %s", f.clock(x.Closes), span(x.Closes.Sub(d.At)))
-		}
+		v.Window = f.window(d.At, x)
 		v.Rev = revision(v)
 		out.All = append(out.All, v)
 	}
 	out.Rev = revision(out)
 	return out
+}
+
+// window says when the next coat must be on; empty where it has no end.
+func (f frame) window(now time.Time, x shop.Drying) string {
+	switch {
+	case x.Closes.IsZero() || x.Next == nil:
+		return ""
+	case x.Missed:
+		return fmt.Sprintf("Window closed %s: key the surface first, as the data sheet says", f.clock(x.Closes))
+	case x.Closing:
+		return fmt.Sprintf("Window closes soon: %s, in %s", f.clock(x.Closes), span(x.Closes.Sub(now)))
+	}
+	return fmt.Sprintf("Window closes %s, in %s", f.clock(x.Closes), span(x.Closes.Sub(now)))
 }

@@ -24,6 +24,8 @@ type step struct {
 	Takes, From, Place, Of string // how long, from when, where, with whom
 	Waits                  string // why it cannot be begun
 	InHand                 bool
+	Window                 string // of the coat before it, when it closes
+	Closing                bool   // soon, or it has
 	Refused                string // why the press did nothing
 	Asked                  string // what the press would do
 	Effects                []string
@@ -94,6 +96,11 @@ func (b *Board) todayView(v Visit, d shop.BenchDay, whose string, n note) todayV
 			i := slices.IndexFunc(makers, func(m plan.Resource) bool { return m.ID == r })
 			if i >= 0 && r != maker && maker != nobody {
 				s.Of = makers[i].Title
+			}
+		}
+		for _, x := range d.Drying {
+			if x.Next != nil && x.Next.Commission == op.Commission && x.Next.Seq == op.Seq && !x.Closes.IsZero() {
+				s.Window, s.Closing = o.window(d.At, x), x.Closing || x.Missed
 			}
 		}
 		if n.of(s.Commission, s.Operation) {
