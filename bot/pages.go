@@ -23,7 +23,8 @@ func (b *boarded) pages() []browser.Page {
 			return serve(b.board, w, r, board.Visit(v))
 		}}
 	}
-	return []browser.Page{page("today", "Today", (*board.Board).Today), page("curing", "Curing", (*board.Board).Curing), page("board.css", "", (*board.Board).Style)}
+	return []browser.Page{page("today", "Today", (*board.Board).Today), page("curing", "Curing", (*board.Board).Curing),
+		page("board.css", "", (*board.Board).Style)}
 }
 
 // Tell and Wake make it a shop.Teller: open pages look again once what happened is kept.

@@ -109,8 +109,15 @@ func (x tab) number(script string) (n float64) {
 // faint are texts whose contrast with what is behind them is under 4.5 to 1, by the formula of WCAG 2.
 const faint = `(() => {
 	const rgb = (s) => (s.match(/[\d.]+/g) || []).map(Number);
-	const lum = (c) => { const [r, g, b] = c.map((v) => { v /= 255; return v <= .04045 ? v / 12.92 : ((v + .055) / 1.055) ** 2.4; }); return .2126 * r + .7152 * g + .0722 * b; };
-	const behind = (e) => { for (; e; e = e.parentElement) { const c = rgb(getComputedStyle(e).backgroundColor); if (c.length == 3 || c[3] == 1) return c.slice(0, 3); } return [255, 255, 255]; };
+	const lin = (v) => (v /= 255) <= .04045 ? v / 12.92 : ((v + .055) / 1.055) ** 2.4;
+	const lum = (c) => { const [r, g, b] = c.map(lin); return .2126 * r + .7152 * g + .0722 * b; };
+	const behind = (e) => {
+		for (; e; e = e.parentElement) {
+			const c = rgb(getComputedStyle(e).backgroundColor);
+			if (c.length == 3 || c[3] == 1) return c.slice(0, 3);
+		}
+		return [255, 255, 255];
+	};
 	const out = [];
 	for (const e of document.querySelectorAll("body *")) {
 		if (![...e.childNodes].some((n) => n.nodeType == 3 && n.data.trim()) || !e.checkVisibility() || e.closest("svg") || e.classList.contains("skip")) continue;
@@ -176,7 +183,8 @@ func TestChromium(t *testing.T) {
 	today := h.desk.URL() + "/as/studio/today"
 	one.do("today", chromedp.Click(`.further a`), chromedp.WaitVisible(".now button"))
 	two.do("today", chromedp.Navigate(today), chromedp.WaitVisible(".now button"))
-	top, tall := one.number(`document.querySelector(".now button").getBoundingClientRect().top + scrollY`), one.number(`document.querySelector(".now button").offsetHeight`)
+	top := one.number(`document.querySelector(".now button").getBoundingClientRect().top + scrollY`)
+	tall := one.number(`document.querySelector(".now button").offsetHeight`)
 	t.Logf("with %d commissions the first button begins %.0f px down and is %.0f px high", commissions, top, tall)
 	if top+tall > phoneTall || tall < leastButton {
 		t.Errorf("the first button begins %.0f px down and is %.0f px high; the window has %d", top, tall, phoneTall)
@@ -204,7 +212,8 @@ func TestChromium(t *testing.T) {
 	var op struct{ Commission, Operation string }
 	one.do("what is first", into(&op.Commission, chromedp.Evaluate[string](`document.querySelector(".now [name=commission]").value`)),
 		into(&op.Operation, chromedp.Evaluate[string](`document.querySelector(".now [name=operation]").value`)))
-	find := fmt.Sprintf(`[...document.querySelectorAll(".now form")].find(f => f.elements.commission.value == "%s" && f.elements.operation.value == "%s" && f.elements.do.value == "done")`, op.Commission, op.Operation)
+	find := fmt.Sprintf(`[...document.querySelectorAll(".now form")].map(f => f.elements).find(f =>
+		f.commission.value == "%s" && f.operation.value == "%s" && f.do.value == "done")`, op.Commission, op.Operation)
 	two.do("same load", chromedp.Evaluate[chromedp.Void](`window.sameLoad = true`))
 	before := h.started()
 	one.do("start, twice", chromedp.Evaluate[chromedp.Void](`(() => { const f = document.querySelector(".now form"); const body = new URLSearchParams(new FormData(f));
@@ -217,7 +226,8 @@ func TestChromium(t *testing.T) {
 	if !same {
 		t.Error("the other's page was loaded anew")
 	}
-	one.do("in hand", chromedp.WaitVisible(fmt.Sprintf(`//form[input[@name="commission" and @value="%s"]][input[@name="operation" and @value="%s"]]/button[.="Done"]`, op.Commission, op.Operation)))
+	one.do("in hand", chromedp.WaitVisible(fmt.Sprintf(
+		`//form[input[@name="commission" and @value="%s"]][input[@name="operation" and @value="%s"]]/button[.="Done"]`, op.Commission, op.Operation)))
 	if n := h.started() - before; n != 1 {
 		t.Errorf("pressed twice, %d operations are begun", n)
 	}
@@ -229,7 +239,8 @@ func TestChromium(t *testing.T) {
 		t.Fatal("nothing waits for other work")
 	}
 	w := d.Waiting[i].Operation
-	one.do("refused", chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`(() => { const f = document.querySelector(".now form"); f.elements.commission.value = "%s"; f.elements.operation.value = "%d"; f.querySelector("button").click(); })()`, w.Commission, w.Seq)),
+	one.do("refused", chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`(() => { const f = document.querySelector(".now form");
+			f.elements.commission.value = "%s"; f.elements.operation.value = "%d"; f.querySelector("button").click(); })()`, w.Commission, w.Seq)),
 		chromedp.WaitVisible(fmt.Sprintf(`//li[.//p[contains(@id,"-%s-%d")]]//p[contains(@class,"refused")]`, w.Commission, w.Seq)))
 	one.do("in view", chromedp.WaitVisible("#told"))
 	if y := one.number(`document.getElementById("told").getBoundingClientRect().top`); y < 0 || y > phoneTall {
@@ -255,8 +266,9 @@ func TestChromium(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	// By key alone: the first press of Tab leads past the head, and what has the focus shows it.
-	one.do("keys", chromedp.Navigate(today), chromedp.WaitVisible(".now button"), chromedp.Evaluate[chromedp.Void](`document.querySelector(".now button").focus({focusVisible: true})`))
+	// What has the focus shows it.
+	one.do("keys", chromedp.Navigate(today), chromedp.WaitVisible(".now button"),
+		chromedp.Evaluate[chromedp.Void](`document.querySelector(".now button").focus({focusVisible: true})`))
 	if one.number(`parseFloat(getComputedStyle(document.activeElement).outlineWidth)`) < 2 {
 		t.Error("what has the focus does not show it")
 	}

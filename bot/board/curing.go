@@ -41,7 +41,8 @@ func (f frame) dryings(d shop.BenchDay) dryings {
 	var out dryings
 	for _, x := range d.Drying {
 		op := x.Operation
-		v := drying{ID: fmt.Sprintf("d-%s-%d", op.Commission, op.Seq), Commission: string(op.Commission), Title: title(op), Stuff: capital(op.Cure), Closing: x.Closing, Missed: x.Missed}
+		v := drying{ID: fmt.Sprintf("d-%s-%d", op.Commission, op.Seq), Commission: string(op.Commission), Title: title(op),
+			Stuff: capital(op.Cure), Closing: x.Closing, Missed: x.Missed}
 		left := x.Ready.Sub(d.At)
 		if v.Dry = left <= 0; v.Dry {
 			out.Dry++

@@ -63,7 +63,8 @@ func (n note) say(f frame) (say string, lines []string) {
 				lines = append(lines, effectWords(e))
 			}
 		}
-		return fmt.Sprintf("Nothing has changed yet. With “%s” begun now, ahead of its place in the plan, a promise would be in danger:", title(no.Operation)), lines
+		const ask = "Nothing has changed yet. With “%s” begun now, ahead of its place in the plan, a promise would be in danger:"
+		return fmt.Sprintf(ask, title(no.Operation)), lines
 	case shop.OpWaits:
 		return fmt.Sprintf("“%s” cannot be done yet: %s", title(no.Operation), f.waits(*no.Wait)), nil
 	case shop.OpDone:
