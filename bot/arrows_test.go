@@ -64,6 +64,7 @@ var arrows = []arrow{
 	{"bot/ledger", []string{"quote", "quote/foam", "quote/geom", "quote/plan", "quote/price", "jobs", "bot/chat", "bot/browser/..."}, []string{"github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "the ledger keeps what happened: the engine's words, requests, and posts on their way (hence bot/chat and the browser's store)"},
 	{"bot/shop", []string{"bot/ledger", "bot/chat", "bot/shop/...", "jobs", "quote", "quote/...", "templates"}, []string{"database/sql", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "the rules are the same behind every door (bot/chat for the names of people, threads and files, which the ledger keeps; a test of bot/shop holds it to these)"},
 	{"bot/rehearsal", []string{"bot/shop", "bot/ledger", "bot/chat", "jobs", "worker/compute", "quote", "quote/..."}, []string{"database/sql", "net", "net/http", "os", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "a rehearsal plays with the rules, the ledger and the engine themselves, behind no door and no queue (worker/compute: it computes as a worker does)"},
+	{"bot/board", []string{"bot/shop", "quote", "quote/plan"}, []string{"database/sql", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "a page is made of facts that the shop hands over: it knows neither the conversation nor the ledger, and the desk it is mounted in does not know it"},
 	{"bot/desk", []string{"bot/chat/...", "bot/ledger", "bot/shop/...", "jobs/...", "quote", "quote/..."}, []string{"database/sql", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "the desk words what the shop does, for any transport and any queue"},
 	{"templates", []string{"quote/pattern", "quote/geom"}, nil, "the library is data; its tests grade it"},
 	{"bot", []string{"..."}, nil, "mains wire everything"},
@@ -188,7 +189,7 @@ func TestArrowsBite(t *testing.T) {
 		{"quote/nest/inspect", "quote/nest/search", false}, {"quote/nest/inspect", "quote/nest/lay", false}, {"quote/nest/lay", "quote/nest/inspect", true},
 		{"quote/plan/check", "quote/plan/schedule", false}, {"quote/plan/schedule", "quote/plan/check", true}, {"quote/plan/project", "quote/plan/schedule", false}, {"quote/plan/proof", "quote/plan", false}, {"quote/plan/schedule", "quote/plan/proof", true},
 		{"quote", "quote/nest", true}, {"quote", "quote/nest/lay", false}, {"quote", "quote/engine", false}, {"quote", "jobs", false}, {"quote/floor", "quote/engine", false}, {"jobs/queue", "jobs", true}, {"jobs/queue", "bot/desk", false},
-		{"bot/desk", "bot/discord", false}, {"bot/shop", "bot/desk", false}, {"bot/ledger", "bot/shop", false}, {"bot/desk", "quote/plan", true}, {"bot/discord/discordtest", "bot/ledger", false},
+		{"bot/desk", "bot/discord", false}, {"bot/shop", "bot/desk", false}, {"bot/shop", "bot/board", false}, {"bot/browser", "bot/board", false}, {"bot/board", "bot/chat", false}, {"bot/board", "bot/ledger", false}, {"bot/board", "bot/shop", true}, {"bot/ledger", "bot/shop", false}, {"bot/desk", "quote/plan", true}, {"bot/discord/discordtest", "bot/ledger", false},
 		{"worker", "jobs/queue", true},
 		// What is for tests, in no program.
 		{"bot", "bot/chat/chattest", false}, {"worker", "jobs/jobstest", false}, {"quote", kit, false}, {"bot/desk", kit, false}, {"deploy", kit, false},

@@ -286,7 +286,7 @@ func converseThrough(t *testing.T, h *house, who people) string {
 	later := func(d time.Duration) { h.clock.move(d) }
 
 	s.command(ilka, "commission", nil)
-	mara.thread = board(t, mara, ilka.thread)
+	mara.thread = noticeBoard(t, mara, ilka.thread)
 	s.sees(ilka)
 	s.sees(mara)
 	s.press(ilka, "Go on") // too early
@@ -373,8 +373,8 @@ func converseThrough(t *testing.T, h *house, who people) string {
 	return strings.TrimLeft(s.b.String(), "\n")
 }
 
-// board is the thread the studio sees beside the client's.
-func board(t *testing.T, p *hand, not chat.ThreadID) chat.ThreadID {
+// noticeBoard is the thread the studio sees beside the client's.
+func noticeBoard(t *testing.T, p *hand, not chat.ThreadID) chat.ThreadID {
 	t.Helper()
 	if p.thread != "" {
 		return p.thread

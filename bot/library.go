@@ -6,6 +6,7 @@ import (
 	"sync"
 	"time"
 
+	"benchbell/bot/board"
 	"benchbell/bot/chat"
 	"benchbell/bot/desk"
 	"benchbell/bot/ledger"
@@ -32,6 +33,8 @@ type office struct {
 	desk desk.Config
 	// seats hears of the shop, where there is a desk in the browser.
 	seats *seats
+	// board is shown at the desk in the browser, where there is one.
+	board *boarded
 }
 
 // newOffice fills the settings with the library and its pictures, and the engine's planners.
@@ -75,6 +78,10 @@ func (o office) open() *desk.Desk {
 	if o.seats != nil {
 		o.seats.shop, o.seats.desk, o.seats.studio = o.desk.Shop, d, o.shop.Studio
 		o.desk.Shop.Listen(o.seats)
+	}
+	if o.board != nil {
+		o.board.board = board.New(o.desk.Shop, o.shop.Studio)
+		o.desk.Shop.Listen(o.board)
 	}
 	return d
 }

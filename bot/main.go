@@ -129,6 +129,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	var boards []chat.PersonID
 	var at string
 	var sitting *seats
+	var onDesk *boarded
 	var atDesk *browser.Desk
 	if listen := env("BENCHBELL_LISTEN"); listen != "off" {
 		zone, err := time.LoadLocation(studio.Calendar.Zone) // as the texts have it
@@ -142,12 +143,15 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 				o.Hosts = append(o.Hosts, h)
 			}
 		}
+		onDesk = &boarded{}
+		o.Further = onDesk.pages()
 		b, err := browser.New(o)
 		if err != nil {
 			return err
 		}
 		defer b.Close()
 		at, atDesk, sitting.recheck = b.Address(), b, b.Recheck
+		onDesk.desk = b
 		transports = append(transports, b)
 		boards = append(boards, browser.StudioID)
 	}
@@ -174,6 +178,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	o.logged(log)
 	o.timed(clock)
 	o.desk.Boards, o.shop.Patience = boards, patience
+	o.board = onDesk
 	_, o.desk.QueueEmbedded = q.(embeddedQueue)
 	if atDesk != nil {
 		o.seats, o.desk.Link, o.desk.SignsIn = sitting, atDesk.LinkTo, atDesk.Scheme()

@@ -54,6 +54,7 @@ type Options struct {
 	Studio     string           // the studio's name, as pages show it; empty means "Studio desk"
 	Now        func() time.Time // nil means time.Now
 	Zone       *time.Location   // of the times that pages show; nil means this machine's
+	Further    []Page           // pages besides the conversation
 }
 
 // Desk is the chat.Transport of this package. New makes one.

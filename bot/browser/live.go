@@ -90,6 +90,12 @@ func (d *Desk) events(w http.ResponseWriter, r *http.Request, s seat) {
 			return
 		}
 		topics = append(topics, threadTopic(t.ID))
+	} else if r.URL.Query().Has("page") {
+		if !s.Studio {
+			http.Error(w, "no such page", http.StatusNotFound)
+			return
+		}
+		topics = append(topics, furtherTopic)
 	} else {
 		topics = append(topics, listTopic)
 	}

@@ -58,6 +58,7 @@ type pageView struct {
 	Thread   *Thread
 	With     string
 	Threads  []threadView
+	Further  []Page
 	Posts    []postView
 	Cards    []cardView
 	Commands []commandView
@@ -269,6 +270,7 @@ func (d *Desk) listPage(w http.ResponseWriter, r *http.Request, s seat) {
 		title = "All commissions"
 	}
 	v := d.page(s, "", title)
+	v.Further = d.linked(s)
 	for _, t := range ths {
 		tv := threadView{ID: anchor("t-", string(t.ID)), Path: threadPath(s, t.ID), Title: t.Title, With: d.name(t.With), Last: t.Last, Brief: t.Brief}
 		tv.Rev = revision(tv)

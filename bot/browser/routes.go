@@ -62,6 +62,10 @@ func (d *Desk) routes() http.Handler {
 	seated("GET /as/{seat}/file/{name}", d.postFile)
 	seated("GET /as/{seat}/card/{name}", d.cardFile)
 	seated("GET /as/{seat}/events", d.events)
+	for _, p := range d.o.Further {
+		seated("GET /as/{seat}/"+p.Name, d.further(p))
+		seated("POST /as/{seat}/"+p.Name, d.further(p))
+	}
 	seated("POST /as/{seat}/act", d.act)
 	seated("POST /as/{seat}/dismiss", d.dismiss)
 	seated("POST /as/{seat}/owner", d.nameFromSeat)

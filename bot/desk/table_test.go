@@ -24,6 +24,9 @@ func TestEveryRowHasWords(t *testing.T) {
 		if r.Door { // there is no talk yet, or no more
 			continue
 		}
+		if r.Act == reflect.TypeFor[shop.Day]() {
+			continue // asked by pages: in a conversation the bench is read as Today has it
+		}
 		i := slices.IndexFunc(acts, func(w way) bool { return w.acts == r.Act })
 		if i < 0 {
 			t.Errorf("the act %q has no row in the desk's table", r.Name)

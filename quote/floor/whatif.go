@@ -44,8 +44,8 @@ type Choice struct {
 	Kept   bool   // P80 is no later than the day asked for
 	Cost   price.Money
 	Full   price.Money // of overtime: for each maker who stays for all of it
-	P80    string   // date met in 80 of 100 simulated runs
-	First  []string // assemblies ready by then, for delivery in parts
+	P80    string      // date met in 80 of 100 simulated runs
+	First  []string    // assemblies ready by then, for delivery in parts
 	Others []Effect
 }
 

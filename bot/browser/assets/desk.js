@@ -101,7 +101,7 @@
     running = (async () => {
       do {
         again = false;
-        const res = await fetch(here, { headers: { "X-Desk": "live" } });
+        const res = await fetch(here + location.search, { headers: { "X-Desk": "live" } });
         if (res.ok && !res.redirected) renew(new DOMParser().parseFromString(await res.text(), "text/html"));
       } while (again);
     })().catch(() => {}).finally(() => { running = null; });
@@ -130,6 +130,8 @@
     }
   };
   document.addEventListener("visibilitychange", follow);
+  // A page that says how long something still takes is fetched again as time passes.
+  if (main.dataset.every) setInterval(() => { if (!document.hidden) refresh(); }, main.dataset.every * 1000);
   follow();
 
   const show = (hash) => {

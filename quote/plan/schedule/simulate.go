@@ -3,7 +3,6 @@ package schedule
 import (
 	"slices"
 	"sync"
-
 )
 
 // horizonSlots is how far beyond the planned end the simulation's calendar reaches, besides half the plan's own length;

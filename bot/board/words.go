@@ -1,0 +1,91 @@
+package board
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"benchbell/bot/shop"
+)
+
+// clock is a moment as it stands beside work: the time today, with its day on another.
+func (f frame) clock(t time.Time) string {
+	l := t.In(f.Zone)
+	if l.Format(time.DateOnly) == f.At.Format(time.DateOnly) {
+		return l.Format("15:04")
+	}
+	return l.Format("Mon 2 Jan, 15:04")
+}
+
+// waits says what an operation waits for.
+func (f frame) waits(x shop.Wait) string {
+	if x.Until.IsZero() {
+		return fmt.Sprintf("“%s” must be done first", title(x.For))
+	}
+	return fmt.Sprintf("%s after “%s” dries until %s, another %s", x.For.Cure, title(x.For), f.clock(x.Until), span(x.Left))
+}
+
+// title is what an operation is, with its piece where the title does not say it.
+func title(o shop.Operation) string {
+	if o.Group == "" || strings.Contains(strings.ToLower(o.Title), strings.ToLower(o.Group)) {
+		return o.Title
+	}
+	return o.Title + " · " + o.Group
+}
+
+// takes is how long an operation is worked on, as planned.
+func takes(o shop.Operation) time.Duration {
+	var d time.Duration
+	for _, s := range o.Spans {
+		d += s.To.Sub(s.From)
+	}
+	if d == 0 {
+		d = o.End.Sub(o.Start)
+	}
+	return d
+}
+
+// span is a duration as people say it, to the minute, rounded up.
+func span(d time.Duration) string {
+	m := int(math.Ceil(d.Minutes()))
+	switch {
+	case m < 60:
+		return fmt.Sprintf("%d min", max(m, 0))
+	case m < 48*60 && m%60 == 0:
+		return fmt.Sprintf("%d h", m/60)
+	case m < 48*60:
+		return fmt.Sprintf("%d h %d min", m/60, m%60)
+	}
+	return fmt.Sprintf("%d days", (m+12*60)/(24*60))
+}
+
+// dateWords is "2026-12-18" as "Fri 18 Dec".
+func dateWords(date string) string {
+	t, err := time.Parse(time.DateOnly, date)
+	if err != nil {
+		return date
+	}
+	return t.Format("Mon 2 Jan")
+}
+
+// effectWords says what becomes of a promise.
+func effectWords(e shop.Effect) string {
+	what := "promised for "
+	if e.Undecided {
+		what = "quoted for "
+	}
+	line := fmt.Sprintf("%s · %s, %s%s: kept in %.0f of 100 simulated runs", e.Commission, e.Client, what, dateWords(e.Promise), 100*e.After)
+	if e.Before >= 0 {
+		line += fmt.Sprintf(" instead of %.0f", 100*e.Before)
+	}
+	return line
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	r := []rune(s)
+	return strings.ToUpper(string(r[:1])) + string(r[1:])
+}

@@ -1,0 +1,60 @@
+package browser
+
+import (
+	"net/http"
+
+	"benchbell/bot/chat"
+)
+
+// Page is a page besides the conversation, for the studio's seat alone.
+type Page struct {
+	Name  string // last part of its address: "today" is /as/studio/today
+	Title string // of the link to it on the studio's list; empty: none
+	// Serve answers it. What is posted is parsed, and proved to come from a page of the visitor's own. An error is a fault: it is
+	// logged and the visitor is told that something went wrong, so nothing must be written before.
+	Serve func(http.ResponseWriter, *http.Request, Visitor) error
+}
+
+// Visitor is who opens a page, and what the page needs to be one of the desk's.
+type Visitor struct {
+	Person chat.Person
+	Studio string // the studio's name
+	Base   string // address of the seat, with a slash at its end
+	Token  string // goes into every form as "token"; what is posted without it does not reach the page
+	Events string // stream of "changed" events, which Changed sends
+}
+
+// furtherTopic is what all further pages hear of.
+const furtherTopic = "further pages"
+
+// Changed tells open further pages that what they show may have changed.
+func (d *Desk) Changed() { d.live.tell(furtherTopic) }
+
+// further answers a page besides the conversation. Who is not of the studio is told what everybody is of what is not theirs.
+func (d *Desk) further(p Page) func(http.ResponseWriter, *http.Request, seat) {
+	return func(w http.ResponseWriter, r *http.Request, s seat) {
+		if !s.Studio {
+			d.fail(w, http.StatusNotFound, "you have no such page; go back to your list")
+			return
+		}
+		if r.Method == http.MethodPost && !d.proved(w, r, s) {
+			return
+		}
+		v := Visitor{Person: s.person(), Studio: d.o.Studio, Base: s.base(), Token: d.token(s), Events: s.base() + "events?page=" + p.Name}
+		if err := p.Serve(w, r, v); err != nil {
+			d.fault(r.Context(), "a page can't be shown", "page", p.Name, "person", s.id(), "err", err)
+			d.fail(w, http.StatusInternalServerError, sorryText)
+		}
+	}
+}
+
+// linked are the further pages that the seat's list leads to.
+func (d *Desk) linked(s seat) []Page {
+	var out []Page
+	for _, p := range d.o.Further {
+		if s.Studio && p.Title != "" {
+			out = append(out, p)
+		}
+	}
+	return out
+}
