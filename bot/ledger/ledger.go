@@ -162,13 +162,7 @@ func (l *Ledger) Tx(ctx context.Context, f func(*Tx) error) error {
 func (t *Tx) Changed() bool { return t.changed }
 
 func (t *Tx) exec(query string, args ...any) error {
-	var err error
-	if s := t.known.statement(t, query); s != nil {
-		_, err = s.ExecContext(t.ctx, args...)
-	} else {
-		_, err = t.tx.ExecContext(t.ctx, query, args...)
-	}
-	if err != nil {
+	if _, err := t.known.statement(t, query).ExecContext(t.ctx, args...); err != nil {
 		return fmt.Errorf("ledger: %w", err)
 	}
 	return nil
@@ -177,13 +171,7 @@ func (t *Tx) exec(query string, args ...any) error {
 type scanner interface{ Scan(...any) error }
 
 func one[T any](t *Tx, scan func(scanner) (T, error), query string, args ...any) (T, error) {
-	row := func() scanner {
-		if s := t.known.statement(t, query); s != nil {
-			return s.QueryRowContext(t.ctx, args...)
-		}
-		return t.tx.QueryRowContext(t.ctx, query, args...)
-	}
-	v, err := scan(row())
+	v, err := scan(t.known.statement(t, query).QueryRowContext(t.ctx, args...))
 	if errors.Is(err, sql.ErrNoRows) {
 		return v, ErrNone
 	}
@@ -194,13 +182,7 @@ func one[T any](t *Tx, scan func(scanner) (T, error), query string, args ...any)
 }
 
 func all[T any](t *Tx, scan func(scanner) (T, error), query string, args ...any) ([]T, error) {
-	var rows *sql.Rows
-	var err error
-	if s := t.known.statement(t, query); s != nil {
-		rows, err = s.QueryContext(t.ctx, args...)
-	} else {
-		rows, err = t.tx.QueryContext(t.ctx, query, args...)
-	}
+	rows, err := t.known.statement(t, query).QueryContext(t.ctx, args...)
 	if err != nil {
 		return nil, fmt.Errorf("ledger: %w", err)
 	}

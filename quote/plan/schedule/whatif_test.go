@@ -97,7 +97,7 @@ func TestWhatIf(t *testing.T) {
 		t.Errorf("overtime costs %d", o.Cost)
 	}
 	if o, n := seen[ByOvertime], 0; true { // three hours an evening
-		if fmt.Sscan(o.Name, &n); n == 0 || o.Full != int64(n)*3*2000 {
+		if _, err := fmt.Sscan(o.Name, &n); err != nil || o.Full != int64(n)*3*2000 {
 			t.Errorf("%s cost %d for one who stays for all of it, want %d", o.Name, o.Full, n*3*2000)
 		}
 	}
