@@ -221,7 +221,16 @@ func TestCancelledAppointments(t *testing.T) {
 	if post := p.tr.posts[first.Message]; !strings.Contains(post.Text, "pick a time") {
 		t.Fatalf("the client is offered no times: %q", post.Text)
 	}
-	p.ok(p.press(boss, "cancel/C0001"))
+	asked, err := p.do(chat.Incoming{Person: boss, Press: "cancel/C0001"})
+	p.ok(err)
+	for _, part := range []string{"Nothing has changed yet", "The deposit for C0001, EUR ", "no work on it is done yet", "cannot be taken up again"} {
+		if !strings.Contains(asked.Text, part) {
+			t.Errorf("before what is paid for is cancelled, %q is not said: %s", part, asked.Text)
+		}
+	}
+	p.want(ledger.Working)
+	p.ok(p.press(boss, asked.Buttons[0].Action))
+	p.want(ledger.Cancelled)
 	p.ok(p.led.Tx(t.Context(), func(tx *ledger.Tx) error {
 		left, err := tx.Standing("C0001")
 		if len(left) > 0 {

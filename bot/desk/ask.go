@@ -20,6 +20,7 @@ var questions = map[shop.Kind]func(*answer, *shop.Refusal) chat.Reply{
 		return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* The date that can be kept for %s is now *%s*.", no.Commission.ID, dateWords(no.Name)),
 			Buttons: []chat.Button{tellButton(no.Commission.ID, no.Name)}}
 	},
+	shop.PaidFor:   askPaid,
 	shop.SlotGone:  askSlot,
 	shop.SlotStale: askStale,
 	shop.SlotHurts: func(a *answer, no *shop.Refusal) chat.Reply {
@@ -92,6 +93,18 @@ func (a *answer) wouldHurt(no *shop.Refusal) (string, chat.Button) {
 		return fmt.Sprintf("With “%s” of %s begun now", opWords(no.Operation), id), b
 	}
 	return fmt.Sprintf("With the work on %s begun", id), chat.Button{Action: fmt.Sprintf("deposit/%s/%s", id, no.Seen), Label: "Deposit received, go ahead"}
+}
+
+// askPaid says what is given up with work that is paid for.
+func askPaid(a *answer, no *shop.Refusal) chat.Reply {
+	c := no.Commission
+	work := fmt.Sprintf("%d of %d operations are done", no.Count, no.Most)
+	if no.Count == 0 {
+		work = "no work on it is done yet"
+	}
+	return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* The deposit for %s, %s, came on %s; %s. Cancelled, it gives up its place in the plan and its appointments, and cannot be taken up again. The client is told that it is cancelled; what becomes of the deposit, tell them in the thread.",
+		c.ID, no.Deposit.Format(a.studio.Prices.Currency), a.when(c.DepositAt), work),
+		Buttons: []chat.Button{{Action: fmt.Sprintf("cancel/%s/sure", c.ID), Label: fmt.Sprintf("Cancel %s all the same", c.ID), Tone: chat.Grave}}}
 }
 
 // heldBy is how an appointment can be held as it stands in actions.

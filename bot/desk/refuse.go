@@ -254,6 +254,9 @@ var refusals = map[shop.Kind]saying{
 		return fmt.Sprintf("the last day, %s, is before the first, %s; give them the other way round", dateWords(no.Until.Format("2006-01-02")), dateWords(no.Name))
 	},
 	shop.NobodyAway: named("%s is not away; there is nothing to change"),
+	shop.PaidFor: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("the deposit for %s is in, so it is cancelled only by somebody who is sure; press Cancel there and read what it gives up", no.Commission.ID)
+	},
 	shop.Hurts: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		switch {
 		case no.Away.Maker != "":

@@ -232,7 +232,7 @@ func TestDangerEnds(t *testing.T) {
 			t.Fatalf("the notice board says %q", note())
 		}
 		if end == "cancelled" {
-			p.ok(p.press(boss, "cancel/C0001"))
+			p.ok(p.press(boss, "cancel/C0001/sure"))
 		} else {
 			for seq := 3; seq <= 4; seq++ {
 				p.wait(30 * time.Hour)

@@ -78,7 +78,9 @@ func init() { // the rows' readers use the table's readers
 		act(ways{press: "again"}, func(r *reading) (shop.TryAgain, error) { return shop.TryAgain{Of: r.of()}, r.err() },
 			says[shop.TriedAgain]("It is being worked out again.")),
 		act(ways{press: "mend"}, func(r *reading) (shop.Mend, error) { return shop.Mend{Of: r.of()}, r.err() }, sayMended),
-		act(ways{command: "cancel", press: "cancel"}, func(r *reading) (shop.Cancel, error) { return shop.Cancel{Of: r.of()}, r.err() }, sayCancelled),
+		act(ways{command: "cancel", press: "cancel"}, func(r *reading) (shop.Cancel, error) {
+			return shop.Cancel{Of: r.of(), Sure: r.part(2) == "sure"}, r.err()
+		}, sayCancelled),
 		look(ways{command: "where", when: inThread}, func(r *reading) (shop.Where, error) { return shop.Where{Of: r.of()}, r.err() }, sayWhere),
 		look(ways{command: "where"}, func(*reading) (shop.WhereAll, error) { return shop.WhereAll{}, nil }, sayStandings),
 		look(ways{command: "orders"}, func(*reading) (shop.Orders, error) { return shop.Orders{}, nil }, sayOrders),

@@ -28,7 +28,7 @@ func tries(t *testing.T) []Act {
 		Details{of}, GiveDetails{Of: of, Notes: "bronze"}, AddPictures{of, []chat.File{{Name: "a.png", MIME: "image/png", Data: []byte("x")}}},
 		Measure{of}, Measurements{Of: of}, GiveMeasurements{of, map[string]string{"wrist-girth": "17"}}, SetApart{of}, HeightAndWeight{of},
 		Estimate{Of: of, Adult: &yes, Height: "174"}, Confirm{of},
-		Approve{OfRevision: rev}, Decline{rev}, Change{rev}, AskChange{rev, map[string]string{ChangeWhat: "darker"}}, Requote{rev}, TryAgain{of}, Mend{of}, Cancel{of},
+		Approve{OfRevision: rev}, Decline{rev}, Change{rev}, AskChange{rev, map[string]string{ChangeWhat: "darker"}}, Requote{rev}, TryAgain{of}, Mend{of}, Cancel{Of: of},
 		Where{of}, WhereAll{}, Orders{},
 		Pay{Of: of}, Today{}, Day{}, Start{OfOperation: op}, Done{op}, HandOver{of},
 		PickSlot{OfAppointment: onAppointment("C0001", 1), At: nextOpen, Seen: "none"}, AskSlots{OfAppointment: onAppointment("C0001", 1)}, ChooseHow{OfAppointment: onAppointment("C0001", 1), How: quote.Ship},

@@ -189,8 +189,12 @@ func decline(j *job, c ledger.Commission, a Decline) (Declined, error) {
 	return Declined{c, a.Revision}, j.retire(c, ledger.RevDeclined)
 }
 
-// Cancel ends a commission: the client until the deposit is in, the studio until the work is finished.
-type Cancel struct{ Of }
+// Cancel ends a commission: the client until the deposit is in, the studio until the work is finished. What is paid for is cancelled
+// only by somebody who is sure; otherwise it is refused as PaidFor.
+type Cancel struct {
+	Of
+	Sure bool
+}
 
 // Cancelled is a commission that was ended.
 type Cancelled struct {
@@ -202,10 +206,13 @@ type Cancelled struct {
 	Appointments []ledger.Appointment // that are not held any more
 }
 
-func cancel(j *job, c ledger.Commission, _ Cancel) (Cancelled, error) {
+func cancel(j *job, c ledger.Commission, a Cancel) (Cancelled, error) {
 	o := Cancelled{From: c.State}
 	if c.State == ledger.Working && !j.by.Studio {
 		return o, &Refusal{Kind: InWork, Commission: c}
+	}
+	if c.State == ledger.Working && !a.Sure {
+		return o, j.paidFor(c)
 	}
 	if err := j.t.DropRequests(c.ID, j.now); err != nil {
 		return o, err
@@ -237,6 +244,25 @@ func cancel(j *job, c ledger.Commission, _ Cancel) (Cancelled, error) {
 	}
 	o.Dropped = c.Revision
 	return o, j.retire(c, ledger.RevDropped)
+}
+
+// paidFor says what would be given up with a commission whose deposit is in.
+func (j *job) paidFor(c ledger.Commission) error {
+	rev, err := j.issued(c.ID, c.Revision)
+	if err != nil {
+		return err
+	}
+	ops, err := j.t.Operations(c.ID)
+	if err != nil {
+		return err
+	}
+	no := &Refusal{Kind: PaidFor, Commission: c, Deposit: rev.Quote.Estimate.Deposit, Most: len(ops)}
+	for _, o := range ops {
+		if o.State == ledger.Done {
+			no.Count++
+		}
+	}
+	return no
 }
 
 // Requote has the same wishes worked out again at today's price and date.

@@ -247,7 +247,7 @@ func (h *house) to(want ledger.State) {
 		}},
 		ledger.Declined:  {func() { h.do(mara, Decline{rev}) }},
 		ledger.Approved:  {func() { h.do(mara, Approve{OfRevision: rev}) }},
-		ledger.Cancelled: {func() { h.do(mara, Cancel{of}) }},
+		ledger.Cancelled: {func() { h.do(mara, Cancel{Of: of}) }},
 		ledger.Working:   {func() { h.do(boss, Pay{Of: of}) }},
 		ledger.Ready: {func() {
 			h.do(boss, Done{OnOperation("C0001", 1)})

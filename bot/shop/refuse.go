@@ -8,6 +8,7 @@ import (
 	"benchbell/quote"
 	"benchbell/quote/floor"
 	"benchbell/quote/geom"
+	"benchbell/quote/price"
 )
 
 // Kind is why something was refused.
@@ -65,6 +66,7 @@ const (
 	PaidAlready      Kind = "paid already"         // Commission
 	NotApproved      Kind = "not approved"         // Commission
 	NotPaid          Kind = "not paid"             // Commission
+	PaidFor          Kind = "paid for"             // Commission, Deposit, Count: operations done, Most: of how many
 	NotFinished      Kind = "not finished"         // Commission
 	NoOperation      Kind = "no such operation"    // Commission, Count: its number
 	OpDone           Kind = "operation done"       // Commission, Operation
@@ -160,6 +162,7 @@ type Refusal struct {
 	Appointment   ledger.Appointment
 	Slots         []time.Time // that are free instead
 	Fit           Fit         // why a time does not suit
+	Deposit       price.Money
 }
 
 // Error is for logs; people are told in the door's words.

@@ -98,7 +98,7 @@ func TestTwice(t *testing.T) {
 	if _, err := h.s.Do(t.Context(), call); refusal(err) != DecidedAlready {
 		t.Errorf("the studio, with the client's ID, gets %v", err)
 	}
-	if _, err := h.s.Do(t.Context(), Call{ID: "click", Person: mara, Act: Cancel{On("C0001")}}); refusal(err) != DoneBefore {
+	if _, err := h.s.Do(t.Context(), Call{ID: "click", Person: mara, Act: Cancel{Of: On("C0001")}}); refusal(err) != DoneBefore {
 		t.Errorf("another act with the same ID gets %v", err)
 	}
 }

@@ -10,7 +10,7 @@ import (
 
 // Shares and weights are said as people say them.
 func TestPlainWords(t *testing.T) {
-	for percent, want := range map[int]string{50: "at least 5 times in 10", 80: "at least 8 times in 10", 95: "at least 19 times in 20"} {
+	for percent, want := range map[int]string{50: "about 5 times in 10", 80: "about 8 times in 10", 95: "about 19 times in 20"} {
 		if got := howOften(percent); got != want {
 			t.Errorf("%d %% is %q, want %q", percent, got, want)
 		}
