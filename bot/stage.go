@@ -429,16 +429,19 @@ func (s *stage) sleep(ctx context.Context, d time.Duration) error {
 	return nil
 }
 
-// slotAsked is what a post says in which a time can be picked.
-var slotAsked = []string{": pick a time.", "Pick a time to collect it."}
+// What a post says in which a time can be picked.
+const (
+	fittingAsked    = ": pick a time."
+	collectingAsked = "Pick a time to collect it."
+)
 
-// meet has a client pick the first time that a post offers; empty if none does.
-func (s *stage) meet(ctx context.Context, client chat.Person) (string, error) {
+// meet has a client pick the first time that a post which says so offers; empty if none does.
+func (s *stage) meet(ctx context.Context, client chat.Person, asked string) (string, error) {
 	label, ok := func() (string, bool) {
 		s.mu.Lock()
 		defer s.mu.Unlock()
 		for _, p := range slices.Backward(s.posts) {
-			if len(p.Buttons) > 0 && slices.ContainsFunc(slotAsked, func(ask string) bool { return strings.Contains(p.Text, ask) }) {
+			if len(p.Buttons) > 0 && strings.Contains(p.Text, asked) {
 				return p.Buttons[0].Label, true
 			}
 		}
@@ -452,7 +455,7 @@ func (s *stage) meet(ctx context.Context, client chat.Person) (string, error) {
 
 // collected has a client pick when to collect what is finished, and lets time pass until then.
 func (s *stage) collected(ctx context.Context, client chat.Person, zone *time.Location) error {
-	label, err := s.meet(ctx, client)
+	label, err := s.meet(ctx, client, collectingAsked)
 	if err != nil {
 		return err
 	}
@@ -472,7 +475,7 @@ func (s *stage) work(ctx context.Context, who, client chat.Person) error {
 		if done := s.has(who, "Handed over"); done {
 			return nil
 		}
-		if _, err := s.meet(ctx, client); err != nil {
+		if _, err := s.meet(ctx, client, fittingAsked); err != nil { // collecting comes after the work, whichever post comes first
 			return err
 		}
 		if _, err := s.act(ctx, who, chat.Incoming{Command: "bench"}); err != nil {

@@ -62,14 +62,17 @@ func TestRandomActs(t *testing.T) {
 		r.tr.show = r.fits
 		r.open()
 		r.act(mara, chat.Incoming{Command: "commission", Values: map[string]string{"set": "cuff"}})
-		if rapid.Bool().Draw(rt, "board") {
+		if rapid.Bool().Draw(rt, "board") || runs == 1 {
 			r.act(boss, chat.Incoming{Command: "studio", Thread: "stage:board"})
 		}
-		r.slow = rapid.Bool().Draw(rt, "slow")
 		for range rapid.IntRange(0, 25).Draw(rt, "head start") {
 			r.work()
 		}
 		for k := 0; runs == 1 && told[string(ledger.Working)] == 0 && k < 100; k++ { // one play at least gets so far
+			r.work()
+		}
+		for k := 0; runs == 1 && told["in danger"] == 0 && k < 100; k++ { // and is late then
+			r.slow = true
 			r.work()
 		}
 		for range rapid.IntRange(5, 40).Draw(rt, "acts") {
