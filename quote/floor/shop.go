@@ -13,6 +13,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"benchbell/quote"
@@ -104,7 +105,7 @@ type Outlook struct {
 	Undecided bool             // its quote may come to nothing
 	Unkept    []Unkept         // times picked by the client that the current plan does not keep
 	Why       string           // what delays the end most, a clause; empty if no work is left
-	WhyNow    string           // the same of the plan so far
+	WhyNow    string           // in danger: the same of the plan so far
 	Closed    []string         // recoat windows that have already closed, as sentences
 	Moved     int              // operations that start at a different time than in the current plan
 	Left      []plan.Scheduled // unfinished operations, under the commission's own operation IDs
@@ -432,13 +433,16 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 	dates, soFar := byID(s.Dates), byID(sh.soFar.Dates)
 	left := map[quote.CommissionID][]plan.Scheduled{}
 	last := map[quote.CommissionID]plan.Scheduled{} // what ends last
-	atNow, lastNow := make(map[string]plan.Scheduled, len(s.Operations)), map[quote.CommissionID]plan.Scheduled{}
-	for _, x := range sh.soFar.Operations {
-		atNow[x.ID] = x
-		if id := quote.CommissionID(x.Project); !x.End.Before(lastNow[id].End) {
-			lastNow[id] = x
+	endangered := sync.OnceValues(func() (map[string]plan.Scheduled, map[quote.CommissionID]plan.Scheduled) {
+		at, last := make(map[string]plan.Scheduled, len(s.Operations)), map[quote.CommissionID]plan.Scheduled{}
+		for _, x := range sh.soFar.Operations {
+			at[x.ID] = x
+			if id := quote.CommissionID(x.Project); !x.End.Before(last[id].End) {
+				last[id] = x
+			}
 		}
-	}
+		return at, last
+	})
 	at := make(map[string]plan.Scheduled, len(s.Operations))
 	for _, x := range s.Operations {
 		at[x.ID] = x
@@ -471,7 +475,11 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 			}
 		}
 		l.Unkept = sh.unkept(o)
-		l.Why, l.WhyNow = sh.why(last[id], at), sh.why(lastNow[id], atNow)
+		l.Why = sh.why(last[id], at)
+		if l.Danger {
+			atNow, lastNow := endangered()
+			l.WhyNow = sh.why(lastNow[id], atNow)
+		}
 		if len(l.Left) > 0 {
 			sh.explain(&l, r, last[id])
 		}

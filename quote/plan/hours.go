@@ -22,9 +22,7 @@ const longestClosed = 366
 func (c Calendar) Handover(t time.Time) time.Time {
 	d := t
 	for range longestClosed {
-		if c.Open(d) && (len(c.Shifts) == 0 || slices.ContainsFunc(c.Shifts, func(s Shift) bool {
-			return s.Weekday == d.Weekday() && d.Hour()*60+d.Minute() <= s.To
-		})) {
+		if closes := c.Closing(d); !closes.IsZero() && !d.Truncate(time.Minute).After(closes) {
 			return d
 		}
 		d = time.Date(d.Year(), d.Month(), d.Day()+1, 0, 0, 0, 0, d.Location())

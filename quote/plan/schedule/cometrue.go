@@ -113,6 +113,9 @@ func (p *policy) uniform(seed uint64) float64 {
 	return float64(mix(seed+uint64(p.run)*golden)>>(64-bits)) / (1 << bits)
 }
 
+// percentile is what so many percent of sorted runs, of which there are some, do not exceed.
+func percentile(runs []int32, percent int) int32 { return runs[(percent*len(runs)+99)/100-1] }
+
 // cameTrue sorts the ends of the runs in which there was one.
 func cameTrue(ends []int32) []int32 {
 	ends = slices.DeleteFunc(ends, func(e int32) bool { return e == notAccepted })

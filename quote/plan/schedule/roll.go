@@ -112,7 +112,7 @@ func (r *roller) buffers() error {
 		if len(runs) == 0 {
 			continue // an open quote that came true in none
 		}
-		if likely, err := r.g.cal.worked(m.start + slot(runs[(80*len(runs)+99)/100-1])); err == nil {
+		if likely, err := r.g.cal.worked(m.start + slot(percentile(runs, 80))); err == nil {
 			m.projects[k].buffer = max(0, likely-end)
 		}
 	}

@@ -49,7 +49,7 @@ func (m *model) dates(g *generator, c *chances, s *plan.Solution) {
 		for k, percent := range shares {
 			at := end
 			if len(runs) > 0 {
-				at = m.start + slot(runs[(percent*len(runs)+99)/100-1])
+				at = m.start + slot(percentile(runs, percent))
 			}
 			out[k] = g.handover(at, 0).time()
 		}

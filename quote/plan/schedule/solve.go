@@ -169,7 +169,7 @@ func (m *model) valued(g *generator, s score, c *chances) score {
 	}
 	p80 := func(end slot, runs []int32) slot {
 		if len(runs) > 0 { // none came true: as planned
-			end = m.start + slot(runs[(80*len(runs)+99)/100-1])
+			end = m.start + slot(percentile(runs, 80))
 		}
 		return g.handover(end, 0)
 	}
