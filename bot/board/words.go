@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"benchbell/bot/shop"
+	"benchbell/quote/plan"
 )
 
 // clock is a moment as it stands beside work: the time today, with its day on another.
@@ -36,14 +37,7 @@ func title(o shop.Operation) string {
 
 // takes is how long an operation is worked on, as planned.
 func takes(o shop.Operation) time.Duration {
-	var d time.Duration
-	for _, s := range o.Spans {
-		d += s.To.Sub(s.From)
-	}
-	if d == 0 {
-		d = o.End.Sub(o.Start)
-	}
-	return d
+	return plan.Worked(o.Start, o.End, o.Spans)
 }
 
 // span is a duration as people say it, to the minute, rounded up.
@@ -75,9 +69,9 @@ func effectWords(e shop.Effect) string {
 	if e.Undecided {
 		what = "quoted for "
 	}
-	line := fmt.Sprintf("%s · %s, %s%s: kept in %.0f of 100 simulated runs", e.Commission, e.Client, what, dateWords(e.Promise), 100*e.After)
+	line := fmt.Sprintf("%s · %s, %s%s: kept in %d of 100 simulated runs", e.Commission, e.Client, what, dateWords(e.Promise), shop.Of100(e.After))
 	if e.Before >= 0 {
-		line += fmt.Sprintf(" instead of %.0f", 100*e.Before)
+		line += fmt.Sprintf(" instead of %d", shop.Of100(e.Before))
 	}
 	return line
 }

@@ -156,9 +156,9 @@ func effectWords(e shop.Effect) string {
 	if e.Undecided {
 		what = "quoted for " + shortDate(e.Promise) + ", not accepted yet"
 	}
-	line := fmt.Sprintf("%s · %s, %s: kept in %d of 100 simulated runs", e.Commission, chat.Clip(e.Client, shortName), what, of100(e.After))
+	line := fmt.Sprintf("%s · %s, %s: kept in %d of 100 simulated runs", e.Commission, chat.Clip(e.Client, shortName), what, shop.Of100(e.After))
 	if e.Before != ledger.UnknownOdds {
-		line += fmt.Sprintf(" instead of %d", of100(e.Before))
+		line += fmt.Sprintf(" instead of %d", shop.Of100(e.Before))
 	}
 	if e.Ask > e.Promise {
 		line += fmt.Sprintf("; %s could be kept", shortDate(e.Ask))

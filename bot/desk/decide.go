@@ -602,7 +602,7 @@ func sayOrders(a *answer, all []shop.Standing) chat.Reply {
 		if s.Outlook.Danger && s.Outlook.Promise == s.Commission.Promise {
 			line += " *In danger*"
 			if s.Outlook.Odds != ledger.UnknownOdds {
-				line += fmt.Sprintf(": kept in %d of 100 simulated runs", of100(s.Outlook.Odds))
+				line += fmt.Sprintf(": kept in %d of 100 simulated runs", shop.Of100(s.Outlook.Odds))
 			}
 			line += "."
 		}

@@ -442,7 +442,7 @@ func (r *random) notices(t *ledger.Tx, c ledger.Commission) error {
 			continue
 		}
 		r.told["in danger"]++
-		said := fmt.Sprintf("the promise of %s is in danger, kept in %d of 100 simulated runs", shortDate(c.Promise), of100(o.Odds))
+		said := fmt.Sprintf("the promise of %s is in danger, kept in %d of 100 simulated runs", shortDate(c.Promise), shop.Of100(o.Odds))
 		if c.State != ledger.Approved && c.State != ledger.Working || !o.Danger || !strings.HasPrefix(key, o.Note) || !strings.Contains(post.Text, said) {
 			r.rt.Fatalf("%s is %s, promised for %s, and last seen with %+v; the notice board says %q", c.ID, c.State, c.Promise, o, post.Text)
 		}

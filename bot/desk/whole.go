@@ -80,9 +80,9 @@ func openQuotes(p shop.Plan) string {
 	case 0:
 		return ""
 	case 1:
-		return fmt.Sprintf("\nThe open quote has its place in this plan as if it were accepted; in the simulated runs it is in about %d of 100, by what became of your quotes so far.", of100(p.Accepted))
+		return fmt.Sprintf("\nThe open quote has its place in this plan as if it were accepted; in the simulated runs it is in about %d of 100, by what became of your quotes so far.", shop.Of100(p.Accepted))
 	}
-	return fmt.Sprintf("\nThe %d open quotes have their places in this plan as if all were accepted; in the simulated runs each is in about %d of 100, by what became of your quotes so far.", n, of100(p.Accepted))
+	return fmt.Sprintf("\nThe %d open quotes have their places in this plan as if all were accepted; in the simulated runs each is in about %d of 100, by what became of your quotes so far.", n, shop.Of100(p.Accepted))
 }
 
 func tellButton(id quote.CommissionID, date string) chat.Button {
@@ -127,7 +127,7 @@ func (w words) outlookLine(l shop.Promised) string {
 	}
 	line := fmt.Sprintf("• %s · %s: %s", l.Commission, chat.Clip(l.Client, shortName), promised)
 	if l.Promise != "" {
-		line += fmt.Sprintf(", kept in %d of 100 runs", of100(l.KeptNow))
+		line += fmt.Sprintf(", kept in %d of 100 runs", shop.Of100(l.KeptNow))
 	}
 	line += fmt.Sprintf("; expected %s, %s %s", shortDate(l.P50Now), w.sureBy(), shortDate(l.SureNow))
 	if l.Danger {
@@ -137,7 +137,7 @@ func (w words) outlookLine(l shop.Promised) string {
 	if differ(l) {
 		line += " *With the new plan*"
 		if l.Promise != "" {
-			line += fmt.Sprintf(" kept in %d", of100(l.Kept))
+			line += fmt.Sprintf(" kept in %d", shop.Of100(l.Kept))
 			if w.endangered(l) {
 				line += ", *in danger*"
 			}
@@ -149,12 +149,6 @@ func (w words) outlookLine(l shop.Promised) string {
 		line += " " + x + "."
 	}
 	return line
-}
-
-// of100 is a share as so many of 100, never more than it is: a promise kept in fewer than a limit must not read as kept in as many.
-func of100(share float64) int {
-	const way = 1e-9 // of a share through the ledger
-	return int(100*share + way)
 }
 
 // endangered says that a promise would be in danger with the new plan.
@@ -182,7 +176,7 @@ func postDateTold(p *posting, o shop.DateTold) error {
 func postEndangered(p *posting, o shop.Endangered) error {
 	c, l := o.Commission, o.Outlook
 	text := fmt.Sprintf("%s · %s: the promise of %s is in danger, kept in %d of 100 simulated runs: %s. Use “plan” to see whether a new plan keeps it; %s could be told instead.",
-		c.ID, c.ClientName, shortDate(l.Promise), of100(l.KeptNow), l.WhyNow, shortDate(l.SureNow))
+		c.ID, c.ClientName, shortDate(l.Promise), shop.Of100(l.KeptNow), l.WhyNow, shortDate(l.SureNow))
 	return p.note(o.Note, text, tellButton(c.ID, l.SureNow))
 }
 
@@ -197,7 +191,7 @@ func (p *posting) endDanger(c ledger.Commission, why string) error {
 
 func postSafe(p *posting, o shop.Safe) error {
 	return p.note(o.Note, fmt.Sprintf("%s · %s: the promise of %s can be kept again, in %d of 100 simulated runs.", o.Commission.ID, o.Commission.ClientName,
-		shortDate(o.Outlook.Promise), of100(o.Outlook.KeptNow)))
+		shortDate(o.Outlook.Promise), shop.Of100(o.Outlook.KeptNow)))
 }
 
 func sayChoices(a *answer, o shop.Choices) chat.Reply {

@@ -401,7 +401,11 @@ func (j *job) free(c ledger.Commission, n int, as ledger.AppointmentState, what,
 	if err != nil {
 		return was, next, err
 	}
-	if o, ok := b.op(fittingOps[was.Which]); ok && o.State != ledger.Planned {
+	o, ok := b.op(fittingOps[was.Which])
+	if w := b.wait(o, j.now); ok && w != nil && as == ledger.ApptMissed { // it is not for the client that nobody could try it on
+		return was, next, &Refusal{Kind: NothingToTryOn, Commission: c, Operation: o, Wait: w, Appointment: was}
+	}
+	if ok && o.State != ledger.Planned {
 		if o.State == ledger.Done {
 			return was, next, &Refusal{Kind: OpDone, Commission: c, Operation: o}
 		}
@@ -424,19 +428,6 @@ func (j *job) free(c ledger.Commission, n int, as ledger.AppointmentState, what,
 
 func missSlot(j *job, c ledger.Commission, a MissSlot, m change) (o SlotMissed, err error) {
 	o.Commission = c
-	b, err := j.bench(c)
-	if err != nil {
-		return o, err
-	}
-	was, err := j.appointment(c, a.N)
-	if err != nil {
-		return o, err
-	}
-	if op, ok := b.op(fittingOps[was.Which]); ok && !j.now.Before(was.At) {
-		if w := b.wait(op, j.now); w != nil { // it is not for the client that nobody could try it on
-			return o, &Refusal{Kind: NothingToTryOn, Commission: c, Operation: op, Wait: w, Appointment: was}
-		}
-	}
 	o.Missed, o.Next, err = j.free(c, a.N, ledger.ApptMissed, "slot missed", "", m)
 	return o, err
 }
@@ -490,30 +481,22 @@ func (j *job) sayUnkept(c ledger.Commission, l floor.Outlook) error {
 		return err
 	}
 	for _, a := range standing {
-		op := fittingOps[a.Which]
-		if op == "" || a.State != ledger.ApptPicked || a.Warned.IsZero() || !a.At.After(j.now) ||
-			slices.ContainsFunc(l.Unkept, func(u floor.Unkept) bool { return u.Op == op && u.Picked.Equal(a.At) }) {
+		op, was := fittingOps[a.Which], a
+		if op == "" || a.State != ledger.ApptPicked {
 			continue
 		}
-		again := a
-		again.Warned = time.Time{}
-		if err := errors.Join(j.t.SaveAppointment(again), j.tell(KeptAgain{c, a})); err != nil {
-			return err
-		}
-	}
-	for _, u := range l.Unkept {
-		a, err := j.standing(c.ID, appointed(u.Op))
-		if errors.Is(err, ledger.ErrNone) {
+		i := slices.IndexFunc(l.Unkept, func(u floor.Unkept) bool { return u.Op == op && u.Picked.Equal(a.At) })
+		switch {
+		case i >= 0 && !a.Warned.Equal(l.Unkept[i].Now):
+			a.Warned = l.Unkept[i].Now
+			err = j.tell(SlotUnkept{c, a, a.Warned})
+		case i < 0 && !a.Warned.IsZero() && a.At.After(j.now):
+			a.Warned = time.Time{}
+			err = j.tell(KeptAgain{c, was})
+		default:
 			continue
 		}
-		if err != nil {
-			return err
-		}
-		if !a.At.Equal(u.Picked) || a.Warned.Equal(u.Now) {
-			continue
-		}
-		a.Warned = u.Now
-		if err := errors.Join(j.t.SaveAppointment(a), j.tell(SlotUnkept{c, a, u.Now})); err != nil {
+		if err := errors.Join(j.t.SaveAppointment(a), err); err != nil {
 			return err
 		}
 	}

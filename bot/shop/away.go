@@ -119,7 +119,7 @@ func without(ctx context.Context, s *Shop, _ Call, a GoAway, read reading) (p ab
 
 // worldWithout is the world of a plan without a maker: the shop's work, and who else is away.
 func worldWithout(j *job, _ ledger.Commission, _ GoAway) (string, error) {
-	_, world, err := j.inPlan()
+	world, err := j.world()
 	if err != nil {
 		return "", err
 	}

@@ -89,6 +89,12 @@ type Effect struct {
 	Ask        string // the date that could be told instead
 }
 
+// Of100 is a share as so many of 100, never more than it is: a promise kept in fewer than a limit must not read as kept in as many.
+func Of100(share float64) int {
+	const way = 1e-9 // of a share through the ledger
+	return int(100*share + way)
+}
+
 // leastWorse is how much less likely a promise that is in danger anyway must be kept for it to be hurt: smaller differences
 // come from the draws of the simulation (400 runs have a standard error of 2.5 points at even odds).
 const leastWorse = 0.05

@@ -40,18 +40,6 @@ func meets(p floor.Shop, id quote.CommissionID, op string) (plan.Scheduled, bool
 	return plan.Scheduled{}, false
 }
 
-// worked is how long is worked on something, without the hours within it in which the shop is closed.
-func worked(start, end time.Time, spans []plan.Span) time.Duration {
-	if len(spans) == 0 {
-		return end.Sub(start)
-	}
-	var sum time.Duration
-	for _, x := range spans {
-		sum += x.To.Sub(x.From)
-	}
-	return sum
-}
-
 // takes is how long a client is there for a fitting: at most as long as the longest shift, in which all that can be asked is that it
 // begins with it.
 func (is present) takes(own plan.Scheduled) time.Duration {
@@ -59,7 +47,7 @@ func (is present) takes(own plan.Scheduled) time.Duration {
 	for _, x := range is.studio.Calendar.Shifts {
 		most = max(most, x.To-x.From)
 	}
-	takes := worked(own.Start, own.End, own.Spans)
+	takes := plan.Worked(own.Start, own.End, own.Spans)
 	if most == 0 {
 		return takes
 	}
@@ -472,7 +460,7 @@ func (j *job) offer(c ledger.Commission, a ledger.Appointment, slots []time.Time
 	}
 	for _, x := range ops {
 		if x.Op == fittingOps[a.Which] {
-			o.Takes = worked(x.Start, x.End, x.Spans)
+			o.Takes = plan.Worked(x.Start, x.End, x.Spans)
 		}
 	}
 	o.Appointment = a

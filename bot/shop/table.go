@@ -39,7 +39,7 @@ func revisionOf[A any](_ *job, c ledger.Commission, _ A) (string, error) {
 
 // worldInPlan is the world of what is computed for the whole shop plan.
 func worldInPlan[A any](j *job, c ledger.Commission, a A) (string, error) {
-	_, world, err := j.inPlan()
+	world, err := j.world()
 	return fmt.Sprintln(c.ID, c.Revision, world), err
 }
 

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"hash/fnv"
 	"slices"
+	"strings"
 	"time"
 
 	"benchbell/bot/chat"
@@ -48,19 +49,16 @@ type shown struct {
 const mostShown = 4
 
 // inPlan reads the commissions that have a place in the shop plan: those at work and what has become of their operations,
-// and the quotes, approved or open, for which a place is held. The world is a text that differs once any of it has.
-func (j *job) inPlan() (open []floor.Open, world string, err error) { return j.planned(true) }
-
-// planned is inPlan; writing the world down takes as long as reading it, and is done where it is asked for.
-func (j *job) planned(asked bool) (open []floor.Open, world string, err error) {
+// and the quotes, approved or open, for which a place is held. Of their quotes it reads nothing.
+func (j *job) inPlan() (open []floor.Open, err error) {
 	cs, err := j.t.Commissions(ledger.Working, ledger.Approved, ledger.Quoted)
 	if err != nil {
-		return nil, "", err
+		return nil, err
 	}
 	for _, c := range cs {
 		ops, err := j.t.Operations(c.ID)
 		if err != nil {
-			return nil, "", err
+			return nil, err
 		}
 		if !slices.ContainsFunc(ops, func(o ledger.Operation) bool { return o.State != ledger.Done }) {
 			continue // its last cure runs, or no place is held for it; there is nothing to plan
@@ -69,7 +67,7 @@ func (j *job) planned(asked bool) (open []floor.Open, world string, err error) {
 		if c.State != ledger.Working {
 			x.Undecided = c.State == ledger.Quoted
 			if x.Until, err = j.countedOn(c); err != nil {
-				return nil, "", err
+				return nil, err
 			}
 		}
 		for _, o := range ops {
@@ -77,19 +75,30 @@ func (j *job) planned(asked bool) (open []floor.Open, world string, err error) {
 				Started: o.StartedAt, Finished: o.DoneAt})
 		}
 		if x.Meetings, err = j.meetings(c); err != nil {
-			return nil, "", err
+			return nil, err
 		}
 		open = append(open, x)
-		if !asked {
-			continue
-		}
+	}
+	return open, nil
+}
+
+// worldOf is a text that differs once any of what is in the plan has.
+func worldOf(open []floor.Open) string {
+	var world strings.Builder
+	for _, x := range open {
 		agreed := slices.Clone(x.Meetings)
 		for i := range agreed {
 			agreed[i].NotBefore = time.Time{} // always so long from now
 		}
-		world += fmt.Sprintln(c.ID, c.Revision, c.State, c.Promise, x.Actual, agreed)
+		fmt.Fprintln(&world, x.Snapshot.Commission, x.Snapshot.Revision, x.Undecided, x.Until, x.Promise, x.Actual, agreed)
 	}
-	return open, world, nil
+	return world.String()
+}
+
+// world is that of what is in the plan now.
+func (j *job) world() (string, error) {
+	open, err := j.inPlan()
+	return worldOf(open), err
 }
 
 // awaited is until when the deposit of a commission is awaited, or an answer to its quote.
@@ -128,7 +137,7 @@ func (j *job) countedOn(c ledger.Commission) (time.Time, error) {
 
 // openNow reads what has a place in the shop plan with its quotes.
 func (j *job) openNow() ([]floor.Open, error) {
-	open, _, err := j.planned(false)
+	open, err := j.inPlan()
 	for i := 0; i < len(open) && err == nil; i++ {
 		var rev ledger.Revision
 		rev, err = j.issued(open[i].Snapshot.Commission, open[i].Snapshot.Revision)
@@ -191,10 +200,8 @@ func planAll(ctx context.Context, s *Shop, read reading) (p whole, err error) {
 	var is present
 	world := ""
 	err = read(func(j *job, _ ledger.Commission) (err error) {
-		if _, world, err = j.inPlan(); err != nil {
-			return err
-		}
 		is, err = j.present()
+		world = worldOf(is.open)
 		return err
 	})
 	if err != nil {
@@ -228,7 +235,7 @@ func plannedAs(ctx context.Context, s *Shop, _ Call, a TakeOver, read reading) (
 	}
 	var p whole
 	err := read(func(j *job, _ ledger.Commission) error {
-		_, world, err := j.inPlan()
+		world, err := j.world()
 		if err != nil {
 			return err
 		}
@@ -336,8 +343,7 @@ func worldAtWork(j *job, _ ledger.Commission, a TakeOver) (string, error) {
 	if a.Plan != n {
 		return "", &Refusal{Kind: PlanReplaced}
 	}
-	_, world, err := j.inPlan()
-	return world, err
+	return j.world()
 }
 
 func takeOver(j *job, _ ledger.Commission, _ TakeOver, p whole) (TakenOver, error) {

@@ -53,3 +53,16 @@ func (c Calendar) Closing(day time.Time) time.Time {
 	}
 	return midnight(last)
 }
+
+// Worked is how long is worked on what runs from start to end in these spans, without the hours within it in which the shop is closed;
+// without spans, all of it.
+func Worked(start, end time.Time, spans []Span) time.Duration {
+	if len(spans) == 0 {
+		return end.Sub(start)
+	}
+	var sum time.Duration
+	for _, x := range spans {
+		sum += x.To.Sub(x.From)
+	}
+	return sum
+}
