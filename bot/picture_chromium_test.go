@@ -38,15 +38,7 @@ type phone struct {
 
 func newPhone(t *testing.T) phone {
 	t.Helper()
-	alloc, stop := chromedp.NewExecAllocator(t.Context(), append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-dev-shm-usage", true))...)
-	t.Cleanup(stop)
-	ctx, stop := chromedp.NewContext(alloc)
-	t.Cleanup(stop)
-	p := phone{t, ctx}
-	if err := chromedp.Do(ctx); err != nil {
-		t.Fatalf("chromium doesn't start: %v", err)
-	}
+	p := phone{t, browsertest.Chromium(t)}
 	p.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
 		_, err := cdp.Call(ctx, t, emulation.SetDeviceMetricsOverride,
 			emulation.SetDeviceMetricsOverrideParams{Width: phoneWide, Height: phoneTall, DeviceScaleFactor: 1, Mobile: true})

@@ -20,6 +20,7 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
+	"benchbell/bot/browser/browsertest"
 	"benchbell/bot/shop"
 	"benchbell/quote/gaugetest"
 )
@@ -54,15 +55,7 @@ type tab struct {
 
 func newTab(t *testing.T, h *house) tab {
 	t.Helper()
-	alloc, stop := chromedp.NewExecAllocator(t.Context(), append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-dev-shm-usage", true))...)
-	t.Cleanup(stop)
-	ctx, stop := chromedp.NewContext(alloc)
-	t.Cleanup(stop)
-	x := tab{t, ctx}
-	if err := chromedp.Do(ctx); err != nil {
-		t.Fatalf("chromium doesn't start: %v", err)
-	}
+	x := tab{t, browsertest.Chromium(t)}
 	x.do("seat", wide(phoneWide, phoneTall), chromedp.Navigate(h.desk.URL()), chromedp.Click(`form:nth-of-type(2) button`), chromedp.WaitVisible(".further"))
 	return x
 }

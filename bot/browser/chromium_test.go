@@ -19,6 +19,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"benchbell/bot/browser"
+	"benchbell/bot/browser/browsertest"
 	"benchbell/bot/chat"
 	"benchbell/bot/chat/chattest"
 )
@@ -28,18 +29,8 @@ const shots = "BENCHBELL_SHOTS"
 
 func chromium(t *testing.T) context.Context {
 	t.Helper()
-	opts := append(chromedp.DefaultExecAllocatorOptions[:],
-		chromedp.NoSandbox, chromedp.DisableGPU, chromedp.Flag("disable-background-networking", true),
-		chromedp.Flag("disable-dev-shm-usage", true))
-	alloc, stopAlloc := chromedp.NewExecAllocator(t.Context(), opts...)
-	t.Cleanup(stopAlloc)
-	ctx, stop := chromedp.NewContext(alloc)
-	t.Cleanup(stop)
-	ctx, cancel := context.WithTimeout(ctx, 2*time.Minute)
+	ctx, cancel := context.WithTimeout(browsertest.Chromium(t), 2*time.Minute)
 	t.Cleanup(cancel)
-	if err := chromedp.Do(ctx); err != nil {
-		t.Fatalf("chromium doesn't start: %v", err)
-	}
 	return ctx
 }
 

@@ -49,16 +49,7 @@ var fittings = map[ledger.Which]string{ledger.FirstFitting: quote.FirstFitting, 
 const longestShift = 3 * time.Hour
 
 // spent is the working time of an operation by the plan.
-func spent(o ledger.Operation) time.Duration {
-	if len(o.Spans) == 0 {
-		return o.End.Sub(o.Start)
-	}
-	var d time.Duration
-	for _, s := range o.Spans {
-		d += s.To.Sub(s.From)
-	}
-	return d
-}
+func spent(o ledger.Operation) time.Duration { return plan.Worked(o.Start, o.End, o.Spans) }
 
 // here reports whether a maker is in the shop now.
 func (q *quarter) here(m *maker) bool {

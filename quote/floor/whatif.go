@@ -226,8 +226,7 @@ func (sh *shop) variants(o Open) ([]schedule.Variant, error) {
 		}) {
 			continue // a coat of what would be left out is on already
 		}
-		own := &shop{studio: sh.studio, zone: sh.zone, now: sh.now, actual: map[string]Actual{}, ops: map[string]plan.Operation{}, closed: map[quote.CommissionID][]string{}}
-		ops, err := own.add(smaller)
+		ops, err := sh.instead(smaller)
 		if err != nil {
 			return nil, err
 		}
@@ -235,6 +234,12 @@ func (sh *shop) variants(o Open) ([]schedule.Variant, error) {
 		out = append(out, schedule.Variant{Name: f.Title, Cost: -int64(saved * float64(o.Snapshot.Studio.Prices.Rate) / 60), Operations: ops})
 	}
 	return out, nil
+}
+
+// instead are the operations of a commission as it would be; the shop stays as it is.
+func (sh *shop) instead(o Open) ([]plan.Operation, error) {
+	own := &shop{studio: sh.studio, zone: sh.zone, now: sh.now, actual: map[string]Actual{}, ops: map[string]plan.Operation{}, closed: map[quote.CommissionID][]string{}}
+	return own.add(o)
 }
 
 // fittingVariant begins the name of a variant in which a fitting is not at the time that was agreed.
@@ -255,8 +260,7 @@ func (sh *shop) sooner(o Open) ([]schedule.Variant, error) {
 		free := o
 		free.Meetings = slices.Clone(o.Meetings)
 		free.Meetings[i] = m
-		own := &shop{studio: sh.studio, zone: sh.zone, now: sh.now, actual: map[string]Actual{}, ops: map[string]plan.Operation{}, closed: map[quote.CommissionID][]string{}}
-		ops, err := own.add(free)
+		ops, err := sh.instead(free)
 		if err != nil {
 			return nil, err
 		}
