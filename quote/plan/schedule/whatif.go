@@ -79,7 +79,8 @@ type Move struct {
 }
 
 // WhatIf answers a wish. Where the project is ready by then in the plan so far, that is the only option; otherwise those that
-// keep the wish come first, the cheapest first, then the others by date. Promises to other projects go before the wish.
+// keep the wish come first, the cheapest first, then the others by date. What neither keeps it nor brings it nearer than the plan
+// so far is none. Promises to other projects go before the wish.
 func WhatIf(ctx context.Context, p plan.Problem, w Wish) ([]Option, error) {
 	if !slices.ContainsFunc(p.Operations, func(o plan.Operation) bool { return o.Project == w.Project }) {
 		return nil, fmt.Errorf("no operation belongs to project %q, name one that is planned", w.Project)
@@ -105,7 +106,11 @@ func WhatIf(ctx context.Context, p plan.Problem, w Wish) ([]Option, error) {
 		if err != nil {
 			return nil, err
 		}
-		options = append(options, answers[k]...)
+		for _, o := range answers[k] {
+			if o.Kept || o.Date.Before(plain.Date) {
+				options = append(options, o)
+			}
+		}
 	}
 	slices.SortStableFunc(options, func(x, y Option) int {
 		switch {

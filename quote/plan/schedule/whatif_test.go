@@ -87,8 +87,11 @@ func TestWhatIf(t *testing.T) {
 		}
 		t.Logf("%-17s %-16s kept %-5t cost %6d date %s first %v moved %v", o.Way, o.Name, o.Kept, o.Cost, o.Date.Format(time.RFC3339), o.First, o.Moved)
 	}
-	if len(seen) != 6 || seen[AsPlanned].Kept {
+	if len(seen) != 5 || seen[AsPlanned].Kept {
 		t.Fatalf("%d ways, as planned kept %t", len(seen), seen[AsPlanned].Kept)
+	}
+	if o, ok := seen[Anew]; ok {
+		t.Errorf("planned anew it is ready at %s, no sooner, and is offered all the same", o.Date)
 	}
 	if h := seen[ByHire]; !h.Kept || h.Cost <= 0 || h.Cost > 40*3000 {
 		t.Errorf("another maker: %+v", h.Cost)
