@@ -57,6 +57,9 @@ func askHurts(a *answer, no *shop.Refusal) chat.Reply {
 			worst = e
 		}
 	}
+	for _, b := range no.Broken {
+		lines = append(lines, "• "+a.brokenWords(b))
+	}
 	if len(no.Ways) > 0 {
 		lines = append(lines, fmt.Sprintf("The promise of %s could be kept like this:", worst.Commission))
 		for _, x := range no.Ways {
@@ -70,7 +73,15 @@ func askHurts(a *answer, no *shop.Refusal) chat.Reply {
 		would = "would be in danger, or in more danger than now" // some are already
 	}
 	head := fmt.Sprintf("*Nothing has changed yet.* %s, %s %s:", what, whose(id, hurt), would)
-	return chat.Reply{Text: a.limits.Fit(head, lines, "Nobody is told and nothing moves before you press the button. You can then tell a client another date under “plan”.", nil),
+	tail := "Nobody is told and nothing moves before you press the button. You can then tell a client another date under “plan”."
+	if len(hurt) == 0 {
+		head = fmt.Sprintf("*Nothing has changed yet.* %s, this would not stay as it was agreed or planned:", what)
+		tail = "Nobody is told and nothing moves before you press the button. No promise comes into danger because of it."
+	}
+	if no.Count > 0 {
+		tail = capital(moves(no.Count)) + " " + tail
+	}
+	return chat.Reply{Text: a.limits.Fit(head, lines, tail, nil),
 		Buttons: []chat.Button{all}}
 }
 
@@ -138,16 +149,44 @@ func askOwn(a *answer, no *shop.Refusal) chat.Reply {
 	c, x := no.Commission, no.Appointment
 	with := fmt.Sprintf("*Nothing has changed yet.* With the %s %s", strings.ToLower(what(x)), whereHeld[x.How])
 	if no.Others(c.ID) {
-		return chat.Reply{Text: with + ", work promised to others would be late. Ask the studio in this thread whether it can be done all the same."}
+		return chat.Reply{Text: with + ", what others were promised could not be kept. Ask the studio in this thread whether it can be done all the same."}
 	}
-	by := c.Promise
+	by, lines := c.Promise, []string(nil)
 	for _, e := range no.Effects {
-		if e.Commission == c.ID {
+		if e.Commission == c.ID && e.Hurt {
 			by = e.Ask
 		}
 	}
-	return chat.Reply{Text: fmt.Sprintf("%s, %s is likely to be ready by %s, and not by %s as promised.", with, c.ID, dateWords(by), dateWords(c.Promise)),
+	if by != c.Promise {
+		lines = append(lines, fmt.Sprintf("%s is likely to be ready by %s, and not by %s as promised.", c.ID, dateWords(by), dateWords(c.Promise)))
+	}
+	for _, b := range no.Broken {
+		if b.Which != "" {
+			lines = append(lines, fmt.Sprintf("the %s agreed for %s cannot be then; it could be %s.", strings.ToLower(whats[b.Which]), a.slotWords(b.Picked), a.slotWords(b.Now)))
+		}
+	}
+	if len(lines) == 0 {
+		lines = []string{"a coat is likely to have to be put on again. It costs you nothing; ask the studio in this thread if you want to know more."}
+	}
+	return chat.Reply{Text: with + ", " + strings.Join(lines, "\nAlso: "),
 		Buttons: []chat.Button{onAppointment("hold", x, heldBy(x.How)+"/"+no.Seen, capital(whereHeld[x.How])+" all the same", chat.Grave)}}
+}
+
+// moves says how many operations an act would move.
+func moves(n int) string {
+	if n == 1 {
+		return "one operation would move."
+	}
+	return fmt.Sprintf("%d operations would move.", n)
+}
+
+// brokenWords says what else an act would break.
+func (w words) brokenWords(b shop.Broken) string {
+	of := fmt.Sprintf("%s · %s", b.Commission, chat.Clip(b.Client, shortName))
+	if b.Which == "" {
+		return fmt.Sprintf("%s: a recoat window would close before its coat is on, in %d of 100 simulated runs; the part is then abraded and coated again.", of, shop.Of100(b.Missed))
+	}
+	return fmt.Sprintf("%s, %s agreed for %s: it could be %s at the earliest.", of, strings.ToLower(whats[b.Which]), w.slotWords(b.Picked), w.slotWords(b.Now))
 }
 
 // effectWords says what becomes of a promise.

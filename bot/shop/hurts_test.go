@@ -134,3 +134,115 @@ func TestActsThatHurtAreAsked(t *testing.T) {
 	h.do(boss, MissSlot{onAppointment("C0001", again.N)})
 	told("nobody came")
 }
+
+// Whoever files a maker's absence reads first which agreed times and recoat windows it breaks, even where no promise is hurt; what was
+// broken before is not said again.
+func TestAbsenceSaysWhatElseItBreaks(t *testing.T) {
+	h := fittingHouse(t)
+	h.work(mara, "C0001")
+	h.work(ivo, "C0002")
+	picked, instead := h.now.Add(30*time.Hour), h.now.Add(54*time.Hour)
+	before := true // of C0002, a window that closes anyway
+	look := func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		s, err := floor.Look(ctx, open, st, now)
+		for i := range s.Outlooks {
+			l := &s.Outlooks[i]
+			l.Kept, l.KeptNow, l.Danger, l.Missed, l.Unmet = 0.9, 0.9, false, 0, nil
+			if l.Commission == "C0002" && before {
+				l.Missed = 0.8
+			}
+			if l.Commission == "C0001" && len(st.Away) > 0 {
+				l.Missed = 0.6
+				l.Unmet = []floor.Unkept{{Op: quote.FirstFitting, Picked: picked, Now: instead}}
+			}
+		}
+		return s, err
+	}
+	h.s.cfg.Look = look
+	h.s.cfg.WhatIf = func(context.Context, []floor.Open, quote.Studio, time.Time, quote.CommissionID, string) ([]floor.Choice, error) {
+		t.Error("ways to keep a promise are looked for, and none is hurt")
+		return nil, nil
+	}
+	away := GoAway{Maker: "mara", Until: "2026-11-20"}
+	_, err := h.s.Do(t.Context(), Call{Person: boss, Act: away})
+	var no *Refusal
+	if !errors.As(err, &no) || no.Kind != Hurts || no.Seen == "" {
+		t.Fatalf("it is not asked: %v", err)
+	}
+	want := []Broken{{Commission: "C0001", Client: mara.Name, Which: ledger.FirstFitting, Picked: picked, Now: instead}, {Commission: "C0001", Client: mara.Name, Missed: 0.6}}
+	if !slices.Equal(no.Broken, want) {
+		t.Errorf("it breaks %+v, want %+v", no.Broken, want)
+	}
+	if slices.ContainsFunc(no.Effects, func(e Effect) bool { return e.Hurt }) {
+		t.Errorf("promises are hurt: %+v", no.Effects)
+	}
+	away.Seen = no.Seen
+	if o := h.do(boss, away).(WentAway); o.Away.Maker == "" {
+		t.Errorf("it is not done: %+v", o)
+	}
+}
+
+// A time at which a fitting would close a recoat window is not offered while there are others: of somebody else not at all, of its own
+// commission only where nothing else is left.
+func TestSlotsLeaveRecoatWindowsOpen(t *testing.T) {
+	h := fittingHouse(t)
+	h.work(mara, "C0001")
+	h.work(ivo, "C0002")
+	closes := func(quote.CommissionID, time.Time) bool { return false }
+	look := func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		s, err := floor.Look(ctx, open, st, now)
+		var at time.Time
+		for _, o := range open {
+			for _, m := range o.Meetings {
+				if o.Snapshot.Commission == "C0001" && m.Op == quote.FirstFitting {
+					at = m.At
+				}
+			}
+		}
+		for i := range s.Outlooks {
+			l := &s.Outlooks[i]
+			l.Kept, l.KeptNow, l.Danger, l.Missed = 0.9, 0.9, false, 0
+			if !at.IsZero() && closes(l.Commission, at) {
+				l.Missed = 0.7
+			}
+		}
+		return s, err
+	}
+	h.s.cfg.Look = look
+	offered := func() []time.Time {
+		t.Helper()
+		var is present
+		var a ledger.Appointment
+		h.in(func(tx *ledger.Tx) (err error) {
+			j := &job{s: h.s, t: tx, now: h.now}
+			if a, err = tx.Appointment("C0001", 1); err != nil {
+				return err
+			}
+			is, err = j.present()
+			return err
+		})
+		out, err := h.s.slots(t.Context(), is, a, h.now)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return out
+	}
+	free := offered()
+	if len(free) < 2 {
+		t.Fatalf("with nothing in the way %d times are offered", len(free))
+	}
+	for _, id := range []quote.CommissionID{"C0001", "C0002"} {
+		closes = func(c quote.CommissionID, at time.Time) bool { return c == id && at.Equal(free[0]) }
+		if got := offered(); slices.ContainsFunc(got, free[0].Equal) || len(got) < 2 {
+			t.Errorf("a time that closes a window of %s: offered are %v", id, got)
+		}
+	}
+	closes = func(c quote.CommissionID, _ time.Time) bool { return c == "C0001" }
+	if got := offered(); len(got) < 2 {
+		t.Errorf("where every time closes a window of its own, offered are %v", got)
+	}
+	closes = func(c quote.CommissionID, _ time.Time) bool { return c == "C0002" }
+	if got := offered(); len(got) > 0 {
+		t.Errorf("where every time closes a window of somebody else, offered are %v", got)
+	}
+}

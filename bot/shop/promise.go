@@ -124,6 +124,53 @@ func effects(is present, before, after floor.Shop) []Effect {
 	return out
 }
 
+// Broken is something else that an act would break, besides promises: a time that a client picked, or a recoat window.
+type Broken struct {
+	Commission quote.CommissionID
+	Client     string
+	Which      ledger.Which // the appointment; empty: a recoat window
+	Picked     time.Time
+	Now        time.Time // when it would be instead
+	Missed     float64   // share of the simulated runs in which a window closes before its coat is on
+}
+
+// likelyMissed is the share of the runs in which a recoat window must close for it to be told before an act: as likely as not. The
+// part is abraded and coated again then, an hour or so, and no promise need be hurt by it (common practice, no source).
+const likelyMissed = 0.5
+
+// broken are the times picked and the recoat windows that the plan after does not keep and the plan before does.
+func broken(is present, before, after floor.Shop) (out []Broken) {
+	for _, l := range after.Outlooks {
+		b := Broken{Commission: l.Commission}
+		var was floor.Outlook
+		if i := slices.IndexFunc(before.Outlooks, func(x floor.Outlook) bool { return x.Commission == l.Commission }); i >= 0 {
+			was = before.Outlooks[i]
+		}
+		for _, o := range is.open {
+			if o.Snapshot.Commission == l.Commission {
+				b.Client = o.Snapshot.Client
+			}
+		}
+		for _, u := range l.Unmet {
+			if !slices.ContainsFunc(was.Unmet, func(x floor.Unkept) bool { return x.Op == u.Op && x.Picked.Equal(u.Picked) }) {
+				x := b
+				for w, op := range fittingOps {
+					if op == u.Op {
+						x.Which = w
+					}
+				}
+				x.Picked, x.Now = u.Picked, u.Now
+				out = append(out, x)
+			}
+		}
+		if l.Missed >= likelyMissed && was.Missed < likelyMissed {
+			b.Missed = l.Missed
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
 // hurts is how many promises are hurt.
 func hurts(list []Effect) int {
 	n := 0
@@ -138,18 +185,22 @@ func hurts(list []Effect) int {
 // hurt reports whether a promise is.
 func hurt(list []Effect) bool { return hurts(list) > 0 }
 
-// Others reports whether promises of other commissions are hurt.
+// Others reports whether promises of other commissions are hurt, or something else of theirs is broken.
 func (r *Refusal) Others(id quote.CommissionID) bool {
-	return slices.ContainsFunc(r.Effects, func(e Effect) bool { return e.Hurt && e.Commission != id })
+	return slices.ContainsFunc(r.Effects, func(e Effect) bool { return e.Hurt && e.Commission != id }) ||
+		slices.ContainsFunc(r.Broken, func(b Broken) bool { return b.Commission != id })
 }
 
-// mark is a short text that differs once other promises are hurt.
+// mark is a short text that differs once other promises are hurt, or something else is broken.
 func (r *Refusal) mark() string {
 	h := fnv.New32a()
 	for _, e := range r.Effects {
 		if e.Hurt {
 			fmt.Fprintln(h, e.Commission, e.Promise)
 		}
+	}
+	for _, b := range r.Broken {
+		fmt.Fprintln(h, b.Commission, b.Which, b.Picked)
 	}
 	return fmt.Sprintf("%08x", h.Sum32())
 }
@@ -159,7 +210,7 @@ type change struct {
 	plan    floor.Shop
 	effects []Effect // on promises
 	anew    bool     // work is moved; else each keeps its place as far as it can
-	hurts   *Refusal // nil: no promise is hurt
+	hurts   *Refusal // nil: no promise is hurt, and nothing else is broken
 }
 
 // change works out what becomes of the shop plan, which was before and is to be made of what is now: as planned so far, or anew
@@ -168,22 +219,22 @@ func (s *Shop) change(ctx context.Context, before floor.Shop, is present, seen s
 	if c.plan, err = s.look(ctx, is); err != nil {
 		return c, err
 	}
-	if c.effects = effects(is, before, c.plan); !hurt(c.effects) {
+	if c.effects = effects(is, before, c.plan); hurt(c.effects) {
+		anew, err := s.plan(ctx, is)
+		if err != nil {
+			return c, err
+		}
+		if then := effects(is, before, anew); hurts(then) < hurts(c.effects) {
+			c.plan, c.anew, c.effects = anew, true, then
+		}
+	}
+	also := broken(is, before, c.plan)
+	if !hurt(c.effects) && len(also) == 0 {
 		return c, nil
 	}
-	anew, err := s.plan(ctx, is)
-	if err != nil {
-		return c, err
-	}
-	if then := effects(is, before, anew); hurts(then) < hurts(c.effects) {
-		c.plan, c.anew, c.effects = anew, true, then
-	}
-	if !hurt(c.effects) {
-		return c, nil
-	}
-	c.hurts = &Refusal{Kind: Hurts, Effects: c.effects}
+	c.hurts = &Refusal{Kind: Hurts, Effects: c.effects, Broken: also, Count: c.plan.Moved}
 	c.hurts.Seen = c.hurts.mark()
-	if seen != c.hurts.Seen {
+	if seen != c.hurts.Seen && hurt(c.effects) {
 		c.hurts.Ways = s.ways(ctx, is, c.effects)
 	}
 	return c, nil

@@ -88,7 +88,7 @@ const (
 	DaysBackwards    Kind = "days backwards"       // Name: from, Until
 	NobodyAway       Kind = "nobody away"          // Name: the maker
 	NotPlanned       Kind = "cannot be planned"    // Cause
-	Hurts            Kind = "hurts promises"       // Commission, Effects, Ways, Seen; Name and Away, Appointment or Operation that it is about
+	Hurts            Kind = "hurts promises"       // Commission, Effects, Broken, Ways, Seen, Count: operations that would move; Name and Away, Appointment or Operation that it is about
 	DateMoved        Kind = "the date is another"  // Commission, Revision, Name: the date now; Until: it was held
 	NotQuoted        Kind = "not quoted"           // Commission
 	NoCuttingPlan    Kind = "no such plan"         // nothing
@@ -156,6 +156,7 @@ type Refusal struct {
 	Until         time.Time
 	Away          quote.Away // whose being away does it; none: something else
 	Effects       []Effect
+	Broken        []Broken       // what else would be
 	Ways          []floor.Choice // to keep the promise hurt most
 	Seen          string         // the mark of the effects, to go ahead all the same
 	Cause         error          // a reader's own sentence

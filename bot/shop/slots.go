@@ -57,14 +57,15 @@ func (is present) takes(own plan.Scheduled) time.Duration {
 // Fit is how well a time suits.
 type Fit int
 
-// Fits, from worst to best. Only the last two can be had.
+// Fits, from worst to best. Only the last three can be had.
 const (
 	Passed      Fit = iota // it is over
 	Shut                   // the shop is closed at some moment of it
 	NotReady               // the work before it is not done by then
 	NobodyFree             // nobody who can do it is free then
-	HurtsOthers            // it hurts somebody else's promise
+	HurtsOthers            // it hurts somebody else's promise, or breaks something else that was agreed or planned
 	hurtsOwn               // its own commission's promise is hurt by it
+	closesOwn              // a recoat window of its own commission is likely to close by it
 	harmless
 )
 
@@ -100,6 +101,12 @@ func (s *Shop) fits(ctx context.Context, is present, before floor.Shop, a ledger
 			how = hurtsOwn
 		}
 	}
+	for _, b := range broken(is, before, p) {
+		if b.Commission != a.Commission || b.Which != "" {
+			return p, HurtsOthers, nil
+		}
+		how = min(how, closesOwn)
+	}
 	return p, how, nil
 }
 
@@ -110,7 +117,7 @@ func openFor(c plan.Calendar, at time.Time, takes time.Duration) bool {
 
 // slots are times for a fitting after a moment: on different half-days on which the shop is open, not before what is tried on is
 // ready and the client has had notice, when a maker who can do it is free or can leave other work for it, and without hurting a
-// promise. Where no time leaves its own promise unhurt, since work is late or nobody came, they are those that hurt no other: the
+// promise. Where no time leaves its own promise and recoat windows unhurt, since work is late or nobody came, they are those that hurt no other: the
 // client has to come some day, and the studio sees the danger.
 func (s *Shop) slots(ctx context.Context, is present, a ledger.Appointment, after time.Time) ([]time.Time, error) {
 	a.At, a.PickedBy = time.Time{}, ""
@@ -150,7 +157,7 @@ func (s *Shop) slots(ctx context.Context, is present, a ledger.Appointment, afte
 			return nil, err
 		}
 		switch how {
-		case hurtsOwn:
+		case hurtsOwn, closesOwn:
 			hurting = append(hurting, at)
 		case harmless:
 			out = append(out, at)

@@ -10,11 +10,11 @@ import (
 	"benchbell/quote/plan"
 )
 
-// Unkept is a time picked by a client that the current plan does not keep.
+// Unkept is a time picked by a client that a plan does not keep.
 type Unkept struct {
 	Op     string
 	Picked time.Time
-	Now    time.Time // when the plan has it instead
+	Now    time.Time // when that plan has it instead
 }
 
 // operations are those of the quote, its fittings held as the client chose.
@@ -106,15 +106,15 @@ func (sh *shop) agreedOn(x plan.Scheduled) (others, own string) {
 // and sits down meanwhile.
 const lateMeeting = 2 * time.Duration(plan.Grid) * time.Minute
 
-// unkept are the times picked for a commission that the current plan does not keep.
-func (sh *shop) unkept(o Open) []Unkept {
+// unkept are the times picked for a commission that a plan does not keep.
+func (sh *shop) unkept(o Open, s plan.Solution) []Unkept {
 	var out []Unkept
 	for _, m := range o.Meetings {
 		id := shopID(o.Snapshot.Commission, m.Op)
 		if op, ok := sh.ops[id]; !ok || m.At.IsZero() || !m.At.After(sh.now) || !op.Started.IsZero() {
 			continue
 		}
-		for _, x := range sh.soFar.Operations {
+		for _, x := range s.Operations {
 			if x.ID == id && x.Start.Sub(m.At).Abs() > lateMeeting {
 				out = append(out, Unkept{Op: m.Op, Picked: m.At, Now: x.Start})
 			}

@@ -104,6 +104,7 @@ type Outlook struct {
 	SureNow   string
 	Undecided bool             // its quote may come to nothing
 	Unkept    []Unkept         // times picked by the client that the current plan does not keep
+	Unmet     []Unkept         // the same of this plan
 	Why       string           // what delays the end most, a clause; empty if no work is left
 	WhyNow    string           // in danger: the same of the plan so far
 	Closed    []string         // recoat windows that have already closed, as sentences
@@ -474,7 +475,7 @@ func (sh *shop) outlooks(s plan.Solution) (Shop, error) {
 				l.Moved++
 			}
 		}
-		l.Unkept = sh.unkept(o)
+		l.Unkept, l.Unmet = sh.unkept(o, sh.soFar), sh.unkept(o, s)
 		l.Why = sh.why(last[id], at)
 		if l.Danger {
 			atNow, lastNow := endangered()
