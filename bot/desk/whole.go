@@ -164,11 +164,17 @@ func postDateTold(p *posting, o shop.DateTold) error {
 	c := o.Commission
 	text := fmt.Sprintf("*%s will be ready later than promised.* We said %s; as the work stands, the date we can keep is *%s*. We are sorry. If that is too late for you, please tell us here.",
 		c.ID, dateWords(o.Was), dateWords(c.Promise))
+	if o.Agreed {
+		text = fmt.Sprintf("*%s will be ready by %s*, and not by %s as promised before: that is the date you went on with.", c.ID, dateWords(c.Promise), dateWords(o.Was))
+	}
 	if err := p.put(c.ID, chat.Post{Key: shop.DateMessage(c.ID, c.Promise), Text: text, Mention: []chat.PersonID{c.Client}}); err != nil {
 		return err
 	}
 	if o.Note == "" {
 		return nil
+	}
+	if o.Agreed {
+		return p.note(o.Note, fmt.Sprintf("%s · %s: the client went on with a later date, %s.", c.ID, c.ClientName, dateWords(c.Promise)))
 	}
 	return p.note(o.Note, fmt.Sprintf("%s · %s: the client was told the new date, %s.", c.ID, c.ClientName, dateWords(c.Promise)))
 }

@@ -148,6 +148,7 @@ func (is present) withMeeting(a ledger.Appointment) present {
 type met struct {
 	plan  floor.Shop
 	ready string      // the date that can be kept then, where the promise of the commission itself is hurt; empty: it is not
+	odds  float64     // of that date, where it is gone on with
 	slots []time.Time // that are free
 	later bool        // there are earlier ones
 	fit   Fit         // of the time picked
@@ -254,8 +255,15 @@ func canHold(ctx context.Context, s *Shop, _ Call, a ChooseHow, read reading) (m
 	if final.N > 0 {
 		is = is.withMeeting(heldAs(final, a.How, is.now))
 	}
-	if m, err = s.change(ctx, before, is, a.Seen); m.hurts != nil {
-		m.hurts.Appointment = x
+	if m, err = s.change(ctx, before, is, a.Seen); err != nil || m.hurts == nil {
+		return m, err
+	}
+	m.hurts.Appointment = x
+	for _, e := range m.effects {
+		if e.Hurt && e.Commission == a.Commission && a.Seen == m.hurts.Seen {
+			m.date = e.Ask
+			m.odds, err = s.oddsOf(ctx, is, m.plan, a.Commission, m.date)
+		}
 	}
 	return m, err
 }
@@ -309,7 +317,11 @@ func chooseHow(j *job, c ledger.Commission, a ChooseHow, m change) (HowChosen, e
 			}
 		}
 	}
-	_, err = j.placeAll(m.plan)
+	if _, err = j.placeAll(m.plan); err != nil {
+		return o, err
+	}
+	err = j.goesOn(&c, m.date, m.odds)
+	o.Commission = c
 	return o, err
 }
 

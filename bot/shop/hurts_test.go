@@ -246,3 +246,91 @@ func TestSlotsLeaveRecoatWindowsOpen(t *testing.T) {
 		t.Errorf("where every time closes a window of somebody else, offered are %v", got)
 	}
 }
+
+// ownDateHouse is a house in which the date of C0001 is hurt while hurts says so; then later could be kept instead.
+func ownDateHouse(t *testing.T, later string, hurts func(floor.Meeting) bool) (h *house, promise func() string) {
+	t.Helper()
+	h = fittingHouse(t)
+	h.work(mara, "C0001")
+	look := func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		s, err := floor.Look(ctx, open, st, now)
+		hurt := slices.ContainsFunc(open, func(o floor.Open) bool { return slices.ContainsFunc(o.Meetings, hurts) })
+		for i := range s.Outlooks {
+			l := &s.Outlooks[i]
+			l.Kept, l.KeptNow, l.Danger, l.Missed, l.Unmet = 0.9, 0.9, false, 0, nil
+			if l.Promise == later {
+				l.Kept, l.KeptNow = 0.85, 0.85
+			} else if hurt {
+				l.Kept, l.KeptNow, l.Danger, l.Sure, l.SureNow = 0.1, 0.1, true, later, later
+			}
+		}
+		return s, err
+	}
+	h.s.cfg.Look = look
+	h.s.cfg.Plan = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time, _ func(float64)) (floor.Shop, error) {
+		return look(ctx, open, st, now)
+	}
+	h.due()
+	return h, func() string {
+		t.Helper()
+		var p ledger.Promise
+		h.in(func(t *ledger.Tx) (err error) { p, err = t.StandingPromise("C0001"); return err })
+		if c := h.commission(); c.Promise != p.Date {
+			t.Errorf("the commission is promised for %s and the promise is %s", c.Promise, p.Date)
+		}
+		if p.Date == later && p.Odds != 0.85 {
+			t.Errorf("the odds told are %v", p.Odds)
+		}
+		return p.Date
+	}
+}
+
+// A client who is shown that their own work would be ready later, and goes on, has that date from then on, told with its odds; where
+// the studio goes on for them, the date stays until the studio tells another.
+func TestGoingOnMovesTheOwnDate(t *testing.T) {
+	const later = "2026-12-20"
+	how := quote.ByPictures
+	h, promise := ownDateHouse(t, later, func(m floor.Meeting) bool { return m.How == how })
+	first := promise()
+	asked := func(who chat.Person, a ChooseHow) ChooseHow {
+		t.Helper()
+		_, err := h.s.Do(t.Context(), Call{Person: who, Act: a})
+		var no *Refusal
+		if !errors.As(err, &no) || no.Kind != Hurts {
+			t.Fatalf("%s is not asked: %v", who.Name, err)
+		}
+		a.Seen = no.Seen
+		return a
+	}
+	of := onAppointment("C0001", 1)
+	h.do(boss, asked(boss, ChooseHow{OfAppointment: of, How: how}))
+	if got := promise(); got != first || len(tellings[DateTold](h)) > 0 {
+		t.Errorf("gone on with by the studio, it is promised for %s", got)
+	}
+	how = quote.InPerson
+	h.do(mara, asked(mara, ChooseHow{OfAppointment: of, How: how}))
+	if got := promise(); got != later {
+		t.Errorf("gone on with by the client, it is promised for %s", got)
+	}
+	if all := tellings[DateTold](h); len(all) != 1 || !all[0].Agreed || all[0].Was != first || all[0].Commission.Promise != later {
+		t.Errorf("told is %+v", all)
+	}
+}
+
+func TestPickingATimeAnywayMovesTheOwnDate(t *testing.T) {
+	const later = "2026-12-20"
+	var slot time.Time
+	h, promise := ownDateHouse(t, later, func(m floor.Meeting) bool { return !slot.IsZero() && m.At.Equal(slot) })
+	slot = tellings[SlotsOffered](h)[0].Appointment.Slots[0]
+	pick := PickSlot{OfAppointment: onAppointment("C0001", 1), At: slot}
+	_, err := h.s.Do(t.Context(), Call{Person: mara, Act: pick})
+	var no *Refusal
+	if !errors.As(err, &no) || no.Kind != SlotHurts || no.Name != later {
+		t.Fatalf("it is not asked: %v", err)
+	}
+	pick.Anyway, pick.Seen = true, no.Seen
+	h.do(mara, pick)
+	if got, all := promise(), tellings[DateTold](h); got != later || len(all) != 1 || !all[0].Agreed {
+		t.Errorf("gone on with, it is promised for %s; told is %+v", got, all)
+	}
+}

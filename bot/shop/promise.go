@@ -210,6 +210,8 @@ type change struct {
 	plan    floor.Shop
 	effects []Effect // on promises
 	anew    bool     // work is moved; else each keeps its place as far as it can
+	date    string   // that the client of the act goes on with, and its odds; empty: as promised
+	odds    float64
 	hurts   *Refusal // nil: no promise is hurt, and nothing else is broken
 }
 

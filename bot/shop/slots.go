@@ -317,6 +317,10 @@ func canPick(ctx context.Context, s *Shop, _ Call, a PickSlot, read reading) (m 
 			m.ready = l.Sure
 		}
 	}
+	if m.ready != "" && a.Anyway {
+		open.At = a.At
+		m.odds, err = s.oddsOf(ctx, is.withMeeting(open), p, a.Commission, m.ready)
+	}
 	return m, err
 }
 
@@ -365,6 +369,10 @@ func pickSlot(j *job, c ledger.Commission, a PickSlot, m met) (SlotPicked, error
 		if err := j.offerAnew(x, own); err != nil {
 			return o, err
 		}
+		if err := j.goesOn(&c, m.ready, m.odds); err != nil {
+			return o, err
+		}
+		o.Commission = c
 	}
 	x.State, x.At, x.PickedBy, x.ToldAt, x.Warned, x.Looked = ledger.ApptPicked, a.At.UTC(), j.by.ID, j.now, time.Time{}, false
 	x.Slots = nil // nothing is offered until other times are asked for

@@ -441,6 +441,7 @@ type TellDate struct {
 // DateTold is a promise that was moved.
 type DateTold struct {
 	Commission ledger.Commission
+	Agreed     bool // the client was shown the date and went on with it
 	Was        string
 	Odds       float64 // share of the simulated runs that keep the date told
 	Note       string  // the key of the notice that said it was in danger; empty: none
@@ -479,16 +480,8 @@ func canTell(ctx context.Context, s *Shop, _ Call, a TellDate, read reading) (t 
 		return t, nil
 	}
 	t.date = t.now.SureNow
-	for i := range is.open {
-		if is.open[i].Snapshot.Commission == a.Commission {
-			is.open[i].Promise = t.date
-		}
-	}
-	if p, err = s.look(ctx, is); err != nil {
-		return t, err
-	}
-	t.odds = of(p).KeptNow
-	return t, nil
+	t.odds, err = s.oddsOf(ctx, is, p, a.Commission, t.date)
+	return t, err
 }
 
 func tellDate(j *job, c ledger.Commission, a TellDate, t telling) (DateTold, error) {
@@ -499,28 +492,72 @@ func tellDate(j *job, c ledger.Commission, a TellDate, t telling) (DateTold, err
 	if a.Date != "" && a.Date != t.date {
 		return o, &Refusal{Kind: DateToTell, Commission: c, Name: t.date}
 	}
-	c.Promise = t.date
-	err := j.t.Promise(ledger.Promise{Commission: c.ID, Date: t.date, Odds: t.odds, Revision: c.Revision, ToldAt: j.now, ToldBy: j.by.ID,
-		Message: DateMessage(c.ID, t.date), State: ledger.Given})
+	err := j.promiseNow(&c, t.date, t.odds, &o)
+	return o, err
+}
+
+// promiseNow puts a date in the place of the one promised.
+func (j *job) promiseNow(c *ledger.Commission, date string, odds float64, o *DateTold) error {
+	o.Was, o.Odds = c.Promise, odds
+	c.Promise = date
+	err := j.t.Promise(ledger.Promise{Commission: c.ID, Date: date, Odds: odds, Revision: c.Revision, ToldAt: j.now, ToldBy: j.by.ID,
+		Message: DateMessage(c.ID, date), State: ledger.Given})
 	if err != nil {
-		return o, err
+		return err
 	}
-	if err := j.save(&c, "date moved", o.Was+" to "+c.Promise); err != nil {
-		return o, err
+	if err := j.save(c, "date moved", o.Was+" to "+c.Promise); err != nil {
+		return err
 	}
-	o.Commission = c
+	o.Commission = *c
 	said, err := j.t.Outlook(c.ID)
 	if err != nil {
-		return o, err
+		return err
 	}
 	if said.Danger {
 		o.Note = said.Note
 	}
-	said.Promise, said.Sure, said.Odds, said.Danger = t.date, t.date, t.odds, false
+	said.Promise, said.Sure, said.Odds, said.Danger = date, date, odds, false
 	if err := j.t.SetOutlook(said, j.now); err != nil {
-		return o, err
+		return err
 	}
-	return o, j.planChanged()
+	return j.planChanged()
+}
+
+// goesOn has a client's promise be the date that they were shown and went on with. One who was told an earlier one keeps it.
+func (j *job) goesOn(c *ledger.Commission, date string, odds float64) error {
+	if j.by.Studio || date <= c.Promise {
+		return nil // the studio tells dates by an act of its own
+	}
+	o := DateTold{Agreed: true}
+	if err := j.promiseNow(c, date, odds, &o); err != nil {
+		return err
+	}
+	return j.tell(o)
+}
+
+// oddsOf is the share of the runs of a plan in which a commission is ready by a date.
+func (s *Shop) oddsOf(ctx context.Context, is present, p floor.Shop, id quote.CommissionID, date string) (float64, error) {
+	is.open = slices.Clone(is.open)
+	for _, l := range p.Outlooks {
+		i := slices.IndexFunc(is.open, func(o floor.Open) bool { return o.Snapshot.Commission == l.Commission })
+		if i < 0 {
+			continue
+		}
+		is.open[i].Actual = placed(is.open[i].Actual, l.Left)
+		if l.Commission == id {
+			is.open[i].Promise = date
+		}
+	}
+	then, err := s.look(ctx, is)
+	if err != nil {
+		return 0, err
+	}
+	for _, l := range then.Outlooks {
+		if l.Commission == id {
+			return l.KeptNow, nil
+		}
+	}
+	return 0, nil
 }
 
 // Why looks at why a commission at work is ready when the shop's plan says, followed as closely as it can be now.
