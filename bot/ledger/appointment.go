@@ -11,6 +11,10 @@ import (
 // later, they would have no choice (common practice, no source).
 const AskAhead = 14 * 24 * time.Hour
 
+// LookAgain is how long after a client was told that there is no time for a fitting it is looked for one again: by then work was done
+// or moved, and once a day is often enough for somebody who waits.
+const LookAgain = 24 * time.Hour
+
 // Which says what an appointment is for.
 type Which string
 

@@ -129,11 +129,13 @@ func (t *Tx) NextDue() (time.Time, error) {
 		union all select min(expires_at) from revisions where state = 'quoted' and expires_at <> ''
 		union all select min(held_until) from promises where state = 'offered' and held_until <> ''
 		union all select min(due_at) from outbox where sent < version and due_at <> ''
-		union all select min(strftime('%Y-%m-%dT%H:%M:%fZ', o.start_at, ?)) from appointments a join operations o on o.commission = a.commission
+		union all select min(max(strftime('%Y-%m-%dT%H:%M:%fZ', o.start_at, ?), case a.state when 'wanted' then '' else strftime('%Y-%m-%dT%H:%M:%fZ', a.told_at, ?) end))
+			from appointments a join operations o on o.commission = a.commission
 			and o.state = 'planned' and (a.which = 'first fitting' and o.op = ? or a.which = 'final fitting' and o.op = ?
 				and not exists (select 1 from appointments f where f.commission = a.commission and f.which = 'first fitting' and f.ended_at = ''))
-			join commissions c on c.id = a.commission and c.state = 'working' where a.state = 'wanted')`,
-		fmt.Sprintf("-%d seconds", int(AskAhead.Seconds())), quote.FirstFitting, quote.FinalFitting)
+			join commissions c on c.id = a.commission and c.state = 'working'
+			where a.state = 'wanted' or a.state = 'offered' and a.ended_at = '' and json_array_length(a.slots) = 0)`,
+		fmt.Sprintf("-%d seconds", int(AskAhead.Seconds())), fmt.Sprintf("+%d seconds", int(LookAgain.Seconds())), quote.FirstFitting, quote.FinalFitting)
 }
 
 // Taken is the shop's time given away: what is not done yet of every commission at work, and the places held for quotes that

@@ -608,3 +608,61 @@ func TestPicturesAreOrdered(t *testing.T) {
 		}
 	}
 }
+
+// Where there was no time for a fitting, it is looked for one again a day later, by itself; the client hears of it once there is one.
+func TestNoTimeIsTriedAgain(t *testing.T) {
+	h := fittingHouse(t)
+	full := true
+	h.s.cfg.Look = func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
+		s, err := floor.Look(ctx, open, st, now)
+		pinned := slices.ContainsFunc(open, func(o floor.Open) bool {
+			return slices.ContainsFunc(o.Meetings, func(m floor.Meeting) bool { return !m.At.IsZero() })
+		})
+		for i := range s.Outlooks {
+			if l := &s.Outlooks[i]; full && pinned && l.Commission == "C0002" {
+				l.Promise, l.Kept, l.KeptNow = "2026-12-01", 0, 0
+			} else if l.Commission == "C0002" {
+				l.Promise, l.Kept, l.KeptNow = "2026-12-01", 1, 1
+			}
+		}
+		return s, err
+	}
+	h.work(mara, "C0001")
+	h.work(ivo, "C0002")
+	offered := func() (out []SlotsOffered) {
+		for _, o := range tellings[SlotsOffered](h) {
+			if o.Commission.ID == "C0001" {
+				out = append(out, o)
+			}
+		}
+		return out
+	}
+	off := CallOff{OfAppointment: onAppointment("C0001", 1)}
+	h.do(mara, PickSlot{OfAppointment: off.OfAppointment, At: func() time.Time { full = false; return offered()[0].Appointment.Slots[0] }()})
+	full = true
+	h.do(boss, off)
+	h.due()
+	before := offered()
+	if last := before[len(before)-1].Appointment; len(last.Slots) > 0 {
+		t.Fatalf("with every time hurting somebody, offered are %v", last.Slots)
+	}
+	aDay := func() { // from one thing that falls due to the next
+		t.Helper()
+		for until := h.now.Add(ledger.LookAgain); h.now.Before(until); h.due() {
+			at, err := h.s.NextDue(t.Context())
+			if err != nil || !at.After(h.now) {
+				t.Fatalf("at %s the next thing falls due at %s: %v", h.now, at, err)
+			}
+			h.now = at
+		}
+	}
+	aDay()
+	if n := len(offered()); n != len(before) {
+		t.Errorf("with no time still, the client is told %d times more", n-len(before))
+	}
+	full = false
+	aDay()
+	if now := offered(); len(now) != len(before)+1 || len(now[len(now)-1].Appointment.Slots) == 0 {
+		t.Errorf("once there are times, offered are %+v", now[len(before):])
+	}
+}

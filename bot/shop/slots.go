@@ -491,7 +491,8 @@ func (j *job) handOn(c ledger.Commission, a ledger.Appointment) (SlotsOffered, e
 	return j.offer(c, a, slots)
 }
 
-// offerDue offers times for what is due to be agreed: a fitting that comes near, one whose times have all passed. Shortly before
+// offerDue offers times for what is due to be agreed: a fitting that comes near, one whose times have all passed, one for which there
+// was no time a day ago. Shortly before
 // a time that was picked it has the plan looked at once more, since nobody may have begun.
 func (s *Shop) offerDue(ctx context.Context, now time.Time) error {
 	var is present
@@ -550,7 +551,8 @@ func (s *Shop) offerDue(ctx context.Context, now time.Time) error {
 				return j.tell(o)
 			}
 			if slices.EqualFunc(slots, is.Slots, time.Time.Equal) && is.State == ledger.ApptOffered {
-				return nil
+				is.ToldAt = j.now // what was told still holds
+				return j.t.SaveAppointment(is)
 			}
 			o, err := j.offer(c, is, slots)
 			if err != nil {
@@ -575,8 +577,14 @@ func (j *job) toOffer(a ledger.Appointment) (bool, error) {
 		a.Looked = true
 		return false, errors.Join(j.t.SaveAppointment(a), j.planChanged())
 	}
-	if a.State == ledger.ApptOffered && (len(a.Slots) == 0 || a.Slots[len(a.Slots)-1].After(j.now)) {
-		return false, nil
+	if a.State == ledger.ApptOffered {
+		until := a.ToldAt.Add(ledger.LookAgain)
+		if n := len(a.Slots); n > 0 {
+			until = a.Slots[n-1]
+		}
+		if until.After(j.now) {
+			return false, nil
+		}
 	}
 	if a.Which == ledger.HandingOver {
 		return true, nil
