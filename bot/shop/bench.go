@@ -86,24 +86,32 @@ type Wait struct {
 	Left  time.Duration // of the cure
 }
 
-// wait is what an operation still waits for; nil where it can be started.
+// wait is what an operation still waits for first; nil where it can be started.
 func (b bench) wait(o ledger.Operation, now time.Time) *Wait {
+	if all := b.waits(o, now); len(all) > 0 {
+		return &all[0]
+	}
+	return nil
+}
+
+// waits is all that an operation still waits for.
+func (b bench) waits(o ledger.Operation, now time.Time) (out []Wait) {
 	for _, id := range o.After {
 		e, ok := b.op(id)
 		if !ok {
 			continue
 		}
+		var w *Wait
 		if e.State != ledger.Done {
-			return &Wait{For: e}
+			w = &Wait{For: e}
+		} else if w = b.cure(e, now); w == nil {
+			w = b.waitBehind(o, e, now)
 		}
-		if w := b.cure(e, now); w != nil {
-			return w
-		}
-		if w := b.waitBehind(o, e, now); w != nil {
-			return w
+		if w != nil {
+			out = append(out, *w)
 		}
 	}
-	return nil
+	return out
 }
 
 // waitBehind is what an operation waits for that lies before one that is done and has gone back since, such as a seam glued again
@@ -178,8 +186,8 @@ func (j *job) workable(c ledger.Commission, seq int) (bench, ledger.Operation, e
 	case o.State == ledger.Done:
 		return b, o, &Refusal{Kind: OpDone, Commission: c, Operation: o}
 	}
-	if w := b.wait(o, j.now); w != nil {
-		return b, o, &Refusal{Kind: OpWaits, Commission: c, Operation: o, Wait: w}
+	if all := b.waits(o, j.now); len(all) > 0 {
+		return b, o, &Refusal{Kind: OpWaits, Commission: c, Operation: o, Wait: &all[0], Waits: all}
 	}
 	return b, o, nil
 }

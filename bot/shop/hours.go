@@ -206,22 +206,6 @@ func minutesTyped(typed string) int {
 	return int(math.Round(hours*60)) + n(m[2]) + 60*n(m[3]) + n(m[4]) + n(m[5])
 }
 
-// Hours asks how long a commission's operations took so far.
-type Hours struct{ Of }
-
-// HoursLogged are the spells of work on a commission, by operation and in their order.
-type HoursLogged struct {
-	Commission ledger.Commission
-	Logs       []Log
-}
-
-func hours(j *job, c ledger.Commission, _ Hours) (HoursLogged, error) {
-	o := HoursLogged{Commission: c}
-	var err error
-	o.Logs, err = j.logs(c.ID)
-	return o, err
-}
-
 // logs are the spells of a commission with who worked.
 func (j *job) logs(id quote.CommissionID) ([]Log, error) {
 	all, err := j.t.Spells(id)

@@ -15,18 +15,13 @@ import (
 // cutOp is the first operation of a house's commission, primeOp the second.
 var cutOp, primeOp = OnOperation("C0001", 1), OnOperation("C0001", 2)
 
-func (h *house) spells(op string) (out []Log) {
+func (h *house) spells(op string) []Log {
 	h.t.Helper()
-	o, err := h.s.See(h.t.Context(), boss, Hours{On("C0001")})
+	o, err := h.s.See(h.t.Context(), boss, Step{OnOperation("C0001", h.op("C0001", op).Seq)})
 	if err != nil {
 		h.t.Fatal(err)
 	}
-	for _, l := range o.(HoursLogged).Logs {
-		if l.Seq == h.op("C0001", op).Seq {
-			out = append(out, l)
-		}
-	}
-	return out
+	return o.(StepSeen).Logs
 }
 
 func (h *house) refused(a Act, want Kind) *Refusal {

@@ -71,7 +71,7 @@ const (
 	NoOperation      Kind = "no such operation"     // Commission, Count: its number
 	OpDone           Kind = "operation done"        // Commission, Operation
 	OpRunning        Kind = "operation running"     // Commission, Operation
-	OpWaits          Kind = "operation waits"       // Commission, Operation, Wait
+	OpWaits          Kind = "operation waits"       // Commission, Operation, Wait, Waits
 	OpPaused         Kind = "operation paused"      // Commission, Operation
 	NotInHand        Kind = "not in hand"           // Commission, Operation
 	RestsOn          Kind = "something rests on it" // Commission, Operation; Wait.For: a later operation, Appointment, or Names: offcuts
@@ -155,6 +155,7 @@ type Refusal struct {
 	Approval      ledger.Approval
 	Operation     ledger.Operation
 	Wait          *Wait
+	Waits         []Wait // all there are, the first among them
 	Offcut        ledger.Offcut
 	Cutting       ledger.Cutting
 	Against       *Against

@@ -93,7 +93,7 @@ var table = []entry{
 	row(Row{Name: "take back", Who: Makers, From: atWork, Else: meetingElse, Page: true}, takeBack),
 	&rule[Rework, change, WentBack]{Row: Row{Name: "send back", Who: Makers, From: atWork, Else: meetingElse, Page: true, Alone: true}, of: about[Rework],
 		prepare: canRework, world: worldOfRework, do: rework},
-	row(Row{Name: "hours", Who: Studio, Reads: true, From: logged, Else: loggedElse, Page: true}, hours),
+	row(Row{Name: "step", Who: Studio, Reads: true, From: logged, Else: loggedElse, Page: true}, step),
 	row(Row{Name: "correct hours", Who: Makers, From: logged, Else: loggedElse, Page: true}, correctHours),
 	row(Row{Name: "hand over", Who: FrontDesk, From: []ledger.State{ledger.Ready}, Else: everyElse(NotFinished)}, handOver),
 
