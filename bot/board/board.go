@@ -1,5 +1,6 @@
 // Package board is the studio's board: pages that answer one question each about the work at hand. Today says what to do now and
-// what comes after it, for each maker, and takes the press that says so; Curing says what dries, until when, and what can go on it.
+// what comes after it, for each maker, and takes the press that says so; Curing says what dries, until when, and what can go on it;
+// the page of a step says what it is done to and with and how long it took, and takes what mends that.
 //
 // It refuses nothing of its own: what is pressed is an act of the shop, and a refusal stands beside what it refuses. It computes
 // no plan and keeps no state but what somebody was just refused or asked. What always holds: a press sent twice is one act; times
@@ -20,6 +21,7 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
+	"strings"
 	"time"
 
 	"benchbell/bot/shop"
@@ -44,6 +46,7 @@ type Board struct {
 	rules  Rules
 	studio func() quote.Studio
 	notes  notes
+	shapes shapes
 }
 
 // New makes a board of a shop with the settings as they are at each look.
@@ -134,25 +137,31 @@ func (b *Board) press(w http.ResponseWriter, r *http.Request, v Visit) error {
 	if err != nil {
 		return fmt.Errorf("a form of the board names operation %q: %w", f.Get("operation"), err)
 	}
-	op := shop.OnOperation(quote.CommissionID(of), n)
-	var act shop.Act = shop.Done{OfOperation: op}
-	if f.Get("do") == "start" {
-		act = shop.Start{OfOperation: op, Ask: true, Seen: f.Get("seen")}
+	do := f.Get("do")
+	act, err := actOf(do, shop.OnOperation(quote.CommissionID(of), n), f)
+	if err != nil {
+		return err
 	}
 	q := url.Values{}
 	if whose != "" {
 		q.Set("for", whose)
 	}
+	to := v.Base + "today"
+	if strings.HasSuffix(r.URL.Path, "/step") {
+		to = v.Base + "step"
+		q.Set("commission", of)
+		q.Set("operation", f.Get("operation"))
+	}
 	// The act is carried through even if the browser goes away meanwhile.
-	_, err = b.rules.Do(context.WithoutCancel(r.Context()), shop.Call{ID: "board " + f.Get("act"), Person: v.Person, Act: act})
-	var no *shop.Refusal
+	_, err = b.rules.Do(context.WithoutCancel(r.Context()), shop.Call{ID: "board " + do + " " + f.Get("act"), Person: v.Person, Act: act})
+	no := refusalIn(err)
 	switch {
-	case errors.As(err, &no):
-		q.Set("note", b.notes.keep(note{Person: string(v.Person.ID), Commission: of, Operation: n, No: no}))
+	case no != nil:
+		spell, _ := strconv.Atoi(f.Get("n")) // of what has none it is 0
+		q.Set("note", b.notes.keep(note{Person: string(v.Person.ID), Commission: of, Operation: n, No: no, Do: do, N: spell, Typed: f.Get("typed"), Pieces: f["piece"]}))
 	case err != nil:
 		return err
 	}
-	to := v.Base + "today"
 	if len(q) > 0 {
 		to += "?" + q.Encode()
 	}
@@ -161,6 +170,37 @@ func (b *Board) press(w http.ResponseWriter, r *http.Request, v Visit) error {
 	}
 	http.Redirect(w, r, to, http.StatusSeeOther)
 	return nil
+}
+
+// actOf is the act that a button of the pages stands for.
+func actOf(do string, op shop.OfOperation, f url.Values) (shop.Act, error) {
+	n, _ := strconv.Atoi(f.Get("n")) // of what has none it is 0
+	switch do {
+	case "start":
+		return shop.Start{OfOperation: op, Ask: true, Seen: f.Get("seen")}, nil
+	case "done":
+		return shop.Done{OfOperation: op}, nil
+	case "pause":
+		return shop.Pause{OfOperation: op}, nil
+	case "back":
+		return shop.TakeBack{OfOperation: op}, nil
+	case "rack":
+		return shop.RackRest{OfOperation: op}, nil
+	case "missed":
+		return shop.MissSlot{OfAppointment: shop.OfAppointment{Of: op.Of, N: n}}, nil
+	case "correct":
+		return shop.CorrectHours{OfOperation: op, Spell: n, Typed: f.Get("typed")}, nil
+	case "again":
+		return shop.Rework{OfOperation: op, Pieces: f["piece"], Why: f.Get("typed"), Seen: f.Get("seen")}, nil
+	}
+	return nil, fmt.Errorf("a form of the board does %q, which no button does", do)
+}
+
+// refusalIn is the refusal in an error; nil where it is none.
+func refusalIn(err error) *shop.Refusal {
+	var no *shop.Refusal
+	errors.As(err, &no)
+	return no
 }
 
 // render writes a page once it is made.

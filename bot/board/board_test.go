@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"io"
+	"maps"
 	"net/http"
 	"net/http/cookiejar"
 	"net/url"
@@ -25,7 +26,7 @@ const begun = 72 * time.Hour
 
 // person is somebody at the desk with a browser without script.
 type person struct {
-	t    *testing.T
+	t    testing.TB
 	h    *house
 	c    *http.Client
 	base string
@@ -73,8 +74,9 @@ func (p *person) post(path string, v url.Values, want int) (to, page string) {
 }
 
 var (
-	formOf  = regexp.MustCompile(`(?s)<form method="post" action="today">(.*?)</form>`)
-	inputOf = regexp.MustCompile(`name="([^"]+)" value="([^"]*)"`)
+	formOf  = regexp.MustCompile(`(?s)<form method="post" action="(?:today|step)"[^>]*>(.*?)</form>`)
+	pressOf = regexp.MustCompile(`<button id="[^"]*" name="do" value="([^"]*)"`)
+	inputOf = regexp.MustCompile(`<input type="(?:hidden|text)"[^>]* name="([^"]+)" value="([^"]*)"|<input type="hidden" name="([^"]+)" value="([^"]*)"`)
 	tag     = regexp.MustCompile(`(?s)<[^>]*>`)
 )
 
@@ -83,17 +85,36 @@ func text(page string) string {
 	return strings.Join(strings.Fields(tag.ReplaceAllString(page, " ")), " ")
 }
 
-// forms are what the buttons of a page send.
+// forms are what the buttons of a page send, in their order.
 func forms(page string) []url.Values {
 	var out []url.Values
 	for _, f := range formOf.FindAllStringSubmatch(page, -1) {
 		v := url.Values{}
 		for _, in := range inputOf.FindAllStringSubmatch(f[1], -1) {
-			v.Set(in[1], in[2])
+			v.Set(in[1]+in[3], in[2]+in[4])
 		}
-		out = append(out, v)
+		all := pressOf.FindAllStringSubmatch(f[1], -1)
+		if len(all) == 0 {
+			out = append(out, v)
+		}
+		for _, b := range all {
+			one := maps.Clone(v)
+			one.Set("do", b[1])
+			out = append(out, one)
+		}
 	}
 	return out
+}
+
+// rowOf is the first row of a page about an operation.
+func rowOf(page, op string) string {
+	id := regexp.MustCompile(`id="t-[a-z]+-` + op + `"`)
+	for _, li := range regexp.MustCompile(`(?s)<li .*?</li>`).FindAllString(page, -1) {
+		if id.MatchString(li) {
+			return li
+		}
+	}
+	return ""
 }
 
 // press sends a form and follows it to the page.
@@ -120,7 +141,7 @@ func (h *house) count(id quote.CommissionID, what string) (n int) {
 	return n
 }
 
-func atWork(t *testing.T, n int) *house {
+func atWork(t testing.TB, n int) *house {
 	t.Helper()
 	h := newHouse(t)
 	h.fill(n)
@@ -192,7 +213,7 @@ func TestRefusedBesideIt(t *testing.T) {
 	if strings.Count(page, `id="told"`) != 1 {
 		t.Error("the page has no one place of what was refused")
 	}
-	li := regexp.MustCompile(`(?s)<li[^>]*><div><p class="what" id="t-[a-z]+-C0001-` + strconv.Itoa(w.Operation.Seq) + `">.*?</li>`).FindString(page)
+	li := rowOf(page, "C0001-"+strconv.Itoa(w.Operation.Seq))
 	says(t, li, w.Operation.Title, "cannot be done yet", "must be done first")
 	if strings.Contains(text(strings.Replace(page, li, "", 1)), "cannot be done yet") && len(w.Operation.Resources) < 3 {
 		t.Error("it is refused elsewhere, too")
@@ -315,41 +336,79 @@ func TestCuring(t *testing.T) {
 	says(t, page(), "Window closed "+at(part.Closes)+": key the surface first")
 }
 
-// Who has a page open hears of an act within a second.
+// stream is what an open page of today hears.
+func (p *person) stream() *bufio.Scanner {
+	p.t.Helper()
+	page := p.get(p.base+"today", http.StatusOK)
+	m := regexp.MustCompile(`data-events="([^"]+)"`).FindStringSubmatch(page)
+	if m == nil {
+		p.t.Fatal("the page follows nothing")
+	}
+	ctx, stop := context.WithTimeout(p.t.Context(), 20*time.Second)
+	p.t.Cleanup(stop)
+	req, err := http.NewRequestWithContext(ctx, http.MethodGet, p.h.desk.URL()+m[1], nil)
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	r, err := p.c.Do(req)
+	if err != nil || r.StatusCode != http.StatusOK {
+		p.t.Fatalf("the stream: %v, %v", r, err)
+	}
+	p.t.Cleanup(func() { r.Body.Close() })
+	lines := bufio.NewScanner(r.Body)
+	if !lines.Scan() { // the stream has opened
+		p.t.Fatal("the stream says nothing")
+	}
+	return lines
+}
+
+// hears waits for the next change.
+func hears(lines *bufio.Scanner) bool {
+	for lines.Scan() {
+		if lines.Text() == "event: changed" {
+			return true
+		}
+	}
+	return false
+}
+
+// Who has a page open hears of an act.
 func TestPagesHear(t *testing.T) {
 	h := atWork(t, 1)
 	p, other := h.sit("studio", ""), h.sit("studio", "")
-	page := other.get(other.base+"today", http.StatusOK)
-	m := regexp.MustCompile(`data-events="([^"]+)"`).FindStringSubmatch(page)
-	if m == nil {
-		t.Fatal("the page follows nothing")
-	}
-	ctx, stop := context.WithTimeout(t.Context(), 20*time.Second)
-	defer stop()
-	req, err := http.NewRequestWithContext(ctx, http.MethodGet, h.desk.URL()+m[1], nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	r, err := other.c.Do(req)
-	if err != nil || r.StatusCode != http.StatusOK {
-		t.Fatalf("the stream: %v, %v", r, err)
-	}
-	defer r.Body.Close()
-	lines := bufio.NewScanner(r.Body)
-	if !lines.Scan() { // the stream has opened
-		t.Fatal("the stream says nothing")
-	}
-	began := time.Now()
+	lines := other.stream()
 	p.press(forms(p.get(p.base+"today", http.StatusOK))[0])
-	for lines.Scan() {
-		if lines.Text() == "event: changed" {
-			if took := time.Since(began); took > time.Second {
-				t.Errorf("it is heard after %s", took)
-			}
-			return
+	if !hears(lines) {
+		t.Error("nothing is heard")
+	}
+}
+
+// How long after a press who has a page open hears of it.
+func BenchmarkHears(b *testing.B) {
+	h := atWork(b, 1)
+	p, other := h.sit("studio", ""), h.sit("studio", "")
+	lines := other.stream()
+	do := []string{"start", "back"}
+	for n := 0; b.Loop(); n++ {
+		f := forms(p.get(p.base+"today", http.StatusOK))
+		i := slices.IndexFunc(f, func(v url.Values) bool { return v.Get("do") == do[n%2] })
+		p.post(p.base+"today", f[i], http.StatusSeeOther)
+		if !hears(lines) {
+			b.Fatal("nothing is heard")
 		}
 	}
-	t.Error("nothing is heard")
+}
+
+// How long the server makes Today of fifteen commissions, and how long the page is.
+func BenchmarkToday(b *testing.B) {
+	h := atWork(b, 15)
+	h.work(24)
+	p := h.sit("studio", "")
+	page := ""
+	for b.Loop() {
+		page = p.get(p.base+"today", http.StatusOK)
+	}
+	b.ReportMetric(float64(len(page))/1000, "kB")
 }
 
 // One maker's day has nothing that is another's alone.

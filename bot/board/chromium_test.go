@@ -281,3 +281,44 @@ func (h *house) started() (n int) {
 	}
 	return n
 }
+
+// On a phone: what is in hand is put down, taken up, done, taken back, and pieces are sent back from the page of the step; every
+// button that is pressed on the way is as high as a glove needs, and what is in hand has its main button on the first screen.
+func TestChromiumStep(t *testing.T) {
+	h := newHouse(t)
+	h.fill(3)
+	h.wait(begun)
+	h.work(6)
+	x := newTab(t, h)
+	press := func(what, sel, seen string) {
+		t.Helper()
+		if tall := x.number(fmt.Sprintf(`document.querySelector(%q).offsetHeight`, sel)); tall < leastButton {
+			t.Errorf("%s has %.0f px", what, tall)
+		}
+		x.do(what, chromedp.Click(sel), chromedp.WaitVisible(seen))
+	}
+	x.do("today", chromedp.Navigate(h.desk.URL()+"/as/studio/today"), chromedp.WaitVisible(".now button"))
+	press("start", `.now [value="start"]`, `.now [value="pause"]`)
+	h.wait(12 * time.Minute)
+	x.do("look", chromedp.Navigate(h.desk.URL()+"/as/studio/today"), chromedp.WaitVisible(".now button"))
+	x.look("in-hand")
+	if low := x.number(`document.querySelector(".now .main").getBoundingClientRect().bottom + scrollY`); low > phoneTall {
+		t.Errorf("the button ends %.0f px down", low)
+	}
+	press("pause", `.now [value="pause"]`, `li.planned [value="done"]`)
+	press("go on", `li.planned [value="start"].main`, `[value="pause"]`)
+	press("done", `[value="done"].main`, `.just [value="back"]`)
+	press("take back", `.just [value="back"]`, `[value="pause"]`)
+	press("done", `[value="done"].main`, `.just [value="back"]`)
+	x.look("just-done")
+	x.do("step", chromedp.Click(".just .what a"), chromedp.WaitVisible("#b-again"))
+	x.look("step")
+	x.do("piece", chromedp.Click(".parts label"), chromedp.SendKeys("#why", "edge torn"))
+	x.do("send back", chromedp.Click("#b-again"), chromedp.Sleep(time.Second))
+	if x.number(`document.querySelectorAll("#told").length`) > 0 {
+		x.look("asked")
+		x.do("all the same", chromedp.Click("#b-again"), chromedp.Sleep(time.Second))
+	}
+	says(t, h.sit("studio", "").get("/as/studio/today", http.StatusOK), "Again: edge torn")
+	x.do("today", chromedp.Navigate(h.desk.URL()+"/as/studio/today"), chromedp.WaitVisible(".why"))
+}

@@ -17,7 +17,12 @@ type drying struct {
 	Next, Window      string
 	Closing, Missed   bool
 	Share             int // of the cure that is left, in percent of its length
+	State             string
+	Shape             *shape `json:"-"` // the commission's revision has it
 }
+
+// Wet is how much of its outline is still hatched, from the left.
+func (d drying) Wet() int { return d.Share * shapeWide / 100 }
 
 // dryings are those that dry, and those that are dry.
 type dryings struct {
@@ -33,19 +38,20 @@ type curingView struct {
 
 func (b *Board) curingView(v Visit, d shop.BenchDay) curingView {
 	o := curingView{frame: b.frame(v, "Curing", d.At)}
-	o.Drying = o.dryings(d)
+	o.Drying = b.dryings(o.frame, d)
 	return o
 }
 
-func (f frame) dryings(d shop.BenchDay) dryings {
+func (b *Board) dryings(f frame, d shop.BenchDay) dryings {
 	var out dryings
 	for _, x := range d.Drying {
 		op := x.Operation
 		v := drying{ID: fmt.Sprintf("d-%s-%d", op.Commission, op.Seq), Commission: string(op.Commission), Title: title(op),
-			Stuff: capital(op.Cure), Closing: x.Closing, Missed: x.Missed}
+			Stuff: capital(op.Cure), Closing: x.Closing, Missed: x.Missed, State: "wet", Shape: b.shapes.of(d.Quotes[op.Commission], op.Op)}
 		left := x.Ready.Sub(d.At)
 		if v.Dry = left <= 0; v.Dry {
 			out.Dry++
+			v.State = "dry"
 			v.Ready = "ready since " + f.clock(x.Ready)
 		} else {
 			out.Wet++

@@ -29,7 +29,7 @@ var boss = chat.Person{ID: browser.StudioID, Name: "Studio", Studio: true}
 
 // house is a real shop on a ledger file, with its board in a browser desk, on a clock of its own.
 type house struct {
-	t    *testing.T
+	t    testing.TB
 	s    *shop.Shop
 	led  *ledger.Ledger
 	desk *browser.Desk
@@ -68,7 +68,7 @@ var studio = sync.OnceValue(func() quote.Studio {
 	return st
 })
 
-func newHouse(t *testing.T) *house {
+func newHouse(t testing.TB) *house {
 	t.Helper()
 	led, err := ledger.Open(t.Context(), filepath.Join(t.TempDir(), "ledger.db"))
 	if err != nil {
@@ -99,7 +99,7 @@ func newHouse(t *testing.T) *house {
 		t.Fatal(err)
 	}
 	if h.desk, err = browser.New(browser.Options{Listen: "127.0.0.1:0", Zone: zone, Log: slog.New(slog.DiscardHandler), Studio: "The Yew Lane Studio",
-		Further: []browser.Page{page("today", "Today", b.Today), page("curing", "Curing", b.Curing), page("board.css", "", b.Style)}}); err != nil {
+		Further: []browser.Page{page("today", "Today", b.Today), page("curing", "Curing", b.Curing), page("step", "", b.Step), page("board.css", "", b.Style)}}); err != nil {
 		t.Fatal(err)
 	}
 	h.s.Listen(h)

@@ -3,6 +3,7 @@ package board
 import (
 	"crypto/rand"
 	"fmt"
+	"strings"
 	"sync"
 
 	"benchbell/bot/shop"
@@ -14,6 +15,11 @@ type note struct {
 	Commission string
 	Operation  int
 	No         *shop.Refusal
+
+	Do     string // the press
+	N      int    // what it was about besides the operation
+	Typed  string
+	Pieces []string
 }
 
 // of says whether a note is about an operation.
@@ -63,10 +69,53 @@ func (n note) say(f frame) (say string, lines []string) {
 				lines = append(lines, effectWords(e))
 			}
 		}
-		const ask = "Nothing has changed yet. With “%s” begun now, ahead of its place in the plan, a promise would be in danger:"
+		ask := "Nothing has changed yet. With “%s” begun now, ahead of its place in the plan, a promise would be in danger:"
+		if n.Do == "again" {
+			ask = "Nothing has changed yet. With “%s” to be done again, a promise would be in danger:"
+		}
 		return fmt.Sprintf(ask, title(no.Operation)), lines
 	case shop.OpWaits:
-		return fmt.Sprintf("“%s” cannot be done yet: %s", title(no.Operation), f.waits(*no.Wait)), nil
+		var all []string
+		for _, w := range no.Waits {
+			all = append(all, f.waits(w))
+		}
+		return fmt.Sprintf("“%s” cannot be done yet: %s", title(no.Operation), strings.Join(all, "; ")), nil
+	case shop.OpPaused:
+		return fmt.Sprintf("“%s” of %s was put down at %s; press Go on to take it up again", title(no.Operation), id, f.clock(no.Operation.PausedAt)), nil
+	case shop.NotInHand:
+		return fmt.Sprintf("“%s” of %s is not in hand; start it first", title(no.Operation), id), nil
+	case shop.RestsOn:
+		return fmt.Sprintf("“%s” of %s stays done: %s", title(no.Operation), id, f.rests(no)), nil
+	case shop.NotDone:
+		return fmt.Sprintf("“%s” of %s is not done yet; only what is done can go back", title(no.Operation), id), nil
+	case shop.NotAgain:
+		return fmt.Sprintf("“%s” is a meeting with the client; send back the step that must be done again", title(no.Operation)), nil
+	case shop.NoReason:
+		return "say in a few words why it goes back, such as “primer lifted”", nil
+	case shop.NoPiece:
+		return fmt.Sprintf("“%s” has no piece %q; tick those that go back", title(no.Operation), no.Name), nil
+	case shop.BadMinutes:
+		return fmt.Sprintf("“%s” is no time of work; write it as 35, 1:20 or 1 h 20 min, at most 24 h", no.Name), nil
+	case shop.NoSpell:
+		return "this stretch of work was taken back meanwhile; look at what is left", nil
+	case shop.NotYourPart:
+		return "this is for " + oneOf(no.Names) + "; ask one of them to press it", nil
+	case shop.NotAMember, shop.OnlyStudio:
+		return "you are not known as a member of this studio; ask its owner for a sign-in link", nil
+	case shop.NotYet:
+		return fmt.Sprintf("it is agreed for %s, and the client may still come; wait until then", f.clock(no.Until)), nil
+	case shop.NotPicked, shop.AppointmentOver, shop.NoAppointment:
+		return "this appointment is over already; look at the day anew", nil
+	case shop.NothingToTryOn:
+		return fmt.Sprintf("nothing could be tried on: %s; call it off instead, so that the client knows that it is not for them", f.waits(*no.Wait)), nil
+	case shop.NothingLeft:
+		return "this step has left nothing for the rack; the rest goes there once foam is cut", nil
+	case shop.CutWith:
+		return fmt.Sprintf("it was cut with %s, and what remained is on the rack already", no.Cutting.ID), nil
+	case shop.DoneBefore:
+		return "this page is old, and its buttons are used up; look at it anew and press again", nil
+	case shop.Closed:
+		return fmt.Sprintf("%s is closed; there is nothing to do on it any more", id), nil
 	case shop.OpDone:
 		return fmt.Sprintf("“%s” of %s was done at %s; take the next", title(no.Operation), id, f.clock(no.Operation.DoneAt)), nil
 	case shop.OpRunning:
@@ -79,4 +128,34 @@ func (n note) say(f frame) (say string, lines []string) {
 		return fmt.Sprintf("the deposit of %s is not confirmed yet; confirm it first", id), nil
 	}
 	return fmt.Sprintf("this cannot be done with %s now; look at the rest of the day", id), nil
+}
+
+// rests says what rests on an operation that was done.
+func (f frame) rests(no *shop.Refusal) string {
+	switch {
+	case no.Wait != nil:
+		return fmt.Sprintf("“%s” was begun after it; take that back first", title(no.Wait.For))
+	case len(no.Names) > 0:
+		return "what its sheets left is on the rack (" + strings.Join(no.Names, ", ") + "); throw it away first"
+	case no.Appointment.EndedAt.IsZero():
+		return fmt.Sprintf("the client comes to collect the finished work on %s; call that off first", f.clock(no.Appointment.At))
+	}
+	return "the client was there, and that has happened"
+}
+
+// oneOf names alternatives: "an owner or a maker".
+func oneOf(names []string) string {
+	var out []string
+	for _, n := range names {
+		switch {
+		case strings.HasPrefix(n, "o"):
+			n = "an " + n
+		case n != "front desk":
+			n = "a " + n
+		default:
+			n = "the " + n
+		}
+		out = append(out, n)
+	}
+	return strings.Join(out, " or ")
 }

@@ -1,7 +1,6 @@
 package board
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -12,28 +11,11 @@ import (
 // early is how long before a time that was agreed a client may be there.
 const early = 30 * time.Minute
 
+// justShown is how many of the operations that a maker has done stand open with what can be taken back; the others are folded.
+const justShown = 1
+
 // aheadShown is how many operations of later days a maker is offered; more would bury today's.
 const aheadShown = 4
-
-// step is one operation as a row of the day.
-type step struct {
-	ID                     string
-	Commission, Title      string
-	Operation              int
-	Verb, Say              string // of its button; empty: it has none
-	Takes, From, Place, Of string // how long, from when, where, with whom
-	Waits                  string // why it cannot be begun
-	InHand                 bool
-	Window                 string // of the coat before it, when it closes
-	Closing                bool   // soon, or it has
-	Refused                string // why the press did nothing
-	Asked                  string // what the press would do
-	Effects                []string
-	Seen                   string
-	Told                   bool // it is what the page leads to: what was refused or asked
-
-	Token, Whose string `json:"-"`
-}
 
 // bench is what one maker has to do.
 type bench struct {
@@ -43,6 +25,8 @@ type bench struct {
 	Now           *step
 	Rest          []step
 	Ahead         []step
+	Just          []step // done today, the last of it
+	Past          []step // what was done before that
 	Ribbon        *ribbon
 }
 
@@ -86,31 +70,16 @@ func (b *Board) todayView(v Visit, d shop.BenchDay, whose string, n note) todayV
 		}
 	}
 	noted := false
-	row := func(op shop.Operation, maker string) step {
-		s := step{ID: fmt.Sprintf("%s-%s-%d", maker, op.Commission, op.Seq), Commission: string(op.Commission), Title: title(op), Operation: op.Seq,
-			Takes: span(takes(op)), From: o.clock(op.Start), Token: v.Token, Whose: o.Whose}
-		for _, r := range op.Resources {
-			if t := places[r]; t != "" && s.Place == "" {
-				s.Place = t
-			}
-			i := slices.IndexFunc(makers, func(m plan.Resource) bool { return m.ID == r })
-			if i >= 0 && r != maker && maker != nobody {
-				s.Of = makers[i].Title
-			}
-		}
-		for _, x := range d.Drying {
-			if x.Next != nil && x.Next.Commission == op.Commission && x.Next.Seq == op.Seq && !x.Closes.IsZero() {
-				s.Window, s.Closing = o.window(d.At, x), x.Closing || x.Missed
-			}
-		}
+	// told has a step say what was refused of it, where it stands first.
+	told := func(s *step) {
+		s.Whose = o.Whose
 		if n.of(s.Commission, s.Operation) {
 			s.Told, noted = !noted, true
-			s.Refused, s.Effects = n.say(o.frame)
-			if n.No.Seen != "" {
-				s.Asked, s.Refused, s.Seen = s.Refused, "", n.No.Seen
+			s.told(o.frame, n)
+			if s.Refused != "" {
+				s.Waits = "" // which it says
 			}
 		}
-		return s
 	}
 	has := func(op shop.Operation, maker string) bool {
 		if maker != nobody {
@@ -128,9 +97,16 @@ func (b *Board) todayView(v Visit, d shop.BenchDay, whose string, n note) todayV
 				x.Away = o.clock(a.To)
 			}
 		}
-		for _, op := range d.Done {
-			if has(op, m.ID) {
-				x.Done++
+		for i := len(d.Done) - 1; i >= 0; i-- {
+			if !has(d.Done[i], m.ID) {
+				continue
+			}
+			s := b.past(o.frame, d, d.Done[i], m.ID)
+			told(&s)
+			if x.Done++; x.Done <= justShown {
+				x.Just = append(x.Just, s)
+			} else {
+				x.Past = append(x.Past, s)
 			}
 		}
 		x.All = x.Done
@@ -139,30 +115,14 @@ func (b *Board) todayView(v Visit, d shop.BenchDay, whose string, n note) todayV
 			if !has(l.Operation, m.ID) {
 				continue
 			}
-			s := row(l.Operation, m.ID)
-			s.InHand, s.Verb, s.Say = l.Rank == shop.InHand, "start", "Start"
-			if s.InHand {
-				s.Verb, s.Say = "done", "Done"
-				s.From = "since " + o.clock(l.Operation.StartedAt)
-			} else {
-				s.From = "from " + s.From
-			}
-			if a := l.Meeting; a != nil {
-				if a.At.IsZero() {
-					s.Waits = "the client has picked no time yet"
-				} else {
-					s.Waits = "agreed with the client for " + o.clock(a.At)
-				}
-				if a.At.Sub(d.At) > early { // the client is not there
-					s.Verb, s.Say = "", ""
-				}
-			}
+			s := b.line(o.frame, d, l, m.ID)
+			told(&s)
 			if l.Rank == shop.CouldBegin {
 				x.Ahead = append(x.Ahead, s)
 				continue
 			}
 			x.All++
-			if x.Now == nil && s.Verb != "" {
+			if x.Now == nil && len(s.Buttons) > 0 && l.Operation.PausedAt.IsZero() {
 				x.Now = &s
 				continue
 			}
@@ -170,19 +130,17 @@ func (b *Board) todayView(v Visit, d shop.BenchDay, whose string, n note) todayV
 		}
 		for _, w := range d.Waiting {
 			if has(w.Operation, m.ID) {
-				s := row(w.Operation, m.ID)
-				s.From = "from " + s.From
-				if s.Refused == "" { // which says it
-					s.Waits = o.waits(w.Wait)
-				}
+				s := b.row(o.frame, d, w.Operation, m.ID)
+				s.Waits = o.waits(w.Wait)
+				told(&s)
 				x.All++
 				today = append(today, dated{w.Operation.Start, s})
 			}
 		}
 		// What is in hand stays first, all else comes as it is planned.
 		slices.SortStableFunc(today, func(a, b dated) int {
-			if a.InHand != b.InHand {
-				if a.InHand {
+			if a.InHand() != b.InHand() {
+				if a.InHand() {
 					return -1
 				}
 				return 1
@@ -192,11 +150,17 @@ func (b *Board) todayView(v Visit, d shop.BenchDay, whose string, n note) todayV
 		for _, s := range today {
 			x.Rest = append(x.Rest, s.step)
 		}
+		if x.Now == nil { // what was put down is taken up again before anything new is begun far ahead
+			if i := slices.IndexFunc(x.Rest, func(s step) bool { return len(s.Buttons) > 0 && s.Buttons[0].Main }); i >= 0 {
+				now := x.Rest[i]
+				x.Now, x.Rest = &now, slices.Delete(x.Rest, i, i+1)
+			}
+		}
 		if x.Now == nil && len(x.Ahead) > 0 {
 			x.Now, x.Ahead = &x.Ahead[0], x.Ahead[1:]
 		}
 		x.Ahead = x.Ahead[:min(len(x.Ahead), aheadShown)]
-		if m.ID == nobody && x.Now == nil && len(x.Rest) == 0 {
+		if m.ID == nobody && x.Now == nil && len(x.Rest)+len(x.Just) == 0 {
 			continue
 		}
 		x.Ribbon = o.ribbon(d, m.Title, func(op shop.Operation) bool { return has(op, m.ID) })
@@ -207,7 +171,7 @@ func (b *Board) todayView(v Visit, d shop.BenchDay, whose string, n note) todayV
 		say, _ := n.say(o.frame)
 		o.Stray = []string{say}
 	}
-	o.Drying = o.dryings(d)
+	o.Drying = b.dryings(o.frame, d)
 	o.Empty = len(d.Lines) == 0 && len(d.Waiting) == 0 && len(d.Drying) == 0
 	return o
 }

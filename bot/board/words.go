@@ -24,7 +24,11 @@ func (f frame) waits(x shop.Wait) string {
 	if x.Until.IsZero() {
 		return fmt.Sprintf("“%s” must be done first", title(x.For))
 	}
-	return fmt.Sprintf("%s after “%s” dries until %s, another %s", x.For.Cure, title(x.For), f.clock(x.Until), span(x.Left))
+	what := x.For.Group
+	if what == "" {
+		what = x.For.Title
+	}
+	return fmt.Sprintf("waits for %s: %s dry at %s, another %s", what, x.For.Cure, f.clock(x.Until), span(x.Left))
 }
 
 // title is what an operation is, with its piece where the title does not say it.

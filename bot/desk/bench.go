@@ -230,6 +230,40 @@ func postRung(p *posting, o shop.Rung) error {
 	return p.put(c.ID, chat.Post{Key: n.key, Text: text, Mention: done})
 }
 
+// postTakenBack says where the bell has rung already, and where the client was told that the work is finished, that it is not so.
+func postTakenBack(p *posting, o shop.TakenBack) error {
+	if o.Bell != nil && !o.Bell.RungAt.IsZero() {
+		n := notice{key: "bell/" + o.Bell.ID, text: fmt.Sprintf("%s: %s was not done yet; there is nothing to go on with.", o.Commission.ID, opWords(o.Operation))}
+		if err := p.notice(n); err != nil {
+			return err
+		}
+	}
+	if !o.Unfinished {
+		return nil
+	}
+	return p.unfinished(o.Commission, fmt.Sprintf("%s was marked done too soon", opWords(o.Operation)))
+}
+
+// postWentBack tells the studio what is done again and why, and the client only where they were told that the work is finished.
+func postWentBack(p *posting, o shop.WentBack) error {
+	n := notice{key: fmt.Sprintf("%s/note/back/%d/%d", o.Commission.ID, o.Operation.Seq, o.Operation.Round),
+		text: fmt.Sprintf("%s · %s: %s goes back (%s). To be done again: %s.", o.Commission.ID, o.Commission.ClientName, opWords(o.Operation), o.Why,
+			price.Counted(len(o.Again), "operation"))}
+	if err := p.notice(n); err != nil || !o.Unfinished {
+		return err
+	}
+	return p.unfinished(o.Commission, o.Why)
+}
+
+// unfinished takes back that a commission can be collected; why is the studio's affair.
+func (p *posting) unfinished(c ledger.Commission, why string) error {
+	text := fmt.Sprintf("*%s is not ready after all:* something on it is done once more. You hear from us here when it is.", c.ID)
+	if err := p.put(c.ID, chat.Post{Key: string(c.ID) + "/ready", Text: text, Mention: []chat.PersonID{c.Client}}); err != nil {
+		return err
+	}
+	return p.note(fmt.Sprintf("%s/note/ready", c.ID), fmt.Sprintf("%s · %s is not finished after all: %s.", c.ID, c.ClientName, why))
+}
+
 // coats are the operations that put a coat on.
 var coats = []string{"prime", "paint", "wash", "clear", "seal", "coat"}
 

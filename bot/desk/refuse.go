@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
 	"benchbell/quote/geom"
 )
@@ -191,6 +192,38 @@ var refusals = map[shop.Kind]saying{
 	},
 	shop.OpWaits: func(w words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("“%s” of %s cannot be done yet: %s", opWords(no.Operation), no.Commission.ID, w.waits(*no.Wait))
+	},
+	shop.OpPaused: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("“%s” of %s was put down on %s; start it to take it up again", opWords(no.Operation), no.Commission.ID, w.when(no.Operation.PausedAt))
+	},
+	shop.NotInHand: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("“%s” of %s is not in hand; start it first", opWords(no.Operation), no.Commission.ID)
+	},
+	shop.RestsOn: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		say := fmt.Sprintf("“%s” of %s stays done: ", opWords(no.Operation), no.Commission.ID)
+		switch {
+		case no.Wait != nil:
+			return say + fmt.Sprintf("“%s” was begun after it; take that back first", opWords(no.Wait.For))
+		case len(no.Names) > 0:
+			return say + "what its sheets left is on the rack (" + listed(no.Names) + "); throw it away first"
+		case no.Appointment.State == ledger.ApptKept:
+			return say + "the client was there, and that has happened"
+		}
+		return say + fmt.Sprintf("the client comes to collect the finished work on %s; call that off first", w.when(no.Appointment.At))
+	},
+	shop.NotDone: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("“%s” of %s is not done yet; only what is done can go back", opWords(no.Operation), no.Commission.ID)
+	},
+	shop.NotAgain: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("“%s” of %s is a meeting with the client; send back the step that must be done again", opWords(no.Operation), no.Commission.ID)
+	},
+	shop.NoReason: fixed("say in a few words why it goes back, such as “primer lifted”"),
+	shop.NoPiece: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("“%s” of %s has no piece %q; pick from its list", opWords(no.Operation), no.Commission.ID, no.Name)
+	},
+	shop.BadMinutes: named("%q is no time of work; write it as 35, 1:20 or 1 h 20 min, at most 24 h"),
+	shop.NoSpell: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("“%s” of %s has no such stretch of work any more; look at it anew", opWords(no.Operation), no.Commission.ID)
 	},
 	shop.NothingToTryOn: func(w words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("the %s of %s could not take place: %s; call it off instead, and the client is told that it is not for them", strings.ToLower(what(no.Appointment)),

@@ -24,8 +24,11 @@ func TestEveryRowHasWords(t *testing.T) {
 		if r.Door { // there is no talk yet, or no more
 			continue
 		}
-		if r.Act == reflect.TypeFor[shop.Day]() {
-			continue // asked by pages: in a conversation the bench is read as Today has it
+		if _, ok := posts[r.Outcome]; r.Page && !r.Reads && !ok {
+			t.Errorf("of %q nothing is posted, and nothing says so: add %s to the posts", r.Name, r.Outcome)
+		}
+		if r.Page {
+			continue
 		}
 		i := slices.IndexFunc(acts, func(w way) bool { return w.acts == r.Act })
 		if i < 0 {

@@ -39,15 +39,23 @@ type Operation struct {
 	StartedBy  chat.PersonID
 	DoneAt     time.Time
 	DoneBy     chat.PersonID
+
+	PausedAt time.Time     // put down since; zero: it is not
+	Rested   time.Duration // opening hours at pause before that, while it is in hand
+	Round    int           // how often it is done, counting this time: 1, or more where it went back
+	Share    float64       // of its pieces that are done this time; 1 but for what went back
+	Why      string        // it is done again
 }
 
 const opColumns = `commission, seq, op, title, grp, kind, start_at, end_at, resources, spans, after, cure, cure_ms, window_ms,
-	state, started_at, started_by, done_at, done_by`
+	state, started_at, started_by, done_at, done_by, paused_at, rested_ms, round, share, why`
 
 func scanOp(s scanner) (o Operation, err error) {
-	var cure, window int64
+	var cure, window, rested int64
 	err = s.Scan(&o.Commission, &o.Seq, &o.Op, &o.Title, &o.Group, &o.Kind, moment{&o.Start}, moment{&o.End}, encoded{&o.Resources},
-		encoded{&o.Spans}, encoded{&o.After}, &o.Cure, &cure, &window, &o.State, moment{&o.StartedAt}, &o.StartedBy, moment{&o.DoneAt}, &o.DoneBy)
+		encoded{&o.Spans}, encoded{&o.After}, &o.Cure, &cure, &window, &o.State, moment{&o.StartedAt}, &o.StartedBy, moment{&o.DoneAt}, &o.DoneBy,
+		moment{&o.PausedAt}, &rested, &o.Round, &o.Share, &o.Why)
+	o.Rested = time.Duration(rested) * time.Millisecond
 	o.CureFor, o.Window = time.Duration(cure)*time.Millisecond, time.Duration(window)*time.Millisecond
 	return o, err
 }
@@ -66,7 +74,7 @@ func (t *Tx) AddOperation(o Operation) error {
 	if err != nil {
 		return err
 	}
-	return t.execOps(o.Commission, `insert into operations (`+opColumns+`) values (?,?,?,?,?,?,?,?,?,?,?,?,?,?,'planned','','','','')`,
+	return t.execOps(o.Commission, `insert into operations (`+opColumns+`) values (?,?,?,?,?,?,?,?,?,?,?,?,?,?,'planned','','','','','',0,1,1,'')`,
 		string(o.Commission), o.Seq, o.Op, o.Title, o.Group, o.Kind, stamp(o.Start), stamp(o.End), res, spans, after,
 		o.Cure, o.CureFor.Milliseconds(), o.Window.Milliseconds())
 }
@@ -77,10 +85,13 @@ func (t *Tx) GiveUpPlace(id quote.CommissionID) error {
 		string(id), string(id))
 }
 
-// MoveOperation stores the state and actual times of an operation.
+// MoveOperation stores the state and actual times of an operation, and why it is done again. The effect of one that is not done, or
+// not any more, is looked at once it is.
 func (t *Tx) MoveOperation(o Operation) error {
-	return t.execOps(o.Commission, `update operations set state=?, started_at=?, started_by=?, done_at=?, done_by=? where commission=? and seq=?`,
-		string(o.State), stamp(o.StartedAt), string(o.StartedBy), stamp(o.DoneAt), string(o.DoneBy), string(o.Commission), o.Seq)
+	return t.execOps(o.Commission, `update operations set state=?, started_at=?, started_by=?, done_at=?, done_by=?, paused_at=?, rested_ms=?,
+		round=?, share=?, why=?, looked = case when ? = 'done' then looked else 0 end where commission=? and seq=?`,
+		string(o.State), stamp(o.StartedAt), string(o.StartedBy), stamp(o.DoneAt), string(o.DoneBy), stamp(o.PausedAt), o.Rested.Milliseconds(),
+		o.Round, o.Share, o.Why, string(o.State), string(o.Commission), o.Seq)
 }
 
 // Bell rings when a cure ends.
@@ -104,6 +115,9 @@ func (t *Tx) AddBell(b Bell) error {
 	return t.exec(`insert into bells (id, commission, seq, due_at, latest_at) values (?, ?, ?, ?, ?) on conflict (id) do nothing`,
 		b.ID, string(b.Commission), b.Seq, stamp(b.Due), stamp(b.Latest))
 }
+
+// DropBell takes a bell away whose cure is not any more.
+func (t *Tx) DropBell(id string) error { return t.exec(`delete from bells where id = ?`, id) }
 
 // Bells of a commission.
 func (t *Tx) Bells(id quote.CommissionID) ([]Bell, error) {

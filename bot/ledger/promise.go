@@ -63,6 +63,12 @@ func (t *Tx) EndPromise(id quote.CommissionID, s PromiseState, at time.Time) err
 		string(s), stamp(at), string(id))
 }
 
+// ReopenPromise has the last promise stand again of a commission that was finished and is not any more.
+func (t *Tx) ReopenPromise(id quote.CommissionID) error {
+	return t.exec(`update promises set state = 'given', ended_at = '' where commission = ? and state in ('kept', 'missed')
+		and n = (select max(n) from promises where commission = ?)`, string(id), string(id))
+}
+
 // GivePromise turns the one offered into one given, which stands as long as the work does.
 func (t *Tx) GivePromise(id quote.CommissionID) error {
 	return t.exec(`update promises set state = 'given', held_until = '' where commission = ? and state = 'offered'`, string(id))

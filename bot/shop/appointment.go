@@ -422,8 +422,7 @@ func (j *job) free(c ledger.Commission, n int, as ledger.AppointmentState, what,
 			return was, next, &Refusal{Kind: OpDone, Commission: c, Operation: o}
 		}
 		// It was begun in vain.
-		o.State, o.StartedAt, o.StartedBy = ledger.Planned, time.Time{}, ""
-		if err := j.t.MoveOperation(o); err != nil {
+		if err := j.unbegun(&o); err != nil {
 			return was, next, err
 		}
 	}

@@ -34,15 +34,25 @@ type bench struct {
 	c     ledger.Commission
 	ops   []ledger.Operation
 	bells []ledger.Bell
+
+	pieces map[string][]string // of each operation, where something is done again that others were begun after; else nil
 }
 
 func (j *job) bench(c ledger.Commission) (bench, error) {
-	ops, err := j.t.Operations(c.ID)
-	if err != nil {
-		return bench{}, err
+	b := bench{c: c}
+	var err error
+	if b.ops, err = j.t.Operations(c.ID); err != nil {
+		return b, err
 	}
-	bells, err := j.t.Bells(c.ID)
-	return bench{c, ops, bells}, err
+	if b.bells, err = j.t.Bells(c.ID); err != nil || !slices.ContainsFunc(b.ops, func(o ledger.Operation) bool { return o.Round > 1 }) {
+		return b, err
+	}
+	work, err := j.work(c)
+	b.pieces = map[string][]string{}
+	for id, o := range work {
+		b.pieces[id] = o.Pieces
+	}
+	return b, err
 }
 
 func (b bench) op(id string) (ledger.Operation, bool) {
@@ -76,17 +86,52 @@ type Wait struct {
 	Left  time.Duration // of the cure
 }
 
-// wait is what an operation still waits for; nil where it can be started.
+// wait is what an operation still waits for first; nil where it can be started.
 func (b bench) wait(o ledger.Operation, now time.Time) *Wait {
+	if all := b.waits(o, now); len(all) > 0 {
+		return &all[0]
+	}
+	return nil
+}
+
+// waits is all that an operation still waits for.
+func (b bench) waits(o ledger.Operation, now time.Time) (out []Wait) {
 	for _, id := range o.After {
 		e, ok := b.op(id)
 		if !ok {
+			continue
+		}
+		var w *Wait
+		if e.State != ledger.Done {
+			w = &Wait{For: e}
+		} else if w = b.cure(e, now); w == nil {
+			w = b.waitBehind(o, e, now)
+		}
+		if w != nil {
+			out = append(out, *w)
+		}
+	}
+	return out
+}
+
+// waitBehind is what an operation waits for that lies before one that is done and has gone back since, such as a seam glued again
+// after the first fitting; nil: nothing.
+func (b bench) waitBehind(o, done ledger.Operation, now time.Time) *Wait {
+	if b.pieces == nil {
+		return nil
+	}
+	for _, id := range done.After {
+		e, ok := b.op(id)
+		if !ok || common(b.pieces[e.Op], b.pieces[o.Op]) == 0 {
 			continue
 		}
 		if e.State != ledger.Done {
 			return &Wait{For: e}
 		}
 		if w := b.cure(e, now); w != nil {
+			return w
+		}
+		if w := b.waitBehind(o, e, now); w != nil {
 			return w
 		}
 	}
@@ -141,13 +186,13 @@ func (j *job) workable(c ledger.Commission, seq int) (bench, ledger.Operation, e
 	case o.State == ledger.Done:
 		return b, o, &Refusal{Kind: OpDone, Commission: c, Operation: o}
 	}
-	if w := b.wait(o, j.now); w != nil {
-		return b, o, &Refusal{Kind: OpWaits, Commission: c, Operation: o, Wait: w}
+	if all := b.waits(o, j.now); len(all) > 0 {
+		return b, o, &Refusal{Kind: OpWaits, Commission: c, Operation: o, Wait: &all[0], Waits: all}
 	}
 	return b, o, nil
 }
 
-// Start begins an operation at the bench. With Ask, one that is begun ahead of its place in the plan and hurts promises by it is
+// Start begins an operation at the bench, or takes one up again that was put down. With Ask, one that is begun ahead of its place in the plan and hurts promises by it is
 // refused as Hurts until it is begun with the mark of what was shown.
 type Start struct {
 	OfOperation
@@ -213,7 +258,7 @@ func start(j *job, c ledger.Commission, a Start, m change) (Started, error) {
 	if err != nil {
 		return Started{}, err
 	}
-	if op.State == ledger.Running {
+	if op.State == ledger.Running && op.PausedAt.IsZero() {
 		return Started{}, &Refusal{Kind: OpRunning, Commission: c, Operation: op}
 	}
 	if m.hurts != nil {
@@ -225,11 +270,11 @@ func start(j *job, c ledger.Commission, a Start, m change) (Started, error) {
 			return Started{}, err
 		}
 	}
-	op.State, op.StartedAt, op.StartedBy = ledger.Running, j.now, j.by.ID
-	if err := j.t.MoveOperation(op); err != nil {
-		return Started{}, err
+	what := "started"
+	if op.State == ledger.Running {
+		what = "taken up again"
 	}
-	if err := j.record(c, "started", op.Op); err != nil {
+	if err := errors.Join(j.takeUp(&op), j.record(c, what, op.Op)); err != nil {
 		return Started{}, err
 	}
 	o := Started{Operation: op, Missed: b.missed(op, j.now)}
@@ -257,6 +302,10 @@ func done(j *job, c ledger.Commission, a Done) (Ended, error) {
 	if op.StartedAt.IsZero() {
 		op.StartedBy = op.DoneBy
 	}
+	if err := j.endSpell(op); err != nil {
+		return Ended{}, err
+	}
+	op.PausedAt = time.Time{}
 	if err := j.t.MoveOperation(op); err != nil {
 		return Ended{}, err
 	}
@@ -265,7 +314,11 @@ func done(j *job, c ledger.Commission, a Done) (Ended, error) {
 	}
 	o := Ended{Operation: op}
 	if op.Cure != "" && op.CureFor > 0 {
-		b := ledger.Bell{ID: fmt.Sprintf("%s/%d", c.ID, op.Seq), Commission: c.ID, Seq: op.Seq, Due: j.now.Add(op.CureFor)}
+		id, err := j.bellID(op)
+		if err != nil {
+			return o, err
+		}
+		b := ledger.Bell{ID: id, Commission: c.ID, Seq: op.Seq, Due: j.now.Add(op.CureFor)}
 		if op.Window > 0 {
 			b.Latest = j.now.Add(op.Window)
 		}
@@ -290,6 +343,16 @@ func done(j *job, c ledger.Commission, a Done) (Ended, error) {
 	}
 	o.Bench, err = j.today()
 	return o, err
+}
+
+// bellID names the bell of an operation; the cure of one that was taken back or done again has a bell of its own.
+func (j *job) bellID(op ledger.Operation) (string, error) {
+	id := fmt.Sprintf("%s/%d", op.Commission, op.Seq)
+	n, err := j.t.Next("bells of " + id)
+	if n > 1 {
+		id = fmt.Sprintf("%s/%d", id, n)
+	}
+	return id, err
 }
 
 // Finishing is a commission whose work is all done and cured.

@@ -1,17 +1,27 @@
 package shop
 
 import (
+	"errors"
 	"slices"
 	"time"
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
+	"benchbell/quote"
 )
 
-// Person and Operation are what doors call them that know neither conversation nor ledger.
+// Person, Operation and Revision are what doors call them that know neither conversation nor ledger.
 type (
 	Person    = chat.Person
 	Operation = ledger.Operation
+	Revision  = ledger.Revision
+)
+
+// States of an operation, for the same doors.
+const (
+	ToDo   = ledger.Planned
+	AtWork = ledger.Running
+	IsDone = ledger.Done
 )
 
 // Day looks at the bench as Today does, and at what is done already and all that dries.
@@ -22,6 +32,11 @@ type BenchDay struct {
 	Bench
 	Done   []Operation // today, in the order it was done
 	Drying []Drying    // soonest ready first
+
+	Back   []Operation                            // in hand, or done today, and can be taken back
+	Rests  []Operation                            // cut today, and what it left is not on the rack
+	Logs   map[quote.CommissionID][]Log           // of those at work, and of those finished today
+	Quotes map[quote.CommissionID]ledger.Revision // by which they are made; not to be changed
 }
 
 // Drying is what was put on and what it waits for: until it has cured, and from then on until the step after it is begun.
@@ -36,7 +51,7 @@ type Drying struct {
 }
 
 func dayAtBench(j *job, _ Day) (BenchDay, error) {
-	var o BenchDay
+	o := BenchDay{Logs: map[quote.CommissionID][]Log{}, Quotes: map[quote.CommissionID]ledger.Revision{}}
 	var err error
 	if o.Bench, err = j.today(); err != nil {
 		return o, err
@@ -51,10 +66,37 @@ func dayAtBench(j *job, _ Day) (BenchDay, error) {
 		if err != nil {
 			return o, err
 		}
+		seen := false
 		for _, op := range b.ops {
-			if op.State == ledger.Done && j.local(op.DoneAt).Format(time.DateOnly) == today {
+			done := op.State == ledger.Done && j.local(op.DoneAt).Format(time.DateOnly) == today
+			if done {
 				o.Done = append(o.Done, op)
+				left, err := j.leftOver(c, op)
+				if err != nil {
+					return o, err
+				}
+				if left {
+					o.Rests = append(o.Rests, op)
+				}
 			}
+			if done || op.State == ledger.Running {
+				seen = true
+				no, err := j.restsOn(b, op)
+				if err != nil {
+					return o, err
+				}
+				if no == nil {
+					o.Back = append(o.Back, op)
+				}
+			}
+		}
+		if seen {
+			if o.Logs[c.ID], err = j.logs(c.ID); err != nil {
+				return o, err
+			}
+		}
+		if o.Quotes[c.ID], err = j.issued(c.ID, c.Revision); err != nil && !errors.Is(err, ledger.ErrNone) {
+			return o, err
 		}
 		for _, x := range b.bells {
 			if d, ok := b.drying(x, j.now); ok {
@@ -65,6 +107,64 @@ func dayAtBench(j *job, _ Day) (BenchDay, error) {
 	slices.SortStableFunc(o.Done, func(a, b Operation) int { return a.DoneAt.Compare(b.DoneAt) })
 	slices.SortStableFunc(o.Drying, func(a, b Drying) int { return a.Ready.Compare(b.Ready) })
 	return o, nil
+}
+
+// leftOver reports whether what an operation cut from can go on the rack and is not there yet.
+func (j *job) leftOver(c ledger.Commission, op ledger.Operation) (bool, error) {
+	if op.Kind != CutKind {
+		return false, nil
+	}
+	if _, err := j.t.CuttingOf(c.ID); !errors.Is(err, ledger.ErrNone) {
+		return false, err
+	}
+	racked, err := j.t.RackedFrom(string(c.ID))
+	return !slices.ContainsFunc(racked, func(x ledger.Offcut) bool { return quote.CutOperation(x.Thickness) == op.Op }), err
+}
+
+// Step asks of one operation what it is done to and with, and how long it took so far.
+type Step struct{ OfOperation }
+
+// StepSeen is one operation of a commission.
+type StepSeen struct {
+	At         time.Time
+	Commission ledger.Commission
+	Operation  Operation
+	Work       quote.Operation // as quoted; no pieces where the quote does not say
+	Revision   ledger.Revision // not to be changed
+	Logs       []Log           // of all times it was done
+	Waits      []Wait          // what it waits for
+	Back       bool            // it can be taken back
+}
+
+func step(j *job, c ledger.Commission, a Step) (StepSeen, error) {
+	o := StepSeen{At: j.now, Commission: c}
+	b, err := j.bench(c)
+	if err != nil {
+		return o, err
+	}
+	var ok bool
+	if o.Operation, ok = b.numbered(a.Operation); !ok {
+		return o, &Refusal{Kind: NoOperation, Commission: c, Count: a.Operation}
+	}
+	work, err := j.work(c)
+	if err != nil {
+		return o, err
+	}
+	o.Work = work[o.Operation.Op]
+	if o.Revision, err = j.issued(c.ID, c.Revision); err != nil && !errors.Is(err, ledger.ErrNone) {
+		return o, err
+	}
+	if o.Logs, err = j.logs(c.ID); err != nil {
+		return o, err
+	}
+	o.Logs = slices.DeleteFunc(o.Logs, func(l Log) bool { return l.Seq != o.Operation.Seq })
+	if o.Operation.State == ledger.Planned {
+		o.Waits = b.waits(o.Operation, j.now)
+		return o, nil
+	}
+	no, err := j.restsOn(b, o.Operation)
+	o.Back = no == nil
+	return o, err
 }
 
 // drying is what a bell rings for; false where it has cured and the next step is begun, or there is none.

@@ -71,7 +71,16 @@ const (
 	NoOperation      Kind = "no such operation"    // Commission, Count: its number
 	OpDone           Kind = "operation done"       // Commission, Operation
 	OpRunning        Kind = "operation running"    // Commission, Operation
-	OpWaits          Kind = "operation waits"      // Commission, Operation, Wait
+	OpWaits          Kind = "operation waits"       // Commission, Operation, Wait, Waits
+	OpPaused         Kind = "operation paused"      // Commission, Operation
+	NotInHand        Kind = "not in hand"           // Commission, Operation
+	RestsOn          Kind = "something rests on it" // Commission, Operation; Wait.For: a later operation, Appointment, or Names: offcuts
+	NotDone          Kind = "operation not done"    // Commission, Operation
+	NotAgain         Kind = "not done again"        // Commission, Operation: a fitting
+	NoReason         Kind = "no reason"             // Commission, Operation
+	NoPiece          Kind = "no such piece"         // Commission, Operation, Name
+	BadMinutes       Kind = "not minutes"           // Commission, Operation, Name
+	NoSpell          Kind = "no such spell"         // Commission, Operation, Count: its number
 	NothingToTryOn   Kind = "nothing to try on"    // Commission, Appointment, Operation, Wait
 	NothingLeft      Kind = "nothing left"         // Commission, Count: the operation's number
 	CutWith          Kind = "cut on a day"         // Commission, Cutting
@@ -146,6 +155,7 @@ type Refusal struct {
 	Approval      ledger.Approval
 	Operation     ledger.Operation
 	Wait          *Wait
+	Waits         []Wait // all there are, the first among them
 	Offcut        ledger.Offcut
 	Cutting       ledger.Cutting
 	Against       *Against

@@ -45,6 +45,8 @@ type Row struct {
 	Alone bool
 	// Shelves: it changes which sets the library has.
 	Shelves bool
+	// Page: it is done, or asked, on pages alone; the conversation has no way to it.
+	Page bool
 	// Door: it is done in coming in or leaving, and there is no talk in which it could be done.
 	Door bool
 }

@@ -86,9 +86,15 @@ var table = []entry{
 	// The bench.
 	&rule[Pay, planned, Paid]{Row: Row{Name: "pay", Who: FrontDesk, From: []ledger.State{ledger.Approved}, Else: with(everyElse(NotApproved), approvedElse), Alone: true}, of: about[Pay], prepare: planIn, world: worldInPlan[Pay], do: pay},
 	free(Row{Name: "today", Who: Studio, Reads: true}, today),
-	free(Row{Name: "day", Who: Studio, Reads: true}, dayAtBench),
+	free(Row{Name: "day", Who: Studio, Reads: true, Page: true}, dayAtBench),
 	&rule[Start, change, Started]{Row: Row{Name: "start", Who: Makers, From: working, Else: workingElse}, of: about[Start], prepare: canStart, do: start},
 	row(Row{Name: "done", Who: Makers, From: working, Else: workingElse}, done),
+	row(Row{Name: "pause", Who: Makers, From: working, Else: workingElse, Page: true}, pause),
+	row(Row{Name: "take back", Who: Makers, From: atWork, Else: meetingElse, Page: true}, takeBack),
+	&rule[Rework, change, WentBack]{Row: Row{Name: "send back", Who: Makers, From: atWork, Else: meetingElse, Page: true, Alone: true}, of: about[Rework],
+		prepare: canRework, world: worldOfRework, do: rework},
+	row(Row{Name: "step", Who: Studio, Reads: true, From: logged, Else: loggedElse, Page: true}, step),
+	row(Row{Name: "correct hours", Who: Makers, From: logged, Else: loggedElse, Page: true}, correctHours),
 	row(Row{Name: "hand over", Who: FrontDesk, From: []ledger.State{ledger.Ready}, Else: everyElse(NotFinished)}, handOver),
 
 	// Appointments.

@@ -63,23 +63,30 @@ func (j *job) inPlan() (open []floor.Open, err error) {
 		if !slices.ContainsFunc(ops, func(o ledger.Operation) bool { return o.State != ledger.Done }) {
 			continue // its last cure runs, or no place is held for it; there is nothing to plan
 		}
-		x := floor.Open{Snapshot: quote.Snapshot{Commission: c.ID, Revision: c.Revision}, Promise: c.Promise}
-		if c.State != ledger.Working {
-			x.Undecided = c.State == ledger.Quoted
-			if x.Until, err = j.countedOn(c); err != nil {
-				return nil, err
-			}
-		}
-		for _, o := range ops {
-			x.Actual = append(x.Actual, floor.Actual{Op: o.Op, Title: o.Title, Start: o.Start, End: o.End, Spans: o.Spans, Resources: o.Resources,
-				Started: o.StartedAt, Finished: o.DoneAt})
-		}
-		if x.Meetings, err = j.meetings(c); err != nil {
+		x, err := j.openOf(c, ops)
+		if err != nil {
 			return nil, err
 		}
 		open = append(open, x)
 	}
 	return open, nil
+}
+
+// openOf is a commission in the shop plan with these operations; of its quote it reads nothing.
+func (j *job) openOf(c ledger.Commission, ops []ledger.Operation) (x floor.Open, err error) {
+	x = floor.Open{Snapshot: quote.Snapshot{Commission: c.ID, Revision: c.Revision}, Promise: c.Promise}
+	if c.State != ledger.Working && c.State != ledger.Ready {
+		x.Undecided = c.State == ledger.Quoted
+		if x.Until, err = j.countedOn(c); err != nil {
+			return x, err
+		}
+	}
+	for _, o := range ops {
+		x.Actual = append(x.Actual, floor.Actual{Op: o.Op, Title: o.Title, Start: o.Start, End: o.End, Spans: o.Spans, Resources: o.Resources,
+			Started: o.StartedAt, Finished: o.DoneAt, Rested: o.Rested, Paused: o.PausedAt, Share: o.Share})
+	}
+	x.Meetings, err = j.meetings(c)
+	return x, err
 }
 
 // worldOf is a text that differs once any of what is in the plan has.

@@ -11,6 +11,7 @@ import (
 	"context"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 	"sync"
@@ -44,6 +45,10 @@ type Actual struct {
 	Resources []string
 	Started   time.Time // zero: not yet
 	Finished  time.Time // zero: not yet; without Started it was reported done without being started first
+
+	Rested time.Duration // opening hours at pause since it was started
+	Paused time.Time     // and at pause again since; zero: it is not
+	Share  float64       // of its pieces that are done again; 0 or 1: all
 }
 
 // Open is a commission in the shop plan: at work, or quoted and holding a place.
@@ -342,12 +347,19 @@ func (sh *shop) add(o Open) ([]plan.Operation, error) {
 			if !slices.ContainsFunc(a.Resources, func(r string) bool { return !known[r] }) {
 				op.By = a.Resources
 			}
+			if op.Finished.IsZero() { // what it rests is not work
+				sh.longer(op, sh.rested(a))
+			}
 		}
 		if op.Finished.IsZero() {
 			sh.left++
 		}
+		if a.Share > 0 && a.Share < 1 && op.Started.IsZero() {
+			part(op, a.Share)
+		}
 		op.Project = string(id)
 	}
+	behind(ops, o.Quote.Work.Operations)
 	sh.relax(id, ops)
 	sh.agreed(o, ops)
 	for i := range ops {
@@ -361,6 +373,107 @@ func (sh *shop) add(o Open) ([]plan.Operation, error) {
 		sh.ops[op.ID] = *op
 	}
 	return ops, nil
+}
+
+// rested is how long work in hand has lain at pause while the shop was open.
+func (sh *shop) rested(a Actual) plan.Minutes {
+	d := a.Rested
+	if !a.Paused.IsZero() {
+		d += sh.studio.Calendar.OpenTime(a.Paused.In(sh.zone), sh.now)
+	}
+	return plan.Minutes(d / time.Minute)
+}
+
+// longer has an operation take so much longer, on the grid.
+func (sh *shop) longer(op *plan.Operation, by plan.Minutes) {
+	by = by / plan.Grid * plan.Grid
+	if op.Duration += by; op.High > 0 {
+		op.Low, op.High = op.Low+by, op.High+by
+	}
+}
+
+// part has an operation done to a share of its pieces.
+func part(op *plan.Operation, share float64) {
+	of := func(m plan.Minutes) plan.Minutes {
+		return max(plan.Grid, plan.Minutes(math.Ceil(float64(m)*share/float64(plan.Grid)))*plan.Grid)
+	}
+	if op.Duration > 0 {
+		op.Duration = of(op.Duration)
+	}
+	if op.High > 0 {
+		op.Low, op.High = min(of(op.Low), op.Duration), of(op.High)
+	}
+}
+
+// behind has what is to come wait for what went back to be done again and lies before work that is begun: that work has its real
+// times and waits for nothing any more, but what comes after it of the same pieces does.
+func behind(ops []plan.Operation, work []quote.Operation) {
+	at := map[string]int{}
+	for i := range ops {
+		at[ops[i].ID] = i
+	}
+	shares := func(i, k int) bool {
+		return slices.ContainsFunc(work[i].Pieces, func(p string) bool { return slices.Contains(work[k].Pieces, p) })
+	}
+	owed := map[int][]plan.Lag{} // by what is begun
+	for range ops {              // as long as it goes on; usually there is nothing
+		grown := false
+		for i := range ops {
+			if ops[i].Started.IsZero() {
+				continue
+			}
+			for _, l := range ops[i].After {
+				k, ok := at[l.After]
+				if !ok {
+					continue
+				}
+				more := owed[k]
+				if ops[k].Started.IsZero() {
+					more = []plan.Lag{l}
+				}
+				for _, l := range more {
+					if !slices.ContainsFunc(owed[i], func(x plan.Lag) bool { return x.After == l.After }) {
+						owed[i], grown = append(owed[i], l), true
+					}
+				}
+			}
+		}
+		if !grown {
+			break
+		}
+	}
+	if len(owed) == 0 {
+		return
+	}
+	for i := range ops {
+		o := &ops[i]
+		after := slices.Clone(o.After)
+		if !o.Started.IsZero() {
+			o.After = slices.DeleteFunc(after, func(l plan.Lag) bool { k, ok := at[l.After]; return ok && ops[k].Started.IsZero() })
+			continue
+		}
+		for _, l := range o.After {
+			begun, ok := at[l.After]
+			if !ok {
+				continue
+			}
+			for _, more := range owed[begun] {
+				known := slices.ContainsFunc(after, func(x plan.Lag) bool { return x.After == more.After })
+				if k := at[more.After]; k != i && !known && shares(i, k) {
+					after = append(after, plan.Lag{After: more.After, Min: least(more)})
+				}
+			}
+		}
+		o.After = after
+	}
+}
+
+// least is how long after the end of another operation one may begin at the earliest.
+func least(l plan.Lag) plan.Minutes {
+	if len(l.Windows) > 0 {
+		return l.Windows[0].From
+	}
+	return l.Min
 }
 
 // relax opens the recoat windows that closed before their coat was started: the coat can still go on at any time once the

@@ -66,3 +66,53 @@ func Worked(start, end time.Time, spans []Span) time.Duration {
 	}
 	return sum
 }
+
+// OpenTime is how long the shop is open between two moments, in the time zone of the first, evenings worked in addition counted in; all of it where
+// there are no shifts.
+func (c Calendar) OpenTime(from, to time.Time) time.Duration {
+	var sum time.Duration
+	to = to.In(from.Location())
+	for day := time.Date(from.Year(), from.Month(), from.Day(), 0, 0, 0, 0, from.Location()); day.Before(to); day = time.Date(day.Year(), day.Month(), day.Day()+1, 0, 0, 0, 0, day.Location()) {
+		var open []Span
+		add := func(first, last int) {
+			at := func(minutes int) time.Time {
+				return time.Date(day.Year(), day.Month(), day.Day(), 0, minutes, 0, 0, day.Location())
+			}
+			x := Span{at(first), at(last)}
+			if x.From.Before(from) {
+				x.From = from
+			}
+			if x.To.After(to) {
+				x.To = to
+			}
+			if x.From.Before(x.To) {
+				open = append(open, x)
+			}
+		}
+		date := day.Format(time.DateOnly)
+		for _, s := range c.Shifts {
+			if s.Weekday == day.Weekday() && !slices.Contains(c.Closed, date) {
+				add(s.From, s.To)
+			}
+		}
+		if len(c.Shifts) == 0 && !slices.Contains(c.Closed, date) {
+			add(0, 24*60)
+		}
+		for _, x := range c.Extra {
+			if x.Date == date {
+				add(x.From, x.To)
+			}
+		}
+		slices.SortFunc(open, func(a, b Span) int { return a.From.Compare(b.From) })
+		until := from
+		for _, x := range open { // what overlaps counts once
+			if x.From.Before(until) {
+				x.From = until
+			}
+			if x.From.Before(x.To) {
+				sum, until = sum+x.To.Sub(x.From), x.To
+			}
+		}
+	}
+	return sum
+}

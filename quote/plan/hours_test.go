@@ -56,3 +56,35 @@ func TestClosingIsTheLastHandover(t *testing.T) {
 		}
 	}
 }
+
+// Open hours between two moments are those of the shifts, counted once, without closed days and with what is worked in addition.
+func TestOpenTime(t *testing.T) {
+	zone := time.FixedZone("shop", 3600)
+	week := Calendar{Closed: []string{"2026-12-24"}, Extra: []Extra{{Date: "2026-12-24", From: 600, To: 660}, {Date: "2026-12-10", From: 990, To: 1080}},
+		Shifts: []Shift{{Weekday: time.Monday, From: 540, To: 1020}, {Weekday: time.Thursday, From: 540, To: 720}, {Weekday: time.Thursday, From: 780, To: 1020}}}
+	for _, c := range []struct {
+		c        Calendar
+		from, to string
+		want     time.Duration
+	}{
+		{week, "2026-12-07 10:00", "2026-12-07 10:45", 45 * time.Minute},
+		{week, "2026-12-07 16:00", "2026-12-10 10:00", 2 * time.Hour}, // over two closed days
+		{week, "2026-12-10 11:30", "2026-12-10 13:30", time.Hour},     // over noon
+		{week, "2026-12-10 16:00", "2026-12-10 23:00", 2 * time.Hour}, // an evening that overlaps the shift
+		{week, "2026-12-24 00:00", "2026-12-25 00:00", time.Hour},
+		{week, "2026-12-07 20:00", "2026-12-07 21:00", 0},
+		{week, "2026-12-07 11:00", "2026-12-07 10:00", 0},
+		{Calendar{}, "2026-12-13 22:00", "2026-12-14 01:00", 3 * time.Hour},
+	} {
+		at := func(s string) time.Time {
+			x, err := time.ParseInLocation("2006-01-02 15:04", s, zone)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return x
+		}
+		if got := c.c.OpenTime(at(c.from), at(c.to).UTC()); got != c.want {
+			t.Errorf("from %s to %s the shop is open for %s, want %s", c.from, c.to, got, c.want)
+		}
+	}
+}
