@@ -105,9 +105,11 @@ func (t *Tx) AddBell(b Bell) error {
 		b.ID, string(b.Commission), b.Seq, stamp(b.Due), stamp(b.Latest))
 }
 
+const bellsOfSQL = `select ` + bellColumns + ` from bells where commission = ? order by seq`
+
 // Bells of a commission.
 func (t *Tx) Bells(id quote.CommissionID) ([]Bell, error) {
-	return all(t, scanBell, `select `+bellColumns+` from bells where commission = ? order by seq`, string(id))
+	return all(t, scanBell, bellsOfSQL, string(id))
 }
 
 // DueBells are those not rung whose time has come.
