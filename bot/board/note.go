@@ -13,6 +13,8 @@ type note struct {
 	Person     string
 	Commission string
 	Operation  int
+	Message    int64  // that it is about instead
+	Typed      string // that was refused
 	No         *shop.Refusal
 }
 
