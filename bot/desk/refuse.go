@@ -174,6 +174,7 @@ var refusals = map[shop.Kind]saying{
 	shop.NothingSaid: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("write 1 to %d characters", no.Most)
 	},
+	shop.NoDocument: commissioned("%s has no such document; look at its page anew"),
 	shop.NoMessage: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("there is no message %d; look at the page anew", no.Count)
 	},

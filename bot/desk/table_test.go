@@ -19,7 +19,8 @@ import (
 
 // onPages are asked and done on pages alone: in a conversation the bench is read as Today has it, orders as Orders has them, and a
 // client is answered by writing in the thread.
-var onPages = []reflect.Type{reflect.TypeFor[shop.Day](), reflect.TypeFor[shop.FindOrders](), reflect.TypeFor[shop.Messages](),
+var onPages = []reflect.Type{reflect.TypeFor[shop.Day](), reflect.TypeFor[shop.FindOrders](), reflect.TypeFor[shop.Folder](), reflect.TypeFor[shop.Document](),
+	reflect.TypeFor[shop.Messages](),
 	reflect.TypeFor[shop.Answer](), reflect.TypeFor[shop.MarkRead]()}
 
 // Every act and every question of the shop can be reached from the conversation and is answered, and every outcome has its

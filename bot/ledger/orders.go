@@ -58,7 +58,8 @@ type Order struct {
 	Past   bool
 }
 
-func orderColumns() string { return "c." + strings.ReplaceAll(commissionColumns, ", ", ", c.") }
+var orderSelect = `select c.` + strings.Join(strings.Fields(strings.ReplaceAll(commissionColumns, ",", " ")), ", c.") +
+	`, c.state_at, c.rank, coalesce(l.odds, -1) from commissions c left join outlooks l on l.commission = c.id and l.promise = c.promise`
 
 func scanOrder(s scanner) (o Order, err error) {
 	c := &o.Commission
@@ -139,7 +140,7 @@ func (q OrderQuery) sql() (text string, args []any) {
 		}
 		and("(" + strings.Join(or, " or ") + ")")
 	}
-	text = `select ` + orderColumns() + `, c.state_at, c.rank, coalesce(l.odds, -1) from commissions c left join outlooks l on l.commission = c.id and l.promise = c.promise`
+	text = orderSelect
 	if len(where) > 0 {
 		text += " where " + strings.Join(where, " and ")
 	}
@@ -191,4 +192,9 @@ func (t *Tx) Left(id quote.CommissionID) (Left, error) {
 func (t *Tx) DriesUntil(id quote.CommissionID, now time.Time) (time.Time, error) {
 	return one(t, func(s scanner) (at time.Time, err error) { return at, s.Scan(moment{&at}) },
 		`select coalesce(max(due_at), '') from bells where commission = ? and due_at > ?`, string(id), stamp(now))
+}
+
+// Order is one commission as it stands in a list.
+func (t *Tx) Order(id quote.CommissionID) (Order, error) {
+	return one(t, scanOrder, orderSelect+` where c.id = ?`, string(id))
 }

@@ -85,7 +85,7 @@ func TestOrdersReadNoWholeTable(t *testing.T) {
 			}
 		}
 	}
-	for _, q := range []string{openMessagesSQL, messagesOfSQL, eventsPageSQL, openCountsSQL, bellsOfSQL} {
+	for _, q := range []string{openMessagesSQL, messagesOfSQL, eventsPageSQL, openCountsSQL, bellsOfSQL, revisionHeadsSQL} {
 		args := make([]any, strings.Count(q, "?"))
 		for _, step := range plans(t, l, q, args...) {
 			if strings.HasPrefix(step, "SCAN") && !strings.Contains(step, "messages_open") {

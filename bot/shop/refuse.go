@@ -109,6 +109,7 @@ const (
 	NoThread         Kind = "no thread"            // nothing
 	ClientsThread    Kind = "client's thread"      // nothing
 	NothingSaid      Kind = "nothing said"         // Count and Most characters
+	NoDocument       Kind = "no such document"     // Commission
 	NoMessage        Kind = "no such message"      // Count
 	AnsweredAlready  Kind = "answered already"     // Name, Until
 	NothingYet       Kind = "no commission yet"    // nothing

@@ -83,6 +83,8 @@ var table = []entry{
 	free(Row{Name: "where all", Who: Anybody, Reads: true}, whereAll),
 	free(Row{Name: "orders", Who: Studio, Reads: true}, orders),
 	free(Row{Name: "find orders", Who: Studio, Reads: true}, findOrders),
+	row(Row{Name: "folder", Who: Studio, Reads: true}, folder),
+	row(Row{Name: "document", Who: Studio, Reads: true}, document),
 
 	// Between the client and the studio.
 	row(Row{Name: "say", Who: Shown}, say),

@@ -64,3 +64,6 @@ create index bells_to_ring on bells (due_at) where rung_at = '';
 create index requests_of on requests (commission, revision);
 create index promises_standing on promises (commission) where state in ('offered', 'given');
 create index outbox_pending on outbox (lane, n) where sent < version;
+
+-- What is asked of a revision without its quote, whose rows are long.
+create index revisions_heads on revisions (commission, revision, state, asked_at, change, issued_at, expires_at, sha256);
