@@ -41,6 +41,8 @@ const help = `bot takes commissions for foam armour and props, quotes them, and 
   bot rehearse -weeks N -seed N -out DIR [-studio FILE]
                        play a quarter before it happens, with clients, makers and delays that are made up: how many dates would be
                        kept, and what a third maker would change; see bot rehearse -h
+  bot fill -commissions N -seed N -data DIR [-until DATE] [-studio FILE]
+                       leave a made-up shop in a folder, with commissions in every state, to look at its pages; see bot fill -h
   bot sign-in [NAME]   print a link that signs a member of the studio in, the owner without a name; for who has lost theirs
   bot studio           print the documented example of studio.toml
   bot help             this text
@@ -90,6 +92,8 @@ func run(ctx context.Context, args []string, env func(string) string, stdout, st
 		return demo(ctx, *out, stdout)
 	case "rehearse":
 		return rehearse(ctx, args[1:], stdout, stderr)
+	case "fill":
+		return fill(ctx, args[1:], stdout, stderr)
 	case "sign-in":
 		return linkFor(ctx, args[1:], env, stdout, stderr)
 	case "studio":

@@ -24,7 +24,9 @@ func (b *boarded) pages() []browser.Page {
 		}}
 	}
 	return []browser.Page{page("today", "Today", (*board.Board).Today), page("curing", "Curing", (*board.Board).Curing),
-		page("step", "", (*board.Board).Step), page("board.css", "", (*board.Board).Style)}
+		page("orders", "Orders", (*board.Board).Orders), page("messages", "Messages", (*board.Board).Messages),
+		page("step", "", (*board.Board).Step), page("commission", "", (*board.Board).Commission), page("document", "", (*board.Board).Document),
+		page("board.css", "", (*board.Board).Style)}
 }
 
 // Tell and Wake make it a shop.Teller: open pages look again once what happened is kept.

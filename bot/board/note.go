@@ -14,11 +14,12 @@ type note struct {
 	Person     string
 	Commission string
 	Operation  int
+	Message    int64  // that it is about instead
+	Typed      string // that was refused
 	No         *shop.Refusal
 
 	Do     string // the press
 	N      int    // what it was about besides the operation
-	Typed  string
 	Pieces []string
 }
 

@@ -3,6 +3,7 @@ package board
 import (
 	"fmt"
 	"math"
+	"net/url"
 	"strings"
 	"time"
 
@@ -86,4 +87,58 @@ func capital(s string) string {
 	}
 	r := []rune(s)
 	return strings.ToUpper(string(r[:1])) + string(r[1:])
+}
+
+// ago is how long something is back, to the unit that matters.
+func (f frame) ago(t time.Time) string {
+	switch d := f.At.Sub(t); {
+	case t.IsZero() || d < 0:
+		return "just now"
+	case d < time.Minute:
+		return "just now"
+	case d < time.Hour:
+		return fmt.Sprintf("%d min ago", int(d.Minutes()))
+	case d < 24*time.Hour:
+		return fmt.Sprintf("%d h ago", int(d.Hours()))
+	case d < 48*time.Hour:
+		return "1 day ago"
+	default:
+		return fmt.Sprintf("%d days ago", int(d.Hours()/24))
+	}
+}
+
+// when is a moment with its day, and its year where that is another.
+func (f frame) when(t time.Time) string {
+	l := t.In(f.Zone)
+	if l.Year() != f.At.Year() {
+		return l.Format("Mon 2 Jan 2006, 15:04")
+	}
+	return l.Format("Mon 2 Jan, 15:04")
+}
+
+// date is the day of a moment; one at the very end of a day, as days that are given end, is that day.
+func (f frame) date(t time.Time) string {
+	return f.promised(t.Add(-time.Second).In(f.Zone).Format(time.DateOnly))
+}
+
+// promised is "2026-12-18" as "Fri 18 Dec", with its year where that is another.
+func (f frame) promised(date string) string {
+	if len(date) >= 4 && date[:4] != f.At.Format("2006") {
+		return dateWords(date) + " " + date[:4]
+	}
+	return dateWords(date)
+}
+
+// commissionPath is the address of a commission's page.
+func (f frame) commissionPath(id string) string {
+	return f.Base + "commission?of=" + url.QueryEscape(id)
+}
+
+// threadPath is the address of a thread at the desk that the page is of; empty for one somewhere else.
+func (f frame) threadPath(thread string) string {
+	door, _, _ := strings.Cut(string(f.Person.ID), ":")
+	if rest, ok := strings.CutPrefix(thread, door+":"); ok {
+		return f.Base + "t/" + url.PathEscape(rest)
+	}
+	return ""
 }

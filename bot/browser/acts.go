@@ -138,8 +138,6 @@ func (d *Desk) carryOut(ctx context.Context, s seat, p posted) (to string, taken
 	switch {
 	case p.refused != "":
 		err = &chat.Refusal{Say: p.refused}
-	case p.kind == kindSay && len(p.in.Files) == 0:
-		// Words between people aren't the handler's.
 	default:
 		reply, err = d.call(ctx, p.in)
 	}
@@ -423,6 +421,7 @@ func (d *Desk) readSay(r *http.Request, p *posted) {
 	p.in.Values = map[string]string{}
 	p.value("note", r.PostForm.Get("note"))
 	p.note = strings.TrimSpace(p.in.Values["note"])
+	p.in.Said = p.note
 	p.in.Values = nil
 	var heads []*multipart.FileHeader
 	if r.MultipartForm != nil {

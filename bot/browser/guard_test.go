@@ -6,10 +6,12 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"maps"
 	"net/http"
 	"net/http/cookiejar"
 	"net/url"
 	"regexp"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -323,9 +325,11 @@ func TestUploadsAreLookedAt(t *testing.T) {
 	}
 }
 
+// Words in a thread are shown to both as they were written, and the handler hears them, the same act each time.
 func TestWordsBetweenPeople(t *testing.T) {
-	d := open(t, browser.Options{}, func(context.Context, chat.Incoming) (chat.Reply, error) {
-		t.Error("words between people reached the handler")
+	heard := map[string]string{}
+	d := open(t, browser.Options{}, func(_ context.Context, in chat.Incoming) (chat.Reply, error) {
+		heard[in.ID] = in.Said
 		return chat.Reply{}, nil
 	})
 	ctx := t.Context()
@@ -347,6 +351,9 @@ func TestWordsBetweenPeople(t *testing.T) {
 	ps, by, err := studio.Posts(ctx, th)
 	if err != nil || len(ps) != 1 || ps[0].Text != "Is *matt* <b>black</b> possible?" || by[0] != mara.ID() {
 		t.Errorf("the studio reads %+v by %v, %v", ps, by, err)
+	}
+	if len(heard) != 1 || heard[slices.Collect(maps.Keys(heard))[0]] != "Is *matt* <b>black</b> possible?" {
+		t.Errorf("heard: %v", heard)
 	}
 }
 

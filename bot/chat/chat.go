@@ -44,6 +44,8 @@ type Incoming struct {
 	// Form is the Action of the form sent in; Values holds its fields by key, exactly as typed.
 	Form   string
 	Values map[string]string
+	// Said are words written in the thread, alone or with files. The transport shows them; nobody answers them by a reply.
+	Said string
 	// Files were sent by the person (reference pictures), with a command, a form or alone.
 	Files []File
 }

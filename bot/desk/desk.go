@@ -124,6 +124,9 @@ func (d *Desk) Commands() []chat.Command {
 // Handle answers one thing that a person did.
 func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error) {
 	r := &reading{ctx: ctx, d: d, in: in}
+	if in.Said != "" && len(in.Files) == 0 && !inThread(r) { // people's own talk, such as on the notice board
+		return chat.Reply{}, nil
+	}
 	way, act, err := r.act()
 	if err != nil {
 		return chat.Reply{}, err

@@ -32,7 +32,8 @@ type way struct {
 type ways struct {
 	command, press, pick, form string
 	menu                       string              // a menu whose options are presses of this act
-	files                      bool                // files alone
+	files                      bool                // files alone, or with words
+	words                      bool                // words in a commission's thread
 	when                       func(*reading) bool // which of several acts with the same verb it is; the first that is
 }
 
@@ -90,6 +91,8 @@ func (r *reading) act() (*way, shop.Act, error) {
 		r.path = strings.Split(in.Form, "/")
 		is = func(w ways) bool { return verb(w.form) }
 		unknown = refuse("this form no longer works; use “where” to see what can be done now")
+	case in.Said != "" && len(in.Files) == 0:
+		is = func(w ways) bool { return w.words }
 	case len(in.Files) > 0:
 		is = func(w ways) bool { return w.files }
 	default:

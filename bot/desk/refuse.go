@@ -172,7 +172,17 @@ var refusals = map[shop.Kind]saying{
 	shop.NothingToRetry: stated("%s is %s; there is nothing to try again"),
 	shop.Finished:       commissioned("%s is finished and cannot be cancelled"),
 	shop.InWork:         commissioned("%s is already being made; ask the studio to cancel it"),
-	shop.NothingYet:     fixed("you have no commission yet; start with “commission”"),
+	shop.NothingSaid: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("write 1 to %d characters", no.Most)
+	},
+	shop.NoDocument: commissioned("%s has no such document; look at its page anew"),
+	shop.NoMessage: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("there is no message %d; look at the page anew", no.Count)
+	},
+	shop.AnsweredAlready: func(w words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("%s has dealt with this on %s", no.Name, w.when(no.Until))
+	},
+	shop.NothingYet: fixed("you have no commission yet; start with “commission”"),
 
 	// The bench.
 	shop.PaidAlready: func(w words, _ chat.Incoming, no *shop.Refusal) string {

@@ -42,7 +42,7 @@ func init() { // the rows' readers use the table's readers
 			return shop.GiveDetails{Of: r.of(), Wanted: v["wanted"], Clothing: v["clothing"], Allowance: v["allowance"], Notes: v["notes"], Fittings: v["fittings"]}, r.err()
 		}, sayDetailsGiven),
 		act(ways{command: "reference", files: true}, func(r *reading) (shop.AddPictures, error) {
-			return shop.AddPictures{Of: r.of(), Files: r.in.Files}, r.err()
+			return shop.AddPictures{Of: r.of(), Files: r.in.Files, Words: r.in.Said}, r.err()
 		}, sayPicturesAdded),
 
 		// Measuring.
@@ -84,6 +84,9 @@ func init() { // the rows' readers use the table's readers
 		look(ways{command: "where", when: inThread}, func(r *reading) (shop.Where, error) { return shop.Where{Of: r.of()}, r.err() }, sayWhere),
 		look(ways{command: "where"}, func(*reading) (shop.WhereAll, error) { return shop.WhereAll{}, nil }, sayStandings),
 		look(ways{command: "orders"}, func(*reading) (shop.Orders, error) { return shop.Orders{}, nil }, sayOrders),
+
+		// Between the client and the studio; what waits for an answer is answered on a page.
+		act(ways{words: true}, func(r *reading) (shop.Say, error) { return shop.Say{Of: r.of(), Words: r.in.Said}, r.err() }, says[shop.Said]("")),
 
 		// The bench.
 		act(ways{command: "deposit", press: "deposit", menu: ordersMenu}, func(r *reading) (shop.Pay, error) { return shop.Pay{Of: r.of(), Seen: r.part(2)}, r.err() }, sayPaid),

@@ -44,7 +44,7 @@ func TestEveryRowHasWords(t *testing.T) {
 		}
 	}
 	for _, w := range acts {
-		if w.command+w.press+w.pick+w.form == "" {
+		if w.command+w.press+w.pick+w.form == "" && !w.words {
 			t.Errorf("%s comes from nowhere", w.acts)
 		}
 	}

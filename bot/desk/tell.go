@@ -49,6 +49,10 @@ func init() {
 	on(postExpired)
 	on(postHoldOver)
 	on(postDepositOverdue)
+	// Between the client and the studio. Words in a thread are shown there by who carries them.
+	on(silent[shop.Said])
+	on(postAnswered)
+	on(silent[shop.MarkedRead])
 	// The bench.
 	on(postPaid)
 	on(silent[shop.Started])
@@ -145,6 +149,13 @@ func (w words) about(c ledger.Commission, items []quote.Item) string {
 		return capital(stateWords[c.State])
 	}
 	return strings.Join(sets, ", ") + " · " + stateWords[c.State]
+}
+
+// postAnswered says an answer in the client's thread, signed.
+func postAnswered(p *posting, o shop.Answered) error {
+	c, m := o.Commission, o.Message
+	text := p.within(c).Clip(fmt.Sprintf("*%s:* %s", m.Answerer, m.Answer))
+	return p.put(c.ID, chat.Post{Key: fmt.Sprintf("%s/answer/%d", c.ID, m.N), Text: text, Mention: []chat.PersonID{c.Client}})
 }
 
 // put posts in the commission's thread.

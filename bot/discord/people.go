@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/bwmarrin/discordgo"
@@ -85,12 +86,12 @@ func (t *Transport) seated(ctx context.Context, guild, user string, member *disc
 	return studio, nil
 }
 
-// onMessage hears pictures sent into a commission's thread, or into direct messages. The service shows a bot a message's
-// attachments only with the message content intent (in direct messages always); without it there is nothing to hear.
+// onMessage hears words and pictures sent into a commission's thread, or into direct messages. The service shows a bot a message's
+// words and attachments only with the message content intent (in direct messages always); without it there is nothing to hear.
 // The answer is a reply to the message and seen by everybody in the thread, for the service has no private answer to a
 // message; an empty one is a tick on the message.
 func (t *Transport) onMessage(m *discordgo.Message) {
-	if m == nil || m.Author == nil || m.Author.Bot || m.WebhookID != "" || len(m.Attachments) == 0 {
+	if m == nil || m.Author == nil || m.Author.Bot || m.WebhookID != "" || len(m.Attachments) == 0 && strings.TrimSpace(m.Content) == "" {
 		return
 	}
 	t.mu.Lock()
@@ -122,7 +123,7 @@ func (t *Transport) onMessage(m *discordgo.Message) {
 	}
 	send, cancel := context.WithTimeout(context.WithoutCancel(ctx), answering)
 	defer cancel()
-	if len(list) == 0 { // a tick says that the pictures arrived
+	if len(list) == 0 && len(m.Attachments) > 0 { // a tick says that the pictures arrived
 		tick := request{method: http.MethodPut, url: discordgo.EndpointMessageReaction(m.ChannelID, m.ID, url.PathEscape("✅"), "@me"), bucket: discordgo.EndpointMessageReactionsAll(m.ChannelID, "")}
 		if err := t.call(send, tick, nil); err != nil {
 			t.log.Warn("an upload on Discord could not be ticked off; let the bot add reactions", "id", m.ID, "err", err)
@@ -140,13 +141,13 @@ func (t *Transport) onMessage(m *discordgo.Message) {
 	}
 }
 
-// upload hands a message's attachments to the handler.
+// upload hands a message's words and attachments to the handler.
 func (t *Transport) upload(ctx context.Context, m *discordgo.Message, thread chat.ThreadID) (chat.Reply, error) {
 	studio, err := t.seated(ctx, m.GuildID, m.Author.ID, m.Member, false)
 	if err != nil {
 		return chat.Reply{}, err
 	}
-	in := chat.Incoming{ID: m.ID, Thread: thread, Person: person(m.Author, m.Member, studio)}
+	in := chat.Incoming{ID: m.ID, Thread: thread, Person: person(m.Author, m.Member, studio), Said: strings.TrimSpace(m.Content)}
 	for _, a := range m.Attachments {
 		f, err := t.download(ctx, a)
 		if err != nil {

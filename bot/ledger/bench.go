@@ -119,9 +119,11 @@ func (t *Tx) AddBell(b Bell) error {
 // DropBell takes a bell away whose cure is not any more.
 func (t *Tx) DropBell(id string) error { return t.exec(`delete from bells where id = ?`, id) }
 
+const bellsOfSQL = `select ` + bellColumns + ` from bells where commission = ? order by seq`
+
 // Bells of a commission.
 func (t *Tx) Bells(id quote.CommissionID) ([]Bell, error) {
-	return all(t, scanBell, `select `+bellColumns+` from bells where commission = ? order by seq`, string(id))
+	return all(t, scanBell, bellsOfSQL, string(id))
 }
 
 // DueBells are those not rung whose time has come.

@@ -212,6 +212,17 @@ func (t *Tx) Pictures(id quote.CommissionID) ([]chat.File, error) {
 		`select name, mime, data from pictures where commission = ? order by n`, string(id))
 }
 
+// PictureHeads are the pictures that the client sent as reference.
+func (t *Tx) PictureHeads(id quote.CommissionID) ([]FileHead, error) {
+	return all(t, scanFileHead, `select n, name, '' from pictures where commission = ? order by n`, string(id))
+}
+
+// Picture is one of them, or ErrNone.
+func (t *Tx) Picture(id quote.CommissionID, n int) (chat.File, error) {
+	return one(t, func(s scanner) (f chat.File, err error) { return f, s.Scan(&f.Name, &f.MIME, &f.Data) },
+		`select name, mime, data from pictures where commission = ? and n = ?`, string(id), n)
+}
+
 // Act is what came of an act already done, as it was saved; ok is false for a new one.
 func (t *Tx) Act(id string) (answer []byte, ok bool, err error) {
 	answer, err = one(t, func(s scanner) (a []byte, err error) { return a, s.Scan(&a) }, `select reply from acts where id = ?`, id)

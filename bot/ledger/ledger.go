@@ -286,9 +286,18 @@ func (t *Tx) Happened(id quote.CommissionID, what string) (bool, error) {
 		`select exists (select 1 from events where commission = ? and what = ?)`, string(id), what)
 }
 
+func scanEvent(s scanner) (e Event, err error) {
+	return e, s.Scan(&e.N, moment{&e.At}, &e.Commission, &e.Person, &e.Name, &e.OnBehalf, &e.What, &e.Detail)
+}
+
 // Events of a commission, oldest first.
 func (t *Tx) Events(id quote.CommissionID) ([]Event, error) {
-	return all(t, func(s scanner) (e Event, err error) {
-		return e, s.Scan(&e.N, moment{&e.At}, &e.Commission, &e.Person, &e.Name, &e.OnBehalf, &e.What, &e.Detail)
-	}, `select n, at, commission, person, name, on_behalf, what, detail from events where commission = ? order by n`, string(id))
+	return all(t, scanEvent, `select n, at, commission, person, name, on_behalf, what, detail from events where commission = ? order by n`, string(id))
+}
+
+const eventsPageSQL = `select n, at, commission, person, name, on_behalf, what, detail from events where commission = ? order by n desc limit ? offset ?`
+
+// EventsPage are events of a commission, latest first.
+func (t *Tx) EventsPage(id quote.CommissionID, limit, offset int) ([]Event, error) {
+	return all(t, scanEvent, eventsPageSQL, string(id), limit, offset)
 }

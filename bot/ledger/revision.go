@@ -62,7 +62,46 @@ func (t *Tx) Revision(id quote.CommissionID, n int) (Revision, error) {
 // Expiry is when a revision's quote ends; zero where it is not quoted yet.
 func (t *Tx) Expiry(id quote.CommissionID, n int) (time.Time, error) {
 	return one(t, func(s scanner) (at time.Time, err error) { return at, s.Scan(moment{&at}) },
-		`select expires_at from revisions where commission = ? and revision = ?`, string(id), n)
+		`select expires_at from revisions indexed by revisions_heads where commission = ? and revision = ?`, string(id), n)
+}
+
+// RevisionHead is a revision without its snapshot and quote.
+type RevisionHead struct {
+	Revision  int
+	State     RevisionState
+	AskedAt   time.Time
+	Change    string
+	IssuedAt  time.Time // zero: there is no quote
+	ExpiresAt time.Time
+	SHA256    string
+}
+
+const revisionHeadsSQL = `select revision, state, asked_at, change, issued_at, expires_at, sha256 from revisions indexed by revisions_heads where commission = ? order by revision`
+
+// RevisionHeads are all revisions of a commission, the first first.
+func (t *Tx) RevisionHeads(id quote.CommissionID) ([]RevisionHead, error) {
+	return all(t, func(s scanner) (r RevisionHead, err error) {
+		return r, s.Scan(&r.Revision, &r.State, moment{&r.AskedAt}, &r.Change, moment{&r.IssuedAt}, moment{&r.ExpiresAt}, &r.SHA256)
+	}, revisionHeadsSQL, string(id))
+}
+
+// FileHead is a file that is kept, without its bytes.
+type FileHead struct {
+	N         int
+	Name, Alt string
+}
+
+func scanFileHead(s scanner) (f FileHead, err error) { return f, s.Scan(&f.N, &f.Name, &f.Alt) }
+
+// RevisionPictureHeads are the pictures filed with a revision.
+func (t *Tx) RevisionPictureHeads(id quote.CommissionID, n int) ([]FileHead, error) {
+	return all(t, scanFileHead, `select n, name, alt from revision_files where commission = ? and revision = ? order by n`, string(id), n)
+}
+
+// RevisionPicture is one of them, or ErrNone.
+func (t *Tx) RevisionPicture(id quote.CommissionID, revision, n int) (chat.File, error) {
+	return one(t, func(s scanner) (f chat.File, err error) { return f, s.Scan(&f.Name, &f.MIME, &f.Alt, &f.Data) },
+		`select name, mime, alt, data from revision_files where commission = ? and revision = ? and n = ?`, string(id), revision, n)
 }
 
 // DueQuotes are the commissions whose current quote has run out.

@@ -56,7 +56,7 @@ func (q *quarter) settle(ctx context.Context) error {
 		return err
 	}
 	q.settled = q.now
-	if err := q.hear(ctx); err != nil {
+	if err := q.hear(ctx); err != nil || q.fill != nil { // what is counted of a quarter is held against laws
 		return err
 	}
 	if err := q.afterAct(ctx); err != nil {
@@ -77,13 +77,17 @@ func refused(err error) (no *shop.Refusal, ok bool) { return no, errors.As(err, 
 
 // asks has a client open a commission, choose and begin to measure.
 func (q *quarter) asks(ctx context.Context, c client) error {
-	who := personOf(c.number)
+	who := q.person(c.number)
 	o, err := q.do(ctx, who, shop.Ask{})
 	if err != nil {
 		return err
 	}
+	q.fill.asked(q, c, o.(shop.Asked).Commission.ID)
 	id := o.(shop.Asked).Commission.ID
 	q.commissions[id] = &record{client: c, asked: q.now}
+	if c.stops == stopsChoosing {
+		return nil
+	}
 	var names []string
 	for _, it := range c.items {
 		names = append(names, it.Set)
@@ -96,6 +100,9 @@ func (q *quarter) asks(ctx context.Context, c client) error {
 	}
 	if o, err = q.do(ctx, who, shop.Measure{Of: shop.On(id)}); err != nil {
 		return err
+	}
+	if c.stops == stopsMeasuring {
+		return nil
 	}
 	typed := map[string]string{}
 	for _, w := range o.(shop.Body).All {
@@ -110,6 +117,9 @@ func (q *quarter) measures(ctx context.Context, who chat.Person, id quote.Commis
 		if _, err := q.do(ctx, who, shop.GiveMeasurements{Of: shop.On(id), Typed: typed}); err != nil {
 			return err
 		}
+	}
+	if q.commissions[id].client.stops == stopsChecking {
+		return nil
 	}
 	_, err := q.do(ctx, who, shop.Confirm{Of: shop.On(id)})
 	if refusal(err) == shop.Misfit { // not for this body; the client goes away
@@ -155,6 +165,9 @@ func (q *quarter) answers(ctx context.Context) error {
 		a, err := q.known.answer(ctx, wire)
 		if err != nil {
 			return err
+		}
+		if q.commissions[r.Commission].client.stops == stopsFailing {
+			a = jobs.Answer{Version: jobs.Version, ID: r.ID, Attempt: r.Attempt, Worker: a.Worker, Kind: jobs.Failed, Say: tooLong, Cause: tooLong}
 		}
 		q.moment()
 		if err := q.shop.Take(ctx, a); err != nil {
@@ -234,7 +247,11 @@ func (q *quarter) quoted(o shop.Quoted) {
 // decides has a client accept a quote, turn it down, or let it run out.
 func (q *quarter) decides(ctx context.Context, id quote.CommissionID, n int) error {
 	r := q.commissions[id]
-	who := personOf(r.client.number)
+	who := q.person(r.client.number)
+	if r.client.stops == stopsCancelling {
+		_, err := q.do(ctx, who, shop.Cancel{Of: shop.On(id)})
+		return err
+	}
 	if !r.client.accepts {
 		if !r.client.declines {
 			return nil
@@ -339,7 +356,7 @@ func (q *quarter) offered(o shop.SlotsOffered) {
 			if !at.After(q.now) {
 				continue
 			}
-			_, err := q.do(ctx, personOf(r.client.number), shop.PickSlot{OfAppointment: shop.OfAppointment{Of: shop.On(id), N: n}, At: at})
+			_, err := q.do(ctx, q.person(r.client.number), shop.PickSlot{OfAppointment: shop.OfAppointment{Of: shop.On(id), N: n}, At: at})
 			if _, no := refused(err); no { // gone meanwhile, or no longer needed; the plan has a time of its own
 				continue
 			}
@@ -371,6 +388,9 @@ func (q *quarter) falls(ctx context.Context, maker string, until time.Time) erro
 // finishing has a client come for what is ready.
 func (q *quarter) finishing(o shop.Finishing) {
 	id := o.Commission.ID
+	if q.fill != nil && q.end.Sub(q.now) < leftToCollect && q.commissions[id].client.number%2 == 0 {
+		return // it stands ready in the shop that is left
+	}
 	q.arrange(q.hours.opens(q.now.Add(collected)), func(ctx context.Context) error {
 		_, err := q.do(ctx, studio, shop.HandOver{Of: shop.On(id)})
 		return err

@@ -217,7 +217,7 @@ const betweenLooks = 12 * time.Hour
 // hourly counts the promises that have come into danger while nothing made the shop look: time passes, and makers begin later or
 // otherwise than planned. No act of the shop says so, so that it contradicts nothing; the board does not say it either.
 func (q *quarter) hourly(ctx context.Context) error {
-	if !q.acted || q.now.Sub(q.checked) < betweenLooks {
+	if q.fill != nil || !q.acted || q.now.Sub(q.checked) < betweenLooks {
 		return nil
 	}
 	q.acted, q.checked = false, q.now

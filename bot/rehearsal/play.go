@@ -51,6 +51,8 @@ type quarter struct {
 	books   map[quote.CommissionID]map[string]plan.Operation
 
 	settled time.Time         // when the shop did what was due last
+	from    time.Time         // the Monday of the first week; zero: firstMonday
+	fill    *filling          // where the quarter leaves a shop to look at; nil: it is to be counted
 	told    []shop.Told       // since they were last looked at
 	bent    func(*floor.Shop) // what the shop sees of its plan; for tests, which have it see something else
 	count
@@ -108,20 +110,28 @@ func (q *quarter) play(ctx context.Context, path string) error {
 		return err
 	}
 	defer led.Close()
+	return q.playOn(ctx, led)
+}
+
+func (q *quarter) playOn(ctx context.Context, led *ledger.Ledger) error {
 	q.led = led
-	q.now, q.end = firstMonday, firstMonday.AddDate(0, 0, 7*q.weeks)
+	begin := q.first()
+	q.now = begin
+	if q.fill == nil {
+		q.end = begin.AddDate(0, 0, 7*q.weeks)
+	}
 	last := q.end.AddDate(0, 0, 7*mostWeeks)
 	q.urgent, q.wet, q.books, q.places = map[opKey]bool{}, map[opKey]time.Time{}, map[quote.CommissionID]map[string]plan.Operation{}, map[string]plan.Resource{}
 	q.count.init()
 	q.law.init()
 	q.limit = float64(q.studio.Danger) / 100
-	q.hours = openHours(q.studio.Calendar, q.zone, firstMonday, last)
+	q.hours = openHours(q.studio.Calendar, q.zone, begin, last)
 	for _, r := range q.studio.Resources {
 		if q.places[r.ID] = r; r.Kind == "maker" {
-			away := q.world.absences(r.ID, firstMonday, last, q.zone)
+			away := q.world.absences(r.ID, begin, last, q.zone)
 			q.makers = append(q.makers, &maker{Resource: r, hours: q.hours.without(away)})
 			for _, s := range away {
-				if at := q.hours.opens(later(s.From, firstMonday)); at.Before(s.To) {
+				if at := q.hours.opens(later(s.From, begin)); at.Before(s.To) {
 					q.arrange(at, func(ctx context.Context) error { return q.falls(ctx, r.ID, s.To.Add(-time.Minute)) })
 				}
 			}
@@ -130,24 +140,32 @@ func (q *quarter) play(ctx context.Context, path string) error {
 	q.shop = shop.New(shop.Config{Ledger: led, Studio: func() quote.Studio { return q.studio }, Library: q.sets, Now: func() time.Time { return q.now },
 		Fits: engine.Fits, Place: q.place, Plan: q.plans, Look: q.looking, WhatIf: unread, Patience: patience})
 	q.shop.Listen(q)
+	if q.fill != nil {
+		if err := q.fill.opens(q); err != nil {
+			return err
+		}
+	}
 	for _, c := range q.clients {
 		q.arrange(c.at, func(ctx context.Context) error { return q.asks(ctx, c) })
 	}
 	q.mondays()
 	q.mornings()
 	for ctx.Err() == nil {
-		if q.now.After(q.end) && q.decided() {
-			break
-		}
-		if q.now.After(last) {
-			return fmt.Errorf("the work that was promised is not done %d weeks after the last client asked; try a smaller load", mostWeeks)
-		}
 		due, err := q.shop.NextDue(ctx)
 		if err != nil {
 			return err
 		}
 		if !due.After(q.now) && q.settled.Equal(q.now) { // the shop has done what it could; what is left waits for somebody
 			due = time.Time{}
+		}
+		if q.fill != nil && !q.next(due).Before(q.end) {
+			return q.fills(ctx)
+		}
+		if q.now.After(q.end) && q.decided() {
+			break
+		}
+		if q.now.After(last) {
+			return fmt.Errorf("the work that was promised is not done %d weeks after the last client asked; try a smaller load", mostWeeks)
 		}
 		if len(q.coming.list) == 0 && due.IsZero() {
 			break
@@ -171,6 +189,9 @@ func (q *quarter) play(ctx context.Context, path string) error {
 			return err
 		}
 		if err := q.hourly(ctx); err != nil {
+			return err
+		}
+		if err := q.daily(ctx); err != nil {
 			return err
 		}
 	}
@@ -208,8 +229,8 @@ func unread(context.Context, []floor.Open, quote.Studio, time.Time, quote.Commis
 // mondays is the studio's weekly look at its plan, when it opens for the first time in a week.
 func (q *quarter) mondays() {
 	for w := 0; w < q.weeks+mostWeeks; w++ {
-		at := q.hours.opens(firstMonday.AddDate(0, 0, 7*w))
-		if at.IsZero() || !at.Before(firstMonday.AddDate(0, 0, 7*(w+1))) {
+		at := q.hours.opens(q.first().AddDate(0, 0, 7*w))
+		if at.IsZero() || !at.Before(q.first().AddDate(0, 0, 7*(w+1))) {
 			continue // closed all week
 		}
 		q.arrange(at, q.monday)
@@ -235,6 +256,22 @@ func (q *quarter) Tell(_ *ledger.Tx, told shop.Told) error {
 func (q *quarter) Wake() {}
 
 var studio = chat.Person{ID: "rehearsal:studio", Name: "Studio", Studio: true}
+
+// first is when the quarter begins.
+func (q *quarter) first() time.Time {
+	if q.from.IsZero() {
+		return firstMonday
+	}
+	return q.from
+}
+
+// person is a client at the door.
+func (q *quarter) person(n int) chat.Person {
+	if q.fill != nil {
+		return q.fill.person(n)
+	}
+	return personOf(n)
+}
 
 func personOf(n int) chat.Person {
 	return chat.Person{ID: chat.PersonID(fmt.Sprintf("rehearsal:client-%d", n)), Name: fmt.Sprintf("Client %d", n)}

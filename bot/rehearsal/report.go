@@ -79,8 +79,8 @@ type band struct {
 // bands of odds, in percent.
 var bands = []int{0, 60, 80, 85, 90, 95}
 
-// filling is how long a shop that begins empty takes to be as full as it will be.
-const filling = 3 * 7 * 24 * time.Hour
+// fillsUp is how long a shop that begins empty takes to be as full as it will be.
+const fillsUp = 3 * 7 * 24 * time.Hour
 
 // days from one date to another.
 func daysBetween(from, to string) int {
@@ -197,10 +197,10 @@ func (r *Report) of(arm int) tally {
 
 // full is when the load of a quarter is measured from.
 func (q *quarter) full() time.Time {
-	if at := firstMonday.Add(filling); at.Before(q.end) {
+	if at := q.first().Add(fillsUp); at.Before(q.end) {
 		return at
 	}
-	return firstMonday
+	return q.first()
 }
 
 func share(a, b float64) float64 {
@@ -318,7 +318,7 @@ func (s Settings) span() string {
 }
 
 // short reports whether the weeks are too few for the load of a full shop to be measured.
-func (s Settings) short() bool { return time.Duration(s.Weeks)*7*24*time.Hour < 2*filling }
+func (s Settings) short() bool { return time.Duration(s.Weeks)*7*24*time.Hour < 2*fillsUp }
 
 // Table is the report in words and numbers.
 func (r *Report) Table() string {

@@ -155,6 +155,7 @@ type client struct {
 	declines bool          // says so if not
 	pays     time.Duration // after approving
 	never    bool          // pays
+	stops    stop          // before all of that; empty: they go on
 }
 
 // wares is what clients order from: sets with their bases, and finishes.

@@ -25,11 +25,11 @@ func tries(t *testing.T) []Act {
 	yes := true
 	return []Act{
 		Ask{}, ChooseSets{Of: of, Sets: []string{"sword"}}, ChooseCount{of, "forearm-cuff", 2}, ChooseSides{of, "forearm-cuff", quote.OneLeft}, ChooseFinish{of, testStudio().Finishes[0].Key},
-		Details{of}, GiveDetails{Of: of, Notes: "bronze"}, AddPictures{of, []chat.File{{Name: "a.png", MIME: "image/png", Data: []byte("x")}}},
+		Details{of}, GiveDetails{Of: of, Notes: "bronze"}, AddPictures{Of: of, Files: []chat.File{{Name: "a.png", MIME: "image/png", Data: []byte("x")}}},
 		Measure{of}, Measurements{Of: of}, GiveMeasurements{of, map[string]string{"wrist-girth": "17"}}, SetApart{of}, HeightAndWeight{of},
 		Estimate{Of: of, Adult: &yes, Height: "174"}, Confirm{of},
 		Approve{OfRevision: rev}, Decline{rev}, Change{rev}, AskChange{rev, map[string]string{ChangeWhat: "darker"}}, Requote{rev}, TryAgain{of}, Mend{of}, Cancel{Of: of},
-		Where{of}, WhereAll{}, Orders{},
+		Where{of}, WhereAll{}, Orders{}, FindOrders{}, Folder{Of: of}, Document{Of: of, Revision: 1}, Say{of, "hello"}, Messages{}, Answer{1, "yes"}, MarkRead{1},
 		Pay{Of: of}, Today{}, Day{}, Start{OfOperation: op}, Done{op}, Pause{op}, TakeBack{op}, Rework{OfOperation: op, Why: "lifted"}, Step{op}, CorrectHours{op, 1, "20"}, HandOver{of},
 		PickSlot{OfAppointment: onAppointment("C0001", 1), At: nextOpen, Seen: "none"}, AskSlots{OfAppointment: onAppointment("C0001", 1)}, ChooseHow{OfAppointment: onAppointment("C0001", 1), How: quote.Ship},
 		MissSlot{onAppointment("C0001", 1)}, CallOff{OfAppointment: onAppointment("C0001", 1)},

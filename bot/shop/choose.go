@@ -358,6 +358,7 @@ func thickness(typed string, most geom.MM) (geom.MM, error) {
 type AddPictures struct {
 	Of
 	Files []chat.File
+	Words string // that were said with them; empty: none
 }
 
 // PicturesAdded is how many pictures a commission has.
@@ -392,6 +393,9 @@ func addPictures(j *job, c ledger.Commission, a AddPictures) (PicturesAdded, err
 		if o.Count, _, err = j.t.AddPicture(c.ID, f, j.by.ID, j.now); err != nil {
 			return o, err
 		}
+	}
+	if _, _, err := j.heard(c, ledger.Sent, clip(strings.TrimSpace(a.Words), maxSaid), len(a.Files)); err != nil {
+		return o, err
 	}
 	return o, j.record(c, "reference pictures", strconv.Itoa(o.Count))
 }

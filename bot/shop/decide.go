@@ -339,6 +339,9 @@ func askChange(j *job, c ledger.Commission, a AskChange) (ChangeAsked, error) {
 		return o, err
 	}
 	change := strings.Join(differs, "; ")
+	if _, _, err := j.heard(c, ledger.ChangeOf, change, 0); err != nil {
+		return o, err
+	}
 	if again {
 		return o, j.measureAgain(&o, next, change, differs)
 	}

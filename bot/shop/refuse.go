@@ -117,6 +117,10 @@ const (
 	BuiltIn          Kind = "built in"              // Name
 	NoThread         Kind = "no thread"             // nothing
 	ClientsThread    Kind = "client's thread"       // nothing
+	NothingSaid      Kind = "nothing said"          // Count and Most characters
+	NoDocument       Kind = "no such document"      // Commission
+	NoMessage        Kind = "no such message"       // Count
+	AnsweredAlready  Kind = "answered already"      // Name, Until
 	NothingYet       Kind = "no commission yet"     // nothing
 	NoAppointment    Kind = "no such appointment"   // Commission, Count: its number
 	AppointmentOver  Kind = "appointment over"      // Commission, Appointment

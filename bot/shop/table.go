@@ -82,6 +82,15 @@ var table = []entry{
 	row(Row{Name: "where", Who: Shown, Reads: true}, where),
 	free(Row{Name: "where all", Who: Anybody, Reads: true}, whereAll),
 	free(Row{Name: "orders", Who: Studio, Reads: true}, orders),
+	free(Row{Name: "find orders", Who: Studio, Reads: true, Page: true}, findOrders),
+	row(Row{Name: "folder", Who: Studio, Reads: true, Page: true}, folder),
+	row(Row{Name: "document", Who: Studio, Reads: true, Page: true}, document),
+
+	// Between the client and the studio.
+	row(Row{Name: "say", Who: Shown}, say),
+	free(Row{Name: "messages", Who: Studio, Reads: true, Page: true}, messages),
+	free(Row{Name: "answer", Who: FrontDesk, Page: true}, answer),
+	free(Row{Name: "mark as read", Who: FrontDesk, Page: true}, markRead),
 
 	// The bench.
 	&rule[Pay, planned, Paid]{Row: Row{Name: "pay", Who: FrontDesk, From: []ledger.State{ledger.Approved}, Else: with(everyElse(NotApproved), approvedElse), Alone: true}, of: about[Pay], prepare: planIn, world: worldInPlan[Pay], do: pay},
