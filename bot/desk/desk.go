@@ -123,6 +123,12 @@ func (d *Desk) Commands() []chat.Command {
 
 // Handle answers one thing that a person did.
 func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error) {
+	if in.Text != "" {
+		err := d.hearWords(ctx, in)
+		if err != nil && !errors.Is(err, ledger.ErrNone) || len(in.Files) == 0 {
+			return chat.Reply{}, none(err)
+		}
+	}
 	r := &reading{ctx: ctx, d: d, in: in}
 	way, act, err := r.act()
 	if err != nil {
@@ -153,6 +159,14 @@ func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error)
 		}
 	}
 	return rep, nil
+}
+
+// none is err, unless that says that there is nothing of the kind.
+func none(err error) error {
+	if errors.Is(err, ledger.ErrNone) {
+		return nil
+	}
+	return err
 }
 
 // openMark in a reply's Thread stands for "the thread of this commission", which may not be open yet.
@@ -287,6 +301,9 @@ func (d *Desk) Run(ctx context.Context) error {
 		if err := d.shop.Due(ctx); err != nil && ctx.Err() == nil {
 			d.log.Error("what is due", "err", err)
 		}
+		if err := d.sayNotices(ctx); err != nil && ctx.Err() == nil {
+			d.log.Error("notices", "err", err)
+		}
 		for range senders {
 			select {
 			case work <- struct{}{}:
@@ -322,7 +339,7 @@ func (d *Desk) sleep(ctx context.Context) time.Duration {
 // Tick does everything that is due by now and sends what can be sent, and then returns. Run does the same by itself;
 // Tick is for those who move the clock.
 func (d *Desk) Tick(ctx context.Context) error {
-	if err := d.shop.Due(ctx); err != nil {
+	if err := errors.Join(d.shop.Due(ctx), d.sayNotices(ctx)); err != nil {
 		return err
 	}
 	return d.out.pump(ctx)

@@ -430,7 +430,7 @@ func (r *random) promises(t *ledger.Tx, c ledger.Commission, ops []ledger.Operat
 // notices holds what the notice board says of a promise against the ledger, once all is sent: one notice at most says that it is in
 // danger, with the date that the client was told last and the odds that the ledger has.
 func (r *random) notices(t *ledger.Tx, c ledger.Commission) error {
-	if n, err := t.Pending(); err != nil || n > 0 {
+	if n, err := t.Pending(r.now); err != nil || n > 0 {
 		return err
 	}
 	o, err := t.Outlook(c.ID)

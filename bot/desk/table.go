@@ -36,6 +36,12 @@ func init() { // the rows' readers use the table's readers
 			of, set, one, err := r.item()
 			return shop.ChooseSides{Of: of, Set: set, Sides: quote.Sides(one)}, err
 		}, sayItemChosen),
+		look(ways{pick: "item"}, func(r *reading) (shop.Items, error) {
+			_, err := r.one("pick one set")
+			return shop.Items{Of: r.of()}, cmp.Or(r.err(), err)
+		}, func(a *answer, o shop.Ordered) chat.Reply {
+			return sayItem(a, o.Commission, o.Items, a.in.in.Picked[0])
+		}),
 		look(ways{press: "details"}, func(r *reading) (shop.Details, error) { return shop.Details{Of: r.of()}, r.err() }, sayDetails),
 		act(ways{form: "details"}, func(r *reading) (shop.GiveDetails, error) {
 			v := r.in.Values
@@ -81,6 +87,11 @@ func init() { // the rows' readers use the table's readers
 		act(ways{command: "cancel", press: "cancel"}, func(r *reading) (shop.Cancel, error) {
 			return shop.Cancel{Of: r.of(), Sure: r.part(2) == "sure"}, r.err()
 		}, sayCancelled),
+		look(ways{press: "thread"}, func(r *reading) (shop.Where, error) { return shop.Where{Of: r.of()}, r.err() }, func(a *answer, s shop.Standing) chat.Reply {
+			rep := sayWhere(a, s)
+			rep.Thread = s.Commission.Thread
+			return rep
+		}),
 		look(ways{command: "where", when: inThread}, func(r *reading) (shop.Where, error) { return shop.Where{Of: r.of()}, r.err() }, sayWhere),
 		look(ways{command: "where"}, func(*reading) (shop.WhereAll, error) { return shop.WhereAll{}, nil }, sayStandings),
 		look(ways{command: "orders"}, func(*reading) (shop.Orders, error) { return shop.Orders{}, nil }, sayOrders),

@@ -15,9 +15,11 @@ import (
 // posting writes the posts about one outcome into its transaction.
 type posting struct {
 	words
-	t  *ledger.Tx
-	at time.Time
-	by chat.Person
+	t   *ledger.Tx
+	at  time.Time
+	by  chat.Person
+	bar *chat.Bar // of a quote being worked out
+	say string    // and what is done of it now
 }
 
 // posts has an entry for each outcome of the shop: what everybody in the thread and the studio on its notice board read.
@@ -31,7 +33,7 @@ func init() {
 	on(postItemChosen)
 	on(func(p *posting, o shop.FinishChosen) error { return p.card(o.Commission) })
 	on(func(p *posting, o shop.DetailsGiven) error { return p.card(o.Commission) })
-	on(func(p *posting, o shop.PicturesAdded) error { return p.card(o.Commission) })
+	on(postPicturesAdded)
 	on(postBody)
 	on(func(p *posting, o shop.ApartSet) error { return postBody(p, o.Body) })
 	on(postConfirmed)
@@ -51,8 +53,8 @@ func init() {
 	on(postDepositOverdue)
 	// The bench.
 	on(postPaid)
-	on(silent[shop.Started])
-	on(silent[shop.Ended])
+	on(func(p *posting, o shop.Started) error { return p.stepped(o.Operation) })
+	on(func(p *posting, o shop.Ended) error { return p.stepped(o.Operation) })
 	on(postRung)
 	on(postClosing)
 	on(postFinishing)
@@ -145,6 +147,11 @@ func (w words) about(c ledger.Commission, items []quote.Item) string {
 
 // put posts in the commission's thread.
 func (p *posting) put(id quote.CommissionID, post chat.Post) error {
+	return p.putFrom(id, post, time.Time{})
+}
+
+// putFrom posts in the commission's thread, not before a time.
+func (p *posting) putFrom(id quote.CommissionID, post chat.Post, from time.Time) error {
 	if id != "" {
 		c, err := p.t.Commission(id)
 		if err != nil {
@@ -156,7 +163,7 @@ func (p *posting) put(id quote.CommissionID, post chat.Post) error {
 		}
 		post.Brief = p.about(c, items)
 	}
-	return p.t.PutPost(id, post, p.at)
+	return p.t.PutPostFrom(id, post, p.at, from)
 }
 
 // note posts to every notice board of the studio.

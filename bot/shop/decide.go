@@ -160,7 +160,7 @@ func approve(j *job, c ledger.Commission, a Approve, x anew) (Approved, error) {
 			detail += ", " + o.Was + " to " + x.date
 		}
 		err = errors.Join(j.hold(c.ID, x.solution, x.after), j.t.Promise(ledger.Promise{Commission: c.ID, Date: x.date, Odds: x.odds, Revision: a.Revision,
-			ToldAt: j.now, ToldBy: j.by.ID, Message: ApprovalMessage(c.ID), State: ledger.Given}))
+			ToldAt: j.now, ToldBy: j.by.ID, Message: QuoteMessage(c.ID, a.Revision), State: ledger.Given}))
 	}
 	if err != nil {
 		return o, err
