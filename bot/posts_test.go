@@ -18,6 +18,7 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
+	"benchbell/quote/pattern"
 	"benchbell/quote/settings"
 )
 
@@ -109,6 +110,9 @@ func whole(ctx context.Context, s *stage, led *ledger.Ledger, mara chat.Person, 
 	if err != nil {
 		return err
 	}
+	if err := drawnBody(); err != nil {
+		return err
+	}
 	for _, step := range []func() error{
 		func() error { return s.command(ctx, ilka, "commission", nil) },
 		func() error { return s.pick(ctx, ilka, "Pattern sets", sets...) },
@@ -150,6 +154,24 @@ func TestPostsOfACommission(t *testing.T) {
 			}
 		})
 	}
+}
+
+// drawnBody has the client type the measurements that the library was drawn to.
+func drawnBody() error {
+	sets, err := shop.Library()
+	if err != nil {
+		return err
+	}
+	for _, s := range sets {
+		p, err := pattern.Parse([]byte(s.Source.Drawing), []byte(s.Source.TOML))
+		if err != nil {
+			return err
+		}
+		for key, v := range p.Base {
+			demoTyped[key] = []string{fmt.Sprintf("%.0f mm", float64(v))}
+		}
+	}
+	return nil
 }
 
 // everySet are the names of the library's sets.

@@ -78,7 +78,7 @@ func (p *posting) stepped(o ledger.Operation) error {
 	}
 	key := string(c.ID) + "/begun"
 	if _, _, err := p.t.Post(key); o.Kind == shop.CutKind && errors.Is(err, ledger.ErrNone) {
-		text := fmt.Sprintf("*Cutting of %s has begun.* From now on your order is as it is. How far it is stands at the top of this thread.", c.ID)
+		text := fmt.Sprintf("*Cutting of %s has begun.* What you ordered cannot be changed any more. How far the work is stands at the top of this thread.", c.ID)
 		if err := p.toClient(cuttingOn, c, chat.Post{Key: key, Text: text}); err != nil {
 			return err
 		}

@@ -202,7 +202,10 @@ func (p *posting) toNext(e event, c ledger.Commission, next *ledger.Operation, l
 			return err
 		}
 		if who = []chat.PersonID{""}; !named {
-			who = []chat.PersonID{last}
+			who[0] = last
+		}
+		if who[0] == "" && of(e).wall.as != mute {
+			return nil // it stands on the board
 		}
 	}
 	t := h.when

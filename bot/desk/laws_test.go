@@ -363,8 +363,8 @@ func (r *random) check() {
 		return nil
 	})
 	for k, n := range r.tr.times {
-		if strings.HasPrefix(k, "bell/") && n > 1 {
-			r.rt.Fatalf("bell %s rang %d times", k, n)
+		if strings.HasPrefix(k, "told/") && n > 1 {
+			r.rt.Fatalf("notice %s was said %d times", k, n)
 		}
 	}
 }

@@ -113,7 +113,7 @@ func (p *posting) stage(c ledger.Commission) ([]string, error) {
 		return p.making(c)
 	case ledger.Ready:
 		lines, err := p.meetings(c)
-		return append([]string{"*Ready.* Next: it comes to you."}, lines...), err
+		return append([]string{"*Ready.*"}, lines...), err
 	case ledger.Delivered:
 		return []string{"*Handed over.* Thank you."}, nil
 	}
@@ -144,7 +144,7 @@ func (p *posting) making(c ledger.Commission) ([]string, error) {
 	}
 	head := "*In the plan.* Next: cutting."
 	if begun {
-		head = fmt.Sprintf("*Being made:* %d of %d steps are done. Next: %s.", done, len(ops), nextMilestone(ops))
+		head = fmt.Sprintf("*Being made.* Steps done: %d of %d. Next: %s.", done, len(ops), nextMilestone(ops))
 	}
 	lines := []string{head}
 	var dries []string
@@ -184,7 +184,10 @@ func nextMilestone(ops []ledger.Operation) string {
 	case left(func(o ledger.Operation) bool { return o.Op == quote.FinalFitting }):
 		return "the final fitting"
 	}
-	return "packing"
+	if left(func(ledger.Operation) bool { return true }) {
+		return "packing"
+	}
+	return "it is ready once dry"
 }
 
 // meetings says of each appointment with a client how it stands, a line each; of one that nobody was asked for yet nothing.

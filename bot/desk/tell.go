@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"errors"
 	"fmt"
 	"reflect"
 	"strings"
@@ -162,6 +163,15 @@ func (p *posting) putFrom(id quote.CommissionID, post chat.Post, from time.Time)
 			return err
 		}
 		post.Brief = p.about(c, items)
+	}
+	if len(post.Mention) == 0 { // what replaces a post before it is shown pings whom that would have pinged
+		was, sent, err := p.t.Post(post.Key)
+		if err != nil && !errors.Is(err, ledger.ErrNone) {
+			return err
+		}
+		if err == nil && !sent {
+			post.Mention = was.Mention
+		}
 	}
 	return p.t.PutPostFrom(id, post, p.at, from)
 }
