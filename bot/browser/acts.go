@@ -139,7 +139,10 @@ func (d *Desk) carryOut(ctx context.Context, s seat, p posted) (to string, taken
 	case p.refused != "":
 		err = &chat.Refusal{Say: p.refused}
 	case p.kind == kindSay && len(p.in.Files) == 0:
-		// Words between people aren't the handler's.
+		// Words between people are kept whatever the handler makes of them.
+		if _, lost := d.call(ctx, p.in); lost != nil {
+			d.fault(ctx, "words in a thread reached nobody else", "person", s.id(), "thread", p.in.Thread, "err", lost)
+		}
 	default:
 		reply, err = d.call(ctx, p.in)
 	}
@@ -423,7 +426,7 @@ func (d *Desk) readSay(r *http.Request, p *posted) {
 	p.in.Values = map[string]string{}
 	p.value("note", r.PostForm.Get("note"))
 	p.note = strings.TrimSpace(p.in.Values["note"])
-	p.in.Values = nil
+	p.in.Values, p.in.Text = nil, p.note
 	var heads []*multipart.FileHeader
 	if r.MultipartForm != nil {
 		heads = r.MultipartForm.File["files"]

@@ -142,7 +142,7 @@ func TestShopPlan(t *testing.T) {
 		return nil
 	})
 	p.ok(err)
-	p.ok(p.press(boss, "tell/C0001"))
+	p.once(boss, "tell/C0001", "cannot be taken back")
 	s.late, s.soFar, s.delay = 0, 0, 0
 	p.refused(p.press(boss, "tell/C0001"), "not in danger")
 	p.ok(p.command(mara, "where"))

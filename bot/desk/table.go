@@ -73,7 +73,7 @@ func init() { // the rows' readers use the table's readers
 
 		// The quote.
 		act(ways{press: "approve"}, func(r *reading) (shop.Approve, error) {
-			return shop.Approve{OfRevision: r.ofRevision(), Date: r.part(3)}, r.err()
+			return shop.Approve{OfRevision: r.ofRevision(), Date: r.part(3), Sure: r.part(4) == "sure"}, r.err()
 		}, sayApproved),
 		act(ways{press: "decline"}, func(r *reading) (shop.Decline, error) { return shop.Decline{OfRevision: r.ofRevision()}, r.err() }, sayDeclined),
 		look(ways{press: "change"}, func(r *reading) (shop.Change, error) { return shop.Change{OfRevision: r.ofRevision()}, r.err() }, sayChange),
@@ -128,7 +128,9 @@ func init() { // the rows' readers use the table's readers
 		act(ways{press: "replan"}, func(r *reading) (shop.TakeOver, error) {
 			return shop.TakeOver{Plan: int64(r.number(1)), Seen: r.part(2)}, nil
 		}, sayTakenOver),
-		act(ways{press: "tell", menu: planMenu}, func(r *reading) (shop.TellDate, error) { return shop.TellDate{Of: r.of(), Date: r.part(2)}, r.err() }, sayDateTold),
+		act(ways{press: "tell", menu: planMenu}, func(r *reading) (shop.TellDate, error) {
+			return shop.TellDate{Of: r.of(), Date: r.part(2), Sure: r.part(3) == "sure"}, r.err()
+		}, sayDateTold),
 		look(ways{command: "why"}, func(r *reading) (shop.Why, error) { return shop.Why{Of: r.of()}, r.err() }, sayReasons),
 		look(ways{command: "what-if"}, func(r *reading) (shop.WhatIf, error) {
 			return shop.WhatIf{Of: r.of(), By: r.in.Values["date"]}, r.err()
@@ -147,6 +149,9 @@ func init() { // the rows' readers use the table's readers
 		act(ways{press: "cut"}, func(r *reading) (shop.CutTogether, error) {
 			return shop.CutTogether{Plan: strings.Join(r.path[1:], "/")}, nil
 		}, sayWereCut),
+		act(ways{press: "throw"}, func(r *reading) (shop.ThrowAway, error) {
+			return shop.ThrowAway{Offcut: r.part(1), Sure: r.part(2) == "sure"}, nil
+		}, sayThrownAway),
 		act(ways{command: "rack", when: func(r *reading) bool { return r.value("throw") != "" }}, func(r *reading) (shop.ThrowAway, error) {
 			return shop.ThrowAway{Offcut: strings.ToUpper(r.value("throw"))}, nil
 		}, sayThrownAway),

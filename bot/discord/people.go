@@ -85,12 +85,13 @@ func (t *Transport) seated(ctx context.Context, guild, user string, member *disc
 	return studio, nil
 }
 
-// onMessage hears pictures sent into a commission's thread, or into direct messages. The service shows a bot a message's
-// attachments only with the message content intent (in direct messages always); without it there is nothing to hear.
+// onMessage hears pictures sent into a commission's thread, or into direct messages, and words written in a commission's thread.
+// The service shows a bot a message's content only with the message content intent (in direct messages always); without it
+// there is nothing to hear. Words alone are not answered.
 // The answer is a reply to the message and seen by everybody in the thread, for the service has no private answer to a
 // message; an empty one is a tick on the message.
 func (t *Transport) onMessage(m *discordgo.Message) {
-	if m == nil || m.Author == nil || m.Author.Bot || m.WebhookID != "" || len(m.Attachments) == 0 {
+	if m == nil || m.Author == nil || m.Author.Bot || m.WebhookID != "" || len(m.Attachments) == 0 && m.Content == "" {
 		return
 	}
 	t.mu.Lock()
@@ -105,10 +106,16 @@ func (t *Transport) onMessage(m *discordgo.Message) {
 		t.log.Error("a message on Discord could not be placed", "id", m.ID, "err", err)
 		return
 	}
-	if thread == "" && m.GuildID != "" {
+	if thread == "" && (m.GuildID != "" || len(m.Attachments) == 0) {
 		return // people's own talk
 	}
 	reply, err := t.upload(ctx, m, thread)
+	if len(m.Attachments) == 0 {
+		if err != nil {
+			t.log.Error("words in a thread reached nobody else", "id", m.ID, "err", err)
+		}
+		return
+	}
 	if err != nil {
 		reply = t.sorry(err, m.ID)
 	}
@@ -140,13 +147,13 @@ func (t *Transport) onMessage(m *discordgo.Message) {
 	}
 }
 
-// upload hands a message's attachments to the handler.
+// upload hands a message's words and attachments to the handler.
 func (t *Transport) upload(ctx context.Context, m *discordgo.Message, thread chat.ThreadID) (chat.Reply, error) {
 	studio, err := t.seated(ctx, m.GuildID, m.Author.ID, m.Member, false)
 	if err != nil {
 		return chat.Reply{}, err
 	}
-	in := chat.Incoming{ID: m.ID, Thread: thread, Person: person(m.Author, m.Member, studio)}
+	in := chat.Incoming{ID: m.ID, Thread: thread, Person: person(m.Author, m.Member, studio), Text: m.Content}
 	for _, a := range m.Attachments {
 		f, err := t.download(ctx, a)
 		if err != nil {
