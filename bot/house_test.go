@@ -109,7 +109,7 @@ func (h *house) settle() {
 	for end := time.Now().Add(deadlock); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
 		quiet := false
 		if err := h.led.Tx(h.t.Context(), func(t *ledger.Tx) error {
-			pending, err := t.Pending()
+			pending, err := t.Pending(h.clock.now())
 			if err != nil || pending > 0 {
 				return err
 			}

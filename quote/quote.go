@@ -159,6 +159,7 @@ type Studio struct {
 	Bench       Bench           `json:"bench"`
 
 	Appointments Appointments `json:"appointments,omitzero"`
+	Notices      Notices      `json:"-"` // when people are told
 }
 
 // Bench is what the studio has for cutting and packing.

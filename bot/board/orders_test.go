@@ -16,11 +16,11 @@ import (
 	"benchbell/quote"
 )
 
-var rowOf = regexp.MustCompile(`(?s)<tr role="row" id="o-(C\d+)".*?</tr>`)
+var orderRow = regexp.MustCompile(`(?s)<tr role="row" id="o-(C\d+)".*?</tr>`)
 
 // rows are the commissions that a page of orders lists.
 func rows(page string) (ids []string) {
-	for _, m := range rowOf.FindAllStringSubmatch(page, -1) {
+	for _, m := range orderRow.FindAllStringSubmatch(page, -1) {
 		ids = append(ids, m[1])
 	}
 	return ids
@@ -72,7 +72,7 @@ func TestOrders(t *testing.T) {
 	if got := rows(page); len(got) != 3 || got[0] != "C0002" || !slices.Contains(got, "C0003") {
 		t.Errorf("listed are %v", got)
 	}
-	for _, r := range rowOf.FindAllString(page, -1) {
+	for _, r := range orderRow.FindAllString(page, -1) {
 		switch {
 		case strings.Contains(r, "o-C0002"):
 			says(t, r, "C0002 Client 2", "In danger.", "41 of 100", "done, ")

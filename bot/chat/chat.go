@@ -29,7 +29,7 @@ type Person struct {
 	Only   string // the one matter that a private link let them in for; empty: all that is theirs
 }
 
-// Incoming is one thing a person did. Exactly one of Command, Press, Pick, Form and Files says what.
+// Incoming is one thing a person did. Exactly one of Command, Press, Pick, Form, and Files or Said says what.
 type Incoming struct {
 	ID     string // unique per act on the transport; a repeated ID is the same act delivered again
 	Person Person

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -190,10 +191,28 @@ func (p *posting) fittingPost(c ledger.Commission, a ledger.Appointment, takes t
 	if a.State == ledger.ApptPicked && len(a.Slots) > 0 {
 		post.Text += " You can pick another time."
 	}
-	if mention {
-		post.Mention = []chat.PersonID{c.Client}
+	if err := p.card(c); err != nil {
+		return err
 	}
-	return p.put(c.ID, post)
+	if !mention {
+		return p.put(c.ID, post)
+	}
+	if a.Which == ledger.FirstFitting { // what both say within minutes is one post
+		in, sent, err := p.t.Post(inPlanKey(c.ID))
+		if err != nil && !errors.Is(err, ledger.ErrNone) {
+			return err
+		}
+		if err == nil && !sent {
+			if err := p.t.TakeBackPost(inPlanKey(c.ID)); err != nil {
+				return err
+			}
+			post.Text = in.Text + "\n" + post.Text
+		}
+	}
+	if a.State == ledger.ApptOffered && len(a.Slots) == 0 {
+		return p.toClient(noTime, c, post)
+	}
+	return p.toClient(offered, c, post)
 }
 
 // readyPost says that a commission is finished, what its parcel is like, and how it comes to its client.
@@ -222,10 +241,15 @@ func (p *posting) readyPost(c ledger.Commission, a ledger.Appointment, mention, 
 	}
 	can := p.open(p.within(c), a, later)
 	post := chat.Post{Key: string(c.ID) + "/ready", Text: text, Buttons: can.Buttons, Menus: can.Menus}
-	if mention {
-		post.Mention = []chat.PersonID{c.Client}
+	if err := p.card(c); err != nil {
+		return err
 	}
-	if err := p.put(c.ID, post); err != nil {
+	if mention {
+		err = p.toClient(finished, c, post)
+	} else {
+		err = p.put(c.ID, post)
+	}
+	if err != nil {
 		return err
 	}
 	say := fmt.Sprintf("%s · %s is finished", c.ID, c.ClientName)
@@ -241,7 +265,7 @@ func (p *posting) readyPost(c ledger.Commission, a ledger.Appointment, mention, 
 	if a.State == ledger.ApptPicked && a.How == quote.Collect {
 		buttons = append(buttons, missed(a, ""))
 	}
-	return p.note(fmt.Sprintf("%s/note/ready", c.ID), say, buttons...)
+	return p.toStudio(finished, c, notice{key: fmt.Sprintf("%s/note/ready", c.ID), text: say, buttons: buttons})
 }
 
 // appointmentNote is the key of the notice about an appointment.
@@ -253,11 +277,12 @@ func appointmentNote(a ledger.Appointment) string {
 func lateNote(a ledger.Appointment) string { return appointmentNote(a) + "/late" }
 
 // noted tells the studio of a fitting.
-func (p *posting) noted(c ledger.Commission, a ledger.Appointment, say string, buttons ...chat.Button) error {
+func (p *posting) noted(e event, c ledger.Commission, a ledger.Appointment, say string, buttons ...chat.Button) error {
 	if a.Which == ledger.HandingOver {
 		return nil // it stands in the notice that the commission is finished
 	}
-	return p.note(appointmentNote(a), fmt.Sprintf("%s · %s: %s %s.", c.ID, c.ClientName, strings.ToLower(what(a)), say), buttons...)
+	text := fmt.Sprintf("%s · %s: %s %s.", c.ID, c.ClientName, strings.ToLower(what(a)), say)
+	return p.toStudio(e, c, notice{key: appointmentNote(a), text: text, buttons: buttons})
 }
 
 // settledLate takes the warning back that an appointment cannot be kept, where there was one.
@@ -271,7 +296,7 @@ func (p *posting) settledLate(c ledger.Commission, a ledger.Appointment, say str
 func postSlotsOffered(p *posting, o shop.SlotsOffered) error {
 	c, a := o.Commission, o.Appointment
 	if a.Which != ledger.HandingOver && len(a.Slots) == 0 {
-		if err := p.noted(c, a, "has no time that the plan allows; agree one with the client in the thread"); err != nil {
+		if err := p.noted(noTime, c, a, "has no time that the plan allows; agree one with the client in the thread"); err != nil {
 			return err
 		}
 	}
@@ -307,7 +332,7 @@ func postSlotPicked(p *posting, o shop.SlotPicked) error {
 	if err := p.settledLate(c, a, "is agreed anew"); err != nil {
 		return err
 	}
-	return p.noted(c, a, fmt.Sprintf("on %s, %s", p.when(a.At), whereHeld[a.How]), missed(a, ""))
+	return p.noted(picked, c, a, fmt.Sprintf("on %s, %s", p.when(a.At), whereHeld[a.How]), missed(a, ""))
 }
 
 func saySlotPicked(a *answer, o shop.SlotPicked) chat.Reply {
@@ -317,7 +342,7 @@ func saySlotPicked(a *answer, o shop.SlotPicked) chat.Reply {
 
 func postHowChosen(p *posting, o shop.HowChosen) error {
 	c, a := o.Commission, o.Appointment
-	if err := p.noted(c, a, "is wanted "+whereHeld[a.How]); err != nil {
+	if err := p.noted(picked, c, a, "is wanted "+whereHeld[a.How]); err != nil {
 		return err
 	}
 	return p.appointed(c, a, 0, false)
@@ -344,7 +369,7 @@ func postSlotMissed(p *posting, o shop.SlotMissed) error {
 	if err := p.appointed(c, o.Missed, 0, false); err != nil {
 		return err
 	}
-	return p.noted(c, o.Missed, fmt.Sprintf("on %s: %s; other times are offered", p.when(o.Missed.At), nobody(o.Missed)))
+	return p.noted(missedIt, c, o.Missed, fmt.Sprintf("on %s: %s; other times are offered", p.when(o.Missed.At), nobody(o.Missed)))
 }
 
 func saySlotMissed(_ *answer, o shop.SlotMissed) chat.Reply {
@@ -356,14 +381,14 @@ func postCalledOff(p *posting, o shop.CalledOff) error {
 	if o.Off.Which == ledger.HandingOver {
 		return nil
 	}
-	if err := p.appointed(c, o.Off, 0, true); err != nil {
+	if err := p.appointed(c, o.Off, 0, false); err != nil { // other times are offered in a post of their own
 		return err
 	}
 	say := fmt.Sprintf("on %s is called off; other times are offered", p.when(o.Off.At))
 	if err := p.settledLate(c, o.Off, say); err != nil {
 		return err
 	}
-	return p.noted(c, o.Off, say)
+	return p.noted(calledOff, c, o.Off, say)
 }
 
 func sayCalledOff(_ *answer, o shop.CalledOff) chat.Reply {
@@ -385,7 +410,7 @@ func postSlotUnkept(p *posting, o shop.SlotUnkept) error {
 	c, a := o.Commission, o.Appointment
 	text := fmt.Sprintf("*The %s of %s · %s on %s cannot be kept:* by the plan it would be on %s. The client is told nothing until you press the button.",
 		strings.ToLower(what(a)), c.ID, c.ClientName, p.when(a.At), p.when(o.Now))
-	return p.note(lateNote(a), text, onAppointment("calloff", a, "", "Call it off and tell the client", chat.Grave))
+	return p.toStudio(unkept, c, notice{key: lateNote(a), text: text, buttons: []chat.Button{onAppointment("calloff", a, "", "Call it off and tell the client", chat.Grave)}})
 }
 
 func postKeptAgain(p *posting, o shop.KeptAgain) error {

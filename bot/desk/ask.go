@@ -16,10 +16,12 @@ import (
 var questions = map[shop.Kind]func(*answer, *shop.Refusal) chat.Reply{
 	shop.Hurts:     askHurts,
 	shop.DateMoved: askDate,
-	shop.DateToTell: func(_ *answer, no *shop.Refusal) chat.Reply {
-		return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* The date that can be kept for %s is now *%s*.", no.Commission.ID, dateWords(no.Name)),
-			Buttons: []chat.Button{tellButton(no.Commission.ID, no.Name)}}
+	shop.DateToTell: func(a *answer, no *shop.Refusal) chat.Reply {
+		rep := askTell(a, no)
+		rep.Text = fmt.Sprintf("The date that can be kept for %s has changed meanwhile. ", no.Commission.ID) + rep.Text
+		return rep
 	},
+	shop.Grave:     askGrave,
 	shop.PaidFor:   askPaid,
 	shop.SlotGone:  askSlot,
 	shop.SlotStale: askStale,
@@ -104,6 +106,32 @@ func (a *answer) wouldHurt(no *shop.Refusal) (string, chat.Button) {
 		return fmt.Sprintf("With “%s” of %s begun now", opWords(no.Operation), id), b
 	}
 	return fmt.Sprintf("With the work on %s begun", id), chat.Button{Action: fmt.Sprintf("deposit/%s/%s", id, no.Seen), Label: "Deposit received, go ahead"}
+}
+
+// askGrave says what an act does that is hard to take back, or cannot be, and how.
+func askGrave(a *answer, no *shop.Refusal) chat.Reply {
+	switch {
+	case no.Offcut.ID != "":
+		return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* %s comes off the rack for good, and nothing is cut from it any more. That cannot be taken back; an offcut that is there after all is put on the rack anew, by its size.",
+			capital(offcutWords(no.Offcut))), Buttons: []chat.Button{{Action: fmt.Sprintf("throw/%s/sure", no.Offcut.ID), Label: "Throw " + no.Offcut.ID + " away", Tone: chat.Grave}}}
+	case no.Revision > 0:
+		c := no.Commission
+		return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* You would approve revision %d of %s for %s: the deposit, %s, falls due and the date is *%s*. It is signed with your name, for theirs. %s", no.Revision, c.ID, c.ClientName,
+			no.Deposit.Format(a.studio.Prices.Currency), dateWords(no.Name), approvedForGood),
+			Buttons: []chat.Button{{Action: fmt.Sprintf("approve/%s/%d/%s/sure", c.ID, no.Revision, no.Name), Label: "Approve for the client", Tone: chat.Grave}}}
+	}
+	return askTell(a, no)
+}
+
+// approvedForGood says how an approval is taken back.
+const approvedForGood = "An approval cannot be taken back; until the deposit is in, the commission can be cancelled."
+
+// askTell says what telling a client another date does.
+func askTell(_ *answer, no *shop.Refusal) chat.Reply {
+	c := no.Commission
+	return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* %s would be told that %s is ready by *%s*, and not by %s as promised. What is told cannot be taken back; a promise is never moved to an earlier day.",
+		c.ClientName, c.ID, dateWords(no.Name), dateWords(c.Promise)),
+		Buttons: []chat.Button{{Action: fmt.Sprintf("tell/%s/%s/sure", c.ID, no.Name), Label: "Tell " + chat.Clip(c.ClientName, 20) + ": " + shortDate(no.Name), Tone: chat.Grave}}}
 }
 
 // askPaid says what is given up with work that is paid for.
@@ -214,7 +242,11 @@ func askDate(a *answer, no *shop.Refusal) chat.Reply {
 		text = fmt.Sprintf("*Nothing has changed yet.* The quote said ready by %s, and this date was held until %s. Worked out anew, the date is *%s*.",
 			dateWords(c.Promise), a.until(no.Until), dateWords(no.Name))
 	}
-	return chat.Reply{Text: text, Buttons: []chat.Button{
-		{Action: fmt.Sprintf("approve/%s/%d/%s", c.ID, n, no.Name), Label: "Approve for " + shortDate(no.Name), Tone: chat.Good},
+	approve := chat.Button{Action: fmt.Sprintf("approve/%s/%d/%s", c.ID, n, no.Name), Label: "Approve for " + shortDate(no.Name), Tone: chat.Good}
+	if who := a.in.in.Person; who.Studio && who.ID != c.Client {
+		text += fmt.Sprintf(" You would approve it for %s. %s", c.ClientName, approvedForGood)
+		approve.Action, approve.Tone = approve.Action+"/sure", chat.Grave
+	}
+	return chat.Reply{Text: text, Buttons: []chat.Button{approve,
 		onQuote("change", c.ID, n, "Ask for a change", chat.Plain), onQuote("decline", c.ID, n, "Decline", chat.Grave)}}
 }

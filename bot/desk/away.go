@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"benchbell/bot/chat"
+	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
 	"benchbell/quote"
 	"benchbell/quote/plan"
@@ -74,7 +75,8 @@ func (w words) danger(own quote.CommissionID, list []shop.Effect) string {
 }
 
 func postWentAway(p *posting, o shop.WentAway) error {
-	return p.note(fmt.Sprintf("away/%s/%s", o.Away.Maker, o.Away.From.Format(time.RFC3339)), fmt.Sprintf("%s is away %s, says %s.", o.Maker, p.days(o.Away), shop.OneLine(p.by.Name)))
+	return p.toStudio(awayOrBack, ledger.Commission{}, notice{key: fmt.Sprintf("away/%s/%s", o.Away.Maker, o.Away.From.Format(time.RFC3339)),
+		text: fmt.Sprintf("%s is away %s, says %s.", o.Maker, p.days(o.Away), shop.OneLine(p.by.Name))})
 }
 
 func sayCameBack(_ *answer, o shop.CameBack) chat.Reply {
@@ -82,5 +84,6 @@ func sayCameBack(_ *answer, o shop.CameBack) chat.Reply {
 }
 
 func postCameBack(p *posting, o shop.CameBack) error {
-	return p.note(fmt.Sprintf("back/%s/%s", o.Maker, p.at.Format(time.RFC3339)), fmt.Sprintf("%s is there again, says %s.", o.Maker, shop.OneLine(p.by.Name)))
+	return p.toStudio(awayOrBack, ledger.Commission{}, notice{key: fmt.Sprintf("back/%s/%s", o.Maker, p.at.Format(time.RFC3339)),
+		text: fmt.Sprintf("%s is there again, says %s.", o.Maker, shop.OneLine(p.by.Name))})
 }

@@ -10,6 +10,7 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
+	"benchbell/quote"
 	"benchbell/quote/price"
 )
 
@@ -34,7 +35,10 @@ func sayPaid(a *answer, o shop.Paid) chat.Reply {
 func postPaid(p *posting, o shop.Paid) error {
 	c := o.Commission
 	text := fmt.Sprintf("*The deposit for %s is in.* The work has its place in the shop plan, and the date stays %s.", c.ID, dateWords(c.Promise))
-	if err := p.put(c.ID, chat.Post{Key: string(c.ID) + "/working", Text: text, Mention: []chat.PersonID{c.Client}}); err != nil {
+	if err := p.card(c); err != nil {
+		return err
+	}
+	if err := p.toClient(inPlan, c, chat.Post{Key: inPlanKey(c.ID), Text: text}); err != nil {
 		return err
 	}
 	say := fmt.Sprintf("%s · %s: deposit confirmed by %s.", c.ID, c.ClientName, shop.OneLine(p.by.Name))
@@ -45,7 +49,7 @@ func postPaid(p *posting, o shop.Paid) error {
 		say += " The plan cannot keep: " + strings.Join(o.Broken, "; ") + "."
 	}
 	// The note with the deposit button has done its work.
-	if err := p.note(approvedNote(c), say); err != nil {
+	if err := p.toStudio(inPlan, c, notice{key: approvedNote(c), text: say}); err != nil {
 		return err
 	}
 	if o.Overdue {
@@ -53,7 +57,35 @@ func postPaid(p *posting, o shop.Paid) error {
 			return err
 		}
 	}
+	if o.First != nil {
+		err := p.toNext(inPlan, c, o.First, "", notice{key: fmt.Sprintf("%s/work", c.ID),
+			text: fmt.Sprintf("%s · %s is in the plan. First: %s, planned for %s.", c.ID, c.ClientName, opWords(*o.First), p.when(o.First.Start))})
+		if err != nil {
+			return err
+		}
+	}
 	return p.noteCutting(c)
+}
+
+// inPlanKey is of the post that says that the deposit is in.
+func inPlanKey(id quote.CommissionID) string { return string(id) + "/working" }
+
+// stepped has the client hear of work that was begun or done.
+func (p *posting) stepped(o ledger.Operation) error {
+	c, err := p.t.Commission(o.Commission)
+	if err != nil {
+		return err
+	}
+	key := string(c.ID) + "/begun"
+	if _, _, err := p.t.Post(key); o.Kind == shop.CutKind && errors.Is(err, ledger.ErrNone) {
+		text := fmt.Sprintf("*Cutting of %s has begun.* What you ordered cannot be changed any more. How far the work is stands at the top of this thread.", c.ID)
+		if err := p.toClient(cuttingOn, c, chat.Post{Key: key, Text: text}); err != nil {
+			return err
+		}
+	} else if err != nil && !errors.Is(err, ledger.ErrNone) {
+		return err
+	}
+	return p.card(c)
 }
 
 func sayStarted(a *answer, o shop.Started) chat.Reply {
@@ -195,6 +227,9 @@ func postFinishing(p *posting, o shop.Finishing) error {
 	if err := p.endDanger(o.Commission, "finished on "+p.when(p.at)); err != nil {
 		return err
 	}
+	if err := p.card(o.Commission); err != nil {
+		return err
+	}
 	return p.readyPost(o.Commission, o.Handing.Appointment, true, false)
 }
 
@@ -207,27 +242,34 @@ func postHandedOver(p *posting, o shop.HandedOver) error {
 	if err := p.put(c.ID, chat.Post{Key: string(c.ID) + "/ready", Text: fmt.Sprintf("*%s was handed over on %s.*", c.ID, p.when(p.at))}); err != nil {
 		return err
 	}
-	return p.note(fmt.Sprintf("%s/note/ready", c.ID), fmt.Sprintf("%s · %s is handed over.", c.ID, c.ClientName))
+	if err := p.card(c); err != nil {
+		return err
+	}
+	return p.toStudio(handedOver, c, notice{key: fmt.Sprintf("%s/note/ready", c.ID), text: fmt.Sprintf("%s · %s is handed over.", c.ID, c.ClientName)})
 }
 
-// postRung tells the studio's notice boards that a cure has ended: what is to be done next is the maker's. Where the studio has no
-// board, it stands in the commission's thread, or nobody would hear the bell.
+// postRung tells who does the next step that a cure has ended; the client's status post says so.
 func postRung(p *posting, o shop.Rung) error {
-	c, text := o.Commission, p.bell(o)
-	boards, err := p.t.Boards()
-	if err != nil {
+	c := o.Commission
+	if err := p.card(c); err != nil {
 		return err
 	}
-	n := notice{key: "bell/" + o.Bell.ID, text: text + " (for " + c.ClientName + ")", mention: []chat.PersonID{o.Operation.DoneBy}}
-	if len(boards) > 0 {
-		return p.notice(n)
+	n := notice{key: "bell/" + o.Bell.ID, text: p.bell(o) + " (for " + c.ClientName + ")"}
+	return p.toNext(rungEvent(o), c, o.Next, o.Operation.DoneBy, n)
+}
+
+// rungEvent is what a cure that has ended means for who does the next step. What waits for something besides is told of with that,
+// unless its coat must be on by some time.
+func rungEvent(o shop.Rung) event {
+	switch {
+	case o.Next == nil:
+		return curedLast
+	case o.Wait != nil && o.Bell.Latest.IsZero():
+		return curedWaits
+	case o.Wait == nil && o.Next.Kind == "paint":
+		return readyPaint
 	}
-	done, err := p.reach(n.mention)
-	if err != nil {
-		return err
-	}
-	done = slices.DeleteFunc(done, func(m chat.PersonID) bool { return chat.Scheme(m) != c.Scheme }) // where the thread is
-	return p.put(c.ID, chat.Post{Key: n.key, Text: text, Mention: done})
+	return cured
 }
 
 // postTakenBack says where the bell has rung already, and where the client was told that the work is finished, that it is not so.
@@ -312,12 +354,12 @@ func postClosing(p *posting, o shop.Closing) error {
 	if latest.Format(time.DateOnly) != p.local(p.at).Format(time.DateOnly) {
 		by = p.when(latest)
 	}
-	n := notice{key: "closing/" + o.Bell.ID, mention: []chat.PersonID{o.Operation.DoneBy},
+	n := notice{key: "closing/" + o.Bell.ID,
 		text: fmt.Sprintf("*%s: %s must be on by %s.* The recoat window of %s closes then.", o.Commission.ID, opWords(o.Next), by, o.Operation.Cure)}
 	if o.CanStart {
 		n.buttons = []chat.Button{onOperation("start", o.Next, "Start", chat.Good)}
 	}
-	return p.notice(n)
+	return p.toNext(closingSoon, o.Commission, &o.Next, o.Operation.DoneBy, n)
 }
 
 // noteCutting gives the maker what a commission is cut from, unless a cutting day has its layouts.

@@ -81,7 +81,7 @@ func TestLateBell(t *testing.T) {
 	p.ok(p.press(boss, "done/C0001/2"))
 	p.restart()
 	p.wait(72 * time.Hour)
-	if text := p.tr.posts["bell/C0001/2"].Text; !strings.Contains(text, "closed on") {
+	if text := p.tr.posts["told/1/C0001"].Text; !strings.Contains(text, "closed on") {
 		t.Errorf("the bell says %q", text)
 	}
 	rep, err := p.do(chat.Incoming{Person: boss, Press: "start/C0001/3"})
@@ -90,7 +90,7 @@ func TestLateBell(t *testing.T) {
 		t.Errorf("starting outside the window is answered %q", rep.Text)
 	}
 	p.wait(24 * time.Hour)
-	if n := p.tr.times["bell/C0001/2"]; n != 1 {
+	if n := p.tr.times["told/1/C0001"]; n != 1 {
 		t.Errorf("the bell rang %d times", n)
 	}
 }

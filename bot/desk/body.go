@@ -15,12 +15,9 @@ import (
 
 // What is said and posted while measurements come in.
 
-// bodyKey and checkKey are of the posts about the measurements for a revision.
+// bodyKey is of the post about the measurements for a revision: what is wanted, then the check.
 func bodyKey(id quote.CommissionID, revision int) string {
 	return fmt.Sprintf("%s/body/%d", id, revision)
-}
-func checkKey(id quote.CommissionID, revision int) string {
-	return fmt.Sprintf("%s/check/%d", id, revision)
 }
 
 // sayBody says how far the measurements are and what to do next.
@@ -161,26 +158,10 @@ func sayStature(_ *answer, o shop.Stature) chat.Reply {
 
 // postBody shows how far the measurements are and, once all are in, the check.
 func postBody(p *posting, b shop.Body) error {
-	c := b.Commission
-	if b.Begun {
-		if err := p.body(b); err != nil {
-			return err
-		}
-	}
-	if !b.Complete() {
-		if err := p.takeBackCheck(c, b.From); err != nil {
-			return err
-		}
-	}
-	if !b.Begun {
-		if err := p.body(b); err != nil {
-			return err
-		}
-	}
 	if b.Complete() {
 		return p.check(b)
 	}
-	return nil
+	return p.body(b)
 }
 
 // body shows which measurements are wanted and which are in; with pictures where they are wanted from now on.
@@ -212,13 +193,18 @@ func (p *posting) body(b shop.Body) error {
 		post.Buttons = append(post.Buttons, button("correct", c.ID, "Correct a value", chat.Plain))
 	}
 	if b.CanDiffer {
-		say := "Left and right differ"
-		if c.Apart {
-			say = "Left and right are the same"
-		}
-		post.Buttons = append(post.Buttons, button("apart", c.ID, say, chat.Plain))
+		post.Buttons = append(post.Buttons, apartButton(c))
 	}
 	return p.put(c.ID, post)
+}
+
+// apartButton has left and right measured apart, or together again.
+func apartButton(c ledger.Commission) chat.Button {
+	say := "Left and right differ"
+	if c.Apart {
+		say = "Left and right are the same"
+	}
+	return button("apart", c.ID, say, chat.Plain)
 }
 
 // check shows all values back in both unit systems.
@@ -268,8 +254,14 @@ func (p *posting) check(b shop.Body) error {
 	if len(b.All) > 0 {
 		buttons = append(buttons, button("correct", c.ID, "Correct them", chat.Plain))
 	}
-	return p.put(c.ID, chat.Post{Key: checkKey(c.ID, c.Revision+1), Text: p.within(c).Fit(head, lines, foot, nil), Buttons: buttons,
-		Mention: []chat.PersonID{c.Client}})
+	if b.CanDiffer {
+		buttons = append(buttons, apartButton(c))
+	}
+	post := chat.Post{Key: bodyKey(c.ID, c.Revision+1), Text: p.within(c).Fit(head, lines, foot, nil), Buttons: buttons}
+	if b.Begun && len(b.All) > 0 && p.d.cfg.HowTo != nil {
+		post.Files = attach(p.within(c), p.d.cfg.HowTo(keysOf(b.All)))
+	}
+	return p.put(c.ID, post)
 }
 
 // takeBackCheck takes the buttons off a check that does not hold any more.
@@ -277,7 +269,7 @@ func (p *posting) takeBackCheck(c ledger.Commission, from ledger.State) error {
 	if from != ledger.Checking {
 		return nil
 	}
-	return p.put(c.ID, chat.Post{Key: checkKey(c.ID, c.Revision+1), Text: "The measurements will be shown again once all are in."})
+	return p.put(c.ID, chat.Post{Key: bodyKey(c.ID, c.Revision+1), Text: "The measurements will be shown again once all are in."})
 }
 
 // shown is a value as it is shown back: an estimate says so.
@@ -313,13 +305,8 @@ func postConfirmed(p *posting, o shop.Confirmed) error {
 	for _, x := range o.All {
 		lines = append(lines, fmt.Sprintf("• %s: %s", x.Label(), shown(x)))
 	}
-	if err := p.put(c.ID, chat.Post{Key: checkKey(c.ID, c.Revision), Text: p.within(c).Fit(head, lines, caveats(o.All), nil)}); err != nil {
+	if err := p.put(c.ID, chat.Post{Key: bodyKey(c.ID, c.Revision), Text: p.within(c).Fit(head, lines, caveats(o.All), nil)}); err != nil {
 		return err
-	}
-	if len(o.All) > 0 {
-		if err := p.put(c.ID, chat.Post{Key: bodyKey(c.ID, c.Revision), Text: fmt.Sprintf("*Measurements of %s*: all are in and confirmed.", c.ID)}); err != nil {
-			return err
-		}
 	}
 	return postRequested(p, o.Request)
 }

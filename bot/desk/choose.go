@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
@@ -26,22 +25,26 @@ func postAsked(p *posting, o shop.Asked) error {
 	if err := p.t.PutThread(c.ID, p.at); err != nil {
 		return err
 	}
-	if err := p.put(c.ID, p.library(c)); err != nil {
+	post, err := p.cardPost(c)
+	if err != nil {
 		return err
 	}
-	if err := p.card(c); err != nil {
-		return err
-	}
-	for _, it := range o.Items {
-		if err := p.newItem(c, it); err != nil {
-			return err
+	if p.d.cfg.LibraryPicture != nil {
+		if f := p.d.cfg.LibraryPicture(); len(f.Data) > 0 {
+			post.Files = []chat.File{f}
 		}
+	}
+	if err := p.toClient(asked, c, post); err != nil {
+		return err
 	}
 	if err := p.postLink(c); err != nil {
 		return err
 	}
-	return p.note(fmt.Sprintf("%s/note/asked", c.ID), fmt.Sprintf("%s · %s has asked for a commission.", c.ID, c.ClientName))
+	return p.toStudio(asked, c, notice{key: askedNote(c), text: fmt.Sprintf("%s · %s has asked for a commission.", c.ID, c.ClientName)})
 }
+
+// askedNote is the key of the notice that a commission was asked for, and then what it is quoted at.
+func askedNote(c ledger.Commission) string { return fmt.Sprintf("%s/note/asked", c.ID) }
 
 func saySetsChosen(a *answer, o shop.SetsChosen) chat.Reply {
 	if o.Dropped != "" {
@@ -55,25 +58,7 @@ func postSetsChosen(p *posting, o shop.SetsChosen) error {
 	if err := p.takeBackCheck(c, o.From); err != nil {
 		return err
 	}
-	if err := p.card(c); err != nil {
-		return err
-	}
-	for _, it := range o.Items {
-		if !slices.Contains(o.Was, it) {
-			if err := p.newItem(c, it); err != nil {
-				return err
-			}
-		}
-	}
-	for _, it := range o.Was {
-		if !slices.ContainsFunc(o.Items, func(x quote.Item) bool { return x.Set == it.Set }) {
-			s, _ := p.d.shop.Set(it.Set)
-			if err := p.put(c.ID, chat.Post{Key: itemKey(c, it), Text: s.Title + ": taken off the list"}); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
+	return p.card(c)
 }
 
 func sayItemChosen(a *answer, o shop.ItemChosen) chat.Reply {
@@ -85,9 +70,6 @@ func postItemChosen(p *posting, o shop.ItemChosen) error {
 		if err := p.takeBackCheck(o.Commission, o.From); err != nil {
 			return err
 		}
-	}
-	if err := p.put(o.Commission.ID, p.item(o.Commission, o.Item)); err != nil {
-		return err
 	}
 	return p.card(o.Commission)
 }
@@ -124,30 +106,6 @@ func sayPicturesAdded(_ *answer, o shop.PicturesAdded) chat.Reply {
 	return chat.Reply{Text: fmt.Sprintf("Saved with %s, which now has %s.", o.Commission.ID, price.Counted(o.Count, "reference picture"))}
 }
 
-// card shows what is chosen so far and the menus to choose with.
-func (p *posting) card(c ledger.Commission) error {
-	items, err := p.t.Items(c.ID)
-	if err != nil {
-		return err
-	}
-	pics, err := p.t.Pictures(c.ID)
-	if err != nil {
-		return err
-	}
-	l := p.within(c)
-	head := fmt.Sprintf("*%s · %s*", c.ID, c.ClientName)
-	if shop.Drafting(c.State) {
-		head += "\nPick one or more pattern sets and a finish, add details, then give your measurements. You can send reference pictures in this thread at any time."
-	}
-	post := chat.Post{Key: string(c.ID) + "/card", Text: l.Fit(head+"\n", p.brief(l, c, items, len(pics)), "", nil)}
-	if shop.Drafting(c.State) {
-		post.Buttons = []chat.Button{button("details", c.ID, "Details", chat.Plain), button("measure", c.ID, "Go on", chat.Good),
-			button("cancel", c.ID, "Cancel", chat.Grave)}
-		post.Menus = withRoom(l, len(post.Buttons), p.setMenus(l, c, items), p.finishMenus(l, c, items))
-	}
-	return p.put(c.ID, post)
-}
-
 // setMenus offer every set of the library, and those ordered that it does not have any more, so that they can be taken off.
 func (w words) setMenus(l chat.Limits, c ledger.Commission, items []quote.Item) []chat.Menu {
 	m := chat.Menu{Action: "sets/" + string(c.ID), Label: "Pattern sets", Min: 1}
@@ -182,50 +140,6 @@ func (w words) finishMenus(l chat.Limits, c ledger.Commission, items []quote.Ite
 		return nil
 	}
 	return l.Pages(m)
-}
-
-// library shows what there is to choose from, with as much of the summaries as a message holds; a set that is chosen is
-// shown with all of its own.
-func (p *posting) library(c ledger.Commission) chat.Post {
-	l, post := p.within(c), chat.Post{Key: string(c.ID) + "/library"}
-	foot, inMenus := "", 0
-	for _, m := range beside(l, inReach, p.setMenus(l, c, nil)) {
-		inMenus += len(m.Options)
-	}
-	lib := p.d.shop.Offered()
-	if l.Line == 0 && inMenus >= len(lib) { // what the menu says in full is not said twice
-		post.Text = fmt.Sprintf("*The library*: %s. The menu below says what each is.", price.Counted(len(lib), "pattern set"))
-		lib = nil
-	}
-	if inMenus < len(lib) {
-		foot = fmt.Sprintf("The menus hold the first %d; to start with another, give its name with “commission”.", inMenus)
-	}
-	for _, line := range []func(shop.Set) string{
-		func(s shop.Set) string { return s.Title + ": " + s.Summary },
-		func(s shop.Set) string {
-			first, _, _ := strings.Cut(s.Summary, ". ")
-			return s.Title + ": " + strings.TrimSuffix(first, ".") + "."
-		},
-		func(s shop.Set) string { return s.Title },
-	} {
-		if lib == nil {
-			break
-		}
-		var lines []string
-		for _, s := range lib {
-			lines = append(lines, "• "+line(s))
-		}
-		post.Text = l.Fit("*The library*", lines, foot, nil)
-		if all := strings.Join(lines, "\n"); strings.Contains(post.Text, all) {
-			break
-		}
-	}
-	if p.d.cfg.LibraryPicture != nil {
-		if f := p.d.cfg.LibraryPicture(); len(f.Data) > 0 {
-			post.Files = []chat.File{f}
-		}
-	}
-	return post
 }
 
 // brief is what is ordered, a line each.
@@ -270,54 +184,45 @@ func (p *posting) brief(l chat.Limits, c ledger.Commission, items []quote.Item, 
 // notesShare of a message, a fourth where it has an end, is for the notes.
 const notesShare = 4
 
-func itemKey(c ledger.Commission, it quote.Item) string {
-	return fmt.Sprintf("%s/item/%s", c.ID, it.Set)
-}
-
-// newItem shows a set that was just chosen, with its picture; later edits keep that.
-func (p *posting) newItem(c ledger.Commission, it quote.Item) error {
-	post := p.item(c, it)
-	if f, ok := p.d.setCard(it.Set); ok {
-		post.Files = []chat.File{f}
-	}
-	return p.put(c.ID, post)
-}
-
-// items shows the menus of all sets ordered, or takes them away.
-func (p *posting) items(c ledger.Commission) error {
-	items, err := p.t.Items(c.ID)
-	if err != nil {
-		return err
-	}
+// itemMenu chooses the set of which to say how many, and for which side.
+func (w words) itemMenu(l chat.Limits, c ledger.Commission, items []quote.Item) []chat.Menu {
+	m := chat.Menu{Action: "item/" + string(c.ID), Label: "How many, which side", Min: 1, Max: 1}
 	for _, it := range items {
-		if err := p.put(c.ID, p.item(c, it)); err != nil {
-			return err
+		if s, ok := w.d.shop.Set(it.Set); ok {
+			m.Options = append(m.Options, chat.Option{Value: it.Set, Label: chat.Clip(w.d.shop.Describe(it), l.Line), Note: chat.Clip(s.Summary, l.Line)})
 		}
 	}
-	return nil
+	if len(m.Options) == 0 {
+		return nil
+	}
+	return l.Pages(m)[:1]
 }
 
-// item is a set ordered, with its menus.
-func (p *posting) item(c ledger.Commission, it quote.Item) chat.Post {
-	l, post := p.within(c), chat.Post{Key: itemKey(c, it), Text: "*" + p.d.shop.Describe(it) + "*"}
-	s, ok := p.d.shop.Set(it.Set)
-	if !ok || !shop.Drafting(c.State) {
-		return post
+// sayItem shows a set ordered, with menus for how many and which side.
+func sayItem(a *answer, c ledger.Commission, items []quote.Item, set string) chat.Reply {
+	i := slices.IndexFunc(items, func(it quote.Item) bool { return it.Set == set })
+	s, ok := a.d.shop.Set(set)
+	if i < 0 || !ok {
+		return chat.Reply{Text: "This set is not on the list any more."}
 	}
-	post.Text += "\n" + s.Summary
-	count := chat.Menu{Action: fmt.Sprintf("count/%s/%s", c.ID, it.Set), Label: "How many", Min: 1, Max: 1, Answer: true}
+	it, l := items[i], a.limits
+	rep := chat.Reply{Text: "*" + a.d.shop.Describe(it) + "*\n" + s.Summary}
+	if f, ok := a.d.setCard(set); ok {
+		rep.Files = []chat.File{f}
+	}
+	count := chat.Menu{Action: fmt.Sprintf("count/%s/%s", c.ID, set), Label: "How many", Min: 1, Max: 1, Answer: true}
 	for n := 1; n <= shop.MaxCount; n++ {
 		count.Options = append(count.Options, chat.Option{Value: strconv.Itoa(n), Label: strconv.Itoa(n), Chosen: n == it.Count})
 	}
 	var sides []chat.Menu
 	if s.Sided {
-		sides = l.Pages(chat.Menu{Action: fmt.Sprintf("sides/%s/%s", c.ID, it.Set), Label: "Which side", Min: 1, Max: 1, Answer: true,
+		sides = l.Pages(chat.Menu{Action: fmt.Sprintf("sides/%s/%s", c.ID, set), Label: "Which side", Min: 1, Max: 1, Answer: true,
 			Options: []chat.Option{
 				{Value: string(quote.Pair), Label: "A pair", Note: "one left and one right, counted as one", Chosen: it.Sides == quote.Pair},
 				{Value: string(quote.OneLeft), Label: "Left only", Chosen: it.Sides == quote.OneLeft},
 				{Value: string(quote.OneRight), Label: "Right only", Chosen: it.Sides == quote.OneRight},
 			}})
 	}
-	post.Menus = withRoom(l, 0, l.Pages(count), sides)
-	return post
+	rep.Menus = withRoom(l, 0, l.Pages(count), sides)
+	return rep
 }

@@ -31,18 +31,18 @@ func postRequested(p *posting, o shop.Requested) error {
 			return err
 		}
 	}
-	if err := p.card(c); err != nil {
-		return err
-	}
-	if err := p.items(c); err != nil {
-		return err
-	}
 	return p.waiting(o.Request)
 }
 
 // waiting shows that a request is on its way.
 func (p *posting) waiting(r ledger.Request) error {
-	return p.progress(r, "waiting for a worker", false)
+	if _, _, err := p.t.Post(progressKey(r.Commission, r.Revision)); err == nil { // it could not be worked out before
+		err := p.put(r.Commission, chat.Post{Key: progressKey(r.Commission, r.Revision), Text: fmt.Sprintf("*%s, revision %d*: is being worked out again.", r.Commission, r.Revision)})
+		if err != nil {
+			return err
+		}
+	}
+	return p.progress(r, "waiting for a worker")
 }
 
 var stageSay = map[quote.Stage]string{
@@ -53,24 +53,19 @@ var stageSay = map[quote.Stage]string{
 	quote.Printing: "printing the quote",
 }
 
-// progress shows the one progress message of a revision.
-func (p *posting) progress(r ledger.Request, say string, failed bool) error {
-	bar := &chat.Bar{Share: r.Share, Failed: failed}
+// progress shows how far a quote is that is worked out.
+func (p *posting) progress(r ledger.Request, say string) error {
+	p.say, p.bar = say, &chat.Bar{Share: r.Share}
 	for i, s := range quote.Stages {
-		bar.Stages = append(bar.Stages, string(s))
+		p.bar.Stages = append(p.bar.Stages, string(s))
 		if s == r.Stage {
-			bar.At = i
+			p.bar.At = i
 		}
 	}
 	if r.State == ledger.ReqDone {
-		bar.At, bar.Share = len(quote.Stages), 0
+		p.bar.At, p.bar.Share = len(quote.Stages), 0
 	}
-	post := chat.Post{Key: progressKey(r.Commission, r.Revision), Text: fmt.Sprintf("*%s, revision %d*: %s.", r.Commission, r.Revision, say), Bar: bar}
-	if failed {
-		post.Buttons = []chat.Button{button("again", r.Commission, "Try again", chat.Good), button("mend", r.Commission, "Change the order", chat.Plain),
-			button("cancel", r.Commission, "Cancel", chat.Grave)}
-	}
-	return p.put(r.Commission, post)
+	return p.status(r.Commission)
 }
 
 func postProgressed(p *posting, o shop.Progressed) error {
@@ -78,12 +73,12 @@ func postProgressed(p *posting, o shop.Progressed) error {
 	if o.Used > 0 {
 		say += fmt.Sprintf(", %.0f %% of the foam used so far", 100*o.Used)
 	}
-	return p.progress(o.Request, say, false)
+	return p.progress(o.Request, say)
 }
 
 func postQuoted(p *posting, o shop.Quoted) error {
 	c, n := o.Commission, o.Request.Revision
-	if err := p.progress(o.Request, "the quote is ready", false); err != nil {
+	if err := p.progress(o.Request, ""); err != nil {
 		return err
 	}
 	rev, err := p.t.Revision(c.ID, n)
@@ -97,12 +92,11 @@ func postQuoted(p *posting, o shop.Quoted) error {
 	if post.Files, err = p.quoteFiles(c, rev); err != nil {
 		return err
 	}
-	post.Mention = []chat.PersonID{c.Client}
-	if err := p.put(c.ID, post); err != nil {
+	if err := p.toClient(quoteReady, c, post); err != nil {
 		return err
 	}
-	return p.note(fmt.Sprintf("%s/note/quoted/%d", c.ID, n), fmt.Sprintf("%s · %s: revision %d is quoted, %s, ready by %s.",
-		c.ID, c.ClientName, n, o.Estimate.Total.Format(o.Estimate.Currency), dateWords(o.Promise)))
+	return p.toStudio(quoteReady, c, notice{key: askedNote(c), text: fmt.Sprintf("%s · %s: revision %d is quoted, %s, ready by %s.",
+		c.ID, c.ClientName, n, o.Estimate.Total.Format(o.Estimate.Currency), dateWords(o.Promise))})
 }
 
 func (p *posting) quoteFiles(c ledger.Commission, rev ledger.Revision) ([]chat.File, error) {
@@ -133,11 +127,16 @@ func postQuoteFailed(p *posting, o shop.QuoteFailed) error {
 	if !strings.Contains(say, "the studio has been told") {
 		say += ". The studio has been told. If this names something you gave, press Change the order"
 	}
-	if err := p.progress(o.Request, say, true); err != nil {
+	if err := p.card(c); err != nil {
 		return err
 	}
-	return p.note(fmt.Sprintf("%s/note/failed/%s", c.ID, o.Request.ID), fmt.Sprintf("%s · %s: revision %d could not be worked out. Cause: %s.",
-		c.ID, c.ClientName, o.Request.Revision, strings.TrimSuffix(o.Cause, ".")))
+	post := chat.Post{Key: progressKey(c.ID, o.Request.Revision), Text: fmt.Sprintf("*%s, revision %d*: %s.", c.ID, o.Request.Revision, say),
+		Buttons: []chat.Button{button("again", c.ID, "Try again", chat.Good), button("mend", c.ID, "Change the order", chat.Plain), button("cancel", c.ID, "Cancel", chat.Grave)}}
+	if err := p.toClient(quoteFailed, c, post); err != nil {
+		return err
+	}
+	return p.toStudio(quoteFailed, c, notice{key: fmt.Sprintf("%s/note/failed/%s", c.ID, o.Request.ID), text: fmt.Sprintf("%s · %s: revision %d could not be worked out. Cause: %s.",
+		c.ID, c.ClientName, o.Request.Revision, strings.TrimSuffix(o.Cause, "."))})
 }
 
 // quote shows a quote with the actions that are open to it and what became of it; without files, so that an edit keeps them.
@@ -245,7 +244,12 @@ func (p *posting) retired(c ledger.Commission, revision int, say string, buttons
 	if err != nil {
 		return err
 	}
-	if rev.IssuedAt.IsZero() { // never quoted: what there is to see is its progress
+	if rev.IssuedAt.IsZero() { // never quoted: what there is to see is that it failed, if it did
+		if _, _, err := p.t.Post(progressKey(c.ID, revision)); errors.Is(err, ledger.ErrNone) {
+			return nil
+		} else if err != nil {
+			return err
+		}
 		return p.put(c.ID, chat.Post{Key: progressKey(c.ID, revision), Text: fmt.Sprintf("*%s, revision %d*: %s", c.ID, revision, say)})
 	}
 	post, err := p.quote(c, rev, say)
@@ -275,15 +279,16 @@ func postApproved(p *posting, o shop.Approved) error {
 	if a.OnBehalfOf != "" {
 		by = fmt.Sprintf("%s for %s", a.Name, a.OnBehalfOf)
 	}
-	if err := p.retired(c, a.Revision, fmt.Sprintf("Approved by %s on %s. SHA-256 of the PDF: %s.", by, p.when(a.At), a.SHA256)); err != nil {
+	say := fmt.Sprintf("Approved by %s on %s.* %s *SHA-256 of the PDF: %s.", by, p.when(a.At), strings.ReplaceAll(p.depositAwaited(o), "*", ""), a.SHA256)
+	if err := p.retired(c, a.Revision, say); err != nil {
 		return err
 	}
-	text := fmt.Sprintf("*%s, revision %d, is approved.* %s", c.ID, a.Revision, p.depositAwaited(o))
-	if err := p.put(c.ID, chat.Post{Key: shop.ApprovalMessage(c.ID), Text: text}); err != nil {
+	if err := p.card(c); err != nil {
 		return err
 	}
-	return p.note(approvedNote(c), fmt.Sprintf("%s · %s: revision %d approved by %s. Waiting for the deposit, %s, until %s.",
-		c.ID, c.ClientName, a.Revision, by, o.Estimate.Deposit.Format(o.Estimate.Currency), p.until(o.Due)), button("deposit", c.ID, "Deposit received", chat.Good))
+	return p.toStudio(approved, c, notice{key: approvedNote(c), text: fmt.Sprintf("%s · %s: revision %d approved by %s. Waiting for the deposit, %s, until %s.",
+		c.ID, c.ClientName, a.Revision, by, o.Estimate.Deposit.Format(o.Estimate.Currency), p.until(o.Due)),
+		buttons: []chat.Button{button("deposit", c.ID, "Deposit received", chat.Good)}})
 }
 
 // approvedNote is the key of the notice with the button for the deposit.
@@ -294,9 +299,9 @@ func overdueNote(c ledger.Commission) string { return fmt.Sprintf("%s/note/overd
 
 func postDepositOverdue(p *posting, o shop.DepositOverdue) error {
 	c, e := o.Commission, o.Estimate
-	return p.note(overdueNote(c), fmt.Sprintf("%s · %s: the deposit, %s, was due by %s and has not come. Ask the client in the thread; "+
+	return p.toStudio(overdue, c, notice{key: overdueNote(c), text: fmt.Sprintf("%s · %s: the deposit, %s, was due by %s and has not come. Ask the client in the thread; "+
 		"the place in the shop is kept until the deposit is confirmed or the commission is cancelled.",
-		c.ID, c.ClientName, e.Deposit.Format(e.Currency), p.until(o.Due)), button("deposit", c.ID, "Deposit received", chat.Good))
+		c.ID, c.ClientName, e.Deposit.Format(e.Currency), p.until(o.Due)), buttons: []chat.Button{button("deposit", c.ID, "Deposit received", chat.Good)}})
 }
 
 func sayDeclined(_ *answer, o shop.Declined) chat.Reply {
@@ -308,7 +313,10 @@ func postDeclined(p *posting, o shop.Declined) error {
 	if err := p.retired(c, o.Revision, fmt.Sprintf("Declined on %s.", p.when(p.at))); err != nil {
 		return err
 	}
-	return p.note(fmt.Sprintf("%s/note/declined", c.ID), fmt.Sprintf("%s · %s: revision %d was declined.", c.ID, c.ClientName, o.Revision))
+	if err := p.card(c); err != nil {
+		return err
+	}
+	return p.toStudio(declined, c, notice{key: fmt.Sprintf("%s/note/declined", c.ID), text: fmt.Sprintf("%s · %s: revision %d was declined.", c.ID, c.ClientName, o.Revision)})
 }
 
 func sayCancelled(_ *answer, o shop.Cancelled) chat.Reply {
@@ -343,9 +351,6 @@ func postCancelled(p *posting, o shop.Cancelled) error {
 	if err := p.card(c); err != nil {
 		return err
 	}
-	if err := p.items(c); err != nil {
-		return err
-	}
 	if err := p.endDanger(c, "cancelled"); err != nil {
 		return err
 	}
@@ -357,10 +362,10 @@ func postCancelled(p *posting, o shop.Cancelled) error {
 			return err
 		}
 	}
-	if err := p.put(c.ID, chat.Post{Key: string(c.ID) + "/cancelled", Text: fmt.Sprintf("*%s is cancelled.*", c.ID)}); err != nil {
+	if err := p.toClient(cancelled, c, chat.Post{Key: string(c.ID) + "/cancelled", Text: fmt.Sprintf("*%s is cancelled.*", c.ID)}); err != nil {
 		return err
 	}
-	return p.note(fmt.Sprintf("%s/note/cancelled", c.ID), fmt.Sprintf("%s · %s is cancelled by %s.", c.ID, c.ClientName, shop.OneLine(p.by.Name)))
+	return p.toStudio(cancelled, c, notice{key: fmt.Sprintf("%s/note/cancelled", c.ID), text: fmt.Sprintf("%s · %s is cancelled by %s.", c.ID, c.ClientName, shop.OneLine(p.by.Name))})
 }
 
 // otherSets says how to come to other sets than those quoted, which a change cannot bring.
@@ -428,6 +433,21 @@ func givenUp(o shop.ChangeAsked) string {
 }
 
 func postChangeAsked(p *posting, o shop.ChangeAsked) error {
+	if c := o.Commission; o.Again != nil || o.Request != nil {
+		text := fmt.Sprintf("%s · %s: a change of revision %d is asked for", c.ID, c.ClientName, o.Revision)
+		if o.Request != nil {
+			rev, err := p.t.Revision(c.ID, o.Request.Request.Revision)
+			if err != nil {
+				return err
+			}
+			if rev.Change != "" {
+				text += ": " + chat.Clip(defused(rev.Change), quotedText)
+			}
+		}
+		if err := p.toStudio(changeAsked, c, notice{key: fmt.Sprintf("%s/note/change/%d", c.ID, o.Revision), text: strings.TrimSuffix(text, ".") + "."}); err != nil {
+			return err
+		}
+	}
 	switch {
 	case o.Again != nil:
 		if err := p.retired(o.Commission, o.Revision, "Set aside for a change; a new revision follows."); err != nil {
@@ -456,9 +476,6 @@ func postMended(p *posting, o shop.Mended) error {
 	if err := p.card(c); err != nil {
 		return err
 	}
-	if err := p.items(c); err != nil {
-		return err
-	}
 	return postBody(p, o.Body)
 }
 
@@ -477,7 +494,7 @@ func postHoldOver(p *posting, o shop.HoldOver) error {
 	}
 	text := fmt.Sprintf("*The date of quote %s, %s, was held until %s.* The price is still valid until %s. If you approve now, you are shown the date as it is then, before anything is agreed.",
 		c.ID, dateWords(c.Promise), p.until(o.Until), p.until(rev.ExpiresAt))
-	return p.put(c.ID, chat.Post{Key: fmt.Sprintf("%s/held/%d", c.ID, n), Text: text, Mention: []chat.PersonID{c.Client}})
+	return p.toClient(holdOver, c, chat.Post{Key: fmt.Sprintf("%s/held/%d", c.ID, n), Text: text})
 }
 
 func postExpired(p *posting, o shop.Expired) error {
@@ -487,7 +504,10 @@ func postExpired(p *posting, o shop.Expired) error {
 	if err != nil {
 		return err
 	}
-	return p.note(fmt.Sprintf("%s/note/expired/%d", c.ID, n), fmt.Sprintf("%s · %s: revision %d has expired.", c.ID, c.ClientName, n))
+	if err := p.card(c); err != nil {
+		return err
+	}
+	return p.toStudio(lapsed, c, notice{key: fmt.Sprintf("%s/note/expired/%d", c.ID, n), text: fmt.Sprintf("%s · %s: revision %d has expired.", c.ID, c.ClientName, n)})
 }
 
 // stands says stage, next step and promised date of a commission.

@@ -290,6 +290,9 @@ func (d *Desk) Run(ctx context.Context) error {
 		if err := d.shop.Due(ctx); err != nil && ctx.Err() == nil {
 			d.log.Error("what is due", "err", err)
 		}
+		if err := d.sayNotices(ctx); err != nil && ctx.Err() == nil {
+			d.log.Error("notices", "err", err)
+		}
 		for range senders {
 			select {
 			case work <- struct{}{}:
@@ -325,7 +328,7 @@ func (d *Desk) sleep(ctx context.Context) time.Duration {
 // Tick does everything that is due by now and sends what can be sent, and then returns. Run does the same by itself;
 // Tick is for those who move the clock.
 func (d *Desk) Tick(ctx context.Context) error {
-	if err := d.shop.Due(ctx); err != nil {
+	if err := errors.Join(d.shop.Due(ctx), d.sayNotices(ctx)); err != nil {
 		return err
 	}
 	return d.out.pump(ctx)

@@ -176,7 +176,7 @@ func TestDoubleClick(t *testing.T) {
 func TestApprovalHoldsTheHashOfTheStoredBytes(t *testing.T) {
 	p := newPlay(t)
 	p.toQuoted()
-	p.ok(p.press(boss, "approve/C0001/1"))
+	p.ok(p.press(boss, "approve/C0001/1//sure"))
 	sum := sha256.Sum256([]byte("%PDF-fake C0001 r1 1"))
 	err := p.led.Tx(t.Context(), func(tx *ledger.Tx) error {
 		a, err := tx.Approval("C0001")

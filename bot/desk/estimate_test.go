@@ -47,7 +47,7 @@ func TestUnusualIsAsked(t *testing.T) {
 	p.ok(p.press(mara, "measure/C0001"))
 	p.ok(p.form(mara, "height/C0001", "stature", "172", "adult", "yes"))
 	p.ok(p.form(mara, "correct/C0001", "wrist-girth", "26", "forearm-girth", "27", "elbow-wrist-length", "26"))
-	post := p.tr.posts["C0001/check/1"]
+	post := p.tr.posts["C0001/body/1"]
 	if !strings.Contains(post.Text, "please check") || post.Buttons[0].Label != "I measured again; they are right" {
 		t.Errorf("a wrist of 26 cm is not asked about:\n%s\n%v", post.Text, post.Buttons)
 	}
@@ -65,7 +65,7 @@ func TestSidesAreAsked(t *testing.T) {
 	p.ok(p.press(mara, "apart/C0001"))
 	p.ok(p.form(mara, "rest/C0001", "wrist-girth/left", "28", "wrist-girth/right", "28", "forearm-girth/left", "29", "forearm-girth/right", "29",
 		"elbow-wrist-length/left", "20", "elbow-wrist-length/right", "32"))
-	post := p.tr.posts["C0001/check/1"]
+	post := p.tr.posts["C0001/body/1"]
 	if n := strings.Count(post.Text, "is unusually large next to"); n != 1 || !strings.Contains(post.Text, "*unusual – please check*, as above") {
 		t.Errorf("said %d times:\n%s", n, post.Text)
 	}

@@ -129,15 +129,16 @@ var everyDay = func() (out []plan.Shift) {
 
 // play is a conversation under test, on a real ledger file with a clock of its own.
 type play struct {
-	t    *testing.T
-	d    *Desk
-	led  *ledger.Ledger
-	path string
-	tr   *stageTransport
-	q    *stageQueue
-	now  time.Time
-	acts int
-	out  strings.Builder
+	t     *testing.T
+	d     *Desk
+	led   *ledger.Ledger
+	path  string
+	tr    *stageTransport
+	q     *stageQueue
+	now   time.Time
+	acts  int
+	out   strings.Builder
+	order []string // keys of posts, as they came, where a test asks for it
 	cast
 }
 

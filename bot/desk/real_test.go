@@ -115,7 +115,7 @@ func TestRealQuote(t *testing.T) {
 	p.want(ledger.Ready)
 	paint := 0
 	for k, m := range p.tr.posts {
-		if strings.HasPrefix(k, "bell/") {
+		if strings.HasPrefix(k, "told/") {
 			t.Log(m.Text)
 			if strings.Contains(m.Text, "ready for paint: ") {
 				paint++

@@ -297,6 +297,15 @@ var refusals = map[shop.Kind]saying{
 		return fmt.Sprintf("the last day, %s, is before the first, %s; give them the other way round", dateWords(no.Until.Format("2006-01-02")), dateWords(no.Name))
 	},
 	shop.NobodyAway: named("%s is not away; there is nothing to change"),
+	shop.Grave: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		switch {
+		case no.Offcut.ID != "":
+			return fmt.Sprintf("throwing %s away cannot be taken back, so it is done only by somebody who is sure", no.Offcut.ID)
+		case no.Revision > 0:
+			return fmt.Sprintf("approving %s for %s cannot be taken back, so it is done only by somebody who is sure", no.Commission.ID, no.Commission.ClientName)
+		}
+		return fmt.Sprintf("what %s is told of %s cannot be taken back, so it is told only by somebody who is sure", no.Commission.ClientName, no.Commission.ID)
+	},
 	shop.PaidFor: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("the deposit for %s is in, so it is cancelled only by somebody who is sure; press Cancel there and read what it gives up", no.Commission.ID)
 	},

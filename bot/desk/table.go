@@ -36,6 +36,12 @@ func init() { // the rows' readers use the table's readers
 			of, set, one, err := r.item()
 			return shop.ChooseSides{Of: of, Set: set, Sides: quote.Sides(one)}, err
 		}, sayItemChosen),
+		look(ways{pick: "item"}, func(r *reading) (shop.Items, error) {
+			_, err := r.one("pick one set")
+			return shop.Items{Of: r.of()}, cmp.Or(r.err(), err)
+		}, func(a *answer, o shop.Ordered) chat.Reply {
+			return sayItem(a, o.Commission, o.Items, a.in.in.Picked[0])
+		}),
 		look(ways{press: "details"}, func(r *reading) (shop.Details, error) { return shop.Details{Of: r.of()}, r.err() }, sayDetails),
 		act(ways{form: "details"}, func(r *reading) (shop.GiveDetails, error) {
 			v := r.in.Values
@@ -67,7 +73,7 @@ func init() { // the rows' readers use the table's readers
 
 		// The quote.
 		act(ways{press: "approve"}, func(r *reading) (shop.Approve, error) {
-			return shop.Approve{OfRevision: r.ofRevision(), Date: r.part(3)}, r.err()
+			return shop.Approve{OfRevision: r.ofRevision(), Date: r.part(3), Sure: r.part(4) == "sure"}, r.err()
 		}, sayApproved),
 		act(ways{press: "decline"}, func(r *reading) (shop.Decline, error) { return shop.Decline{OfRevision: r.ofRevision()}, r.err() }, sayDeclined),
 		look(ways{press: "change"}, func(r *reading) (shop.Change, error) { return shop.Change{OfRevision: r.ofRevision()}, r.err() }, sayChange),
@@ -81,6 +87,11 @@ func init() { // the rows' readers use the table's readers
 		act(ways{command: "cancel", press: "cancel"}, func(r *reading) (shop.Cancel, error) {
 			return shop.Cancel{Of: r.of(), Sure: r.part(2) == "sure"}, r.err()
 		}, sayCancelled),
+		look(ways{press: "thread"}, func(r *reading) (shop.Where, error) { return shop.Where{Of: r.of()}, r.err() }, func(a *answer, s shop.Standing) chat.Reply {
+			rep := sayWhere(a, s)
+			rep.Thread = s.Commission.Thread
+			return rep
+		}),
 		look(ways{command: "where", when: inThread}, func(r *reading) (shop.Where, error) { return shop.Where{Of: r.of()}, r.err() }, sayWhere),
 		look(ways{command: "where"}, func(*reading) (shop.WhereAll, error) { return shop.WhereAll{}, nil }, sayStandings),
 		look(ways{command: "orders"}, func(*reading) (shop.Orders, error) { return shop.Orders{}, nil }, sayOrders),
@@ -120,7 +131,9 @@ func init() { // the rows' readers use the table's readers
 		act(ways{press: "replan"}, func(r *reading) (shop.TakeOver, error) {
 			return shop.TakeOver{Plan: int64(r.number(1)), Seen: r.part(2)}, nil
 		}, sayTakenOver),
-		act(ways{press: "tell", menu: planMenu}, func(r *reading) (shop.TellDate, error) { return shop.TellDate{Of: r.of(), Date: r.part(2)}, r.err() }, sayDateTold),
+		act(ways{press: "tell", menu: planMenu}, func(r *reading) (shop.TellDate, error) {
+			return shop.TellDate{Of: r.of(), Date: r.part(2), Sure: r.part(3) == "sure"}, r.err()
+		}, sayDateTold),
 		look(ways{command: "why"}, func(r *reading) (shop.Why, error) { return shop.Why{Of: r.of()}, r.err() }, sayReasons),
 		look(ways{command: "what-if"}, func(r *reading) (shop.WhatIf, error) {
 			return shop.WhatIf{Of: r.of(), By: r.in.Values["date"]}, r.err()
@@ -139,6 +152,9 @@ func init() { // the rows' readers use the table's readers
 		act(ways{press: "cut"}, func(r *reading) (shop.CutTogether, error) {
 			return shop.CutTogether{Plan: strings.Join(r.path[1:], "/")}, nil
 		}, sayWereCut),
+		act(ways{press: "throw"}, func(r *reading) (shop.ThrowAway, error) {
+			return shop.ThrowAway{Offcut: r.part(1), Sure: r.part(2) == "sure"}, nil
+		}, sayThrownAway),
 		act(ways{command: "rack", when: func(r *reading) bool { return r.value("throw") != "" }}, func(r *reading) (shop.ThrowAway, error) {
 			return shop.ThrowAway{Offcut: strings.ToUpper(r.value("throw"))}, nil
 		}, sayThrownAway),

@@ -188,7 +188,7 @@ func TestSendingWaits(t *testing.T) {
 	}
 	p.tr.failing = 0
 	p.wait(retryMost)
-	if p.tr.posts["C0001/item/sword"].Text == "" {
+	if !strings.Contains(p.tr.posts["C0001/card"].Text, "Short sword") {
 		t.Error("what waited was not sent in the end")
 	}
 }

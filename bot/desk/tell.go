@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"errors"
 	"fmt"
 	"reflect"
 	"strings"
@@ -15,9 +16,11 @@ import (
 // posting writes the posts about one outcome into its transaction.
 type posting struct {
 	words
-	t  *ledger.Tx
-	at time.Time
-	by chat.Person
+	t   *ledger.Tx
+	at  time.Time
+	by  chat.Person
+	bar *chat.Bar // of a quote being worked out
+	say string    // and what is done of it now
 }
 
 // posts has an entry for each outcome of the shop: what everybody in the thread and the studio on its notice board read.
@@ -31,7 +34,7 @@ func init() {
 	on(postItemChosen)
 	on(func(p *posting, o shop.FinishChosen) error { return p.card(o.Commission) })
 	on(func(p *posting, o shop.DetailsGiven) error { return p.card(o.Commission) })
-	on(func(p *posting, o shop.PicturesAdded) error { return p.card(o.Commission) })
+	on(postPicturesAdded)
 	on(postBody)
 	on(func(p *posting, o shop.ApartSet) error { return postBody(p, o.Body) })
 	on(postConfirmed)
@@ -50,13 +53,13 @@ func init() {
 	on(postHoldOver)
 	on(postDepositOverdue)
 	// Between the client and the studio. Words in a thread are shown there by who carries them.
-	on(silent[shop.Said])
+	on(postSaid)
 	on(postAnswered)
 	on(silent[shop.MarkedRead])
 	// The bench.
 	on(postPaid)
-	on(silent[shop.Started])
-	on(silent[shop.Ended])
+	on(func(p *posting, o shop.Started) error { return p.stepped(o.Operation) })
+	on(func(p *posting, o shop.Ended) error { return p.stepped(o.Operation) })
 	on(silent[shop.Paused])
 	on(silent[shop.HoursCorrected])
 	on(postTakenBack)
@@ -160,6 +163,11 @@ func postAnswered(p *posting, o shop.Answered) error {
 
 // put posts in the commission's thread.
 func (p *posting) put(id quote.CommissionID, post chat.Post) error {
+	return p.putFrom(id, post, time.Time{})
+}
+
+// putFrom posts in the commission's thread, not before a time.
+func (p *posting) putFrom(id quote.CommissionID, post chat.Post, from time.Time) error {
 	if id != "" {
 		c, err := p.t.Commission(id)
 		if err != nil {
@@ -171,7 +179,16 @@ func (p *posting) put(id quote.CommissionID, post chat.Post) error {
 		}
 		post.Brief = p.about(c, items)
 	}
-	return p.t.PutPost(id, post, p.at)
+	if len(post.Mention) == 0 { // what replaces a post before it is shown pings whom that would have pinged
+		was, sent, err := p.t.Post(post.Key)
+		if err != nil && !errors.Is(err, ledger.ErrNone) {
+			return err
+		}
+		if err == nil && !sent {
+			post.Mention = was.Mention
+		}
+	}
+	return p.t.PutPostFrom(id, post, p.at, from)
 }
 
 // note posts to every notice board of the studio.

@@ -110,7 +110,11 @@ func TestTogether(t *testing.T) {
 	}
 	p.refused(p.press(mara, "cut/D0001"), "only the studio")
 	p.refused(p.press(boss, "cut/D0009"), "no longer")
-	p.ok(p.command(boss, "rack", "throw", "r0001"))
+	asked, err := p.do(chat.Incoming{Person: boss, Command: "rack", Values: map[string]string{"throw": "r0001"}})
+	if p.ok(err); !strings.Contains(asked.Text, "cannot be taken back") {
+		t.Errorf("before an offcut is thrown away it is said: %q", asked.Text)
+	}
+	p.ok(p.press(boss, asked.Buttons[0].Action))
 	p.refused(p.command(boss, "rack", "throw", "R0001"), "was thrown away")
 	p.refused(p.press(boss, "cut/D0001"), "offcut R0001 was thrown away")
 	p.ok(p.command(boss, "rack", "thickness", "5", "size", "95 x 50 cm"))

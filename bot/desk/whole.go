@@ -167,23 +167,27 @@ func postDateTold(p *posting, o shop.DateTold) error {
 	if o.Agreed {
 		text = fmt.Sprintf("*%s will be ready by %s*, and not by %s as promised before: that is the date you went on with.", c.ID, dateWords(c.Promise), dateWords(o.Was))
 	}
-	if err := p.put(c.ID, chat.Post{Key: shop.DateMessage(c.ID, c.Promise), Text: text, Mention: []chat.PersonID{c.Client}}); err != nil {
+	if err := p.card(c); err != nil {
+		return err
+	}
+	if err := p.toClient(dateTold, c, chat.Post{Key: shop.DateMessage(c.ID, c.Promise), Text: text}); err != nil {
 		return err
 	}
 	if o.Note == "" {
 		return nil
 	}
+	said := fmt.Sprintf("%s · %s: the client was told the new date, %s.", c.ID, c.ClientName, dateWords(c.Promise))
 	if o.Agreed {
-		return p.note(o.Note, fmt.Sprintf("%s · %s: the client went on with a later date, %s.", c.ID, c.ClientName, dateWords(c.Promise)))
+		said = fmt.Sprintf("%s · %s: the client went on with a later date, %s.", c.ID, c.ClientName, dateWords(c.Promise))
 	}
-	return p.note(o.Note, fmt.Sprintf("%s · %s: the client was told the new date, %s.", c.ID, c.ClientName, dateWords(c.Promise)))
+	return p.toStudio(dateTold, c, notice{key: o.Note, text: said})
 }
 
 func postEndangered(p *posting, o shop.Endangered) error {
 	c, l := o.Commission, o.Outlook
 	text := fmt.Sprintf("%s · %s: the promise of %s is in danger, kept in %d of 100 simulated runs: %s. Use “plan” to see whether a new plan keeps it; %s could be told instead.",
 		c.ID, c.ClientName, shortDate(l.Promise), shop.Of100(l.KeptNow), l.WhyNow, shortDate(l.SureNow))
-	return p.note(o.Note, text, tellButton(c.ID, l.SureNow))
+	return p.toStudio(endangered, c, notice{key: o.Note, text: text, buttons: []chat.Button{tellButton(c.ID, l.SureNow)}})
 }
 
 // endDanger takes the notice back that a promise is in danger: nothing can be done about it any more.
@@ -196,8 +200,8 @@ func (p *posting) endDanger(c ledger.Commission, why string) error {
 }
 
 func postSafe(p *posting, o shop.Safe) error {
-	return p.note(o.Note, fmt.Sprintf("%s · %s: the promise of %s can be kept again, in %d of 100 simulated runs.", o.Commission.ID, o.Commission.ClientName,
-		shortDate(o.Outlook.Promise), shop.Of100(o.Outlook.KeptNow)))
+	return p.toStudio(safeAgain, o.Commission, notice{key: o.Note, text: fmt.Sprintf("%s · %s: the promise of %s can be kept again, in %d of 100 simulated runs.",
+		o.Commission.ID, o.Commission.ClientName, shortDate(o.Outlook.Promise), shop.Of100(o.Outlook.KeptNow))})
 }
 
 func sayChoices(a *answer, o shop.Choices) chat.Reply {

@@ -106,10 +106,16 @@ func (t *Transport) onMessage(m *discordgo.Message) {
 		t.log.Error("a message on Discord could not be placed", "id", m.ID, "err", err)
 		return
 	}
-	if thread == "" && m.GuildID != "" {
+	if thread == "" && (m.GuildID != "" || len(m.Attachments) == 0) {
 		return // people's own talk
 	}
 	reply, err := t.upload(ctx, m, thread)
+	if len(m.Attachments) == 0 {
+		if err != nil {
+			t.log.Error("words in a thread reached nobody else", "id", m.ID, "err", err)
+		}
+		return
+	}
 	if err != nil {
 		reply = t.sorry(err, m.ID)
 	}

@@ -136,15 +136,16 @@ func (t *Tx) Rung(id string, at time.Time) error {
 	return t.exec(`update bells set rung_at = ? where id = ? and rung_at = ''`, stamp(at), id)
 }
 
-// NextDue is the earliest time at which something falls due by itself: a bell, a deadline, an expiry, a delayed
-// sending, times to be offered for a fitting; zero where nothing does.
+// NextDue is the earliest time at which something falls due by itself: a bell, a deadline, an expiry, a notice, a
+// delayed sending, times to be offered for a fitting; zero where nothing does.
 func (t *Tx) NextDue() (time.Time, error) {
 	return one(t, func(s scanner) (at time.Time, err error) { return at, s.Scan(moment{&at}) }, `select coalesce(min(d), '') from (
 		select min(due_at) as d from bells where rung_at = ''
 		union all select min(deadline) from requests where state = 'open'
 		union all select min(expires_at) from revisions where state = 'quoted' and expires_at <> ''
 		union all select min(held_until) from promises where state = 'offered' and held_until <> ''
-		union all select min(due_at) from outbox where sent < version and due_at <> ''
+		union all select min(max(due_at, hold_until)) from outbox where sent < version and (due_at <> '' or hold_until <> '')
+		union all select min(due_at) from notices where said_at = ''
 		union all select min(max(strftime('%Y-%m-%dT%H:%M:%fZ', o.start_at, ?), case a.state when 'wanted' then '' else strftime('%Y-%m-%dT%H:%M:%fZ', a.told_at, ?) end))
 			from appointments a join operations o on o.commission = a.commission
 			and o.state = 'planned' and (a.which = 'first fitting' and o.op = ? or a.which = 'final fitting' and o.op = ?

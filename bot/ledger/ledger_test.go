@@ -172,7 +172,7 @@ func TestOutboxKeepsOrderAndFiles(t *testing.T) {
 		in(t, l, func(tx *Tx) error { return tx.Sent(o, noon) })
 	}
 	in(t, l, func(tx *Tx) error {
-		n, err := tx.Pending()
+		n, err := tx.Pending(noon)
 		if n != 0 {
 			t.Errorf("%d rows pending", n)
 		}
@@ -245,7 +245,7 @@ func TestKilled(t *testing.T) {
 				t.Fatalf("%s has %d events, %v", c.ID, len(ev), err)
 			}
 		}
-		n, err := tx.Pending()
+		n, err := tx.Pending(noon)
 		if n != len(cs) {
 			t.Errorf("%d threads to open for %d commissions", n, len(cs))
 		}

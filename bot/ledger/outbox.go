@@ -31,6 +31,7 @@ type Out struct {
 	Payload    []byte
 	Version    int
 	DueAt      time.Time // not before; zero: at once
+	HoldUntil  time.Time // not before, and nothing waits for it; zero: at once
 	Tries      int
 }
 
@@ -40,10 +41,10 @@ func (t *Tx) put(o Out, at time.Time) error {
 	if err != nil {
 		return err
 	}
-	return t.exec(`insert into outbox (kind, key, n, lane, commission, payload, made_at) values (?, ?, ?, ?, ?, ?, ?)
+	return t.exec(`insert into outbox (kind, key, n, lane, commission, payload, made_at, hold_until) values (?, ?, ?, ?, ?, ?, ?, ?)
 		on conflict (kind, key) do update set payload = excluded.payload, version = version + 1, due_at = '', tries = 0, problem = '',
 			n = case when sent < version then n else excluded.n end`,
-		string(o.Kind), o.Key, n, o.Lane, string(o.Commission), o.Payload, stamp(at))
+		string(o.Kind), o.Key, n, o.Lane, string(o.Commission), o.Payload, stamp(at), stamp(o.HoldUntil))
 }
 
 // PutThread asks for a commission's thread to be opened.
@@ -54,6 +55,12 @@ func (t *Tx) PutThread(id quote.CommissionID, at time.Time) error {
 // PutPost asks for a post, in the commission's thread where p.Thread is empty. Asking again for the same key replaces
 // what has not been sent and edits what has; an edit without files keeps them.
 func (t *Tx) PutPost(id quote.CommissionID, p chat.Post, at time.Time) error {
+	return t.PutPostFrom(id, p, at, time.Time{})
+}
+
+// PutPostFrom is PutPost for a post that is not shown before a time. What replaces it before then waits as long, and what is posted
+// after it does not wait for it.
+func (t *Tx) PutPostFrom(id quote.CommissionID, p chat.Post, at, from time.Time) error {
 	if p.Files == nil {
 		old, err := one(t, scanOut, `select `+outColumns+` from outbox where kind = 'post' and key = ? and sent < version`, p.Key)
 		if err != nil && !errors.Is(err, ErrNone) {
@@ -75,7 +82,30 @@ func (t *Tx) PutPost(id quote.CommissionID, p chat.Post, at time.Time) error {
 	if p.Thread != "" {
 		lane = string(p.Thread)
 	}
-	return t.put(Out{Kind: OutPost, Key: p.Key, Lane: lane, Commission: id, Payload: []byte(text)}, at)
+	return t.put(Out{Kind: OutPost, Key: p.Key, Lane: lane, Commission: id, Payload: []byte(text), HoldUntil: from}, at)
+}
+
+// Post is the post of a key as it was last asked for, without the files of what was sent, and whether any of it was sent; ErrNone
+// where there is none.
+func (t *Tx) Post(key string) (p chat.Post, sent bool, err error) {
+	type row struct {
+		payload []byte
+		sent    bool
+	}
+	r, err := one(t, func(s scanner) (r row, err error) { return r, s.Scan(&r.payload, &r.sent) },
+		`select payload, sent > 0 from outbox where kind = 'post' and key = ?`, key)
+	if err != nil {
+		return p, false, err
+	}
+	if err := json.Unmarshal(r.payload, &p); err != nil {
+		return p, false, fmt.Errorf("ledger: post %s: %w", key, err)
+	}
+	return p, r.sent, nil
+}
+
+// TakeBackPost forgets a post that was not sent yet.
+func (t *Tx) TakeBackPost(key string) error {
+	return t.exec(`delete from outbox where kind = 'post' and key = ? and sent = 0`, key)
 }
 
 // PutRequest asks for a request to be handed to the queue; the snapshot stays with the revision.
@@ -104,7 +134,7 @@ func (t *Tx) NextOut(now time.Time, busy map[string]bool) (Out, error) {
 	}
 	heads, err := all(t, func(s scanner) (h head, err error) { return h, s.Scan(&h.n, &h.lane, moment{&h.due}) },
 		`select o.n, o.lane, o.due_at from outbox o
-		 join (select min(n) as n from outbox where sent < version group by lane) f on o.n = f.n order by o.n`)
+		 join (select min(n) as n from outbox where sent < version and hold_until <= ? group by lane) f on o.n = f.n order by o.n`, stamp(now))
 	if err != nil {
 		return Out{}, err
 	}
@@ -149,7 +179,7 @@ func (t *Tx) Unsent(o Out, problem string, due time.Time) error {
 		problem, stamp(due), string(o.Kind), o.Key, o.Version)
 }
 
-// Pending is how many rows wait to be sent.
-func (t *Tx) Pending() (int, error) {
-	return one(t, func(s scanner) (n int, err error) { return n, s.Scan(&n) }, `select count(*) from outbox where sent < version`)
+// Pending is how many rows wait to be sent by now.
+func (t *Tx) Pending(now time.Time) (int, error) {
+	return one(t, func(s scanner) (n int, err error) { return n, s.Scan(&n) }, `select count(*) from outbox where sent < version and hold_until <= ?`, stamp(now))
 }

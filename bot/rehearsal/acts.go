@@ -337,7 +337,7 @@ func (q *quarter) monday(ctx context.Context) error {
 		if odds >= hopeless || c.State != ledger.Working {
 			continue
 		}
-		if _, err := q.do(ctx, studio, shop.TellDate{Of: shop.On(id)}); err != nil && refusal(err) != shop.NotInDanger {
+		if _, err := q.do(ctx, studio, shop.TellDate{Of: shop.On(id), Sure: true}); err != nil && refusal(err) != shop.NotInDanger {
 			return err
 		}
 	}

@@ -289,6 +289,20 @@ func chooseItem(j *job, c ledger.Commission, set, what, detail string, change fu
 	return o, err
 }
 
+// Items asks what is ordered, to say more of it.
+type Items struct{ Of }
+
+// Ordered is what is ordered.
+type Ordered struct {
+	Commission ledger.Commission
+	Items      []quote.Item
+}
+
+func ordered(j *job, c ledger.Commission, _ Items) (Ordered, error) {
+	items, err := j.t.Items(c.ID)
+	return Ordered{c, items}, err
+}
+
 // GiveDetails gives the rest of what is wished, as typed; a bare number is millimetres.
 type GiveDetails struct {
 	Of

@@ -1,6 +1,7 @@
 package shop
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -50,6 +51,7 @@ func decidable(j *job, c ledger.Commission, revision int) error {
 type Approve struct {
 	OfRevision
 	Date string // the date shown; empty: that of the quote
+	Sure bool   // of the studio, in a client's stead; without it, it is refused as Grave
 }
 
 // Approved is a revision that was approved.
@@ -138,6 +140,9 @@ func approve(j *job, c ledger.Commission, a Approve, x anew) (Approved, error) {
 	if x.date != "" && x.date != c.Promise && x.date != a.Date {
 		return Approved{}, &Refusal{Kind: DateMoved, Commission: c, Revision: a.Revision, Name: x.date, Until: rev.Quote.Held}
 	}
+	if j.by.Studio && j.door.ID != c.Client && !a.Sure {
+		return Approved{}, &Refusal{Kind: Grave, Commission: c, Revision: a.Revision, Name: cmp.Or(x.date, c.Promise), Deposit: rev.Quote.Estimate.Deposit}
+	}
 	_, sha, err := j.t.PDF(c.ID, a.Revision)
 	if err != nil {
 		return Approved{}, err
@@ -160,7 +165,7 @@ func approve(j *job, c ledger.Commission, a Approve, x anew) (Approved, error) {
 			detail += ", " + o.Was + " to " + x.date
 		}
 		err = errors.Join(j.hold(c.ID, x.solution, x.after), j.t.Promise(ledger.Promise{Commission: c.ID, Date: x.date, Odds: x.odds, Revision: a.Revision,
-			ToldAt: j.now, ToldBy: j.by.ID, Message: ApprovalMessage(c.ID), State: ledger.Given}))
+			ToldAt: j.now, ToldBy: j.by.ID, Message: QuoteMessage(c.ID, a.Revision), State: ledger.Given}))
 	}
 	if err != nil {
 		return o, err

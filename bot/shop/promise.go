@@ -22,9 +22,6 @@ func QuoteMessage(id quote.CommissionID, revision int) string {
 	return fmt.Sprintf("%s/quote/%d", id, revision)
 }
 
-// ApprovalMessage is the key of the post about an approval.
-func ApprovalMessage(id quote.CommissionID) string { return string(id) + "/approved" }
-
 // DateMessage is the key of the post that tells a date instead of the one promised.
 func DateMessage(id quote.CommissionID, date string) string {
 	return fmt.Sprintf("%s/date/%s", id, date)

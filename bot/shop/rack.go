@@ -60,7 +60,10 @@ func rackOffcut(j *job, a RackOffcut) (OffcutRacked, error) {
 }
 
 // ThrowAway takes an offcut off the rack for good.
-type ThrowAway struct{ Offcut string }
+type ThrowAway struct {
+	Offcut string
+	Sure   bool // without it, it is refused as Grave
+}
 
 // ThrownAway is an offcut that is not on the rack any more.
 type ThrownAway struct {
@@ -78,6 +81,9 @@ func throwAway(j *job, a ThrowAway) (ThrownAway, error) {
 	}
 	if err != nil {
 		return ThrownAway{}, err
+	}
+	if !a.Sure {
+		return ThrownAway{}, &Refusal{Kind: Grave, Offcut: o}
 	}
 	if err := j.t.LeaveRack(o.ID, ledger.Thrown, "", j.now, j.by.ID); err != nil {
 		return ThrownAway{}, err

@@ -66,6 +66,7 @@ const (
 	PaidAlready      Kind = "paid already"          // Commission
 	NotApproved      Kind = "not approved"          // Commission
 	NotPaid          Kind = "not paid"              // Commission
+	Grave            Kind = "asked once"            // Commission, Revision, Deposit; or Commission, Name: the date; or Offcut
 	PaidFor          Kind = "paid for"              // Commission, Deposit, Count: operations done, Most: of how many
 	NotFinished      Kind = "not finished"          // Commission
 	NoOperation      Kind = "no such operation"     // Commission, Count: its number

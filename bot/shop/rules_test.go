@@ -310,12 +310,12 @@ func TestTakenAsShown(t *testing.T) {
 func TestDateAsShown(t *testing.T) {
 	h := newHouse(t)
 	h.to(ledger.Working)
-	_, err := h.s.Do(t.Context(), Call{Person: boss, Act: TellDate{On("C0001"), "2027-11-30"}})
+	_, err := h.s.Do(t.Context(), Call{Person: boss, Act: TellDate{Of: On("C0001"), Date: "2027-11-30"}})
 	var no *Refusal
 	if !errors.As(err, &no) || no.Kind != DateToTell || no.Name != "2027-12-01" {
 		t.Fatalf("another date than can be kept: %v", err)
 	}
-	if o := h.do(boss, TellDate{On("C0001"), no.Name}).(DateTold); o.Commission.Promise != no.Name {
+	if o := h.do(boss, TellDate{Of: On("C0001"), Date: no.Name, Sure: true}).(DateTold); o.Commission.Promise != no.Name {
 		t.Errorf("%s was told", o.Commission.Promise)
 	}
 }

@@ -54,6 +54,7 @@ var table = []entry{
 	row(Row{Name: "choose how many", Who: Owner, From: drafts, Else: draftsElse}, chooseCount),
 	row(Row{Name: "choose sides", Who: Owner, From: drafts, Else: draftsElse}, chooseSides),
 	row(Row{Name: "choose finish", Who: Owner, From: drafts, Else: draftsElse}, chooseFinish),
+	row(Row{Name: "items", Who: Owner, Reads: true, From: drafts, Else: draftsElse}, ordered),
 	row(Row{Name: "details", Who: Owner, Reads: true, From: drafts, Else: draftsElse}, details),
 	row(Row{Name: "give details", Who: Owner, From: drafts, Else: draftsElse}, giveDetails),
 	row(Row{Name: "add pictures", Who: Shown, From: append(unfinished, ledger.Ready), Else: everyElse(TooLate)}, addPictures),

@@ -443,6 +443,7 @@ func (j *job) place(l floor.Outlook, after map[string][]string) error {
 type TellDate struct {
 	Of
 	Date string
+	Sure bool // without it, it is refused as Grave
 }
 
 // DateTold is a promise that was moved.
@@ -498,6 +499,9 @@ func tellDate(j *job, c ledger.Commission, a TellDate, t telling) (DateTold, err
 	}
 	if a.Date != "" && a.Date != t.date {
 		return o, &Refusal{Kind: DateToTell, Commission: c, Name: t.date}
+	}
+	if !a.Sure {
+		return o, &Refusal{Kind: Grave, Commission: c, Name: t.date}
 	}
 	err := j.promiseNow(&c, t.date, t.odds, &o)
 	return o, err

@@ -116,3 +116,35 @@ func (c Calendar) OpenTime(from, to time.Time) time.Duration {
 	}
 	return sum
 }
+
+// Working reports whether t, in the shop's zone, is in a shift of an open day.
+func (c Calendar) Working(t time.Time) bool {
+	at := t.Hour()*60 + t.Minute()
+	return c.Open(t) && (len(c.Shifts) == 0 || slices.ContainsFunc(c.Shifts, func(s Shift) bool {
+		return s.Weekday == t.Weekday() && s.From <= at && at < s.To
+	}))
+}
+
+// Begins is when work begins on the first open day on which that is after t; t is in the shop's zone. If the shop is closed for a
+// year, it is t.
+func (c Calendar) Begins(t time.Time) time.Time {
+	for d := range longestClosed {
+		day := time.Date(t.Year(), t.Month(), t.Day()+d, 12, 0, 0, 0, t.Location())
+		if !c.Open(day) {
+			continue
+		}
+		first := 24 * 60
+		for _, s := range c.Shifts {
+			if s.Weekday == day.Weekday() {
+				first = min(first, s.From)
+			}
+		}
+		if len(c.Shifts) == 0 {
+			first = 0
+		}
+		if at := time.Date(day.Year(), day.Month(), day.Day(), 0, first, 0, 0, t.Location()); at.After(t) {
+			return at
+		}
+	}
+	return t
+}

@@ -109,7 +109,8 @@ type studioFile struct {
 		Pictures    *int   `toml:"pictures_days"`
 		HandingOver string `toml:"handing_over"`
 	} `toml:"appointment"`
-	Money struct {
+	Notice noticesFile `toml:"notice"`
+	Money  struct {
 		Currency string  `toml:"currency"`
 		Rate     string  `toml:"hourly_rate"`
 		Markup   float64 `toml:"markup_percent"`
@@ -398,6 +399,7 @@ func (r *studioReader) studio(f studioFile) quote.Studio {
 	}
 	r.bench(f, &s)
 	s.Appointments = r.appointments(f)
+	s.Notices = r.notices(f.Notice)
 	s.Calendar = r.calendar(f)
 	s.Order = r.order(f)
 	kinds, unknown := map[string]bool{}, false

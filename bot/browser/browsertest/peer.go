@@ -302,7 +302,7 @@ func (p *Peer) Send(ctx context.Context, thread chat.ThreadID, files ...chat.Fil
 	return p.send(ctx, thread, page.first(byID("say")).first(byName("form")), nil, files)
 }
 
-// Say writes words to the thread, which the desk shows to its people and doesn't hand to the handler.
+// Say writes words to the thread, which the desk shows to its people and hands to the handler.
 func (p *Peer) Say(ctx context.Context, thread chat.ThreadID, text string) (chattest.Answer, error) {
 	page, err := p.page(ctx, p.path(thread))
 	if err != nil {
