@@ -3,6 +3,7 @@ package browser_test
 import (
 	"bufio"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
@@ -11,6 +12,7 @@ import (
 	"net/url"
 	"regexp"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -324,9 +326,13 @@ func TestUploadsAreLookedAt(t *testing.T) {
 }
 
 func TestWordsBetweenPeople(t *testing.T) {
-	d := open(t, browser.Options{}, func(context.Context, chat.Incoming) (chat.Reply, error) {
-		t.Error("words between people reached the handler")
-		return chat.Reply{}, nil
+	var mu sync.Mutex
+	var heard []chat.Incoming
+	d := open(t, browser.Options{}, func(_ context.Context, in chat.Incoming) (chat.Reply, error) {
+		mu.Lock()
+		defer mu.Unlock()
+		heard = append(heard, in)
+		return chat.Reply{}, errors.New("the handler is at fault") // what people say to each other is kept all the same
 	})
 	ctx := t.Context()
 	mara := sit(t, d, "Mara")
@@ -347,6 +353,16 @@ func TestWordsBetweenPeople(t *testing.T) {
 	ps, by, err := studio.Posts(ctx, th)
 	if err != nil || len(ps) != 1 || ps[0].Text != "Is *matt* <b>black</b> possible?" || by[0] != mara.ID() {
 		t.Errorf("the studio reads %+v by %v, %v", ps, by, err)
+	}
+	mu.Lock()
+	defer mu.Unlock()
+	for _, in := range heard {
+		if in.Text != "Is *matt* <b>black</b> possible?" || in.Thread != th || in.Person.ID != mara.ID() || in.ID == "" || in.ID != heard[0].ID {
+			t.Errorf("the handler hears %+v", in)
+		}
+	}
+	if len(heard) == 0 {
+		t.Error("the handler hears nothing")
 	}
 }
 
