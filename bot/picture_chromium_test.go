@@ -176,7 +176,7 @@ func TestPictureOfTheDesk(t *testing.T) {
 	ok(studio.Press(ctx, none, "deposit/C0001"))
 	// The client's thread, with the times of the first fitting.
 	p.do(chromedp.Navigate(page), chromedp.WaitVisible(`[data-key="C0001/appointment/1"] .press`))
-	p.at(`[...document.querySelectorAll(".post")].find(x => x.dataset.key == "C0001/approved")`)
+	p.at(`[...document.querySelectorAll(".post")].find(x => x.dataset.key == "C0001/appointment/1")`)
 	p.shot("appointment")
 	ok(studio.Do(ctx, none, "bench", nil))
 	p.do(chromedp.Navigate(url+studio.Path()), chromedp.WaitVisible(".card"))

@@ -135,7 +135,7 @@ func whole(ctx context.Context, s *stage, led *ledger.Ledger, mara chat.Person, 
 	return nil
 }
 
-// Who hears how much of one commission, from the first message to handing over.
+// A client gets few posts of a commission, from the first message to handing over, and the bench is told of each thing to do once.
 func TestPostsOfACommission(t *testing.T) {
 	for _, of := range []struct {
 		name string
@@ -147,6 +147,27 @@ func TestPostsOfACommission(t *testing.T) {
 			client, board := c.count(inThread), c.count(func(p chat.Post) bool { return !inThread(p) })
 			t.Logf("%s: client's thread %d posts, %d edits, %d pings; board %d posts, %d edits, %d pings",
 				of.name, client.posts, client.edits, client.pings, board.posts, board.edits, board.pings)
+			const mostForAClient = 8
+			if client.posts > mostForAClient {
+				t.Errorf("the client gets %d posts, more than %d", client.posts, mostForAClient)
+			}
+			told, lines := 0, map[string]int{} // things to do that somebody at the bench is told of
+			for k, p := range c.posts {
+				if strings.HasPrefix(k, "told/") {
+					told++
+					for line := range strings.SplitSeq(p.Text, "\n") {
+						lines[strings.TrimPrefix(line, "• ")]++
+					}
+				}
+			}
+			if told == 0 || board.pings > told || told > len(lines) {
+				t.Errorf("at the bench %d posts with %d pings tell %d things", told, board.pings, len(lines))
+			}
+			for line, n := range lines {
+				if n > 1 {
+					t.Errorf("told %d times: %s", n, line)
+				}
+			}
 			for _, k := range c.order {
 				p := c.posts[k]
 				text, _, _ := strings.Cut(p.Text, "\n")

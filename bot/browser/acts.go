@@ -138,6 +138,11 @@ func (d *Desk) carryOut(ctx context.Context, s seat, p posted) (to string, taken
 	switch {
 	case p.refused != "":
 		err = &chat.Refusal{Say: p.refused}
+	case p.kind == kindSay && len(p.in.Files) == 0:
+		// Words between people are kept whatever the handler makes of them.
+		if _, lost := d.call(ctx, p.in); lost != nil {
+			d.fault(ctx, "words in a thread reached nobody else", "person", s.id(), "thread", p.in.Thread, "err", lost)
+		}
 	default:
 		reply, err = d.call(ctx, p.in)
 	}

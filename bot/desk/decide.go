@@ -37,7 +37,7 @@ func postRequested(p *posting, o shop.Requested) error {
 // waiting shows that a request is on its way.
 func (p *posting) waiting(r ledger.Request) error {
 	if _, _, err := p.t.Post(progressKey(r.Commission, r.Revision)); err == nil { // it could not be worked out before
-		err := p.put(r.Commission, chat.Post{Key: progressKey(r.Commission, r.Revision), Text: fmt.Sprintf("*%s, revision %d*: is being worked out again.", r.Commission, r.Revision)})
+		err := p.put(r.Commission, chat.Post{Key: progressKey(r.Commission, r.Revision), Text: fmt.Sprintf("*%s, revision %d* is being worked out again.", r.Commission, r.Revision)})
 		if err != nil {
 			return err
 		}

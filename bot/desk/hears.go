@@ -62,11 +62,10 @@ type when int
 
 // Times.
 const (
-	atOnce    when = iota
-	soon           // together with what comes within minutes; in the quiet hours, and past so many a day, when work begins
-	decent         // at once, but after the quiet hours
-	inHours        // at once in working hours, else when work begins
-	instantly      // at any hour, and however often
+	atOnce  when = iota // at any hour, and however often
+	soon                // together with what comes within minutes; else as decent
+	decent              // at once; for the studio in the quiet hours, and past so many a day, when work begins, for a client after them
+	inHours             // at once in working hours, however often; else when work begins
 )
 
 // hears is in what form and when one listener hears of an event.
@@ -85,26 +84,26 @@ type row struct {
 // whoHears says of each event who hears of it, in what form, and when. What has no entry hears nothing.
 var whoHears = []row{
 	{event: asked, client: hears{as: posted}, wall: hears{as: posted}},
-	{event: quoteReady, client: hears{as: pinged, when: decent}, wall: hears{as: edited}},
-	{event: quoteFailed, client: hears{as: pinged, when: decent}, desk: hears{as: pinged, when: inHours}, wall: hears{as: posted}},
+	{event: quoteReady, client: hears{as: pinged}, wall: hears{as: edited}},
+	{event: quoteFailed, client: hears{as: pinged}, desk: hears{as: pinged, when: inHours}, wall: hears{as: posted}},
 	{event: holdOver, client: hears{as: pinged, when: decent}},
 	{event: lapsed, client: hears{as: edited}, wall: hears{as: posted}},
-	{event: approved, client: hears{as: edited}, desk: hears{as: pinged, when: soon}, wall: hears{as: posted}},
+	{event: approved, client: hears{as: edited}, desk: hears{as: pinged, when: decent}, wall: hears{as: posted}},
 	{event: overdue, desk: hears{as: pinged, when: inHours}, wall: hears{as: posted}},
-	{event: declined, client: hears{as: edited}, desk: hears{as: pinged, when: soon}, wall: hears{as: posted}},
-	{event: changeAsked, client: hears{as: edited}, desk: hears{as: pinged, when: soon}, wall: hears{as: posted}},
-	{event: cancelled, client: hears{as: pinged, when: decent}, desk: hears{as: pinged, when: soon}, wall: hears{as: posted}},
+	{event: declined, client: hears{as: edited}, desk: hears{as: pinged, when: decent}, wall: hears{as: posted}},
+	{event: changeAsked, client: hears{as: edited}, desk: hears{as: pinged, when: decent}, wall: hears{as: posted}},
+	{event: cancelled, client: hears{as: pinged, when: decent}, desk: hears{as: pinged, when: decent}, wall: hears{as: posted}},
 	{event: clientWrote, desk: hears{as: pinged, when: soon}, wall: hears{as: posted, when: soon}},
 	{event: inPlan, client: hears{as: pinged, when: soon}, next: hears{as: pinged, when: soon}, wall: hears{as: posted}},
 	{event: cuttingOn, client: hears{as: pinged, when: decent}},
 	{event: stepDone, client: hears{as: edited}},
 	{event: cured, client: hears{as: edited}, next: hears{as: pinged, when: soon}},
-	{event: readyPaint, client: hears{as: edited}, next: hears{as: pinged, when: instantly}},
+	{event: readyPaint, client: hears{as: edited}, next: hears{as: pinged, when: atOnce}},
 	{event: curedWaits, client: hears{as: edited}},
 	{event: curedLast, client: hears{as: edited}},
-	{event: closingSoon, next: hears{as: pinged, when: instantly}},
+	{event: closingSoon, next: hears{as: pinged, when: atOnce}},
 	{event: offered, client: hears{as: pinged, when: decent}},
-	{event: noTime, client: hears{as: pinged, when: decent}, desk: hears{as: pinged, when: soon}, wall: hears{as: posted}},
+	{event: noTime, client: hears{as: pinged, when: decent}, desk: hears{as: pinged, when: decent}, wall: hears{as: posted}},
 	{event: picked, client: hears{as: edited}, wall: hears{as: posted}},
 	{event: missedIt, client: hears{as: edited}, wall: hears{as: edited}},
 	{event: calledOff, client: hears{as: edited}, wall: hears{as: edited}},
@@ -113,7 +112,7 @@ var whoHears = []row{
 	{event: endangered, desk: hears{as: pinged, when: inHours}, wall: hears{as: posted}},
 	{event: safeAgain, wall: hears{as: edited}},
 	{event: awayOrBack, wall: hears{as: posted}},
-	{event: finished, client: hears{as: pinged, when: decent}, desk: hears{as: pinged, when: soon}, wall: hears{as: posted}},
+	{event: finished, client: hears{as: pinged, when: decent}, desk: hears{as: pinged, when: decent}, wall: hears{as: posted}},
 	{event: handedOver, client: hears{as: edited}, wall: hears{as: edited}},
 }
 
@@ -228,7 +227,7 @@ func (p *posting) toNext(e event, c ledger.Commission, next *ledger.Operation, l
 // due is when a listener can be told, and whether that is when work begins.
 func (p *posting) due(w when, listener string) (at time.Time, waits bool, err error) {
 	now, n := p.local(p.at), p.studio.Notices
-	if w == instantly || w == atOnce {
+	if w == atOnce {
 		return p.at, false, nil
 	}
 	at = now
@@ -240,6 +239,12 @@ func (p *posting) due(w when, listener string) (at time.Time, waits bool, err er
 	if listener == "" { // nobody is disturbed by what stands on the board
 		return at, false, nil
 	}
+	if w == inHours {
+		if p.studio.Calendar.Working(now) {
+			return at, false, nil
+		}
+		return p.studio.Calendar.Begins(now), true, nil
+	}
 	told := 0
 	if n.MostADay > 0 {
 		midnight := time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, now.Location())
@@ -247,7 +252,7 @@ func (p *posting) due(w when, listener string) (at time.Time, waits bool, err er
 			return at, false, err
 		}
 	}
-	if n.Quiet(at) || n.MostADay > 0 && told >= n.MostADay || w == inHours && !p.studio.Calendar.Working(now) {
+	if n.Quiet(at) || n.MostADay > 0 && told >= n.MostADay {
 		return p.studio.Calendar.Begins(now), true, nil
 	}
 	return at, false, nil

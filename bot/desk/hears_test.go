@@ -288,11 +288,15 @@ func TestWhoHears(t *testing.T) {
 	var b bytes.Buffer
 	b.WriteString("| event | client | who does the next step | front desk | notice board |\n|---|---|---|---|---|\n")
 	forms := map[as]string{mute: "", edited: "edit", posted: "post", pinged: "ping"}
-	times := map[when]string{atOnce: "", soon: ", with the rest", decent: ", at a decent hour", inHours: ", in working hours", instantly: ", at any hour"}
+	times := map[when]string{soon: ", with the rest", decent: ", at a decent hour", inHours: ", in working hours"}
 	for _, r := range whoHears {
 		fmt.Fprintf(&b, "| %s |", r.event)
 		for _, h := range []hears{r.client, r.next, r.desk, r.wall} {
-			fmt.Fprintf(&b, " %s |", forms[h.as]+times[h.when])
+			at := times[h.when]
+			if h.as == pinged && h.when == atOnce {
+				at = ", at any hour"
+			}
+			fmt.Fprintf(&b, " %s |", forms[h.as]+at)
 		}
 		b.WriteByte('\n')
 	}
@@ -455,6 +459,17 @@ func TestClientsSleep(t *testing.T) {
 	}
 	if p.tr.times["C0001/begun"] != 1 {
 		t.Error("that cutting has begun is not told")
+	}
+}
+
+// Who is up and asks is answered: a quote comes at any hour.
+func TestQuoteByNight(t *testing.T) {
+	p := newPlay(t)
+	p.quiet(quote.Notices{QuietFrom: 20 * 60, QuietUntil: 7*60 + 30})
+	p.now = time.Date(2026, 11, 2, 22, 0, 0, 0, time.UTC)
+	p.toQuoted()
+	if p.tr.times["C0001/quote/1"] != 1 {
+		t.Error("a client who asks by night waits for the quote until the morning")
 	}
 }
 

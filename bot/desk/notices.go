@@ -1,7 +1,6 @@
 package desk
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -26,18 +25,18 @@ func (d *Desk) sayNotices(ctx context.Context) error {
 		p := &posting{words: d.words(), t: t, at: now}
 		for len(all) > 0 {
 			who := all[0].Listener
-			var now_, rest []ledger.Notice
+			var these, rest []ledger.Notice
 			due := false
 			for _, x := range all {
 				switch is := !x.Due.After(now); {
 				case x.Listener != who:
 					rest = append(rest, x)
 				case is || !x.Waits:
-					now_, due = append(now_, x), due || is
+					these, due = append(these, x), due || is
 				}
 			}
 			if due {
-				if err := p.sayTogether(chat.PersonID(who), now_); err != nil {
+				if err := p.sayTogether(chat.PersonID(who), these); err != nil {
 					return err
 				}
 			}
@@ -135,7 +134,7 @@ func (p *posting) anyScheme() string {
 	return boards[0].Scheme
 }
 
-// quoted is how much of what a client writes the studio is shown at once.
+// quotedText is how much of what a client writes the studio is shown at once.
 const quotedText = 200
 
 // postSaid has the front desk hear of what a client typed in their thread, which shows it already.
@@ -149,7 +148,7 @@ func postSaid(p *posting, o shop.Said) error {
 		return err
 	}
 	text := strings.Join(strings.Fields(m.Text), " ")
-	return p.wrote(c, fmt.Sprint(m.N), "“"+chat.Clip(defused(text), quotedText)+"”")
+	return p.wrote(c, fmt.Sprint(m.N), ": “"+chat.Clip(defused(text), quotedText)+"”")
 }
 
 // wrote tells the front desk what came from a client, together with what comes within minutes.
@@ -161,7 +160,7 @@ func (p *posting) wrote(c ledger.Commission, id, what string) error {
 	if len(front) == 0 {
 		front = []chat.PersonID{""}
 	}
-	text := fmt.Sprintf("%s · %s: %s", c.ID, defused(chat.Clip(c.ClientName, shortName)), what)
+	text := fmt.Sprintf("%s · %s%s", c.ID, defused(chat.Clip(c.ClientName, shortName)), what)
 	all, err := p.t.Unsaid()
 	if err != nil {
 		return err
@@ -198,8 +197,5 @@ func postPicturesAdded(p *posting, o shop.PicturesAdded) error {
 	if err := p.card(o.Commission); err != nil || p.by.Studio {
 		return err
 	}
-	return p.wrote(o.Commission, fmt.Sprintf("pictures/%s/%d", o.Commission.ID, o.Count), "sent pictures")
+	return p.wrote(o.Commission, fmt.Sprintf("pictures/%s/%d", o.Commission.ID, o.Count), " has sent pictures.")
 }
-
-// more is text, or the other where it is empty.
-func more(text, other string) string { return cmp.Or(text, other) }

@@ -311,6 +311,51 @@ func TestGatewayLost(t *testing.T) {
 	}
 }
 
+// Words in a commission's thread are heard, once, and not answered; what people say elsewhere is their own.
+func TestWordsInAThread(t *testing.T) {
+	t.Parallel()
+	g := newStage(t)
+	heard := make(chan chat.Incoming, 9)
+	g.run(t, g.tr, func(_ context.Context, in chat.Incoming) (chat.Reply, error) {
+		heard <- in
+		return chat.Reply{}, nil
+	})
+	ctx, cancel := within(t.Context())
+	defer cancel()
+	th, err := g.tr.OpenThread(ctx, "C0007", "C0007 · Ilka", g.client.Peer().ID())
+	if err != nil {
+		t.Fatal(err)
+	}
+	channel := strings.TrimPrefix(string(th), "discord:")
+	if _, err := g.client.Send(ctx, g.s.Channel(), "nobody's business"); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := g.client.Send(ctx, channel, "Can it be posted? <@1>"); err != nil {
+		t.Fatal(err)
+	}
+	select {
+	case in := <-heard:
+		if in.Said != "Can it be posted? <@1>" || in.Thread != th || in.Person.Studio || len(in.Files) > 0 || in.ID == "" {
+			t.Errorf("heard is %+v", in)
+		}
+	case <-ctx.Done():
+		t.Fatal("words in a thread are not heard")
+	}
+	id, err := g.client.Send(ctx, channel, "like this", discordtest.File{Name: "a.png", Data: []byte("x")})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := g.client.Answered(ctx, channel, id); err != nil {
+		t.Fatal(err)
+	}
+	if in := <-heard; in.Said != "like this" || len(in.Files) != 1 {
+		t.Errorf("with a picture heard is %+v", in)
+	}
+	if n := len(heard); n > 0 {
+		t.Errorf("%d more are heard: %+v", n, <-heard)
+	}
+}
+
 func TestWithoutMessageContent(t *testing.T) {
 	t.Parallel()
 	g := newStage(t)
