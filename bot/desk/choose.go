@@ -67,13 +67,18 @@ func postSetsChosen(p *posting, o shop.SetsChosen) error {
 	}
 	for _, it := range o.Was {
 		if !slices.ContainsFunc(o.Items, func(x quote.Item) bool { return x.Set == it.Set }) {
-			s, _ := p.d.shop.Set(it.Set)
-			if err := p.put(c.ID, chat.Post{Key: itemKey(c, it), Text: s.Title + ": taken off the list"}); err != nil {
+			if err := p.takenOff(c, it); err != nil {
 				return err
 			}
 		}
 	}
 	return nil
+}
+
+// takenOff says of a set that it is not ordered any more.
+func (p *posting) takenOff(c ledger.Commission, it quote.Item) error {
+	s, _ := p.d.shop.Set(it.Set)
+	return p.put(c.ID, chat.Post{Key: itemKey(c, it), Text: s.Title + ": taken off the list"})
 }
 
 func sayItemChosen(a *answer, o shop.ItemChosen) chat.Reply {

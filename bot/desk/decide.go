@@ -428,6 +428,11 @@ func givenUp(o shop.ChangeAsked) string {
 }
 
 func postChangeAsked(p *posting, o shop.ChangeAsked) error {
+	for _, it := range o.Dropped {
+		if err := p.takenOff(o.Commission, it); err != nil {
+			return err
+		}
+	}
 	switch {
 	case o.Again != nil:
 		if err := p.retired(o.Commission, o.Revision, "Set aside for a change; a new revision follows."); err != nil {

@@ -79,6 +79,9 @@ var table = []entry{
 	row(Row{Name: "mend", Who: Owner, From: failed, Else: with(draftsElse, map[ledger.State]Kind{
 		ledger.Choosing: OpenAlready, ledger.Measuring: OpenAlready, ledger.Checking: OpenAlready})}, mend),
 	row(Row{Name: "cancel", Who: Owner, From: unfinished, Else: with(closedElse, map[ledger.State]Kind{ledger.Ready: Finished})}, cancel),
+	row(Row{Name: "ordered", Who: Owner, Reads: true}, ordered),
+	row(Row{Name: "paper", Who: Owner, Reads: true}, paper),
+	row(Row{Name: "photograph", Who: Owner, Reads: true}, photograph),
 	row(Row{Name: "where", Who: Shown, Reads: true}, where),
 	free(Row{Name: "where all", Who: Anybody, Reads: true}, whereAll),
 	free(Row{Name: "orders", Who: Studio, Reads: true}, orders),
