@@ -8,6 +8,7 @@ import (
 
 	"benchbell/bot/board"
 	"benchbell/bot/chat"
+	"benchbell/bot/counter"
 	"benchbell/bot/desk"
 	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
@@ -21,10 +22,11 @@ import (
 	"benchbell/quote/measure"
 )
 
-// Pixels per picture millimetre: set cards are small, the how-to picture is read on a phone.
+// Pixels per picture millimetre: set cards are small, the how-to picture is read on a phone. On a client's page both stand beside words.
 const (
-	cardPixels  = 4
-	howToPixels = 5
+	cardPixels   = 4
+	howToPixels  = 5
+	besidePixels = 2
 )
 
 // office is the studio's rules and the desk that words them.
@@ -35,6 +37,8 @@ type office struct {
 	seats *seats
 	// board is shown at the desk in the browser, where there is one.
 	board *boarded
+	// counter is what the clients' pages there are made with.
+	counter counter.Options
 }
 
 // newOffice fills the settings with the library and its pictures, and the engine's planners.
@@ -50,6 +54,21 @@ func newOffice(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, st
 		cards[set.Name] = drawn(set.Name+".png", set.Title+", as it is worn or carried", cardPixels, func() (draw.Scene, error) { return library.Picture(set.Source) })
 	}
 	now := func() quote.Studio { return studio }
+	beside, howBeside := map[string]func() chat.File{}, map[string]func() chat.File{}
+	for _, set := range sets {
+		beside[set.Name] = drawn(set.Name+".png", "", besidePixels, func() (draw.Scene, error) { return library.Picture(set.Source) })
+	}
+	for _, d := range measure.All() {
+		howBeside[d.Key] = drawn(d.Key+".png", "", besidePixels, func() (draw.Scene, error) { return figure.HowToOne(entry(d)), nil })
+	}
+	from := func(files map[string]func() chat.File) func(string) []byte {
+		return func(name string) []byte {
+			if f := files[name]; f != nil {
+				return f().Data
+			}
+			return nil
+		}
+	}
 	return office{
 		shop: shop.Config{Ledger: led, Studio: now, Library: sets, Fits: engine.Fits, Place: floor.Place, Plan: floor.Plan, Look: floor.Look, WhatIf: floor.WhatIf},
 		desk: desk.Config{Ledger: led, Studio: now, Queue: q, Transports: transports,
@@ -62,7 +81,9 @@ func newOffice(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, st
 			LibraryPicture: drawn("library.png", "The pattern sets of the library on a figure", cardPixels,
 				func() (draw.Scene, error) { return library.Overview(sources) }),
 			HowTo: howTo(),
-		}}, nil
+		},
+		counter: counter.Options{Picture: from(beside), HowTo: from(howBeside), Reckon: engine.Reckon},
+	}, nil
 }
 
 // timed sets the clock.
@@ -81,6 +102,8 @@ func (o office) open() *desk.Desk {
 	}
 	if o.board != nil {
 		o.board.board = board.New(o.desk.Shop, o.shop.Studio)
+		o.counter.Rules, o.counter.Studio, o.counter.Say, o.counter.Now, o.counter.Log = o.desk.Shop, o.shop.Studio, d.Say, o.shop.Now, o.shop.Log
+		o.board.counter = counter.New(o.counter)
 		o.desk.Shop.Listen(o.board)
 	}
 	return d

@@ -11,6 +11,7 @@ import (
 // Person and Operation are what doors call them that know neither conversation nor ledger.
 type (
 	Person    = chat.Person
+	File      = chat.File
 	Operation = ledger.Operation
 )
 
