@@ -1,6 +1,9 @@
 package main
 
 import (
+	"bytes"
+	"image"
+	"image/png"
 	"log/slog"
 	"strings"
 	"sync"
@@ -56,7 +59,7 @@ func newOffice(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, st
 	now := func() quote.Studio { return studio }
 	beside, howBeside := map[string]func() chat.File{}, map[string]func() chat.File{}
 	for _, set := range sets {
-		beside[set.Name] = drawn(set.Name+".png", "", besidePixels, func() (draw.Scene, error) { return library.Picture(set.Source) })
+		beside[set.Name] = front(drawn(set.Name+".png", "", 1.5*besidePixels, func() (draw.Scene, error) { return library.Picture(set.Source) }))
 	}
 	for _, d := range measure.All() {
 		howBeside[d.Key] = drawn(d.Key+".png", "", besidePixels, func() (draw.Scene, error) { return figure.HowToOne(entry(d)), nil })
@@ -122,6 +125,28 @@ func drawn(name, alt string, pixels float64, scene func() (draw.Scene, error)) f
 			return chat.File{}
 		}
 		return chat.File{Name: name, MIME: "image/png", Alt: alt, Data: png}
+	})
+}
+
+// front is the part of a set's picture that shows it from the front, without the scale: what is left of it where it is small.
+func front(whole func() chat.File) func() chat.File {
+	return sync.OnceValue(func() chat.File {
+		f := whole()
+		img, err := png.Decode(bytes.NewReader(f.Data))
+		part, ok := img.(interface {
+			SubImage(image.Rectangle) image.Image
+		})
+		if err != nil || !ok {
+			return f
+		}
+		// The figure seen from the front stands in the left half, under the title and over its name.
+		size := img.Bounds().Size()
+		var out bytes.Buffer
+		if err := png.Encode(&out, part.SubImage(image.Rect(size.X*4/100, size.Y*9/100, size.X*49/100, size.Y*93/100))); err != nil {
+			return f
+		}
+		f.Data = out.Bytes()
+		return f
 	})
 }
 

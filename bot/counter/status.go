@@ -72,7 +72,7 @@ func (p *looking) standing() (stage, error) {
 				v.Percent = 100 * b.Done / b.Of
 			}
 			if b.Next != nil {
-				v.Next = "Next: " + shortly(*b.Next) + "."
+				v.Next = "Next: " + lower(b.Next.Title) + "."
 			}
 			if b.Cure != nil && !b.Cure.Until.IsZero() && b.Cure.Until.After(p.Counter.o.Now()) {
 				v.Waits = fmt.Sprintf("%s dries until %s.", capital(b.Cure.For.Cure), p.when(b.Cure.Until))

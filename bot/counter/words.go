@@ -104,12 +104,13 @@ func otherWay(a ledger.Appointment) (quote.How, string) {
 	return quote.Collect, "Collect it instead"
 }
 
-// shortly says what an operation is to a client.
-func shortly(o ledger.Operation) string {
-	if o.Group == "" || strings.Contains(strings.ToLower(o.Title), strings.ToLower(o.Group)) {
-		return o.Title
+// lower makes the first letter a small one.
+func lower(s string) string {
+	if s == "" {
+		return s
 	}
-	return o.Title + ", " + o.Group
+	r := []rune(s)
+	return strings.ToLower(string(r[:1])) + string(r[1:])
 }
 
 // refusalWords are those of the page where the conversation's would lead astray: they speak of what stands on it.
