@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"image"
+	"image/color"
 	"image/png"
 	"log/slog"
 	"strings"
@@ -128,7 +129,7 @@ func drawn(name, alt string, pixels float64, scene func() (draw.Scene, error)) f
 	})
 }
 
-// front is the part of a set's picture that shows it from the front, without the scale: what is left of it where it is small.
+// front is the half of a set's picture in which more of it is seen, without the scale: what is left of the picture where it is small.
 func front(whole func() chat.File) func() chat.File {
 	return sync.OnceValue(func() chat.File {
 		f := whole()
@@ -139,15 +140,35 @@ func front(whole func() chat.File) func() chat.File {
 		if err != nil || !ok {
 			return f
 		}
-		// The figure seen from the front stands in the left half, under the title and over its name.
+		// The figure stands under the title and over its name, from the front on the left and from behind on the right of the middle.
 		size := img.Bounds().Size()
+		half := func(from, to int) image.Rectangle {
+			return image.Rect(size.X*from/100, size.Y*9/100, size.X*to/100, size.Y*93/100)
+		}
+		shown := half(4, 49)
+		if behind := half(51, 87); 2*dark(img, behind) > 3*dark(img, shown) {
+			shown = behind
+		}
 		var out bytes.Buffer
-		if err := png.Encode(&out, part.SubImage(image.Rect(size.X*4/100, size.Y*9/100, size.X*49/100, size.Y*93/100))); err != nil {
+		if err := png.Encode(&out, part.SubImage(shown)); err != nil {
 			return f
 		}
 		f.Data = out.Bytes()
 		return f
 	})
+}
+
+// dark is how many pixels of a picture are as dark as foam: the figure and the paper are lighter.
+func dark(img image.Image, in image.Rectangle) int {
+	n := 0
+	for y := in.Min.Y; y < in.Max.Y; y++ {
+		for x := in.Min.X; x < in.Max.X; x++ {
+			if color.GrayModel.Convert(img.At(x, y)).(color.Gray).Y < 150 {
+				n++
+			}
+		}
+	}
+	return n
 }
 
 // howTo draws how to take the measurements with these keys: the figure with all of them, and a close-up of each.

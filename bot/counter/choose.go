@@ -95,8 +95,7 @@ func (p *looking) sets() *setsView {
 		return slices.ContainsFunc(p.o.Items, func(it quote.Item) bool { return it.Set == name })
 	}
 	for _, x := range p.Counter.o.Rules.Offered() {
-		first, _, _ := strings.Cut(x.Summary, ". ")
-		v := setView{Name: x.Name, Title: x.Title, Says: strings.TrimSuffix(first, ".") + ".", Chosen: chosen(x.Name)}
+		v := setView{Name: x.Name, Title: x.Title, Says: brief(x.Summary), Chosen: chosen(x.Name)}
 		if b, ok := from[x.Name]; ok {
 			v.From, v.Size = b.price, b.size
 		}
@@ -106,6 +105,22 @@ func (p *looking) sets() *setsView {
 		o.Sets = append(o.Sets, v)
 	}
 	return o
+}
+
+// leastBrief is the least that a summary is cut down to, in characters: less says nothing that the title does not.
+const leastBrief = 24
+
+// brief is the beginning of a summary, up to where its first sentence goes into details.
+func brief(summary string) string {
+	first, _, _ := strings.Cut(summary, ". ")
+	first = strings.TrimSuffix(first, ".")
+	for i, r := range first {
+		if i >= leastBrief && strings.ContainsRune(",:;", r) {
+			first = first[:i]
+			break
+		}
+	}
+	return first + "."
 }
 
 // items are the sets ordered, each with its number and sides, as they were typed where that was refused.

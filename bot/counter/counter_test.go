@@ -1,18 +1,23 @@
 package counter_test
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
 	"benchbell/bot/chat"
+	"benchbell/bot/counter"
 	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
 	"benchbell/quote"
+	"benchbell/quote/price"
 )
 
 func wants(t *testing.T, page string, all ...string) {
@@ -375,4 +380,63 @@ func TestPhotographs(t *testing.T) {
 		t.Errorf("the picture is %q", got)
 	}
 	p.get(fmt.Sprintf("%sorder/%s/photo/2", p.base, id), http.StatusNotFound)
+}
+
+// What sets begin at is worked out while the page is there already, once for the same settings, and anew for others.
+func TestWhatSetsBeginAt(t *testing.T) {
+	st := studio()
+	total := price.Money(1200)
+	var mu sync.Mutex
+	reckoned := map[string]int{}
+	hold := make(chan struct{})
+	h := newHouse(t, func(o *counter.Options) {
+		o.Studio = func() quote.Studio {
+			mu.Lock()
+			defer mu.Unlock()
+			return st
+		}
+		o.Reckon = func(_ context.Context, s quote.Snapshot) (quote.Quote, error) {
+			<-hold
+			mu.Lock()
+			defer mu.Unlock()
+			reckoned[s.Items[0].Set]++
+			if s.Items[0].Set == "collar" {
+				return quote.Quote{}, errors.New("no such foam")
+			}
+			if len(s.Body) == 0 && s.Items[0].Set == "forearm-cuff" || s.Finish != st.Finishes[0].Key {
+				t.Errorf("%s is worked out for the body %v in the finish %s", s.Items[0].Set, s.Body, s.Finish)
+			}
+			return quote.Quote{Estimate: price.Estimate{Currency: "EUR", Total: total}, Parcel: quote.Parcel{Length: 300, Width: 200, Height: 100}}, nil
+		}
+	})
+	p := h.sit("client", "Nils")
+	id := h.open(p)
+	if said := p.page(id); strings.Contains(said, "from EUR") {
+		t.Errorf("it is known at once: %s", said)
+	}
+	close(hold)
+	shown := func(what string) int {
+		n := 0
+		for range 200 {
+			if n = strings.Count(p.page(id), what); n == len(h.s.Offered())-1 {
+				break
+			}
+			time.Sleep(5 * time.Millisecond)
+		}
+		return n
+	}
+	if n := shown("from EUR 12.00 packed 30 × 20 × 10 cm"); n != len(h.s.Offered())-1 { // but for the collar
+		t.Errorf("%d sets say what they begin at", n)
+	}
+	mu.Lock()
+	for set, n := range reckoned {
+		if n != 1 {
+			t.Errorf("%s is worked out %d times", set, n)
+		}
+	}
+	st.Prices.Discount, total = 1, 1300
+	mu.Unlock()
+	if n := shown("from EUR 13.00"); n != len(h.s.Offered())-1 {
+		t.Errorf("at other prices %d sets say what they begin at", n)
+	}
 }
