@@ -106,12 +106,31 @@ func TestMeasuring(t *testing.T) {
 	p.press("finish", url.Values{"finish": {studio().Finishes[0].Key}})
 	p.press("details", nil)
 
+	wants(t, p.press("body", nil), "nothing new was typed")
+	p.press("apart", nil) // with nothing typed, which is nothing wrong
+	if told := p.part("told"); told != "" {
+		t.Errorf("it is told %q", told)
+	}
+	wants(t, p.press("apart", nil), "0 of 3 given")
+
 	said := p.press("body", url.Values{"m.wrist-girth": {"6 3/4"}, "unit.wrist-girth": {"in"}, "m.forearm-girth": {"27 bananas"}})
 	wants(t, said, "1 of 3 given", "17.1 cm")
 	wants(t, p.part("m-forearm-girth-says"), "bananas")
 	f := p.form("body")
 	if f.Get("m.wrist-girth") != "6 3/4" || f.Get("unit.wrist-girth") != "in" || f.Get("m.forearm-girth") != "27 bananas" {
 		t.Errorf("what was typed is lost: %v", f)
+	}
+
+	// The enter key presses the first button of a form.
+	first := ""
+	walk(p.doc, func(n *node) bool {
+		if n.name == "button" && first == "" {
+			first = n.attr["value"]
+		}
+		return true
+	})
+	if first != "body" {
+		t.Errorf("the enter key would do %q", first)
 	}
 
 	// Left and right: what is typed and not sent yet comes along.
@@ -438,5 +457,45 @@ func TestWhatSetsBeginAt(t *testing.T) {
 	mu.Unlock()
 	if n := shown("from EUR 13.00"); n != len(h.s.Offered())-1 {
 		t.Errorf("at other prices %d sets say what they begin at", n)
+	}
+}
+
+// A page takes the server no longer than people notice.
+func TestFast(t *testing.T) {
+	const most = 100 * time.Millisecond
+	h := newHouse(t, func(o *counter.Options) {
+		o.Reckon = func(context.Context, quote.Snapshot) (quote.Quote, error) { return quote.Quote{}, nil }
+	})
+	p := h.sit("client", "Nils")
+	id := h.open(p)
+	at := p.base + "order/" + string(id)
+	for _, step := range []struct {
+		name string
+		make func()
+	}{
+		{"sets", func() { p.page(id) }},
+		{"measurements", func() {
+			p.press("sets", url.Values{"set": {"breastplate", "back-plate", "collar", "gored-helmet", "shin-guard"}})
+			p.press("many", nil)
+			p.press("finish", url.Values{"finish": {studio().Finishes[0].Key}})
+			p.press("details", nil)
+		}},
+		{"quote", func() {
+			id = p.quoted()
+			at = p.base + "order/" + string(id)
+		}},
+	} {
+		step.make()
+		var took []time.Duration
+		for range 50 {
+			began := time.Now()
+			p.get(at, http.StatusOK)
+			took = append(took, time.Since(began))
+		}
+		slices.Sort(took)
+		t.Logf("%s: median %v, longest %v", step.name, took[25], took[49])
+		if took[25] > most {
+			t.Errorf("%s takes %v", step.name, took[25])
+		}
 	}
 }

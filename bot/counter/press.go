@@ -1,6 +1,7 @@
 package counter
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -143,17 +144,17 @@ var presses = map[string]func(*pressed) (string, error){
 	"finish":  (*pressed).finish,
 	"details": (*pressed).details,
 	"measure": func(p *pressed) (string, error) { return p.one(shop.Measure{Of: p.v.of()}, "") },
-	"body":    func(p *pressed) (string, error) { return p.body() },
+	"body":    func(p *pressed) (string, error) { return p.body(true) },
 	"apart": func(p *pressed) (string, error) {
 		// What is typed comes first, so that it is carried over.
-		next, err := p.body()
+		next, err := p.body(false)
 		if no, isNo := refusal(err); isNo {
 			return atBody, no
 		}
 		if _, no := p.do(shop.SetApart{Of: p.v.of()}); no != nil {
 			return atBody, no
 		}
-		return cmpOr(next, atBody), err
+		return cmp.Or(next, atBody), err
 	},
 	"estimate": (*pressed).estimate,
 	"confirm":  func(p *pressed) (string, error) { return p.one(shop.Confirm{Of: p.v.of()}, "") },
@@ -188,13 +189,6 @@ var presses = map[string]func(*pressed) (string, error){
 	"how": func(p *pressed) (string, error) {
 		return p.one(shop.ChooseHow{OfAppointment: p.onAppointment(), How: quote.How(p.f.Get("how")), Seen: p.f.Get("seen")}, "")
 	},
-}
-
-func cmpOr(a, b string) string {
-	if a != "" {
-		return a
-	}
-	return b
 }
 
 // many says how many of each set, and for which side. What is as it was is not asked for.
@@ -247,8 +241,8 @@ func (p *pressed) details() (string, error) {
 	return "", nil
 }
 
-// body takes the measurements typed, one by one or as a list.
-func (p *pressed) body() (string, error) {
+// body takes the measurements typed, one by one or as a list; some says that there must be any.
+func (p *pressed) body(some bool) (string, error) {
 	b, err := see[shop.Body](p.ctx, p.Counter, p.v, shop.Measurements{Of: p.v.of()})
 	if err != nil {
 		return atBody, err
@@ -275,6 +269,9 @@ func (p *pressed) body() (string, error) {
 	if len(typed) == 0 && len(rest) == 0 {
 		if b.Complete() {
 			return "", nil
+		}
+		if !some {
+			return atBody, nil
 		}
 		return atBody, refused{note{say: "nothing new was typed; give the measurements that are missing"}}
 	}
