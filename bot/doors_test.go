@@ -108,6 +108,12 @@ func TestDoors(t *testing.T) {
 		{"the list", "GET {$}", "GET", "", nil, nil},
 		{"the commission's thread", "GET t/{thread}", "GET", "t/" + slug(mine), nil, nil},
 		{"another commission's thread", "GET t/{thread}", "GET", "t/" + slug(other), nil, nil},
+		{"the client's page", "GET order/{of}", "GET", "order/C0001", nil, nil},
+		{"another client's page", "GET order/{of}", "GET", "order/C0002", nil, nil},
+		{"a drawing of the client's page", "GET order/{of}/{part...}", "GET", "order/C0001/set/forearm-cuff.png", nil, nil},
+		{"a drawing of another's", "GET order/{of}/{part...}", "GET", "order/C0002/set/forearm-cuff.png", nil, nil},
+		{"a button of the client's page", "POST order/{of}", "POST", "order/C0001", url.Values{"do": {"finish"}, "act": {"door"}}, nil},
+		{"a button of another's", "POST order/{of}", "POST", "order/C0002", url.Values{"do": {"finish"}, "act": {"door"}}, nil},
 		{"a file in the thread", "GET file/{name}", "GET", fileOf(mine), nil, nil},
 		{"a file in another", "GET file/{name}", "GET", fileOf(other), nil, nil},
 		{"the file of the owner's note", "GET card/{name}", "GET", noted[1], nil, nil}, // the QR code of a link

@@ -1,6 +1,10 @@
 package main
 
 import (
+	"bytes"
+	"image"
+	"image/color"
+	"image/png"
 	"log/slog"
 	"strings"
 	"sync"
@@ -8,6 +12,7 @@ import (
 
 	"benchbell/bot/board"
 	"benchbell/bot/chat"
+	"benchbell/bot/counter"
 	"benchbell/bot/desk"
 	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
@@ -21,10 +26,11 @@ import (
 	"benchbell/quote/measure"
 )
 
-// Pixels per picture millimetre: set cards are small, the how-to picture is read on a phone.
+// Pixels per picture millimetre: set cards are small, the how-to picture is read on a phone. On a client's page both stand beside words.
 const (
-	cardPixels  = 4
-	howToPixels = 5
+	cardPixels   = 4
+	howToPixels  = 5
+	besidePixels = 2
 )
 
 // office is the studio's rules and the desk that words them.
@@ -35,6 +41,8 @@ type office struct {
 	seats *seats
 	// board is shown at the desk in the browser, where there is one.
 	board *boarded
+	// counter is what the clients' pages there are made with.
+	counter counter.Options
 }
 
 // newOffice fills the settings with the library and its pictures, and the engine's planners.
@@ -50,6 +58,21 @@ func newOffice(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, st
 		cards[set.Name] = drawn(set.Name+".png", set.Title+", as it is worn or carried", cardPixels, func() (draw.Scene, error) { return library.Picture(set.Source) })
 	}
 	now := func() quote.Studio { return studio }
+	beside, howBeside := map[string]func() chat.File{}, map[string]func() chat.File{}
+	for _, set := range sets {
+		beside[set.Name] = front(drawn(set.Name+".png", "", 1.5*besidePixels, func() (draw.Scene, error) { return library.Picture(set.Source) }))
+	}
+	for _, d := range measure.All() {
+		howBeside[d.Key] = drawn(d.Key+".png", "", besidePixels, func() (draw.Scene, error) { return figure.HowToOne(entry(d)), nil })
+	}
+	from := func(files map[string]func() chat.File) func(string) []byte {
+		return func(name string) []byte {
+			if f := files[name]; f != nil {
+				return f().Data
+			}
+			return nil
+		}
+	}
 	return office{
 		shop: shop.Config{Ledger: led, Studio: now, Library: sets, Fits: engine.Fits, Place: floor.Place, Plan: floor.Plan, Look: floor.Look, WhatIf: floor.WhatIf},
 		desk: desk.Config{Ledger: led, Studio: now, Queue: q, Transports: transports,
@@ -62,7 +85,9 @@ func newOffice(led *ledger.Ledger, q jobs.Queue, transports []chat.Transport, st
 			LibraryPicture: drawn("library.png", "The pattern sets of the library on a figure", cardPixels,
 				func() (draw.Scene, error) { return library.Overview(sources) }),
 			HowTo: howTo(),
-		}}, nil
+		},
+		counter: counter.Options{Picture: from(beside), HowTo: from(howBeside), Reckon: engine.Reckon},
+	}, nil
 }
 
 // timed sets the clock.
@@ -81,6 +106,8 @@ func (o office) open() *desk.Desk {
 	}
 	if o.board != nil {
 		o.board.board = board.New(o.desk.Shop, o.shop.Studio)
+		o.counter.Rules, o.counter.Studio, o.counter.Say, o.counter.Now, o.counter.Log = o.desk.Shop, o.shop.Studio, d.Say, o.shop.Now, o.shop.Log
+		o.board.counter = counter.New(o.counter)
 		o.desk.Shop.Listen(o.board)
 	}
 	return d
@@ -100,6 +127,48 @@ func drawn(name, alt string, pixels float64, scene func() (draw.Scene, error)) f
 		}
 		return chat.File{Name: name, MIME: "image/png", Alt: alt, Data: png}
 	})
+}
+
+// front is the half of a set's picture in which more of it is seen, without the scale: what is left of the picture where it is small.
+func front(whole func() chat.File) func() chat.File {
+	return sync.OnceValue(func() chat.File {
+		f := whole()
+		img, err := png.Decode(bytes.NewReader(f.Data))
+		part, ok := img.(interface {
+			SubImage(image.Rectangle) image.Image
+		})
+		if err != nil || !ok {
+			return f
+		}
+		// The figure stands under the title and over its name, from the front on the left and from behind on the right of the middle.
+		size := img.Bounds().Size()
+		half := func(from, to int) image.Rectangle {
+			return image.Rect(size.X*from/100, size.Y*9/100, size.X*to/100, size.Y*93/100)
+		}
+		shown := half(4, 49)
+		if behind := half(51, 87); 2*dark(img, behind) > 3*dark(img, shown) {
+			shown = behind
+		}
+		var out bytes.Buffer
+		if err := png.Encode(&out, part.SubImage(shown)); err != nil {
+			return f
+		}
+		f.Data = out.Bytes()
+		return f
+	})
+}
+
+// dark is how many pixels of a picture are as dark as foam: the figure and the paper are lighter.
+func dark(img image.Image, in image.Rectangle) int {
+	n := 0
+	for y := in.Min.Y; y < in.Max.Y; y++ {
+		for x := in.Min.X; x < in.Max.X; x++ {
+			if color.GrayModel.Convert(img.At(x, y)).(color.Gray).Y < 150 {
+				n++
+			}
+		}
+	}
+	return n
 }
 
 // howTo draws how to take the measurements with these keys: the figure with all of them, and a close-up of each.

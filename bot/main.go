@@ -148,7 +148,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 			}
 		}
 		onDesk = &boarded{}
-		o.Further = onDesk.pages()
+		o.Further, o.Own = onDesk.pages(), onDesk.own()
 		b, err := browser.New(o)
 		if err != nil {
 			return err

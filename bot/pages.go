@@ -1,10 +1,14 @@
 package main
 
 import (
+	"context"
+	"errors"
+	"fmt"
 	"net/http"
 
 	"benchbell/bot/board"
 	"benchbell/bot/browser"
+	"benchbell/bot/counter"
 	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
 )
@@ -12,8 +16,9 @@ import (
 // A boarded shop has its board among the pages of the browser desk, and the desk hears what happens in the shop. The desk is
 // there before the shop, so the board comes later.
 type boarded struct {
-	board *board.Board
-	desk  *browser.Desk
+	board   *board.Board
+	counter *counter.Counter
+	desk    *browser.Desk
 }
 
 // pages are the board's at the desk, under its names.
@@ -27,6 +32,25 @@ func (b *boarded) pages() []browser.Page {
 		page("orders", "Orders", (*board.Board).Orders), page("messages", "Messages", (*board.Board).Messages),
 		page("step", "", (*board.Board).Step), page("commission", "", (*board.Board).Commission), page("document", "", (*board.Board).Document),
 		page("board.css", "", (*board.Board).Style)}
+}
+
+// own is the client's page at the desk.
+func (b *boarded) own() *browser.Own {
+	return &browser.Own{Title: "Your page", Assets: counter.Assets(), Serve: func(w http.ResponseWriter, r *http.Request, g browser.Guest) error {
+		err := b.counter.Serve(w, r, counter.Visit{Person: g.Person, Studio: g.Studio, Of: g.Of, Part: g.Part, Base: g.Base, Path: g.Path, Assets: g.Assets,
+			Token: g.Token, Events: g.Events, Thread: string(g.Thread), Words: g.Words, Said: func(ctx context.Context, most int) ([]counter.Said, error) {
+				said, err := g.Said(ctx, most)
+				var out []counter.Said
+				for _, x := range said {
+					out = append(out, counter.Said(x))
+				}
+				return out, err
+			}})
+		if errors.Is(err, counter.ErrNone) {
+			return fmt.Errorf("%w: %w", browser.ErrUnknown, err)
+		}
+		return err
+	}}
 }
 
 // Tell and Wake make it a shop.Teller: open pages look again once what happened is kept.

@@ -43,7 +43,7 @@ func (p phone) fits(name string) {
 		for what, script := range map[string]string{
 			"overflows": `document.scrollingElement.scrollWidth <= innerWidth ? "" :
 				[...document.querySelectorAll("*")].filter(e => e.getBoundingClientRect().right > innerWidth).map(e => e.tagName + "." + e.className).slice(0, 5).join(" ") || "?"`,
-			"has small targets": `[...document.querySelectorAll("main button, header button, summary, main select, main input:not([type=hidden]):not([type=checkbox]), label.tick")]
+			"has small targets": `[...document.querySelectorAll("main button:not(.unseen), header button, summary, main select, main input:not([type=hidden]):not([type=checkbox]):not([type=radio]), label.tick, label.card")]
 				.filter(e => e.offsetParent && e.getBoundingClientRect().height < 43.5).map(e => e.tagName + " " + e.textContent.trim().slice(0, 20) + " " + e.getBoundingClientRect().height).join(", ")`,
 			"has what has no name": `[...document.querySelectorAll("main button, main input:not([type=hidden]), main select")]
 				.filter(e => !(e.textContent.trim() || e.getAttribute("aria-label") || e.labels?.length)).map(e => e.outerHTML.slice(0, 80)).join(", ")`,

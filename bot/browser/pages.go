@@ -59,6 +59,8 @@ type pageView struct {
 	With     string
 	Threads  []threadView
 	Further  []Page
+	Own      string // address of the client's page of it; empty: there is none
+	OwnTitle string
 	Posts    []postView
 	Cards    []cardView
 	Commands []commandView
@@ -67,6 +69,7 @@ type pageView struct {
 
 type threadView struct {
 	ID, Rev, Path, Title, With, Brief string
+	Own, OwnTitle                     string // the page of it, where there is one
 	Last                              time.Time
 }
 
@@ -271,8 +274,14 @@ func (d *Desk) listPage(w http.ResponseWriter, r *http.Request, s seat) {
 	}
 	v := d.page(s, "", title)
 	v.Further = d.linked(s)
+	if d.o.Own != nil && s.As.Only != "" { // shown where there is no thread here
+		v.Own, v.OwnTitle = ownPath(s, s.As.Only), d.o.Own.Title
+	}
 	for _, t := range ths {
 		tv := threadView{ID: anchor("t-", string(t.ID)), Path: threadPath(s, t.ID), Title: t.Title, With: d.name(t.With), Last: t.Last, Brief: t.Brief}
+		if d.o.Own != nil && !s.Studio {
+			tv.Own, tv.OwnTitle = ownPath(s, t.Key), d.o.Own.Title
+		}
 		tv.Rev = revision(tv)
 		v.Threads = append(v.Threads, tv)
 	}
@@ -293,6 +302,9 @@ func (d *Desk) threadPage(w http.ResponseWriter, r *http.Request, s seat) {
 	}
 	v := d.page(s, t.ID, t.Title)
 	v.Thread, v.Posts, v.With = &t, posts, d.name(t.With)
+	if d.o.Own != nil && !s.Studio {
+		v.Own, v.OwnTitle = ownPath(s, t.Key), d.o.Own.Title
+	}
 	d.render(w, http.StatusOK, "thread", v)
 }
 

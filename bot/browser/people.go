@@ -3,6 +3,7 @@ package browser
 import (
 	"errors"
 	"net/http"
+	"strings"
 	"time"
 
 	"benchbell/bot/chat"
@@ -85,6 +86,9 @@ const peopleName = "people"
 // onPage is the address on the page that the form was on.
 func onPage(r *http.Request, s seat, to string) string {
 	base := s.base()
+	if of, ok := strings.CutPrefix(r.PostForm.Get("page"), ownWord+" "); ok && !s.Studio && !strings.HasSuffix(to, "#say") {
+		return ownPath(s, of) + "#messages" // but for what was refused, which stands in the thread with what was written
+	}
 	if r.PostForm.Get("page") == peopleName && len(to) >= len(base) && to[:len(base)] == base && (len(to) == len(base) || to[len(base)] == '#') {
 		return base + peopleName + to[len(base):]
 	}

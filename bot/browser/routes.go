@@ -62,6 +62,12 @@ func (d *Desk) routes() http.Handler {
 	seated("GET /as/{seat}/file/{name}", d.postFile)
 	seated("GET /as/{seat}/card/{name}", d.cardFile)
 	seated("GET /as/{seat}/events", d.events)
+	seated("GET /as/{seat}/order/{of}", d.own)
+	seated("GET /as/{seat}/order/{of}/{part...}", d.own)
+	seated("POST /as/{seat}/order/{of}", d.own)
+	if d.o.Own != nil && d.o.Own.Assets != nil {
+		mux.Handle("GET "+ownAssets, http.StripPrefix(ownAssets, http.FileServerFS(d.o.Own.Assets)))
+	}
 	for _, p := range d.o.Further {
 		seated("GET /as/{seat}/"+p.Name, d.further(p))
 		seated("POST /as/{seat}/"+p.Name, d.further(p))

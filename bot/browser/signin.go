@@ -126,7 +126,10 @@ func (d *Desk) admit(w http.ResponseWriter, r *http.Request, secret, device stri
 	})
 	d.mark(w, r)
 	to := s.base()
-	if x.Person.Only != "" {
+	switch {
+	case x.Person.Only != "" && d.o.Own != nil:
+		to = ownPath(s, x.Person.Only)
+	case x.Person.Only != "":
 		if ths, err := d.threads(r.Context(), s); err == nil && len(ths) == 1 {
 			to = threadPath(s, ths[0].ID)
 		}

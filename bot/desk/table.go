@@ -39,7 +39,7 @@ func init() { // the rows' readers use the table's readers
 		look(ways{pick: "item"}, func(r *reading) (shop.Items, error) {
 			_, err := r.one("pick one set")
 			return shop.Items{Of: r.of()}, cmp.Or(r.err(), err)
-		}, func(a *answer, o shop.Ordered) chat.Reply {
+		}, func(a *answer, o shop.ItemList) chat.Reply {
 			return sayItem(a, o.Commission, o.Items, a.in.in.Picked[0])
 		}),
 		look(ways{press: "details"}, func(r *reading) (shop.Details, error) { return shop.Details{Of: r.of()}, r.err() }, sayDetails),

@@ -188,11 +188,7 @@ func (t *Tx) Measurements(id quote.CommissionID) ([]Measurement, error) {
 // AddPicture stores a reference picture once; it returns how many there are and whether this one is new.
 func (t *Tx) AddPicture(id quote.CommissionID, f chat.File, by chat.PersonID, at time.Time) (n int, fresh bool, err error) {
 	sum := sha256.Sum256(f.Data)
-	count := func() (int, error) {
-		return one(t, func(s scanner) (n int, err error) { return n, s.Scan(&n) },
-			`select count(*) from pictures where commission = ?`, string(id))
-	}
-	before, err := count()
+	before, err := t.PictureCount(id)
 	if err != nil {
 		return 0, false, err
 	}
@@ -202,8 +198,13 @@ func (t *Tx) AddPicture(id quote.CommissionID, f chat.File, by chat.PersonID, at
 	if err != nil {
 		return 0, false, err
 	}
-	after, err := count()
+	after, err := t.PictureCount(id)
 	return after, after > before, err
+}
+
+// PictureCount is how many reference pictures a commission has.
+func (t *Tx) PictureCount(id quote.CommissionID) (int, error) {
+	return one(t, func(s scanner) (n int, err error) { return n, s.Scan(&n) }, `select count(*) from pictures where commission = ?`, string(id))
 }
 
 // Pictures the client sent as reference.

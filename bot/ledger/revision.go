@@ -239,6 +239,11 @@ func (t *Tx) Request(id jobs.RequestID) (Request, error) {
 	return one(t, scanRequest, `select `+requestColumns+` from requests where id = ?`, string(id))
 }
 
+// LastRequest is the latest request of a revision; ErrNone where there is none.
+func (t *Tx) LastRequest(id quote.CommissionID, n int) (Request, error) {
+	return one(t, scanRequest, `select `+requestColumns+` from requests where commission = ? and revision = ? order by asked_at desc, id desc limit 1`, string(id), n)
+}
+
 // RequestCount is how many requests a revision has had.
 func (t *Tx) RequestCount(id quote.CommissionID, n int) (int, error) {
 	return one(t, func(s scanner) (k int, err error) { return k, s.Scan(&k) },

@@ -101,7 +101,7 @@ type Body struct {
 	CanDiffer  bool // left and right can be measured apart
 	Begun      bool // measuring has begun with this act
 	Problems   []Problem
-	// What is to be said of them once all are in.
+	// What is to be said of them once all are in, or once they are looked at.
 	Findings map[string]measure.Finding `json:"-"` // by Wanted.Field
 	Sides    []measure.Finding          `json:"-"` // left against right
 }
@@ -491,6 +491,9 @@ type Measurements struct {
 func measurements(j *job, c ledger.Commission, q Measurements) (Body, error) {
 	b, err := j.bodyOf(c)
 	if err != nil {
+		return b, err
+	}
+	if err := j.judge(&b); err != nil {
 		return b, err
 	}
 	all := len(b.All)

@@ -271,7 +271,7 @@ func TestChangeTakesTheDateOff(t *testing.T) {
 	h.do(mara, GiveMeasurements{of, arm})
 	h.do(mara, Confirm{of})
 	h.answer("C0001", nil)
-	h.do(mara, AskChange{OnRevision("C0001", 1), map[string]string{ChangeWanted: ""}})
+	h.do(mara, AskChange{OfRevision: OnRevision("C0001", 1), Typed: map[string]string{ChangeWanted: ""}})
 	h.in(func(tx *ledger.Tx) error {
 		rev, err := tx.Revision("C0001", 2)
 		if want := []string{"no date asked for any more"}; err == nil && !slices.Equal(rev.Snapshot.Changes, want) {

@@ -292,15 +292,15 @@ func chooseItem(j *job, c ledger.Commission, set, what, detail string, change fu
 // Items asks what is ordered, to say more of it.
 type Items struct{ Of }
 
-// Ordered is what is ordered.
-type Ordered struct {
+// ItemList is what is ordered.
+type ItemList struct {
 	Commission ledger.Commission
 	Items      []quote.Item
 }
 
-func ordered(j *job, c ledger.Commission, _ Items) (Ordered, error) {
+func listItems(j *job, c ledger.Commission, _ Items) (ItemList, error) {
 	items, err := j.t.Items(c.ID)
-	return Ordered{c, items}, err
+	return ItemList{c, items}, err
 }
 
 // GiveDetails gives the rest of what is wished, as typed; a bare number is millimetres.

@@ -13,6 +13,7 @@ import (
 // Person, Operation and Revision are what doors call them that know neither conversation nor ledger.
 type (
 	Person    = chat.Person
+	File      = chat.File
 	Operation = ledger.Operation
 	Revision  = ledger.Revision
 )

@@ -300,6 +300,8 @@ const (
 type AskChange struct {
 	OfRevision
 	Typed map[string]string
+	// Items are ordered instead of what was: sets left out and added, their number and sides. Nil: the sets stay.
+	Items []quote.Item
 }
 
 // ChangeAsked is what came of a change: problems, and then nothing is changed; measuring again; or a revision asked for.
@@ -309,7 +311,8 @@ type ChangeAsked struct {
 	Problems   []Problem
 	Again      *Body
 	Request    *Requested
-	Held       string // the date that was held and is given up; empty: none was
+	Held       string       // the date that was held and is given up; empty: none was
+	Dropped    []quote.Item // sets that are not ordered any more
 }
 
 func askChange(j *job, c ledger.Commission, a AskChange) (ChangeAsked, error) {
@@ -319,6 +322,11 @@ func askChange(j *job, c ledger.Commission, a AskChange) (ChangeAsked, error) {
 		return o, err
 	}
 	x := changing{j: j, was: c, next: c, items: items, typed: a.Typed}
+	if a.Items != nil {
+		if err := x.order(a.Items); err != nil {
+			return o, err
+		}
+	}
 	x.what()
 	x.finish()
 	x.counts()
@@ -340,15 +348,24 @@ func askChange(j *job, c ledger.Commission, a AskChange) (ChangeAsked, error) {
 	if o.Held, err = j.heldDate(c); err != nil {
 		return o, err
 	}
-	if err := j.t.SetItems(c.ID, items); err != nil {
+	if err := j.t.SetItems(c.ID, x.items); err != nil {
 		return o, err
 	}
+	o.Dropped = x.dropped
 	change := strings.Join(differs, "; ")
 	if _, _, err := j.heard(c, ledger.ChangeOf, change, 0); err != nil {
 		return o, err
 	}
-	if again {
-		return o, j.measureAgain(&o, next, change, differs)
+	missing := false
+	if a.Items != nil { // other sets may want other measurements
+		all, _, err := j.wants(next)
+		if err != nil {
+			return o, err
+		}
+		missing = len(Missing(all)) > 0
+	}
+	if again || missing {
+		return o, j.measureAgain(&o, next, change, differs, again)
 	}
 	if err := j.record(next, "change asked for", change); err != nil {
 		return o, err
@@ -366,6 +383,61 @@ type changing struct {
 	typed     map[string]string
 	differs   []string // what will differ, as the paper says it
 	problems  []Problem
+	dropped   []quote.Item
+}
+
+// order takes other sets, counts and sides.
+func (x *changing) order(items []quote.Item) error {
+	var next []quote.Item
+	for _, set := range x.j.s.Known() { // in the library's order, each once
+		i := slices.IndexFunc(items, func(it quote.Item) bool { return it.Set == set.Name })
+		if i < 0 {
+			continue
+		}
+		it, w := items[i], slices.IndexFunc(x.items, func(it quote.Item) bool { return it.Set == set.Name })
+		switch {
+		case set.Withdrawn && w < 0:
+			return x.j.s.unknownSet(set.Name)
+		case it.Count < 1 || it.Count > MaxCount:
+			return &Refusal{Kind: BadCount, Commission: x.was, Most: MaxCount}
+		case set.Sided && it.Sides == quote.Plain:
+			it.Sides = quote.Pair
+		case !set.Sided && it.Sides != quote.Plain:
+			return &Refusal{Kind: NoSides, Commission: x.was, Name: set.Title}
+		case set.Sided && it.Sides != quote.Pair && it.Sides != quote.OneLeft && it.Sides != quote.OneRight:
+			return &Refusal{Kind: BadSides, Commission: x.was}
+		}
+		switch {
+		case w < 0:
+			x.differs = append(x.differs, "with "+x.j.s.Describe(it))
+		case x.items[w] != it:
+			x.differs = append(x.differs, x.j.s.Describe(it))
+		}
+		next = append(next, it)
+	}
+	for _, it := range items {
+		if _, ok := x.j.s.Set(it.Set); !ok {
+			return x.j.s.unknownSet(it.Set)
+		}
+	}
+	if len(next) == 0 {
+		return &Refusal{Kind: NoSets, Commission: x.was}
+	}
+	for _, was := range x.items {
+		if !slices.ContainsFunc(next, func(it quote.Item) bool { return it.Set == was.Set }) {
+			x.dropped = append(x.dropped, was)
+			x.differs = append(x.differs, "without "+x.j.s.Describe(was))
+		}
+	}
+	x.items = next
+	fs := x.j.s.Finishes(next)
+	if len(fs) == 0 {
+		return &Refusal{Kind: NoCommonFinish, Commission: x.was}
+	}
+	if OneLine(x.typed[ChangeFinish]) == "" && !slices.ContainsFunc(fs, func(f quote.Finish) bool { return f.Key == x.was.Finish }) {
+		return &Refusal{Kind: NoFinish, Commission: x.was}
+	}
+	return nil
 }
 
 func (x *changing) problem(p Problem) { x.problems = append(x.problems, p) }
@@ -446,8 +518,8 @@ func (x *changing) again() bool {
 	return false
 }
 
-// measureAgain sets a quote aside until the client was measured anew.
-func (j *job) measureAgain(o *ChangeAsked, c ledger.Commission, change string, differs []string) error {
+// measureAgain sets a quote aside until the client was measured anew: in everything, or in what was not asked for before.
+func (j *job) measureAgain(o *ChangeAsked, c ledger.Commission, change string, differs []string, anew bool) error {
 	from := c.State
 	if err := j.retire(c, ledger.RevReplaced); err != nil {
 		return err
@@ -465,7 +537,7 @@ func (j *job) measureAgain(o *ChangeAsked, c ledger.Commission, change string, d
 		return err
 	}
 	for _, x := range all {
-		if x.Known {
+		if x.Known && anew {
 			x.Known, x.Problem = false, "to be measured again"
 			if err := j.t.SetMeasurement(c.ID, x.Measurement); err != nil {
 				return err
@@ -534,11 +606,19 @@ func changeSheet(j *job, c ledger.Commission, a Change) (ChangeSheet, error) {
 		o.Finishes = append(o.Finishes, f.Title)
 	}
 	o.Typed = map[string]string{ChangeFinish: finish, ChangeCount: strings.Join(counts, ", "), ChangeWanted: c.WantedTyped, ChangeAgain: "no"}
-	var was changeKept
-	if c.ChangeTyped != "" && json.Unmarshal([]byte(c.ChangeTyped), &was) == nil && was.Revision == a.Revision && was.Values != nil {
-		o.Typed = was.Values
+	if was := changeTyped(c); was != nil && c.Revision == a.Revision {
+		o.Typed = was
 	}
 	return o, nil
+}
+
+// changeTyped is a change of the present revision as it was typed and not understood; nil where none was.
+func changeTyped(c ledger.Commission) map[string]string {
+	var was changeKept
+	if c.ChangeTyped == "" || json.Unmarshal([]byte(c.ChangeTyped), &was) != nil || was.Revision != c.Revision {
+		return nil
+	}
+	return was.Values
 }
 
 // Mend reopens an order whose quote could not be worked out: what failed may be a measurement or a choice, and trying

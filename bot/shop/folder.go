@@ -333,9 +333,6 @@ type Document struct {
 	Sent     int // of those the client sent, from 1; 0: none
 }
 
-// File is what doors call a file that know no conversation.
-type File = chat.File
-
 func document(j *job, c ledger.Commission, a Document) (f File, err error) {
 	switch {
 	case a.Sent > 0:

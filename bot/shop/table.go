@@ -54,7 +54,7 @@ var table = []entry{
 	row(Row{Name: "choose how many", Who: Owner, From: drafts, Else: draftsElse}, chooseCount),
 	row(Row{Name: "choose sides", Who: Owner, From: drafts, Else: draftsElse}, chooseSides),
 	row(Row{Name: "choose finish", Who: Owner, From: drafts, Else: draftsElse}, chooseFinish),
-	row(Row{Name: "items", Who: Owner, Reads: true, From: drafts, Else: draftsElse}, ordered),
+	row(Row{Name: "items", Who: Owner, Reads: true, From: drafts, Else: draftsElse}, listItems),
 	row(Row{Name: "details", Who: Owner, Reads: true, From: drafts, Else: draftsElse}, details),
 	row(Row{Name: "give details", Who: Owner, From: drafts, Else: draftsElse}, giveDetails),
 	row(Row{Name: "add pictures", Who: Shown, From: append(unfinished, ledger.Ready), Else: everyElse(TooLate)}, addPictures),
@@ -80,6 +80,9 @@ var table = []entry{
 	row(Row{Name: "mend", Who: Owner, From: failed, Else: with(draftsElse, map[ledger.State]Kind{
 		ledger.Choosing: OpenAlready, ledger.Measuring: OpenAlready, ledger.Checking: OpenAlready})}, mend),
 	row(Row{Name: "cancel", Who: Owner, From: unfinished, Else: with(closedElse, map[ledger.State]Kind{ledger.Ready: Finished})}, cancel),
+	row(Row{Name: "ordered", Who: Owner, Reads: true, Page: true}, ordered),
+	row(Row{Name: "paper", Who: Owner, Reads: true, Page: true}, paper),
+	row(Row{Name: "photograph", Who: Owner, Reads: true, Page: true}, photograph),
 	row(Row{Name: "where", Who: Shown, Reads: true}, where),
 	free(Row{Name: "where all", Who: Anybody, Reads: true}, whereAll),
 	free(Row{Name: "orders", Who: Studio, Reads: true}, orders),

@@ -230,7 +230,11 @@ func (p *Peer) Threads(ctx context.Context) ([]chat.ThreadID, error) {
 	}
 	var out []chat.ThreadID
 	for _, a := range page.first(byID("threads")).all(byName("a")) {
-		id, err := url.PathUnescape(strings.TrimPrefix(a.attr["href"], p.seat+"t/"))
+		path, ok := strings.CutPrefix(a.attr["href"], p.seat+"t/")
+		if !ok { // a page of it besides the thread
+			continue
+		}
+		id, err := url.PathUnescape(path)
 		if err != nil {
 			return nil, fmt.Errorf("a thread's address %q can't be read: %w", a.attr["href"], err)
 		}
