@@ -65,6 +65,7 @@ var arrows = []arrow{
 	{"bot/shop", []string{"bot/ledger", "bot/chat", "bot/shop/...", "jobs", "quote", "quote/...", "templates"}, []string{"database/sql", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "the rules are the same behind every door (bot/chat for the names of people, threads and files, which the ledger keeps; a test of bot/shop holds it to these)"},
 	{"bot/rehearsal", []string{"bot/shop", "bot/ledger", "bot/chat", "jobs", "worker/compute", "quote", "quote/..."}, []string{"database/sql", "net", "net/http", "os", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "a rehearsal plays with the rules, the ledger and the engine themselves, behind no door and no queue (worker/compute: it computes as a worker does)"},
 	{"bot/board", []string{"bot/shop", "quote", "quote/plan"}, []string{"database/sql", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "a page is made of facts that the shop hands over: it knows neither the conversation nor the ledger, and the desk it is mounted in does not know it"},
+	{"bot/calendar", []string{"bot/shop", "quote"}, []string{"database/sql", "net/http", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "a calendar is made of facts that the shop hands over; who fetches it is the browser's business"},
 	{"bot/desk", []string{"bot/chat/...", "bot/ledger", "bot/shop/...", "jobs/...", "quote", "quote/..."}, []string{"database/sql", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "the desk words what the shop does, for any transport and any queue"},
 	{"templates", []string{"quote/pattern", "quote/geom"}, nil, "the library is data; its tests grade it"},
 	{"bot", []string{"..."}, nil, "mains wire everything"},
@@ -91,6 +92,7 @@ var onlyImporter = map[string][]string{
 	"github.com/alicebob/miniredis/v2": {"jobs/embedded"},
 	"github.com/pelletier/go-toml/v2":  {"quote/settings", "quote/pattern"},
 	"github.com/rivo/uniseg":           {"bot/chat"},
+	"github.com/arran4/golang-ical":    {"bot/calendar"},
 	"rsc.io/qr":                        {"bot/desk"},
 }
 

@@ -144,7 +144,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 			}
 		}
 		onDesk = &boarded{}
-		o.Further = onDesk.pages()
+		o.Further, o.Calendars = onDesk.pages(), sitting.calendar
 		b, err := browser.New(o)
 		if err != nil {
 			return err
@@ -182,6 +182,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	_, o.desk.QueueEmbedded = q.(embeddedQueue)
 	if atDesk != nil {
 		o.seats, o.desk.Link, o.desk.SignsIn = sitting, atDesk.LinkTo, atDesk.Scheme()
+		o.desk.CalendarAt = atDesk.CalendarAt
 	}
 	if at != "" {
 		fmt.Fprintf(stdout, "the desk is at %s\n", at)

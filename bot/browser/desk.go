@@ -55,6 +55,7 @@ type Options struct {
 	Now        func() time.Time // nil means time.Now
 	Zone       *time.Location   // of the times that pages show; nil means this machine's
 	Further    []Page           // pages besides the conversation
+	Calendars  Calendars        // what links to calendars show; nil: there are none
 }
 
 // Desk is the chat.Transport of this package. New makes one.

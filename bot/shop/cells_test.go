@@ -40,7 +40,7 @@ func tries(t *testing.T) []Act {
 		plate(t), Shelve{"plate", 1}, Withdraw{"plate"}, Board{"stage:board"},
 		People{}, BecomeOwner{"Edda"}, MemberOf{"M1"}, AddMember{Name: "Rolf", Roles: ledger.Maker}, ChangeMember{Member: "M1", Name: "Edda", Roles: ledger.AllRoles},
 		LetGo{"M2"}, MakeSignIn{"M1"}, EndSession{1}, MakeCode{}, UseCode{"none"}, LinkPerson{"M1", "stage:rolf"}, AskFor{Client: "Nils"},
-		MakeClientLink{of}, EndClientLinks{of}, SignIn{Secret: "none"}, Leave{"none"},
+		MakeClientLink{of}, EndClientLinks{of}, MakeCalendarLink{"M1"}, EndCalendarLinks{"M1"}, MakeClientCalendarLink{of}, EndClientCalendarLinks{of}, SignIn{Secret: "none"}, Leave{"none"},
 	}
 }
 

@@ -148,6 +148,10 @@ var table = []entry{
 	free(Row{Name: "ask for a client", Who: FrontDesk}, askFor),
 	row(Row{Name: "make a client's link", Who: Owner}, makeClientLink),
 	row(Row{Name: "end a client's links", Who: Owner}, endClientLinks),
+	free(Row{Name: "make a calendar link", Who: Self}, makeCalendarLink),
+	free(Row{Name: "end calendar links", Who: Self}, endCalendarLinks),
+	row(Row{Name: "make a client's calendar link", Who: Owner}, makeClientCalendarLink),
+	row(Row{Name: "end a client's calendar links", Who: Owner}, endClientCalendarLinks),
 	free(Row{Name: "sign in", Who: Anybody, Door: true}, signIn),
 	free(Row{Name: "leave", Who: Anybody, Door: true}, leave),
 }
