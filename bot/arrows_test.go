@@ -93,7 +93,7 @@ var onlyImporter = map[string][]string{
 	"github.com/pelletier/go-toml/v2":  {"quote/settings", "quote/pattern"},
 	"github.com/rivo/uniseg":           {"bot/chat"},
 	"github.com/arran4/golang-ical":    {"bot/calendar"},
-	"rsc.io/qr":                        {"bot/desk"},
+	"rsc.io/qr":                        {"bot/desk", "quote/press"},
 }
 
 func TestArrows(t *testing.T) {
