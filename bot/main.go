@@ -182,7 +182,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	_, o.desk.QueueEmbedded = q.(embeddedQueue)
 	if atDesk != nil {
 		o.seats, o.desk.Link, o.desk.SignsIn = sitting, atDesk.LinkTo, atDesk.Scheme()
-		o.desk.CalendarAt = atDesk.CalendarAt
+		o.desk.CalendarAt, o.desk.Address = atDesk.CalendarAt, atDesk.Address()
 	}
 	if at != "" {
 		fmt.Fprintf(stdout, "the desk is at %s\n", at)

@@ -47,6 +47,8 @@ type Config struct {
 	Boards []chat.PersonID
 	// Link is the address at which a secret lets somebody in, at the desk in the browser; nil: there is none.
 	Link func(secret string) string
+	// Address is where people reach the desk in the browser, to which codes on printed sheets lead; empty: there is none.
+	Address string
 	// CalendarAt is the address of the calendar that a secret shows, for calendar programs; nil: there is none.
 	CalendarAt func(secret string) string
 	// SignsIn is the scheme of the transport at which the first owner is named on a page of its own; empty: at none.

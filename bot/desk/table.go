@@ -133,6 +133,15 @@ func init() { // the rows' readers use the table's readers
 		look(ways{command: "cutting"}, func(r *reading) (shop.CutFiles, error) {
 			return shop.CutFiles{Of: r.of(), Paper: r.in.Values["paper"]}, r.err()
 		}, sayCutFiles),
+		look(ways{press: "traveller"}, func(r *reading) (shop.Traveller, error) {
+			return shop.Traveller{Of: r.of(), Desk: r.d.cfg.Address}, r.err()
+		}, sayPrinted),
+		look(ways{press: "labels"}, func(r *reading) (shop.Labels, error) {
+			return shop.Labels{Of: r.of(), Desk: r.d.cfg.Address}, r.err()
+		}, sayPrinted),
+		look(ways{press: "offcut-labels"}, func(r *reading) (shop.OffcutLabels, error) {
+			return shop.OffcutLabels{Desk: r.d.cfg.Address}, nil
+		}, sayPrinted),
 		act(ways{press: "cut"}, func(r *reading) (shop.CutTogether, error) {
 			return shop.CutTogether{Plan: strings.Join(r.path[1:], "/")}, nil
 		}, sayWereCut),

@@ -35,7 +35,7 @@ func tries(t *testing.T) []Act {
 		MissSlot{onAppointment("C0001", 1)}, CallOff{OfAppointment: onAppointment("C0001", 1)},
 		WholePlan{}, TakeOver{}, TellDate{Of: of}, Why{of}, WhatIf{of, "12 December"},
 		GoAway{Maker: "mara"}, ComeBack{"mara"},
-		CutFiles{Of: of}, PlanTogether{[]quote.CommissionID{"C0001", "C0002"}}, CutTogether{"D0001"}, Rack{}, RackOffcut{5, plateSize, plateSize}, ThrowAway{"R0001"},
+		CutFiles{Of: of}, Traveller{Of: of}, Labels{Of: of}, OffcutLabels{}, PlanTogether{[]quote.CommissionID{"C0001", "C0002"}}, CutTogether{"D0001"}, Rack{}, RackOffcut{5, plateSize, plateSize}, ThrowAway{"R0001"},
 		RackRest{op},
 		plate(t), Shelve{"plate", 1}, Withdraw{"plate"}, Board{"stage:board"},
 		People{}, BecomeOwner{"Edda"}, MemberOf{"M1"}, AddMember{Name: "Rolf", Roles: ledger.Maker}, ChangeMember{Member: "M1", Name: "Edda", Roles: ledger.AllRoles},

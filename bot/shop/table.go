@@ -119,9 +119,12 @@ var table = []entry{
 	// Cutting.
 	&rule[CutFiles, CutSet, CutSet]{Row: Row{Name: "cut files", Who: Studio, Reads: true}, of: about[CutFiles], prepare: makeCutFiles,
 		do: as[CutFiles, CutSet]},
+	&rule[Traveller, Printed, Printed]{Row: Row{Name: "traveller", Who: Studio, Reads: true}, of: about[Traveller], prepare: printing(makeTraveller), do: as[Traveller, Printed]},
+	&rule[Labels, Printed, Printed]{Row: Row{Name: "labels", Who: Studio, Reads: true}, of: about[Labels], prepare: printing(makeLabels), do: as[Labels, Printed]},
 	&rule[PlanTogether, PlannedTogether, PlannedTogether]{Row: Row{Name: "plan cutting", Who: Studio}, prepare: nestTogether, do: planTogether},
 	free(Row{Name: "cut together", Who: Makers}, cutTogether),
 	free(Row{Name: "rack", Who: Studio, Reads: true}, rack),
+	&rule[OffcutLabels, Printed, Printed]{Row: Row{Name: "label offcuts", Who: Studio, Reads: true}, prepare: makeOffcutLabels, do: as[OffcutLabels, Printed]},
 	free(Row{Name: "rack an offcut", Who: Makers}, rackOffcut),
 	free(Row{Name: "throw away", Who: Makers}, throwAway),
 	&rule[RackRest, []quote.Offcut, RestRacked]{Row: Row{Name: "rack a rest", Who: Makers}, of: about[RackRest], first: cutAlone,

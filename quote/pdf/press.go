@@ -31,7 +31,7 @@ const (
 type printer struct {
 	press.Press
 	d     Document
-	foot  string // what every page says of the document, and over what follows the first
+	foot  string          // what every page says of the document, and over what follows the first
 	size  gofpdf.SizeType // portrait
 	w, h  float64         // of the current page
 	y     float64
