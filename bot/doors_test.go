@@ -115,6 +115,8 @@ func TestDoors(t *testing.T) {
 		{"the studio's people", "GET people", "GET", "people", nil, nil},
 		{"Today", "GET ", "GET", "today", nil, nil},
 		{"Curing", "GET ", "GET", "curing", nil, nil},
+		{"Days", "GET ", "GET", "days", nil, nil},
+		{"the print of Days", "GET ", "GET", "days?print=A4", nil, nil},
 		{"a button of Today, which the act itself may refuse", "POST ", "POST", "today", url.Values{"commission": {"C0001"}, "operation": {"1"}, "do": {"start"}, "act": {"door"}}, nil},
 		{"words in the thread", "POST act", "POST", "act", note(mine), nil},
 		{"words in another", "POST act", "POST", "act", note(other), nil},

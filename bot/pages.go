@@ -24,7 +24,7 @@ func (b *boarded) pages() []browser.Page {
 		}}
 	}
 	return []browser.Page{page("today", "Today", (*board.Board).Today), page("curing", "Curing", (*board.Board).Curing),
-		page("board.css", "", (*board.Board).Style)}
+		page("days", "Days", (*board.Board).Days), page("board.css", "", (*board.Board).Style)}
 }
 
 // Tell and Wake make it a shop.Teller: open pages look again once what happened is kept.

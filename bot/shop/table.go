@@ -87,6 +87,7 @@ var table = []entry{
 	&rule[Pay, planned, Paid]{Row: Row{Name: "pay", Who: FrontDesk, From: []ledger.State{ledger.Approved}, Else: with(everyElse(NotApproved), approvedElse), Alone: true}, of: about[Pay], prepare: planIn, world: worldInPlan[Pay], do: pay},
 	free(Row{Name: "today", Who: Studio, Reads: true}, today),
 	free(Row{Name: "day", Who: Studio, Reads: true}, dayAtBench),
+	&rule[Days, ComingDays, ComingDays]{Row: Row{Name: "days", Who: Studio, Reads: true}, prepare: comingDays, do: as[Days, ComingDays]},
 	&rule[Start, change, Started]{Row: Row{Name: "start", Who: Makers, From: working, Else: workingElse}, of: about[Start], prepare: canStart, do: start},
 	row(Row{Name: "done", Who: Makers, From: working, Else: workingElse}, done),
 	row(Row{Name: "hand over", Who: FrontDesk, From: []ledger.State{ledger.Ready}, Else: everyElse(NotFinished)}, handOver),
