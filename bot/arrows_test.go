@@ -66,6 +66,7 @@ var arrows = []arrow{
 	{"bot/rehearsal", []string{"bot/shop", "bot/ledger", "bot/chat", "jobs", "worker/compute", "quote", "quote/..."}, []string{"database/sql", "net", "net/http", "os", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "a rehearsal plays with the rules, the ledger and the engine themselves, behind no door and no queue (worker/compute: it computes as a worker does)"},
 	{"bot/board", []string{"bot/shop", "quote", "quote/plan", "quote/geom", "quote/price"}, []string{"database/sql", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "a page is made of facts that the shop hands over, outlines and prices' units of measure among them: it knows neither the conversation nor the ledger, and the desk it is mounted in does not know it"},
 	{"bot/counter", []string{"bot/shop", "bot/ledger", "quote", "quote/body", "quote/measure", "quote/plan", "quote/price"}, []string{"database/sql", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "a client's page is made of facts that the shop hands over, in the ledger's words for states and appointments, and reads lengths as the shop does: it knows no conversation, draws nothing, and is handed what works prices out"},
+	{"bot/calendar", []string{"bot/shop", "quote"}, []string{"database/sql", "net/http", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "a calendar is made of facts that the shop hands over; who fetches it is the browser's business"},
 	{"bot/desk", []string{"bot/chat/...", "bot/ledger", "bot/shop/...", "jobs/...", "quote", "quote/..."}, []string{"database/sql", "github.com/hibiken/asynq", "github.com/bwmarrin/discordgo"}, "the desk words what the shop does, for any transport and any queue"},
 	{"templates", []string{"quote/pattern", "quote/geom"}, nil, "the library is data; its tests grade it"},
 	{"bot", []string{"..."}, nil, "mains wire everything"},
@@ -92,7 +93,8 @@ var onlyImporter = map[string][]string{
 	"github.com/alicebob/miniredis/v2": {"jobs/embedded"},
 	"github.com/pelletier/go-toml/v2":  {"quote/settings", "quote/pattern"},
 	"github.com/rivo/uniseg":           {"bot/chat"},
-	"rsc.io/qr":                        {"bot/desk"},
+	"github.com/arran4/golang-ical":    {"bot/calendar"},
+	"rsc.io/qr":                        {"bot/desk", "quote/press"},
 }
 
 func TestArrows(t *testing.T) {

@@ -148,7 +148,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 			}
 		}
 		onDesk = &boarded{}
-		o.Further, o.Own = onDesk.pages(), onDesk.own()
+		o.Further, o.Own, o.Calendars = onDesk.pages(), onDesk.own(), sitting.calendar
 		b, err := browser.New(o)
 		if err != nil {
 			return err
@@ -186,6 +186,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 	_, o.desk.QueueEmbedded = q.(embeddedQueue)
 	if atDesk != nil {
 		o.seats, o.desk.Link, o.desk.SignsIn = sitting, atDesk.LinkTo, atDesk.Scheme()
+		o.desk.CalendarAt, o.desk.Address = atDesk.CalendarAt, atDesk.Address()
 	}
 	if at != "" {
 		fmt.Fprintf(stdout, "the desk is at %s\n", at)

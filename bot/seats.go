@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"benchbell/bot/browser"
+	"benchbell/bot/calendar"
 	"benchbell/bot/chat"
 	"benchbell/bot/desk"
 	"benchbell/bot/ledger"
@@ -172,6 +173,16 @@ func (s *seats) Name(ctx context.Context, id chat.PersonID) (name string) {
 		s.log.Error("who somebody is cannot be read", "person", id, "err", err)
 	}
 	return name
+}
+
+// calendar is what a link to a calendar shows, for the browser's desk.
+func (s *seats) calendar(ctx context.Context, secret string) ([]byte, string, error) {
+	c, err := s.shop.Calendar(ctx, secret)
+	if err != nil {
+		return nil, "", s.said(err)
+	}
+	body, err := calendar.Write(c, s.studio())
+	return body, calendar.MIME, err
 }
 
 // linkFor makes a sign-in link for a member on the machine that has the ledger: the way back in for an owner who has lost theirs.

@@ -31,6 +31,7 @@ var knownLicences = []struct {
 	words *regexp.Regexp
 }{
 	{"FreeType licence", regexp.MustCompile(`The FreeType Project LICENSE`)},
+	{"Apache, version 2.0", regexp.MustCompile(`Apache License\s+Version 2\.0, January 2004`)},
 	{"public domain", regexp.MustCompile(`dedicated to the public\s+domain`)},
 	{"MIT and others, as listed", regexp.MustCompile(`Third-Party Software Notices`)},
 	{"BSD, 3 clauses", regexp.MustCompile(`(?s)Redistribution and use in source and binary forms.*Neither\s+the\s+names?\s+of`)},

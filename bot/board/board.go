@@ -1,6 +1,7 @@
 // Package board is the studio's board: pages that answer one question each about the work at hand. Today says what to do now and
 // what comes after it, for each maker, and takes the press that says so; Curing says what dries, until when, and what can go on it;
 // the page of a step says what it is done to and with and how long it took, and takes what mends that.
+// Days says what the coming days bring, and has what is printed: the days for the wall, travellers, labels.
 //
 // It refuses nothing of its own: what is pressed is an act of the shop, and a refusal stands beside what it refuses. It computes
 // no plan and keeps no state but what somebody was just refused or asked. What always holds: a press sent twice is one act; times
@@ -54,11 +55,12 @@ func New(rules Rules, studio func() quote.Studio) *Board {
 	return &Board{rules: rules, studio: studio, notes: notes{by: map[string]note{}}}
 }
 
-// Visit is somebody of the studio at a page, and what the page is made with: the studio's name, the address of the pages with a
-// slash at its end, the token of every form, and the stream that says when to look again.
+// Visit is somebody of the studio at a page, and what the page is made with: the studio's name, the address of the desk, that of the
+// pages with a slash at its end, the token of every form, and the stream that says when to look again.
 type Visit struct {
 	Person shop.Person
 	Studio string
+	Desk   string
 	Base   string
 	Token  string
 	Events string

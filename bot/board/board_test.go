@@ -273,7 +273,7 @@ func TestStartThatHurts(t *testing.T) {
 func TestWhoseBoard(t *testing.T) {
 	h := newHouse(t)
 	client, studio := h.sit("client", "Ilka"), h.sit("studio", "")
-	for _, path := range []string{"today", "curing", "board.css"} {
+	for _, path := range []string{"today", "curing", "days", "days?print=A4", "days?traveller=C0001", "board.css"} {
 		says(t, client.get(client.base+path, http.StatusNotFound), "you have no such page")
 		r, err := client.c.Get(h.desk.URL() + studio.base + path)
 		if to, _ := client.answer(r, err, http.StatusSeeOther); !strings.HasPrefix(to, "/?again=") {
@@ -286,7 +286,7 @@ func TestWhoseBoard(t *testing.T) {
 	if page := client.get(client.base, http.StatusOK); strings.Contains(page, "/today") {
 		t.Error("a client's list leads to the board")
 	}
-	for _, path := range []string{"today", "curing"} {
+	for _, path := range []string{"today", "curing", "days"} {
 		if page := studio.get(studio.base, http.StatusOK); !strings.Contains(page, `href="`+studio.base+path+`"`) {
 			t.Errorf("the studio's list does not lead to %s", path)
 		}
@@ -425,5 +425,48 @@ func TestWhoseDay(t *testing.T) {
 	to, _ := p.post(p.base+"today", v, http.StatusSeeOther)
 	if !strings.HasSuffix(to, "today?for=jonas") {
 		t.Errorf("a press leads from one maker's day to %s", to)
+	}
+}
+
+// Days shows the coming days in words and as a picture, and prints them, a commission's traveller and labels; to nobody but the studio.
+func TestDays(t *testing.T) {
+	h := atWork(t, 1)
+	p := h.sit("studio", "")
+	page := p.get(p.base+"days", http.StatusOK)
+	said := text(page)
+	for _, has := range []string{"Days", "Print A3", "Print A4", "C0001", "Traveller", "At the bench", "Cut 5 mm foam", "The rack"} {
+		if !strings.Contains(said, has) {
+			t.Errorf("it does not say %q: %s", has, said)
+		}
+	}
+	if strings.Contains(said, "Client 1") || len(page) > 300_000 {
+		t.Errorf("a page of %d bytes, with the client's name or without: %s", len(page), said)
+	}
+	get := func(path string, kind string) string {
+		t.Helper()
+		r, err := p.c.Get(h.desk.URL() + p.base + path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := r.Header.Get("Content-Type")
+		_, body := p.answer(r, err, http.StatusOK)
+		if got != kind {
+			t.Errorf("%s is %s, want %s: %s", path, got, kind, text(body))
+		}
+		return body
+	}
+	if picture := get(regexp.MustCompile(`src="(days\?picture=[^"]+)"`).FindStringSubmatch(page)[1], "image/svg+xml"); !strings.Contains(picture, "<svg") {
+		t.Error("the picture is none")
+	}
+	for _, path := range []string{"days?print=A3", "days?print=a4", "days?traveller=c0001", "days?labels=C0001", "days?labels=C0001&width=100&height=50&used=2"} {
+		if f := get(path, "application/pdf"); !strings.HasPrefix(f, "%PDF") {
+			t.Errorf("%s is no PDF", path)
+		}
+	}
+	for path, says := range map[string]string{"days?print=B5": "not printed on", "days?traveller=C0099": "There is no commission C0099", "days?labels=rack": "nothing to label",
+		"days?labels=C0001&width=10&height=10": "at least 45 × 25 mm", "days?labels=C0001&width=x": "at least 45 × 25 mm"} {
+		if said := text(get(path, "text/html; charset=utf-8")); !strings.Contains(said, says) {
+			t.Errorf("%s does not say %q: %s", path, says, said)
+		}
 	}
 }

@@ -56,6 +56,7 @@ type Options struct {
 	Zone       *time.Location   // of the times that pages show; nil means this machine's
 	Further    []Page           // pages besides the conversation
 	Own        *Own             // a client's page of each of their matters; nil: they have none
+	Calendars  Calendars        // what links to calendars show; nil: there are none
 }
 
 // Desk is the chat.Transport of this package. New makes one.

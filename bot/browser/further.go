@@ -19,6 +19,7 @@ type Page struct {
 type Visitor struct {
 	Person chat.Person
 	Studio string // the studio's name
+	Desk   string // address of the desk, to which links from elsewhere lead
 	Base   string // address of the seat, with a slash at its end
 	Token  string // goes into every form as "token"; what is posted without it does not reach the page
 	Events string // stream of "changed" events, which Changed sends
@@ -40,7 +41,7 @@ func (d *Desk) further(p Page) func(http.ResponseWriter, *http.Request, seat) {
 		if r.Method == http.MethodPost && !d.proved(w, r, s) {
 			return
 		}
-		v := Visitor{Person: s.person(), Studio: d.o.Studio, Base: s.base(), Token: d.token(s), Events: s.base() + "events?page=" + p.Name}
+		v := Visitor{Person: s.person(), Studio: d.o.Studio, Desk: d.Address(), Base: s.base(), Token: d.token(s), Events: s.base() + "events?page=" + p.Name}
 		if err := p.Serve(w, r, v); err != nil {
 			d.fault(r.Context(), "a page can't be shown", "page", p.Name, "person", s.id(), "err", err)
 			d.fail(w, http.StatusInternalServerError, sorryText)

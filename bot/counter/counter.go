@@ -208,7 +208,7 @@ func (c *Counter) photo(w http.ResponseWriter, r *http.Request, v Visit, n int) 
 }
 
 func (c *Counter) paper(w http.ResponseWriter, r *http.Request, v Visit, o shop.OrderSheet, n int) error {
-	p, err := see[shop.Printed](r.Context(), c, v, shop.Paper{OfRevision: shop.OnRevision(o.Commission.ID, n)})
+	p, err := see[shop.QuotePaper](r.Context(), c, v, shop.Paper{OfRevision: shop.OnRevision(o.Commission.ID, n)})
 	if err != nil {
 		return err
 	}

@@ -26,7 +26,13 @@ func sayCutFiles(a *answer, o shop.CutSet) chat.Reply {
 		rep.Files = append(rep.Files, attached(f))
 	}
 	rep.Files = attach(a.limits, rep.Files)
+	rep.Buttons = []chat.Button{{Action: "traveller/" + string(c.ID), Label: "Traveller"}, {Action: "labels/" + string(c.ID), Label: "Labels"}}
 	return rep
+}
+
+// sayPrinted gives what is to be printed.
+func sayPrinted(a *answer, o shop.Printed) chat.Reply {
+	return chat.Reply{Text: "Print it at 100 %.", Files: attach(a.limits, []chat.File{attached(o.File)})}
 }
 
 func sayPlannedTogether(a *answer, o shop.PlannedTogether) chat.Reply {
@@ -106,7 +112,7 @@ func (a *answer) racked(say string, rack []ledger.Offcut) chat.Reply {
 		lines = append(lines, line)
 	}
 	head := strings.TrimSpace(fmt.Sprintf("%s\n*On the rack: %s*", say, price.Counted(len(rack), "offcut")))
-	return chat.Reply{Text: a.limits.Fit(head, lines, "", nil)}
+	return chat.Reply{Text: a.limits.Fit(head, lines, "", nil), Buttons: []chat.Button{{Action: "offcut-labels", Label: "Labels"}}}
 }
 
 func sayRestRacked(a *answer, o shop.RestRacked) chat.Reply {

@@ -47,6 +47,10 @@ type Config struct {
 	Boards []chat.PersonID
 	// Link is the address at which a secret lets somebody in, at the desk in the browser; nil: there is none.
 	Link func(secret string) string
+	// Address is where people reach the desk in the browser, to which codes on printed sheets lead; empty: there is none.
+	Address string
+	// CalendarAt is the address of the calendar that a secret shows, for calendar programs; nil: there is none.
+	CalendarAt func(secret string) string
 	// SignsIn is the scheme of the transport at which the first owner is named on a page of its own; empty: at none.
 	SignsIn string
 	// QueueEmbedded says that the queue lives in this process and loses its requests when the process ends: what is open when
@@ -115,6 +119,7 @@ func (d *Desk) Commands() []chat.Command {
 		{Name: "for-client", Summary: "Begin a commission for a client, and get the private link that lets them in", Studio: true, Options: []chat.CommandOption{
 			{Name: "name", Summary: "the client's name", Required: true}, {Name: "set", Summary: "a pattern set to start with, by name"}}},
 		{Name: "private-link", Summary: "A private link that opens a commission to its client on any device", Options: []chat.CommandOption{number}},
+		{Name: "calendar", Summary: "A link that shows your appointments, or your days at the bench, in your own calendar", Options: []chat.CommandOption{number}},
 		{Name: "member", Summary: "Say with a code that you are a member of the studio", Apart: true, Options: []chat.CommandOption{
 			{Name: "code", Summary: "the code that you were shown at the other door", Required: true}}},
 		{Name: "studio", Summary: "Make this thread the studio's notice board", Studio: true, InThread: true},

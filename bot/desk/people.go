@@ -33,12 +33,12 @@ const (
 	benchKey = "bench"
 )
 
-// link is what is told of a secret that lets somebody in: the address, and a picture of it for a phone's camera.
-func (w words) link(secret string) (at string, files []chat.File) {
-	if w.d.cfg.Link == nil {
+// link is what is told of a secret: the address, and a picture of it for a phone's camera. to makes the address; nil: there is none.
+func (w words) link(to func(secret string) string, secret string) (at string, files []chat.File) {
+	if to == nil {
 		return "", nil
 	}
-	at = w.d.cfg.Link(secret)
+	at = to(secret)
 	code, err := qr.Encode(at, qr.M)
 	if err != nil { // the words say it too
 		w.d.log.Error("a link cannot be drawn as a QR code", "err", err)
@@ -48,9 +48,13 @@ func (w words) link(secret string) (at string, files []chat.File) {
 	return at, []chat.File{{Name: "link.png", MIME: "image/png", Alt: "The link as a QR code, for a phone's camera", Data: code.PNG()}}
 }
 
-// linkReply says a link, or why it is not said.
+// linkReply says a link that lets somebody in, or why it is not said.
 func (w words) linkReply(head, secret, foot string, buttons ...chat.Button) chat.Reply {
-	at, files := w.link(secret)
+	return w.addressReply(w.d.cfg.Link, head, secret, foot, buttons...)
+}
+
+func (w words) addressReply(to func(secret string) string, head, secret, foot string, buttons ...chat.Button) chat.Reply {
+	at, files := w.link(to, secret)
 	switch {
 	case secret == "":
 		return chat.Reply{Text: head + " It was shown once and is not kept; make another if it is lost.", Buttons: buttons}
@@ -141,6 +145,7 @@ func sayMember(a *answer, p shop.Persona) chat.Reply {
 		r.Menus = []chat.Menu{menu}
 	}
 	r.Buttons = append(r.Buttons, chat.Button{Action: "change-member/" + m.ID, Label: "Change"}, chat.Button{Action: "door/" + m.ID, Label: "Known at another door"},
+		chat.Button{Action: "member-calendar/" + m.ID, Label: "Calendar"},
 		chat.Button{Action: "let-go/" + m.ID, Label: "Let go", Tone: chat.Grave})
 	return r
 }
@@ -250,6 +255,7 @@ func sayClientLink(a *answer, o shop.ClientLinkMade) chat.Reply {
 
 func (w words) clientLink(id quote.CommissionID, head, secret string) chat.Reply {
 	return w.linkReply(head, secret, "Whoever has it can see and decide everything about this commission. Keep it, open it on any device, and end it when it got into wrong hands.",
+		chat.Button{Action: "calendar/" + string(id), Label: "Calendar"},
 		chat.Button{Action: "end-links/" + string(id), Label: "End all links to " + string(id), Tone: chat.Grave})
 }
 

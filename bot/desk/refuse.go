@@ -342,7 +342,8 @@ var refusals = map[shop.Kind]saying{
 	shop.CutWith: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("%s was cut with %s; what remained is on the rack", no.Commission.ID, no.Cutting.ID)
 	},
-	shop.NotCuttable: caused("%s"),
+	shop.NotCuttable:  caused("%s"),
+	shop.NotPrintable: caused("%s"),
 	shop.TooLarge: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("%s has %d MB, more than a message holds; cut fewer commissions at once, choose a larger paper, or compute the quote's files with the worker", no.Name, no.Count>>20)
 	},

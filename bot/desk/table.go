@@ -149,6 +149,15 @@ func init() { // the rows' readers use the table's readers
 		look(ways{command: "cutting"}, func(r *reading) (shop.CutFiles, error) {
 			return shop.CutFiles{Of: r.of(), Paper: r.in.Values["paper"]}, r.err()
 		}, sayCutFiles),
+		look(ways{press: "traveller"}, func(r *reading) (shop.Traveller, error) {
+			return shop.Traveller{Of: r.of(), Desk: r.d.cfg.Address}, r.err()
+		}, sayPrinted),
+		look(ways{press: "labels"}, func(r *reading) (shop.Labels, error) {
+			return shop.Labels{Of: r.of(), Desk: r.d.cfg.Address}, r.err()
+		}, sayPrinted),
+		look(ways{press: "offcut-labels"}, func(r *reading) (shop.OffcutLabels, error) {
+			return shop.OffcutLabels{Desk: r.d.cfg.Address}, nil
+		}, sayPrinted),
 		act(ways{press: "cut"}, func(r *reading) (shop.CutTogether, error) {
 			return shop.CutTogether{Plan: strings.Join(r.path[1:], "/")}, nil
 		}, sayWereCut),
@@ -208,5 +217,14 @@ func init() { // the rows' readers use the table's readers
 		}, sayAskedFor),
 		act(ways{command: "private-link", press: "link"}, func(r *reading) (shop.MakeClientLink, error) { return shop.MakeClientLink{Of: r.of()}, r.err() }, sayClientLink),
 		act(ways{press: "end-links"}, func(r *reading) (shop.EndClientLinks, error) { return shop.EndClientLinks{Of: r.of()}, r.err() }, sayLinksEnded),
+		act(ways{command: "calendar", press: "member-calendar", when: func(r *reading) bool { return r.in.Press != "" || r.in.Person.Studio && !inThread(r) }},
+			func(r *reading) (shop.MakeCalendarLink, error) { return shop.MakeCalendarLink{Member: r.part(1)}, nil }, sayCalendarLink),
+		act(ways{command: "calendar", press: "calendar"}, func(r *reading) (shop.MakeClientCalendarLink, error) {
+			return shop.MakeClientCalendarLink{Of: r.of()}, r.err()
+		}, sayClientCalendarLink),
+		act(ways{press: "end-member-calendar"}, func(r *reading) (shop.EndCalendarLinks, error) { return shop.EndCalendarLinks{Member: r.part(1)}, nil }, sayCalendarLinksEnded),
+		act(ways{press: "end-calendar"}, func(r *reading) (shop.EndClientCalendarLinks, error) {
+			return shop.EndClientCalendarLinks{Of: r.of()}, r.err()
+		}, sayClientCalendarLinksEnded),
 	}
 }

@@ -107,6 +107,10 @@ func init() {
 	on(func(p *posting, o shop.AskedFor) error { return postAsked(p, o.Asked) })
 	on(silent[shop.ClientLinkMade])
 	on(silent[shop.ClientLinksEnded])
+	on(silent[shop.CalendarLinkMade])
+	on(silent[shop.CalendarLinksEnded])
+	on(silent[shop.ClientCalendarLinkMade])
+	on(silent[shop.ClientCalendarLinksEnded])
 	on(silent[shop.SignedIn])
 	on(silent[shop.Left])
 }

@@ -133,6 +133,8 @@ const (
 	MemberLink LinkKind = "member" // signs a member in, once
 	ClientLink LinkKind = "client" // opens a commission to its client
 	CodeLink   LinkKind = "code"   // makes a person of another door known as a member, once
+
+	CalendarLink LinkKind = "calendar" // shows a calendar, a member's or a commission's
 )
 
 // Link is what lets somebody in who has its secret, of which only the hash is kept.

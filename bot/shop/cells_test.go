@@ -30,17 +30,17 @@ func tries(t *testing.T) []Act {
 		Estimate{Of: of, Adult: &yes, Height: "174"}, Confirm{of},
 		Approve{OfRevision: rev, Sure: true}, Decline{rev}, Change{rev}, AskChange{OfRevision: rev, Typed: map[string]string{ChangeWhat: "darker"}}, Requote{rev}, TryAgain{of}, Mend{of}, Cancel{Of: of},
 		Ordered{of}, Paper{rev}, Photograph{of, 1}, Where{of}, WhereAll{}, Orders{}, FindOrders{}, Folder{Of: of}, Document{Of: of, Revision: 1}, Say{of, "hello"}, Messages{}, Answer{1, "yes"}, MarkRead{1},
-		Pay{Of: of}, Today{}, Day{}, Start{OfOperation: op}, Done{op}, Pause{op}, TakeBack{op}, Rework{OfOperation: op, Why: "lifted"}, Step{op}, CorrectHours{op, 1, "20"}, HandOver{of},
+		Pay{Of: of}, Today{}, Day{}, Days{Print: true}, Start{OfOperation: op}, Done{op}, Pause{op}, TakeBack{op}, Rework{OfOperation: op, Why: "lifted"}, Step{op}, CorrectHours{op, 1, "20"}, HandOver{of},
 		PickSlot{OfAppointment: onAppointment("C0001", 1), At: nextOpen, Seen: "none"}, AskSlots{OfAppointment: onAppointment("C0001", 1)}, ChooseHow{OfAppointment: onAppointment("C0001", 1), How: quote.Ship},
 		MissSlot{onAppointment("C0001", 1)}, CallOff{OfAppointment: onAppointment("C0001", 1)},
 		WholePlan{}, TakeOver{}, TellDate{Of: of, Sure: true}, Why{of}, WhatIf{of, "12 December"},
 		GoAway{Maker: "mara"}, ComeBack{"mara"},
-		CutFiles{Of: of}, PlanTogether{[]quote.CommissionID{"C0001", "C0002"}}, CutTogether{"D0001"}, Rack{}, RackOffcut{5, plateSize, plateSize}, ThrowAway{Offcut: "R0001", Sure: true},
+		CutFiles{Of: of}, Traveller{Of: of}, Labels{Of: of}, OffcutLabels{}, PlanTogether{[]quote.CommissionID{"C0001", "C0002"}}, CutTogether{"D0001"}, Rack{}, RackOffcut{5, plateSize, plateSize}, ThrowAway{Offcut: "R0001", Sure: true},
 		RackRest{op},
 		plate(t), Shelve{"plate", 1}, Withdraw{"plate"}, Board{"stage:board"},
 		People{}, BecomeOwner{"Edda"}, MemberOf{"M1"}, AddMember{Name: "Rolf", Roles: ledger.Maker}, ChangeMember{Member: "M1", Name: "Edda", Roles: ledger.AllRoles},
 		LetGo{"M2"}, MakeSignIn{"M1"}, EndSession{1}, MakeCode{}, UseCode{"none"}, LinkPerson{"M1", "stage:rolf"}, AskFor{Client: "Nils"},
-		MakeClientLink{of}, EndClientLinks{of}, SignIn{Secret: "none"}, Leave{"none"},
+		MakeClientLink{of}, EndClientLinks{of}, MakeCalendarLink{"M1"}, EndCalendarLinks{"M1"}, MakeClientCalendarLink{of}, EndClientCalendarLinks{of}, SignIn{Secret: "none"}, Leave{"none"},
 	}
 }
 

@@ -333,7 +333,7 @@ type Document struct {
 	Sent     int // of those the client sent, from 1; 0: none
 }
 
-func document(j *job, c ledger.Commission, a Document) (f File, err error) {
+func documentOf(j *job, c ledger.Commission, a Document) (f File, err error) {
 	switch {
 	case a.Sent > 0:
 		f, err = j.t.Picture(c.ID, a.Sent)

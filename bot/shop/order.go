@@ -71,15 +71,15 @@ func ordered(j *job, c ledger.Commission, _ Ordered) (o OrderSheet, err error) {
 // Paper looks at the printed quote of a revision.
 type Paper struct{ OfRevision }
 
-// Printed is the PDF of a quote.
-type Printed struct {
+// QuotePaper is the PDF of a quote.
+type QuotePaper struct {
 	Commission ledger.Commission
 	Name       string
 	PDF        []byte
 }
 
-func paper(j *job, c ledger.Commission, a Paper) (Printed, error) {
-	o := Printed{Commission: c, Name: fmt.Sprintf("quote-%s-r%d.pdf", c.ID, a.Revision)}
+func paper(j *job, c ledger.Commission, a Paper) (QuotePaper, error) {
+	o := QuotePaper{Commission: c, Name: fmt.Sprintf("quote-%s-r%d.pdf", c.ID, a.Revision)}
 	rev, err := j.issued(c.ID, a.Revision)
 	if errors.Is(err, ledger.ErrNone) || err == nil && rev.IssuedAt.IsZero() {
 		return o, &Refusal{Kind: NoRevision, Commission: c, Revision: a.Revision}

@@ -398,7 +398,7 @@ func letGo(j *job, a LetGo) (o WasLetGo, err error) {
 	if o.Sessions, err = j.signOut(o.Member.ID, "", 0); err != nil {
 		return o, err
 	}
-	for _, kind := range []ledger.LinkKind{ledger.MemberLink, ledger.CodeLink} {
+	for _, kind := range []ledger.LinkKind{ledger.MemberLink, ledger.CodeLink, ledger.CalendarLink} {
 		if err := j.endLinks(kind, o.Member.ID, "", 0); err != nil {
 			return o, err
 		}
@@ -609,7 +609,7 @@ func (j *job) clientLink(c ledger.Commission) (string, error) {
 	return secret, j.t.AddLink(ledger.Link{Kind: ledger.ClientLink, SHA256: sum, Commission: c.ID, MadeAt: j.now, MadeBy: j.by.ID})
 }
 
-// EndClientLinks ends all private links of a commission and signs out everybody who came by one.
+// EndClientLinks ends all private links of a commission, that to its calendar too, and signs out everybody who came by one.
 type EndClientLinks struct{ Of }
 
 // ClientLinksEnded says how many links and devices there were.
@@ -625,8 +625,10 @@ func endClientLinks(j *job, c ledger.Commission, _ EndClientLinks) (o ClientLink
 		return o, err
 	}
 	o.Links = len(all)
-	if err := j.endLinks(ledger.ClientLink, "", c.ID, 0); err != nil {
-		return o, err
+	for _, kind := range []ledger.LinkKind{ledger.ClientLink, ledger.CalendarLink} {
+		if err := j.endLinks(kind, "", c.ID, 0); err != nil {
+			return o, err
+		}
 	}
 	if o.Sessions, err = j.signOut("", c.ID, 0); err != nil {
 		return o, err
@@ -679,7 +681,7 @@ func signIn(j *job, a SignIn) (o SignedIn, err error) {
 func (j *job) opens(secret string) (l ledger.Link, c ledger.Commission, err error) {
 	l, err = j.t.LinkOf(hashOf(strings.ToLower(strings.TrimSpace(secret))))
 	switch {
-	case errors.Is(err, ledger.ErrNone), err == nil && l.Kind == ledger.CodeLink:
+	case errors.Is(err, ledger.ErrNone), err == nil && l.Kind != ledger.MemberLink && l.Kind != ledger.ClientLink:
 		return l, c, &Refusal{Kind: LinkUnknown}
 	case err != nil:
 		return l, c, err

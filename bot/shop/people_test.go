@@ -143,6 +143,10 @@ func ofOneself(a Act, member string) Act {
 		return MemberOf{member}
 	case MakeSignIn:
 		return MakeSignIn{member}
+	case MakeCalendarLink:
+		return MakeCalendarLink{member}
+	case EndCalendarLinks:
+		return EndCalendarLinks{member}
 	case EndSession:
 		n, err := strconv.ParseInt(strings.TrimPrefix(member, "M"), 10, 64)
 		if err != nil {

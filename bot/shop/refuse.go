@@ -108,6 +108,7 @@ const (
 	OffcutUsed       Kind = "offcut used"           // Offcut
 	OffcutThrown     Kind = "offcut thrown away"    // Offcut
 	NotCuttable      Kind = "nothing to cut from"   // Cause
+	NotPrintable     Kind = "cannot be printed"     // Commission, where it is about one; Cause
 	TooLarge         Kind = "file too large"        // Name, Count: bytes
 	NotSold          Kind = "thickness not sold"    // Width: the thickness; Names: those sold
 	OddSize          Kind = "odd size"              // Width, Height

@@ -88,7 +88,7 @@ var table = []entry{
 	free(Row{Name: "orders", Who: Studio, Reads: true}, orders),
 	free(Row{Name: "find orders", Who: Studio, Reads: true, Page: true}, findOrders),
 	row(Row{Name: "folder", Who: Studio, Reads: true, Page: true}, folder),
-	row(Row{Name: "document", Who: Studio, Reads: true, Page: true}, document),
+	row(Row{Name: "document", Who: Studio, Reads: true, Page: true}, documentOf),
 
 	// Between the client and the studio.
 	row(Row{Name: "say", Who: Shown}, say),
@@ -100,6 +100,7 @@ var table = []entry{
 	&rule[Pay, planned, Paid]{Row: Row{Name: "pay", Who: FrontDesk, From: []ledger.State{ledger.Approved}, Else: with(everyElse(NotApproved), approvedElse), Alone: true}, of: about[Pay], prepare: planIn, world: worldInPlan[Pay], do: pay},
 	free(Row{Name: "today", Who: Studio, Reads: true}, today),
 	free(Row{Name: "day", Who: Studio, Reads: true, Page: true}, dayAtBench),
+	&rule[Days, ComingDays, ComingDays]{Row: Row{Name: "days", Who: Studio, Reads: true, Page: true}, prepare: comingDays, do: as[Days, ComingDays]},
 	&rule[Start, change, Started]{Row: Row{Name: "start", Who: Makers, From: working, Else: workingElse}, of: about[Start], prepare: canStart, do: start},
 	row(Row{Name: "done", Who: Makers, From: working, Else: workingElse}, done),
 	row(Row{Name: "pause", Who: Makers, From: working, Else: workingElse, Page: true}, pause),
@@ -138,9 +139,12 @@ var table = []entry{
 	// Cutting.
 	&rule[CutFiles, CutSet, CutSet]{Row: Row{Name: "cut files", Who: Studio, Reads: true}, of: about[CutFiles], prepare: makeCutFiles,
 		do: as[CutFiles, CutSet]},
+	&rule[Traveller, Printed, Printed]{Row: Row{Name: "traveller", Who: Studio, Reads: true}, of: about[Traveller], prepare: printing(makeTraveller), do: as[Traveller, Printed]},
+	&rule[Labels, Printed, Printed]{Row: Row{Name: "labels", Who: Studio, Reads: true}, of: about[Labels], prepare: printing(makeLabels), do: as[Labels, Printed]},
 	&rule[PlanTogether, PlannedTogether, PlannedTogether]{Row: Row{Name: "plan cutting", Who: Studio}, prepare: nestTogether, do: planTogether},
 	free(Row{Name: "cut together", Who: Makers}, cutTogether),
 	free(Row{Name: "rack", Who: Studio, Reads: true}, rack),
+	&rule[OffcutLabels, Printed, Printed]{Row: Row{Name: "label offcuts", Who: Studio, Reads: true}, prepare: makeOffcutLabels, do: as[OffcutLabels, Printed]},
 	free(Row{Name: "rack an offcut", Who: Makers}, rackOffcut),
 	free(Row{Name: "throw away", Who: Makers}, throwAway),
 	&rule[RackRest, []quote.Offcut, RestRacked]{Row: Row{Name: "rack a rest", Who: Makers}, of: about[RackRest], first: cutAlone,
@@ -167,6 +171,10 @@ var table = []entry{
 	free(Row{Name: "ask for a client", Who: FrontDesk}, askFor),
 	row(Row{Name: "make a client's link", Who: Owner}, makeClientLink),
 	row(Row{Name: "end a client's links", Who: Owner}, endClientLinks),
+	free(Row{Name: "make a calendar link", Who: Self}, makeCalendarLink),
+	free(Row{Name: "end calendar links", Who: Self}, endCalendarLinks),
+	row(Row{Name: "make a client's calendar link", Who: Owner}, makeClientCalendarLink),
+	row(Row{Name: "end a client's calendar links", Who: Owner}, endClientCalendarLinks),
 	free(Row{Name: "sign in", Who: Anybody, Door: true}, signIn),
 	free(Row{Name: "leave", Who: Anybody, Door: true}, leave),
 }

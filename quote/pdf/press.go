@@ -31,6 +31,7 @@ const (
 type printer struct {
 	press.Press
 	d     Document
+	foot  string          // what every page says of the document, and over what follows the first
 	size  gofpdf.SizeType // portrait
 	w, h  float64         // of the current page
 	y     float64
@@ -38,12 +39,17 @@ type printer struct {
 }
 
 func newPrinter(d Document, pages int) *printer {
+	return newSheets(d, fmt.Sprintf("Quote %s, revision %d", d.Number, d.Revision), "Quote for "+d.Client, fmt.Sprintf("Quote %s · revision %d", d.Number, d.Revision), pages)
+}
+
+// newSheets begins what is printed on several pages of the document's paper.
+func newSheets(d Document, title, subject, foot string, pages int) *printer {
 	size := gofpdf.SizeType{Wd: 210, Ht: 297}
 	if d.Paper == Letter {
 		size = gofpdf.SizeType{Wd: 215.9, Ht: 279.4}
 	}
-	p := &printer{d: d, size: size, pages: pages, Press: press.New(geom.MM(size.Wd), geom.MM(size.Ht), press.Title{
-		Title: fmt.Sprintf("Quote %s, revision %d", d.Number, d.Revision), Author: d.Studio, Subject: "Quote for " + d.Client, Created: d.Created})}
+	p := &printer{d: d, foot: foot, size: size, pages: pages, Press: press.New(geom.MM(size.Wd), geom.MM(size.Ht), press.Title{
+		Title: title, Author: d.Studio, Subject: subject, Created: d.Created})}
 	p.PDF.SetFooterFunc(p.footer)
 	p.turn("P")
 	return p
@@ -86,8 +92,7 @@ func (p *printer) need(height float64) bool {
 func (p *printer) footer() {
 	y := p.h - 13
 	p.rule(y-4.5, draw.Pale, 0.2)
-	id := fmt.Sprintf("Quote %s · revision %d", p.d.Number, p.d.Revision)
-	p.text(side, y, smallSize, draw.Regular, draw.Start, draw.Grey, clip(draw.Regular, smallSize, p.width()*0.7, id))
+	p.text(side, y, smallSize, draw.Regular, draw.Start, draw.Grey, clip(draw.Regular, smallSize, p.width()*0.7, p.foot))
 	p.text(p.w-side, y, smallSize, draw.Regular, draw.End, draw.Grey, fmt.Sprintf("page %d of %d", p.page(), max(p.pages, p.page())))
 }
 
