@@ -73,7 +73,7 @@ func (b *Board) dryings(f frame, d shop.BenchDay) dryings {
 				v.Next = "then " + v.Next
 			}
 			if x.Wait != nil {
-				v.Next += ", which waits besides: " + f.waits(*x.Wait)
+				v.Next += ", which waits besides: " + f.waits(*x.Wait, n.Group)
 			}
 		} else {
 			v.Next = "nothing waits for it"

@@ -77,7 +77,7 @@ func (n note) say(f frame) (say string, lines []string) {
 	case shop.OpWaits:
 		var all []string
 		for _, w := range no.Waits {
-			all = append(all, f.waits(w))
+			all = append(all, f.waits(w, no.Operation.Group))
 		}
 		return fmt.Sprintf("“%s” cannot be done yet: %s", title(no.Operation), strings.Join(all, "; ")), nil
 	case shop.OpPaused:
@@ -107,7 +107,7 @@ func (n note) say(f frame) (say string, lines []string) {
 	case shop.NotPicked, shop.AppointmentOver, shop.NoAppointment:
 		return "this appointment is over already; look at the day anew", nil
 	case shop.NothingToTryOn:
-		return fmt.Sprintf("nothing could be tried on: %s; call it off instead, so that the client knows that it is not for them", f.waits(*no.Wait)), nil
+		return fmt.Sprintf("nothing could be tried on: %s; call it off instead, so that the client knows that it is not for them", f.waits(*no.Wait, no.Operation.Group)), nil
 	case shop.NothingLeft:
 		return "this step has left nothing for the rack; the rest goes there once foam is cut", nil
 	case shop.CutWith:
