@@ -80,7 +80,7 @@ func (o office) open() *desk.Desk {
 		o.desk.Shop.Listen(o.seats)
 	}
 	if o.board != nil {
-		o.board.board = board.New(o.desk.Shop, o.shop.Studio)
+		o.board.board, o.board.sense = board.New(o.desk.Shop, o.shop.Studio), o.desk.Shop.Sense
 		o.desk.Shop.Listen(o.board)
 	}
 	return d

@@ -1,12 +1,17 @@
 package main
 
 import (
+	"context"
+	"errors"
+	"fmt"
 	"net/http"
 
 	"benchbell/bot/board"
 	"benchbell/bot/browser"
+	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
+	"benchbell/quote/cure"
 )
 
 // A boarded shop has its board among the pages of the browser desk, and the desk hears what happens in the shop. The desk is
@@ -14,6 +19,22 @@ import (
 type boarded struct {
 	board *board.Board
 	desk  *browser.Desk
+	sense func(context.Context, cure.Room) error
+}
+
+// sensor is the air's, where a token for it is set.
+func (b *boarded) sensor(token string) *browser.Sensor {
+	if token == "" {
+		return nil
+	}
+	return &browser.Sensor{Token: token, Take: func(ctx context.Context, celsius, humidity float64) error {
+		err := b.sense(ctx, cure.Room{Celsius: celsius, Humidity: humidity})
+		var no *shop.Refusal
+		if errors.As(err, &no) {
+			return &chat.Refusal{Say: fmt.Sprintf("%s is not the air of a workshop: %v", no.Name, no.Cause)}
+		}
+		return err
+	}}
 }
 
 // pages are the board's at the desk, under its names.

@@ -16,10 +16,11 @@ type note struct {
 	Operation  int
 	No         *shop.Refusal
 
-	Do     string // the press
-	N      int    // what it was about besides the operation
-	Typed  string
-	Pieces []string
+	Do                string // the press
+	N                 int    // what it was about besides the operation
+	Typed             string
+	Celsius, Humidity string
+	Pieces            []string
 }
 
 // of says whether a note is about an operation.
@@ -70,6 +71,9 @@ func (n note) say(f frame) (say string, lines []string) {
 			}
 		}
 		ask := "Nothing has changed yet. With “%s” begun now, ahead of its place in the plan, a promise would be in danger:"
+		if n.Do == "abrade" {
+			ask = "Nothing has changed yet. With “%s” in the plan, a promise would be in danger:"
+		}
 		if n.Do == "again" {
 			ask = "Nothing has changed yet. With “%s” to be done again, a promise would be in danger:"
 		}
@@ -96,6 +100,12 @@ func (n note) say(f frame) (say string, lines []string) {
 		return fmt.Sprintf("“%s” has no piece %q; tick those that go back", title(no.Operation), no.Name), nil
 	case shop.BadMinutes:
 		return fmt.Sprintf("“%s” is no time of work; write it as 35, 1:20 or 1 h 20 min, at most 24 h", no.Name), nil
+	case shop.BadAir:
+		return fmt.Sprintf("“%s” is not the air of a workshop: %v", no.Name, no.Cause), nil
+	case shop.NotMissed:
+		return fmt.Sprintf("no window before “%s” was missed; the coat can go on as it is", title(no.Operation)), nil
+	case shop.AbradedAlready:
+		return fmt.Sprintf("“%s” is planned already", title(no.Operation)), nil
 	case shop.NoSpell:
 		return "this stretch of work was taken back meanwhile; look at what is left", nil
 	case shop.NotYourPart:

@@ -171,7 +171,7 @@ func (b *Board) todayView(v Visit, d shop.BenchDay, whose string, n note) todayV
 		say, _ := n.say(o.frame)
 		o.Stray = []string{say}
 	}
-	o.Drying = b.dryings(o.frame, d)
+	o.Drying = b.dryings(o.frame, d, n)
 	o.Empty = len(d.Lines) == 0 && len(d.Waiting) == 0 && len(d.Drying) == 0
 	return o
 }

@@ -55,6 +55,7 @@ type Options struct {
 	Now        func() time.Time // nil means time.Now
 	Zone       *time.Location   // of the times that pages show; nil means this machine's
 	Further    []Page           // pages besides the conversation
+	Sensor     *Sensor          // of the air at the bench; nil: none
 }
 
 // Desk is the chat.Transport of this package. New makes one.
@@ -82,6 +83,9 @@ var _ chat.Transport = (*Desk)(nil)
 // New opens the desk's socket, so that URL is known; nothing is served before Run. Close ends a desk that is never
 // run. A desk that other machines can reach without a passphrase is refused.
 func New(o Options) (*Desk, error) {
+	if err := o.Sensor.fit(); err != nil {
+		return nil, err
+	}
 	if o.Listen == "" {
 		o.Listen = defaultListen
 	}

@@ -55,6 +55,8 @@ func init() {
 	on(silent[shop.Ended])
 	on(silent[shop.Paused])
 	on(silent[shop.HoursCorrected])
+	on(silent[shop.AbradePlanned])
+	on(silent[shop.AirSaid])
 	on(postTakenBack)
 	on(postWentBack)
 	on(postRung)

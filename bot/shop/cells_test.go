@@ -30,7 +30,7 @@ func tries(t *testing.T) []Act {
 		Estimate{Of: of, Adult: &yes, Height: "174"}, Confirm{of},
 		Approve{OfRevision: rev}, Decline{rev}, Change{rev}, AskChange{rev, map[string]string{ChangeWhat: "darker"}}, Requote{rev}, TryAgain{of}, Mend{of}, Cancel{Of: of},
 		Where{of}, WhereAll{}, Orders{},
-		Pay{Of: of}, Today{}, Day{}, Start{OfOperation: op}, Done{op}, Pause{op}, TakeBack{op}, Rework{OfOperation: op, Why: "lifted"}, Step{op}, CorrectHours{op, 1, "20"}, HandOver{of},
+		Pay{Of: of}, Today{}, Day{}, Start{OfOperation: op}, Done{op}, Pause{op}, TakeBack{op}, Rework{OfOperation: op, Why: "lifted"}, Step{op}, Abrade{OfOperation: OnOperation("C0001", 2)}, SayAir{"21", "55"}, CorrectHours{op, 1, "20"}, HandOver{of},
 		PickSlot{OfAppointment: onAppointment("C0001", 1), At: nextOpen, Seen: "none"}, AskSlots{OfAppointment: onAppointment("C0001", 1)}, ChooseHow{OfAppointment: onAppointment("C0001", 1), How: quote.Ship},
 		MissSlot{onAppointment("C0001", 1)}, CallOff{OfAppointment: onAppointment("C0001", 1)},
 		WholePlan{}, TakeOver{}, TellDate{Of: of}, Why{of}, WhatIf{of, "12 December"},
