@@ -50,7 +50,7 @@ type curingView struct {
 func (b *Board) curingView(v Visit, d shop.BenchDay, n note) curingView {
 	o := curingView{frame: b.frame(v, "Curing", d.At)}
 	planned := fmt.Sprintf("%.3g °C, %.3g %% humidity", d.Air.Planned.Celsius, d.Air.Planned.Humidity)
-	o.Air = air{Says: "Planned for " + planned + "; nobody has said otherwise of late", Token: v.Token}
+	o.Air = air{Says: "Planned for " + planned + "; not measured in the last 12 h", Token: v.Token}
 	if !d.Air.At.IsZero() {
 		o.Air.Says = fmt.Sprintf("%.3g °C, %.3g %% humidity since %s; planned for %s", d.Air.Now.Celsius, d.Air.Now.Humidity, o.clock(d.Air.At), planned)
 	}
