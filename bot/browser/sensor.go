@@ -17,13 +17,13 @@ import (
 // Sensor is who measures the air at the bench and posts it to /air: {"celsius": 21.5, "humidity": 48}, with the token as
 // "Authorization: Bearer …". It is answered with 204, or with one sentence of what is wrong.
 type Sensor struct {
-	Token string // at least LeastToken characters
+	Token string // at least leastToken characters
 	// Take is given what was measured. A *chat.Refusal is said to the sensor, any other error is a fault.
 	Take func(ctx context.Context, celsius, humidity float64) error
 }
 
-// LeastToken is how many characters a sensor's token has at least: it does not change, and nobody types it.
-const LeastToken = 16
+// leastToken is how many characters a sensor's token has at least: it does not change, and nobody types it.
+const leastToken = 16
 
 // maxMeasured is the most that a sensor posts.
 const maxMeasured = 4 << 10
@@ -65,8 +65,8 @@ func (d *Desk) measured(w http.ResponseWriter, r *http.Request) {
 
 // fit refuses a token that could be guessed.
 func (s *Sensor) fit() error {
-	if s != nil && len(s.Token) < LeastToken {
-		return fmt.Errorf("the sensor's token has %d characters; give it at least %d", len(s.Token), LeastToken)
+	if s != nil && len(s.Token) < leastToken {
+		return fmt.Errorf("the sensor's token has %d characters; give it at least %d", len(s.Token), leastToken)
 	}
 	return nil
 }

@@ -37,7 +37,12 @@ func TestSensor(t *testing.T) {
 	go func() {
 		ended <- d.Run(ctx, nil, func(context.Context, chat.Incoming) (chat.Reply, error) { return chat.Reply{}, nil })
 	}()
-	defer func() { stop(); <-ended }()
+	defer func() {
+		stop()
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+	}()
 	post := func(token, body string) (int, string) {
 		t.Helper()
 		r, err := http.NewRequest(http.MethodPost, d.URL()+"/air", strings.NewReader(body))

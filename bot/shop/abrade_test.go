@@ -71,7 +71,7 @@ func TestAbrade(t *testing.T) {
 	}
 	added := o.(AbradePlanned).Operation
 	h.refused(Abrade{OfOperation: of}, AbradedAlready)
-	if no := h.refused(Start{OfOperation: of}, OpWaits); no.Wait.For.Op != added.Op {
+	if no := h.why(Start{OfOperation: of}, OpWaits); no.Wait.For.Op != added.Op {
 		t.Errorf("the coat waits for %+v", no.Wait)
 	}
 	now, next := h.op("C0001", added.Op), h.op("C0001", coat.Op)
