@@ -105,7 +105,7 @@ func (o office) open() *desk.Desk {
 		o.desk.Shop.Listen(o.seats)
 	}
 	if o.board != nil {
-		o.board.board = board.New(o.desk.Shop, o.shop.Studio)
+		o.board.board, o.board.sense = board.New(o.desk.Shop, o.shop.Studio), o.desk.Shop.Sense
 		o.counter.Rules, o.counter.Studio, o.counter.Say, o.counter.Now, o.counter.Log = o.desk.Shop, o.shop.Studio, d.Say, o.shop.Now, o.shop.Log
 		o.board.counter = counter.New(o.counter)
 		o.desk.Shop.Listen(o.board)

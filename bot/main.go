@@ -53,6 +53,7 @@ Environment variables, all optional:
   BENCHBELL_LISTEN           address of the browser desk (default 127.0.0.1:8467; "off" for none)
   BENCHBELL_DESK_URL         the address people reach the desk by, such as https://desk.example; links begin with it
   BENCHBELL_DESK_PASSPHRASE  names the first owner; needed until then when other machines can reach the desk
+  BENCHBELL_AIR_TOKEN        token by which a sensor posts the air at the bench to /air of the desk
   BENCHBELL_DESK_HOSTS       other host names that people use for the desk, separated by commas
   BENCHBELL_DISCORD_TOKEN    bot token; the same conversation then runs on Discord too
   BENCHBELL_DISCORD_CHANNEL  the channel for commission threads when no other is known
@@ -148,7 +149,7 @@ func serve(ctx context.Context, env func(string) string, stdout, stderr io.Write
 			}
 		}
 		onDesk = &boarded{}
-		o.Further, o.Own, o.Calendars = onDesk.pages(), onDesk.own(), sitting.calendar
+		o.Further, o.Own, o.Calendars, o.Sensor = onDesk.pages(), onDesk.own(), sitting.calendar, onDesk.sensor(env("BENCHBELL_AIR_TOKEN"))
 		b, err := browser.New(o)
 		if err != nil {
 			return err

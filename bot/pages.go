@@ -8,9 +8,11 @@ import (
 
 	"benchbell/bot/board"
 	"benchbell/bot/browser"
+	"benchbell/bot/chat"
 	"benchbell/bot/counter"
 	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
+	"benchbell/quote/cure"
 )
 
 // A boarded shop has its board among the pages of the browser desk, and the desk hears what happens in the shop. The desk is
@@ -19,6 +21,22 @@ type boarded struct {
 	board   *board.Board
 	counter *counter.Counter
 	desk    *browser.Desk
+	sense   func(context.Context, cure.Room) error
+}
+
+// sensor is the air's, where a token for it is set.
+func (b *boarded) sensor(token string) *browser.Sensor {
+	if token == "" {
+		return nil
+	}
+	return &browser.Sensor{Token: token, Take: func(ctx context.Context, celsius, humidity float64) error {
+		err := b.sense(ctx, cure.Room{Celsius: celsius, Humidity: humidity})
+		var no *shop.Refusal
+		if errors.As(err, &no) {
+			return &chat.Refusal{Say: fmt.Sprintf("%s is not the air of a workshop: %v", no.Name, no.Cause)}
+		}
+		return err
+	}}
 }
 
 // pages are the board's at the desk, under its names.

@@ -116,13 +116,17 @@ func (b *Board) Today(w http.ResponseWriter, r *http.Request, v Visit) error {
 	return render(w, "today", b.todayView(v, d, q.Get("for"), n))
 }
 
-// Curing answers the page of what dries.
+// Curing answers the page of what dries, and does what is pressed on it.
 func (b *Board) Curing(w http.ResponseWriter, r *http.Request, v Visit) error {
+	if r.Method == http.MethodPost {
+		return b.press(w, r, v)
+	}
 	d, err := b.day(r.Context(), v)
 	if err != nil {
 		return err
 	}
-	return render(w, "curing", b.curingView(v, d))
+	n, _ := b.notes.find(r.URL.Query().Get("note"), v.Person)
+	return render(w, "curing", b.curingView(v, d, n))
 }
 
 // Style answers the style sheet of the pages.
@@ -135,11 +139,11 @@ func (b *Board) Style(w http.ResponseWriter, r *http.Request, _ Visit) error {
 func (b *Board) press(w http.ResponseWriter, r *http.Request, v Visit) error {
 	f := r.PostForm
 	of, whose := f.Get("commission"), f.Get("for")
+	do := f.Get("do")
 	n, err := strconv.Atoi(f.Get("operation"))
-	if err != nil {
+	if err != nil && do != "air" { // which is of no operation
 		return fmt.Errorf("a form of the board names operation %q: %w", f.Get("operation"), err)
 	}
-	do := f.Get("do")
 	act, err := actOf(do, shop.OnOperation(quote.CommissionID(of), n), f)
 	if err != nil {
 		return err
@@ -149,7 +153,10 @@ func (b *Board) press(w http.ResponseWriter, r *http.Request, v Visit) error {
 		q.Set("for", whose)
 	}
 	to := v.Base + "today"
-	if strings.HasSuffix(r.URL.Path, "/step") {
+	switch {
+	case strings.HasSuffix(r.URL.Path, "/curing"):
+		to = v.Base + "curing"
+	case strings.HasSuffix(r.URL.Path, "/step"):
 		to = v.Base + "step"
 		q.Set("commission", of)
 		q.Set("operation", f.Get("operation"))
@@ -160,7 +167,8 @@ func (b *Board) press(w http.ResponseWriter, r *http.Request, v Visit) error {
 	switch {
 	case no != nil:
 		spell, _ := strconv.Atoi(f.Get("n")) // of what has none it is 0
-		q.Set("note", b.notes.keep(note{Person: string(v.Person.ID), Commission: of, Operation: n, No: no, Do: do, N: spell, Typed: f.Get("typed"), Pieces: f["piece"]}))
+		q.Set("note", b.notes.keep(note{Person: string(v.Person.ID), Commission: of, Operation: n, No: no, Do: do, N: spell, Typed: f.Get("typed"), Pieces: f["piece"],
+			Celsius: f.Get("celsius"), Humidity: f.Get("humidity")}))
 	case err != nil:
 		return err
 	}
@@ -192,6 +200,10 @@ func actOf(do string, op shop.OfOperation, f url.Values) (shop.Act, error) {
 		return shop.MissSlot{OfAppointment: shop.OfAppointment{Of: op.Of, N: n}}, nil
 	case "correct":
 		return shop.CorrectHours{OfOperation: op, Spell: n, Typed: f.Get("typed")}, nil
+	case "abrade":
+		return shop.Abrade{OfOperation: op, Seen: f.Get("seen")}, nil
+	case "air":
+		return shop.SayAir{Celsius: f.Get("celsius"), Humidity: f.Get("humidity")}, nil
 	case "again":
 		return shop.Rework{OfOperation: op, Pieces: f["piece"], Why: f.Get("typed"), Seen: f.Get("seen")}, nil
 	}

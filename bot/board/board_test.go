@@ -74,7 +74,7 @@ func (p *person) post(path string, v url.Values, want int) (to, page string) {
 }
 
 var (
-	formOf  = regexp.MustCompile(`(?s)<form method="post" action="(?:today|step)"[^>]*>(.*?)</form>`)
+	formOf  = regexp.MustCompile(`(?s)<form method="post" action="(?:today|step|curing)"[^>]*>(.*?)</form>`)
 	pressOf = regexp.MustCompile(`<button id="[^"]*" name="do" value="([^"]*)"`)
 	inputOf = regexp.MustCompile(`<input type="(?:hidden|text)"[^>]* name="([^"]+)" value="([^"]*)"|<input type="hidden" name="([^"]+)" value="([^"]*)"`)
 	tag     = regexp.MustCompile(`(?s)<[^>]*>`)

@@ -205,11 +205,11 @@ func TestChromium(t *testing.T) {
 	var op struct{ Commission, Operation string }
 	one.do("what is first", into(&op.Commission, chromedp.Evaluate[string](`document.querySelector(".now [name=commission]").value`)),
 		into(&op.Operation, chromedp.Evaluate[string](`document.querySelector(".now [name=operation]").value`)))
-	find := fmt.Sprintf(`[...document.querySelectorAll(".now form")].map(f => f.elements).find(f =>
-		f.commission.value == "%s" && f.operation.value == "%s" && f.do.value == "done")`, op.Commission, op.Operation)
+	find := fmt.Sprintf(`[...document.querySelectorAll(".now form")].find(f => f.elements.commission.value == "%s" &&
+		f.elements.operation.value == "%s" && f.querySelector("[value=done]"))`, op.Commission, op.Operation)
 	two.do("same load", chromedp.Evaluate[chromedp.Void](`window.sameLoad = true`))
 	before := h.started()
-	one.do("start, twice", chromedp.Evaluate[chromedp.Void](`(() => { const f = document.querySelector(".now form"); const body = new URLSearchParams(new FormData(f));
+	one.do("start, twice", chromedp.Evaluate[chromedp.Void](`(() => { const f = document.querySelector(".now form"); const body = new URLSearchParams(new FormData(f)); body.append("do", "start");
 		fetch(f.action, {method: "POST", body}).then(() => {}); f.querySelector("button").click(); })()`))
 	began := time.Now()
 	two.until("it follows", `!!`+find)
@@ -313,7 +313,7 @@ func TestChromiumStep(t *testing.T) {
 	x.look("just-done")
 	x.do("step", chromedp.Click(".just .what a"), chromedp.WaitVisible("#b-again"))
 	x.look("step")
-	x.do("piece", chromedp.Click(".parts label"), chromedp.SendKeys("#why", "edge torn"))
+	x.do("piece", chromedp.Click(".back summary"), chromedp.WaitVisible(".parts label"), chromedp.Click(".parts label"), chromedp.SendKeys("#why", "edge torn"))
 	x.do("send back", chromedp.Click("#b-again"), chromedp.Sleep(time.Second))
 	if x.number(`document.querySelectorAll("#told").length`) > 0 {
 		x.look("asked")

@@ -18,6 +18,8 @@ type drying struct {
 	Closing, Missed   bool
 	Share             int // of the cure that is left, in percent of its length
 	State             string
+	Slower            string // than planned
+	Remedy            *step  // for a window that was missed
 	Shape             *shape `json:"-"` // the commission's revision has it
 }
 
@@ -31,18 +33,37 @@ type dryings struct {
 	Wet, Dry int
 }
 
+// air is what the page says of the air at the bench, and what was typed of it and could not be read.
+type air struct {
+	Rev, Says         string
+	Refused           string
+	Token             string `json:"-"`
+	Celsius, Humidity string
+}
+
 type curingView struct {
 	frame
 	Drying dryings
+	Air    air
 }
 
-func (b *Board) curingView(v Visit, d shop.BenchDay) curingView {
+func (b *Board) curingView(v Visit, d shop.BenchDay, n note) curingView {
 	o := curingView{frame: b.frame(v, "Curing", d.At)}
-	o.Drying = b.dryings(o.frame, d)
+	planned := fmt.Sprintf("%.3g °C, %.3g %% humidity", d.Air.Planned.Celsius, d.Air.Planned.Humidity)
+	o.Air = air{Says: "Planned for " + planned + "; not measured in the last 12 h", Token: v.Token}
+	if !d.Air.At.IsZero() {
+		o.Air.Says = fmt.Sprintf("%.3g °C, %.3g %% humidity since %s; planned for %s", d.Air.Now.Celsius, d.Air.Now.Humidity, o.clock(d.Air.At), planned)
+	}
+	if n.No != nil && n.Do == "air" {
+		o.Air.Refused, _ = n.say(o.frame)
+		o.Air.Celsius, o.Air.Humidity = n.Celsius, n.Humidity
+	}
+	o.Air.Rev = revision(o.Air)
+	o.Drying = b.dryings(o.frame, d, n)
 	return o
 }
 
-func (b *Board) dryings(f frame, d shop.BenchDay) dryings {
+func (b *Board) dryings(f frame, d shop.BenchDay, n note) dryings {
 	var out dryings
 	for _, x := range d.Drying {
 		op := x.Operation
@@ -73,12 +94,24 @@ func (b *Board) dryings(f frame, d shop.BenchDay) dryings {
 				v.Next = "then " + v.Next
 			}
 			if x.Wait != nil {
-				v.Next += ", which waits besides: " + f.waits(*x.Wait)
+				v.Next += ", which waits besides: " + f.waits(*x.Wait, n.Group)
 			}
 		} else {
 			v.Next = "nothing waits for it"
 		}
 		v.Window = f.window(d.At, x)
+		if x.Slower >= time.Minute && !v.Dry {
+			v.Slower = "dries slower than planned in this air: " + span(x.Slower) + " later"
+		}
+		if r := x.Remedy; r != nil {
+			v.Remedy = &step{ID: fmt.Sprintf("r-%s-%d", op.Commission, op.Seq), Commission: string(op.Commission), Operation: r.Coat.Seq, Action: "curing", Token: f.Token,
+				Takes:   span(r.Takes) + ", " + r.Cost.Format(b.studio().Prices.Currency),
+				Buttons: []button{{"abrade", "Plan it", true}}}
+			if n.of(v.Commission, r.Coat.Seq) && n.Do == "abrade" {
+				v.Remedy.told(f, n)
+				v.Remedy.Told = true
+			}
+		}
 		v.Rev = revision(v)
 		out.All = append(out.All, v)
 	}

@@ -18,9 +18,10 @@ type note struct {
 	Typed      string // that was refused
 	No         *shop.Refusal
 
-	Do     string // the press
-	N      int    // what it was about besides the operation
-	Pieces []string
+	Do                string // the press
+	N                 int    // what it was about besides the operation
+	Celsius, Humidity string
+	Pieces            []string
 }
 
 // of says whether a note is about an operation.
@@ -71,6 +72,9 @@ func (n note) say(f frame) (say string, lines []string) {
 			}
 		}
 		ask := "Nothing has changed yet. With “%s” begun now, ahead of its place in the plan, a promise would be in danger:"
+		if n.Do == "abrade" {
+			ask = "Nothing has changed yet. With “%s” in the plan, a promise would be in danger:"
+		}
 		if n.Do == "again" {
 			ask = "Nothing has changed yet. With “%s” to be done again, a promise would be in danger:"
 		}
@@ -78,7 +82,7 @@ func (n note) say(f frame) (say string, lines []string) {
 	case shop.OpWaits:
 		var all []string
 		for _, w := range no.Waits {
-			all = append(all, f.waits(w))
+			all = append(all, f.waits(w, no.Operation.Group))
 		}
 		return fmt.Sprintf("“%s” cannot be done yet: %s", title(no.Operation), strings.Join(all, "; ")), nil
 	case shop.OpPaused:
@@ -97,6 +101,12 @@ func (n note) say(f frame) (say string, lines []string) {
 		return fmt.Sprintf("“%s” has no piece %q; tick those that go back", title(no.Operation), no.Name), nil
 	case shop.BadMinutes:
 		return fmt.Sprintf("“%s” is no time of work; write it as 35, 1:20 or 1 h 20 min, at most 24 h", no.Name), nil
+	case shop.BadAir:
+		return fmt.Sprintf("“%s” is not the air of a workshop: %v", no.Name, no.Cause), nil
+	case shop.NotMissed:
+		return fmt.Sprintf("no window before “%s” was missed; the coat can go on as it is", title(no.Operation)), nil
+	case shop.AbradedAlready:
+		return fmt.Sprintf("“%s” is planned already", title(no.Operation)), nil
 	case shop.NoSpell:
 		return "this stretch of work was taken back meanwhile; look at what is left", nil
 	case shop.NotYourPart:
@@ -108,7 +118,7 @@ func (n note) say(f frame) (say string, lines []string) {
 	case shop.NotPicked, shop.AppointmentOver, shop.NoAppointment:
 		return "this appointment is over already; look at the day anew", nil
 	case shop.NothingToTryOn:
-		return fmt.Sprintf("nothing could be tried on: %s; call it off instead, so that the client knows that it is not for them", f.waits(*no.Wait)), nil
+		return fmt.Sprintf("nothing could be tried on: %s; call it off instead, so that the client knows that it is not for them", f.waits(*no.Wait, no.Operation.Group)), nil
 	case shop.NothingLeft:
 		return "this step has left nothing for the rack; the rest goes there once foam is cut", nil
 	case shop.CutWith:

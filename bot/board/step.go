@@ -225,7 +225,7 @@ func (b *Board) stepView(v Visit, x shop.StepSeen, n note) stepView {
 			if i > 0 {
 				o.Step.Waits += "; "
 			}
-			o.Step.Waits += o.waits(w)
+			o.Step.Waits += o.waits(w, op.Group)
 		}
 	}
 	o.Step.Buttons, o.Step.Action = nil, "step"

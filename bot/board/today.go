@@ -131,7 +131,7 @@ func (b *Board) todayView(v Visit, d shop.BenchDay, whose string, n note) todayV
 		for _, w := range d.Waiting {
 			if has(w.Operation, m.ID) {
 				s := b.row(o.frame, d, w.Operation, m.ID)
-				s.Waits = o.waits(w.Wait)
+				s.Waits = o.waits(w.Wait, w.Operation.Group)
 				told(&s)
 				x.All++
 				today = append(today, dated{w.Operation.Start, s})
@@ -171,7 +171,7 @@ func (b *Board) todayView(v Visit, d shop.BenchDay, whose string, n note) todayV
 		say, _ := n.say(o.frame)
 		o.Stray = []string{say}
 	}
-	o.Drying = b.dryings(o.frame, d)
+	o.Drying = b.dryings(o.frame, d, n)
 	o.Empty = len(d.Lines) == 0 && len(d.Waiting) == 0 && len(d.Drying) == 0
 	return o
 }

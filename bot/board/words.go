@@ -20,10 +20,14 @@ func (f frame) clock(t time.Time) string {
 	return l.Format("Mon 2 Jan, 15:04")
 }
 
-// waits says what an operation waits for.
-func (f frame) waits(x shop.Wait) string {
+// waits says what an operation waits for; of is the piece that it is about, which is not said again.
+func (f frame) waits(x shop.Wait, of string) string {
 	if x.Until.IsZero() {
-		return fmt.Sprintf("“%s” must be done first", title(x.For))
+		what := title(x.For)
+		if x.For.Group == of {
+			what = x.For.Title
+		}
+		return fmt.Sprintf("“%s” must be done first", what)
 	}
 	what := x.For.Group
 	if what == "" {

@@ -57,6 +57,7 @@ type Options struct {
 	Further    []Page           // pages besides the conversation
 	Own        *Own             // a client's page of each of their matters; nil: they have none
 	Calendars  Calendars        // what links to calendars show; nil: there are none
+	Sensor     *Sensor          // of the air at the bench; nil: none
 }
 
 // Desk is the chat.Transport of this package. New makes one.
@@ -84,6 +85,9 @@ var _ chat.Transport = (*Desk)(nil)
 // New opens the desk's socket, so that URL is known; nothing is served before Run. Close ends a desk that is never
 // run. A desk that other machines can reach without a passphrase is refused.
 func New(o Options) (*Desk, error) {
+	if err := o.Sensor.fit(); err != nil {
+		return nil, err
+	}
 	if o.Listen == "" {
 		o.Listen = defaultListen
 	}

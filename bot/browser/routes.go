@@ -43,6 +43,9 @@ func (d *Desk) routes() http.Handler {
 	mux.HandleFunc("GET "+enterPath+"{secret}", d.entrance)
 	mux.HandleFunc("POST /enter", d.enter)
 	mux.HandleFunc("GET "+calendarPath+"{file}", d.calendar)
+	if d.o.Sensor != nil {
+		mux.HandleFunc("POST /air", d.measured)
+	}
 	seated := func(pattern string, h func(http.ResponseWriter, *http.Request, seat)) {
 		mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) {
 			s, ok := d.seatOf(r, r.PathValue("seat"))

@@ -231,6 +231,15 @@ var refusals = map[shop.Kind]saying{
 	shop.NoPiece: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("“%s” of %s has no piece %q; pick from its list", opWords(no.Operation), no.Commission.ID, no.Name)
 	},
+	shop.NotMissed: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("no window before “%s” of %s was missed; the coat can go on as it is", opWords(no.Operation), no.Commission.ID)
+	},
+	shop.AbradedAlready: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("“%s” of %s is planned already", opWords(no.Operation), no.Commission.ID)
+	},
+	shop.BadAir: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
+		return fmt.Sprintf("“%s” is not the air of a workshop: %v", no.Name, no.Cause)
+	},
 	shop.BadMinutes: named("%q is no time of work; write it as 35, 1:20 or 1 h 20 min, at most 24 h"),
 	shop.NoSpell: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("“%s” of %s has no such stretch of work any more; look at it anew", opWords(no.Operation), no.Commission.ID)

@@ -62,6 +62,8 @@ func init() {
 	on(func(p *posting, o shop.Ended) error { return p.stepped(o.Operation) })
 	on(silent[shop.Paused])
 	on(silent[shop.HoursCorrected])
+	on(silent[shop.AbradePlanned])
+	on(silent[shop.AirSaid])
 	on(postTakenBack)
 	on(postWentBack)
 	on(postRung)

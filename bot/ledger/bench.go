@@ -45,16 +45,22 @@ type Operation struct {
 	Round    int           // how often it is done, counting this time: 1, or more where it went back
 	Share    float64       // of its pieces that are done this time; 1 but for what went back
 	Why      string        // it is done again
+
+	Added  *quote.Operation // the work of one that is not in the quote; nil: it is
+	Slower time.Duration    // that what it put on dries longer than planned
 }
 
 const opColumns = `commission, seq, op, title, grp, kind, start_at, end_at, resources, spans, after, cure, cure_ms, window_ms,
-	state, started_at, started_by, done_at, done_by, paused_at, rested_ms, round, share, why`
+	state, started_at, started_by, done_at, done_by, paused_at, rested_ms, round, share, why,
+	added, slower_ms`
 
 func scanOp(s scanner) (o Operation, err error) {
-	var cure, window, rested int64
+	var cure, window, rested, slower int64
 	err = s.Scan(&o.Commission, &o.Seq, &o.Op, &o.Title, &o.Group, &o.Kind, moment{&o.Start}, moment{&o.End}, encoded{&o.Resources},
 		encoded{&o.Spans}, encoded{&o.After}, &o.Cure, &cure, &window, &o.State, moment{&o.StartedAt}, &o.StartedBy, moment{&o.DoneAt}, &o.DoneBy,
-		moment{&o.PausedAt}, &rested, &o.Round, &o.Share, &o.Why)
+		moment{&o.PausedAt}, &rested, &o.Round, &o.Share, &o.Why,
+		encoded{&o.Added}, &slower)
+	o.Slower = time.Duration(slower) * time.Millisecond
 	o.Rested = time.Duration(rested) * time.Millisecond
 	o.CureFor, o.Window = time.Duration(cure)*time.Millisecond, time.Duration(window)*time.Millisecond
 	return o, err
@@ -74,9 +80,24 @@ func (t *Tx) AddOperation(o Operation) error {
 	if err != nil {
 		return err
 	}
-	return t.execOps(o.Commission, `insert into operations (`+opColumns+`) values (?,?,?,?,?,?,?,?,?,?,?,?,?,?,'planned','','','','','',0,1,1,'')`,
+	added := ""
+	if o.Added != nil {
+		if added, err = encode(o.Added); err != nil {
+			return err
+		}
+	}
+	return t.execOps(o.Commission, `insert into operations (`+opColumns+`) values (?,?,?,?,?,?,?,?,?,?,?,?,?,?,'planned','','','','','',0,1,1,'',?,0)`,
 		string(o.Commission), o.Seq, o.Op, o.Title, o.Group, o.Kind, stamp(o.Start), stamp(o.End), res, spans, after,
-		o.Cure, o.CureFor.Milliseconds(), o.Window.Milliseconds())
+		o.Cure, o.CureFor.Milliseconds(), o.Window.Milliseconds(), added)
+}
+
+// WaitFor stores what an operation waits for.
+func (t *Tx) WaitFor(o Operation) error {
+	after, err := encode(o.After)
+	if err != nil {
+		return err
+	}
+	return t.execOps(o.Commission, `update operations set after = ? where commission = ? and seq = ?`, after, string(o.Commission), o.Seq)
 }
 
 // GiveUpPlace forgets the operations of a commission of which none has begun.
@@ -89,9 +110,9 @@ func (t *Tx) GiveUpPlace(id quote.CommissionID) error {
 // not any more, is looked at once it is.
 func (t *Tx) MoveOperation(o Operation) error {
 	return t.execOps(o.Commission, `update operations set state=?, started_at=?, started_by=?, done_at=?, done_by=?, paused_at=?, rested_ms=?,
-		round=?, share=?, why=?, looked = case when ? = 'done' then looked else 0 end where commission=? and seq=?`,
+		round=?, share=?, why=?, slower_ms=?, looked = case when ? = 'done' then looked else 0 end where commission=? and seq=?`,
 		string(o.State), stamp(o.StartedAt), string(o.StartedBy), stamp(o.DoneAt), string(o.DoneBy), stamp(o.PausedAt), o.Rested.Milliseconds(),
-		o.Round, o.Share, o.Why, string(o.State), string(o.Commission), o.Seq)
+		o.Round, o.Share, o.Why, o.Slower.Milliseconds(), string(o.State), string(o.Commission), o.Seq)
 }
 
 // Bell rings when a cure ends.
@@ -118,6 +139,16 @@ func (t *Tx) AddBell(b Bell) error {
 
 // DropBell takes a bell away whose cure is not any more.
 func (t *Tx) DropBell(id string) error { return t.exec(`delete from bells where id = ?`, id) }
+
+// MoveBell has a bell ring at another time; one that has rung stays.
+func (t *Tx) MoveBell(id string, due time.Time) error {
+	return t.exec(`update bells set due_at = ? where id = ? and rung_at = ''`, stamp(due), id)
+}
+
+// OpenBells are those that have not rung.
+func (t *Tx) OpenBells() ([]Bell, error) {
+	return all(t, scanBell, `select `+bellColumns+` from bells where rung_at = '' order by due_at, id`)
+}
 
 const bellsOfSQL = `select ` + bellColumns + ` from bells where commission = ? order by seq`
 

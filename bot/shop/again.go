@@ -34,7 +34,7 @@ type WentBack struct {
 
 // work is what a commission's operations are done to and with, by their IDs.
 func (j *job) work(c ledger.Commission) (map[string]quote.Operation, error) {
-	rev, err := j.issued(c.ID, c.Revision)
+	rev, err := j.atBenchAs(c.ID, c.Revision)
 	if errors.Is(err, ledger.ErrNone) {
 		return nil, nil
 	}
@@ -131,7 +131,7 @@ func (j *job) again(c ledger.Commission, a Rework) (ops, back []ledger.Operation
 // backToPlan is an operation that is to be done once more.
 func backToPlan(o ledger.Operation) ledger.Operation {
 	return ledger.Operation{Commission: o.Commission, Seq: o.Seq, Op: o.Op, Title: o.Title, Group: o.Group, Kind: o.Kind, Start: o.Start, End: o.End,
-		Resources: o.Resources, Spans: o.Spans, After: o.After, Cure: o.Cure, CureFor: o.CureFor, Window: o.Window, State: ledger.Planned, Round: o.Round + 1}
+		Resources: o.Resources, Spans: o.Spans, After: o.After, Cure: o.Cure, CureFor: o.CureFor, Window: o.Window, State: ledger.Planned, Round: o.Round + 1, Added: o.Added}
 }
 
 // canRework looks at what becomes of the promises once pieces have gone back.
@@ -151,7 +151,7 @@ func canRework(ctx context.Context, s *Shop, _ Call, a Rework, read reading) (m 
 		if then, err = j.openOf(c, ops); err != nil {
 			return err
 		}
-		rev, err := j.issued(c.ID, c.Revision)
+		rev, err := j.atBenchAs(c.ID, c.Revision)
 		then.Snapshot, then.Quote = rev.Snapshot, rev.Quote
 		return err
 	})

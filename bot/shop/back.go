@@ -16,16 +16,16 @@ type TakeBack struct{ OfOperation }
 
 // What can be taken back.
 const (
-	WasDone   = "done"
-	WasPaused = "paused"
-	WasBegun  = "begun"
+	wasDone   = "done"
+	wasPaused = "paused"
+	wasBegun  = "begun"
 )
 
 // TakenBack is an operation that is as it was before.
 type TakenBack struct {
 	Commission ledger.Commission
 	Operation  ledger.Operation
-	Was        string       // what is taken back
+	Was        string       // what is taken back: that it was done, paused or begun
 	Bell       *ledger.Bell // that rings no more, or should not have; nil: nothing cured
 	Unfinished bool         // the commission was finished, and is not any more
 	Bench      Bench        // as it is now
@@ -57,16 +57,16 @@ func takeBack(j *job, c ledger.Commission, a TakeBack) (o TakenBack, err error) 
 	}
 	switch {
 	case op.State == ledger.Done:
-		o.Was = WasDone
+		o.Was = wasDone
 		err = j.undone(&o, b, &op, last)
 	case !op.PausedAt.IsZero():
-		o.Was, op.PausedAt = WasPaused, time.Time{}
+		o.Was, op.PausedAt = wasPaused, time.Time{}
 		err = errors.Join(j.reopen(last), j.t.MoveOperation(op))
 	case len(spells) < 2:
-		o.Was = WasBegun
+		o.Was = wasBegun
 		err = j.unbegun(&op)
 	default: // it lies at pause again
-		o.Was, op.PausedAt = WasBegun, spells[len(spells)-2].Until
+		o.Was, op.PausedAt = wasBegun, spells[len(spells)-2].Until
 		op.Rested = max(0, op.Rested-j.rested(op.PausedAt, last.From))
 		err = errors.Join(j.t.DropSpell(last), j.t.MoveOperation(op))
 	}

@@ -21,7 +21,7 @@ func TestTakenBack(t *testing.T) {
 	h.now = h.now.Add(30 * time.Minute)
 	h.do(boss, Done{cutOp})
 	h.now = h.now.Add(10 * time.Minute)
-	if o := h.do(boss, TakeBack{cutOp}).(TakenBack); o.Was != WasDone || o.Operation.State != ledger.Running || !o.Operation.StartedAt.Equal(started) {
+	if o := h.do(boss, TakeBack{cutOp}).(TakenBack); o.Was != wasDone || o.Operation.State != ledger.Running || !o.Operation.StartedAt.Equal(started) {
 		t.Errorf("taken back it is %+v", o)
 	}
 	h.do(boss, Done{cutOp})
@@ -29,7 +29,7 @@ func TestTakenBack(t *testing.T) {
 		t.Errorf("it took %+v", l)
 	}
 	h.do(boss, Done{primeOp})
-	if no := h.refused(TakeBack{cutOp}, RestsOn); no.Wait == nil || no.Wait.For.Op != "prime" {
+	if no := h.why(TakeBack{cutOp}, RestsOn); no.Wait == nil || no.Wait.For.Op != "prime" {
 		t.Errorf("the refusal says %+v", no)
 	}
 	bells := func() (out []ledger.Bell) {
@@ -98,7 +98,7 @@ func TestFinishedTooSoon(t *testing.T) {
 		t.Fatalf("to be collected it has %+v", a)
 	}
 	h.do(mara, PickSlot{OfAppointment: onAppointment("C0001", a.N), At: a.Slots[0]})
-	if no := h.refused(TakeBack{primeOp}, RestsOn); no.Appointment.N != a.N {
+	if no := h.why(TakeBack{primeOp}, RestsOn); no.Appointment.N != a.N {
 		t.Errorf("the refusal says %+v", no)
 	}
 	h.refused(Rework{OfOperation: primeOp, Why: "lifted"}, RestsOn)
@@ -114,7 +114,7 @@ func TestRestsOnMore(t *testing.T) {
 	cut := h.op("C0001", quote.CutOperation(5))
 	first := h.op("C0001", quote.FirstFitting)
 	h.do(boss, Done{OnOperation("C0001", first.Seq)})
-	if no := h.refused(TakeBack{OnOperation("C0001", first.Seq)}, RestsOn); no.Appointment.State != ledger.ApptKept {
+	if no := h.why(TakeBack{OnOperation("C0001", first.Seq)}, RestsOn); no.Appointment.State != ledger.ApptKept {
 		t.Errorf("the refusal says %+v", no)
 	}
 	g := fittingHouse(t)
@@ -123,7 +123,7 @@ func TestRestsOnMore(t *testing.T) {
 	if len(g.do(boss, RackRest{OnOperation("C0001", cut.Seq)}).(RestRacked).Racked) == 0 {
 		t.Skip("nothing is left of the sheets")
 	}
-	if no := g.refused(TakeBack{OnOperation("C0001", cut.Seq)}, RestsOn); len(no.Names) == 0 {
+	if no := g.why(TakeBack{OnOperation("C0001", cut.Seq)}, RestsOn); len(no.Names) == 0 {
 		t.Errorf("the refusal says %+v", no)
 	}
 }
@@ -190,7 +190,7 @@ func TestWentBack(t *testing.T) {
 	if len(h.spells(op.Op)) != spells {
 		t.Error("the hours of the first time are gone")
 	}
-	if no := h.refused(Start{OfOperation: OnOperation("C0001", ops[next].Seq)}, OpWaits); no.Wait.For.Op != op.Op {
+	if no := h.why(Start{OfOperation: OnOperation("C0001", ops[next].Seq)}, OpWaits); no.Wait.For.Op != op.Op {
 		t.Errorf("what comes after the fitting waits for %+v", no.Wait)
 	}
 	if n := h.op("C0001", ops[next].Op); n.Start.Before(got.End) {
@@ -214,7 +214,7 @@ func TestReworkThatHurts(t *testing.T) {
 	h.do(boss, Done{cutOp})
 	h.do(boss, Done{primeOp})
 	// The house's plan keeps no promise once anything is left.
-	no := h.refused(Rework{OfOperation: primeOp, Why: "lifted"}, Hurts)
+	no := h.why(Rework{OfOperation: primeOp, Why: "lifted"}, Hurts)
 	if no.Seen == "" || len(no.Effects) == 0 || no.Operation.Op != "prime" || h.op("C0001", "prime").State != ledger.Done {
 		t.Fatalf("it is asked %+v, and the operation is %s", no, h.op("C0001", "prime").State)
 	}

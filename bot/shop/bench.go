@@ -13,6 +13,7 @@ import (
 	"benchbell/quote"
 	"benchbell/quote/floor"
 	"benchbell/quote/plan"
+	"benchbell/quote/price"
 )
 
 var (
@@ -35,7 +36,9 @@ type bench struct {
 	ops   []ledger.Operation
 	bells []ledger.Bell
 
-	pieces map[string][]string // of each operation, where something is done again that others were begun after; else nil
+	pieces map[string][]string        // of each operation, where something is done again that others were begun after; else nil
+	work   map[string]quote.Operation // where it was read
+	hourly price.Money                // what an hour of work costs
 }
 
 func (j *job) bench(c ledger.Commission) (bench, error) {
@@ -156,6 +159,9 @@ type Missed struct {
 func (b bench) missed(o ledger.Operation, now time.Time) *Missed {
 	for _, id := range o.After {
 		if e, ok := b.op(id); ok {
+			if a, ok := b.abrading(e); ok && a.State == ledger.Done {
+				continue
+			}
 			if x, ok := b.bell(e.Seq); ok && !x.Latest.IsZero() && now.After(x.Latest) {
 				return &Missed{e.Cure, x.Latest}
 			}

@@ -30,7 +30,7 @@ func tries(t *testing.T) []Act {
 		Estimate{Of: of, Adult: &yes, Height: "174"}, Confirm{of},
 		Approve{OfRevision: rev, Sure: true}, Decline{rev}, Change{rev}, AskChange{OfRevision: rev, Typed: map[string]string{ChangeWhat: "darker"}}, Requote{rev}, TryAgain{of}, Mend{of}, Cancel{Of: of},
 		Ordered{of}, Paper{rev}, Photograph{of, 1}, Where{of}, WhereAll{}, Orders{}, FindOrders{}, Folder{Of: of}, Document{Of: of, Revision: 1}, Say{of, "hello"}, Messages{}, Answer{1, "yes"}, MarkRead{1},
-		Pay{Of: of}, Today{}, Day{}, Days{Print: true}, Start{OfOperation: op}, Done{op}, Pause{op}, TakeBack{op}, Rework{OfOperation: op, Why: "lifted"}, Step{op}, CorrectHours{op, 1, "20"}, HandOver{of},
+		Pay{Of: of}, Today{}, Day{}, Days{Print: true}, Start{OfOperation: op}, Done{op}, Pause{op}, TakeBack{op}, Rework{OfOperation: op, Why: "lifted"}, Step{op}, Abrade{OfOperation: OnOperation("C0001", 2)}, SayAir{"21", "55"}, CorrectHours{op, 1, "20"}, HandOver{of},
 		PickSlot{OfAppointment: onAppointment("C0001", 1), At: nextOpen, Seen: "none"}, AskSlots{OfAppointment: onAppointment("C0001", 1)}, ChooseHow{OfAppointment: onAppointment("C0001", 1), How: quote.Ship},
 		MissSlot{onAppointment("C0001", 1)}, CallOff{OfAppointment: onAppointment("C0001", 1)},
 		WholePlan{}, TakeOver{}, TellDate{Of: of, Sure: true}, Why{of}, WhatIf{of, "12 December"},

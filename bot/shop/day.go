@@ -34,6 +34,7 @@ type BenchDay struct {
 	Done   []Operation // today, in the order it was done
 	Drying []Drying    // soonest ready first
 
+	Air    Air
 	Back   []Operation                            // in hand, or done today, and can be taken back
 	Rests  []Operation                            // cut today, and what it left is not on the rack
 	Logs   map[quote.CommissionID][]Log           // of those at work, and of those finished today
@@ -49,12 +50,18 @@ type Drying struct {
 	Wait      *Wait      // what Next waits for besides; nil: nothing
 	Closing   bool       // the window closes soon
 	Missed    bool       // the window has closed
+
+	Remedy *Remedy       // for a window that was missed; nil: none is needed, or it is planned
+	Slower time.Duration // that it dries longer than planned in this air
 }
 
 func dayAtBench(j *job, _ Day) (BenchDay, error) {
 	o := BenchDay{Logs: map[quote.CommissionID][]Log{}, Quotes: map[quote.CommissionID]ledger.Revision{}}
 	var err error
 	if o.Bench, err = j.today(); err != nil {
+		return o, err
+	}
+	if o.Air, err = j.airNow(); err != nil {
 		return o, err
 	}
 	cs, err := j.t.Commissions(ledger.Working, ledger.Ready)
@@ -96,9 +103,13 @@ func dayAtBench(j *job, _ Day) (BenchDay, error) {
 				return o, err
 			}
 		}
-		if o.Quotes[c.ID], err = j.issued(c.ID, c.Revision); err != nil && !errors.Is(err, ledger.ErrNone) {
+		if o.Quotes[c.ID], err = j.atBenchAs(c.ID, c.Revision); err != nil && !errors.Is(err, ledger.ErrNone) {
 			return o, err
 		}
+		if b.work, err = j.work(c); err != nil {
+			return o, err
+		}
+		b.hourly = j.s.cfg.Studio().Prices.Rate
 		for _, x := range b.bells {
 			if d, ok := b.drying(x, j.now); ok {
 				o.Drying = append(o.Drying, d)
@@ -152,7 +163,7 @@ func step(j *job, c ledger.Commission, a Step) (StepSeen, error) {
 		return o, err
 	}
 	o.Work = work[o.Operation.Op]
-	if o.Revision, err = j.issued(c.ID, c.Revision); err != nil && !errors.Is(err, ledger.ErrNone) {
+	if o.Revision, err = j.atBenchAs(c.ID, c.Revision); err != nil && !errors.Is(err, ledger.ErrNone) {
 		return o, err
 	}
 	if o.Logs, err = j.logs(c.ID); err != nil {
@@ -174,7 +185,15 @@ func (b bench) drying(x ledger.Bell, now time.Time) (Drying, bool) {
 	if !ok {
 		return Drying{}, false
 	}
-	d := Drying{Operation: op, Ready: x.Due, Closes: x.Latest}
+	d := Drying{Operation: op, Ready: x.Due, Closes: x.Latest, Slower: op.Slower}
+	if a, ok := b.abrading(op); ok {
+		if a.State == ledger.Done { // the surface is keyed, and takes the coat at any time
+			x.Latest, d.Closes = time.Time{}, time.Time{}
+		} else if a.State == ledger.Planned {
+			d.Next, d.Closes = &a, time.Time{}
+			return d, true
+		}
+	}
 	i := slices.IndexFunc(b.ops, func(n Operation) bool { return n.State == ledger.Planned && slices.Contains(n.After, op.Op) })
 	if i < 0 {
 		return d, x.Due.After(now)
@@ -186,6 +205,9 @@ func (b bench) drying(x ledger.Bell, now time.Time) (Drying, bool) {
 	if !x.Latest.IsZero() {
 		d.Missed = now.After(x.Latest)
 		d.Closing = !d.Missed && x.Latest.Sub(now) <= closingWarning
+		if d.Missed && x.Due.Before(now) {
+			d.Remedy = b.remedy(b.ops[i])
+		}
 	}
 	return d, true
 }

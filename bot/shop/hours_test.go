@@ -24,7 +24,16 @@ func (h *house) spells(op string) []Log {
 	return o.(StepSeen).Logs
 }
 
-func (h *house) refused(a Act, want Kind) *Refusal {
+// refused does an act that must be refused.
+func (h *house) refused(a Act, want Kind) {
+	h.t.Helper()
+	if no := h.why(a, want); no.Error() == "" {
+		h.t.Errorf("the refusal of %T says nothing", a)
+	}
+}
+
+// why is what refuses an act, which must be of a kind.
+func (h *house) why(a Act, want Kind) *Refusal {
 	h.t.Helper()
 	_, err := h.s.Do(h.t.Context(), Call{Person: boss, Act: a})
 	var no *Refusal

@@ -80,6 +80,9 @@ const (
 	NotAgain         Kind = "not done again"        // Commission, Operation: a fitting
 	NoReason         Kind = "no reason"             // Commission, Operation
 	NoPiece          Kind = "no such piece"         // Commission, Operation, Name
+	NotMissed        Kind = "window not missed"     // Commission, Operation
+	AbradedAlready   Kind = "abraded already"       // Commission, Operation: that does it
+	BadAir           Kind = "not air"               // Name, Cause
 	BadMinutes       Kind = "not minutes"           // Commission, Operation, Name
 	NoSpell          Kind = "no such spell"         // Commission, Operation, Count: its number
 	NothingToTryOn   Kind = "nothing to try on"     // Commission, Appointment, Operation, Wait

@@ -83,7 +83,7 @@ func (j *job) openOf(c ledger.Commission, ops []ledger.Operation) (x floor.Open,
 	}
 	for _, o := range ops {
 		x.Actual = append(x.Actual, floor.Actual{Op: o.Op, Title: o.Title, Start: o.Start, End: o.End, Spans: o.Spans, Resources: o.Resources,
-			Started: o.StartedAt, Finished: o.DoneAt, Rested: o.Rested, Paused: o.PausedAt, Share: o.Share})
+			Started: o.StartedAt, Finished: o.DoneAt, Rested: o.Rested, Paused: o.PausedAt, Share: o.Share, Slower: o.Slower})
 	}
 	x.Meetings, err = j.meetings(c)
 	return x, err
@@ -147,7 +147,7 @@ func (j *job) openNow() ([]floor.Open, error) {
 	open, err := j.inPlan()
 	for i := 0; i < len(open) && err == nil; i++ {
 		var rev ledger.Revision
-		rev, err = j.issued(open[i].Snapshot.Commission, open[i].Snapshot.Revision)
+		rev, err = j.atBenchAs(open[i].Snapshot.Commission, open[i].Snapshot.Revision)
 		open[i].Snapshot, open[i].Quote = rev.Snapshot, rev.Quote
 	}
 	return open, err

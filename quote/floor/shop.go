@@ -49,6 +49,7 @@ type Actual struct {
 	Rested time.Duration // opening hours at pause since it was started
 	Paused time.Time     // and at pause again since; zero: it is not
 	Share  float64       // of its pieces that are done again; 0 or 1: all
+	Slower time.Duration // that what it put on dries longer than planned
 }
 
 // Open is a commission in the shop plan: at work, or quoted and holding a place.
@@ -360,6 +361,7 @@ func (sh *shop) add(o Open) ([]plan.Operation, error) {
 		op.Project = string(id)
 	}
 	behind(ops, o.Quote.Work.Operations)
+	slower(ops, actual)
 	sh.relax(id, ops)
 	sh.agreed(o, ops)
 	for i := range ops {
@@ -465,6 +467,35 @@ func behind(ops []plan.Operation, work []quote.Operation) {
 			}
 		}
 		o.After = after
+	}
+}
+
+// slower has what waits for a cure wait as much longer as it dries longer than planned; its window ends when it would.
+func slower(ops []plan.Operation, actual map[string]Actual) {
+	for i := range ops {
+		o := &ops[i]
+		if !slices.ContainsFunc(o.After, func(l plan.Lag) bool { return actual[l.After].Slower > 0 }) {
+			continue
+		}
+		o.After = slices.Clone(o.After)
+		for k := range o.After {
+			l := &o.After[k]
+			by := plan.Minutes(math.Ceil(actual[l.After].Slower.Minutes()))
+			if by == 0 {
+				continue
+			}
+			later := func(from, to plan.Minutes) (plan.Minutes, plan.Minutes) {
+				if from += by; to > 0 {
+					to = max(to, from+plan.Grid) // else nothing could ever be begun in it
+				}
+				return from, to
+			}
+			l.Min, l.Max = later(l.Min, l.Max)
+			l.Windows = slices.Clone(l.Windows)
+			for w := range l.Windows {
+				l.Windows[w].From, l.Windows[w].To = later(l.Windows[w].From, l.Windows[w].To)
+			}
+		}
 	}
 }
 

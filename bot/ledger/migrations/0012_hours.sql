@@ -21,3 +21,15 @@ alter table operations add column rested_ms integer not null default 0;    -- of
 alter table operations add column round integer not null default 1;        -- how often it is done, counting this time
 alter table operations add column share real not null default 1;           -- of its pieces that are done this time
 alter table operations add column why text not null default '';            -- it is done again
+alter table operations add column added text not null default '';          -- JSON of the work, where it is not in the quote
+alter table operations add column slower_ms integer not null default 0;    -- that what it put on dries longer than planned
+
+-- What the air at the bench was, as typed or sent by a sensor.
+create table airs (
+  n        integer primary key,
+  at       text not null,
+  celsius  real not null,
+  humidity real not null,                 -- relative, percent
+  person   text not null                  -- who said so
+) strict;
+create index airs_at on airs (at);
