@@ -25,7 +25,7 @@ const begun = 72 * time.Hour
 
 // person is somebody at the desk with a browser without script.
 type person struct {
-	t    *testing.T
+	t    testing.TB
 	h    *house
 	c    *http.Client
 	base string
