@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -44,6 +45,7 @@ type pieces struct {
 type assembly struct {
 	Title  string
 	Count  int
+	States string // how many pieces are how far
 	Pieces []pieces
 }
 
@@ -123,6 +125,7 @@ func (b *Board) commissionView(v Visit, x shop.Whole, ask shop.Folder) commissio
 			s.Count += len(g.Labels)
 			s.Pieces = append(s.Pieces, pieces{g.Title, len(g.Labels), strings.Join(g.Labels, ", "), string(g.State)})
 		}
+		s.States = far(a)
 		o.Assemblies = append(o.Assemblies, s)
 	}
 	if h := x.Hours; h.Quoted > 0 {
@@ -222,6 +225,21 @@ func (b *Board) commissionView(v Visit, x shop.Whole, ask shop.Folder) commissio
 		o.EarlierTrail = at(ask.Messages, ask.Trail+1) + "#trail"
 	}
 	return o
+}
+
+// far says how many pieces of an assembly are how far, the furthest first.
+func far(a shop.Assembly) string {
+	n := map[shop.PieceState]int{}
+	for _, g := range a.Pieces {
+		n[g.State] += len(g.Labels)
+	}
+	var out []string
+	for _, s := range slices.Backward(shop.PieceStates()) {
+		if n[s] > 0 {
+			out = append(out, fmt.Sprintf("%d %s", n[s], s))
+		}
+	}
+	return strings.Join(out, ", ")
 }
 
 // stages says how far along the line of steps a commission is, or has been.

@@ -30,6 +30,7 @@ var boss = chat.Person{ID: browser.StudioID, Name: "Studio", Studio: true}
 // house is a real shop on a ledger file, with its board in a browser desk, on a clock of its own.
 type house struct {
 	t    testing.TB
+	path string // of the ledger
 	s    *shop.Shop
 	led  *ledger.Ledger
 	desk *browser.Desk
@@ -70,7 +71,8 @@ var studio = sync.OnceValue(func() quote.Studio {
 
 func newHouse(t testing.TB) *house {
 	t.Helper()
-	led, err := ledger.Open(t.Context(), filepath.Join(t.TempDir(), "ledger.db"))
+	path := filepath.Join(t.TempDir(), "ledger.db")
+	led, err := ledger.Open(t.Context(), path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -79,7 +81,7 @@ func newHouse(t testing.TB) *house {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := &house{t: t, led: led, at: time.Date(2026, 11, 2, 8, 30, 0, 0, time.UTC), look: floor.Look}
+	h := &house{t: t, path: path, led: led, at: time.Date(2026, 11, 2, 8, 30, 0, 0, time.UTC), look: floor.Look}
 	h.s = shop.New(shop.Config{Ledger: led, Studio: studio, Library: lib, Now: h.now, Place: floor.Place, Plan: floor.Plan, WhatIf: floor.WhatIf,
 		Look: func(ctx context.Context, open []floor.Open, st quote.Studio, now time.Time) (floor.Shop, error) {
 			s, err := h.look(ctx, open, st, now)

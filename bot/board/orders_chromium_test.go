@@ -59,6 +59,9 @@ func TestOrdersChromium(t *testing.T) {
 		t.Errorf("%.0f are choosing, want 10", n)
 	}
 
+	one.do("commission", chromedp.Navigate(h.desk.URL()+"/as/studio/orders"), chromedp.Click(`//tr[@id="o-C0003"]//a`), chromedp.WaitVisible(".stages"))
+	check(one, "commission")
+
 	messages := h.desk.URL() + "/as/studio/messages"
 	one.do("messages", chromedp.Navigate(messages), chromedp.WaitVisible("#a-1"))
 	two.do("messages", chromedp.Navigate(messages), chromedp.WaitVisible("#a-1"), chromedp.SendKeys("#a-2", "half an answer"))

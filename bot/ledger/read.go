@@ -14,7 +14,7 @@ type readOps struct {
 }
 
 // mostRead is how many commissions are kept read: more than a shop has open. Past it, all are read again.
-const mostRead = 256
+const mostRead = 1024
 
 // begun forgets what another process may have changed since the last transaction.
 func (r *readOps) begun(t *Tx) error {

@@ -101,6 +101,11 @@ func (q *quarter) asks(ctx context.Context, c client) error {
 	if o, err = q.do(ctx, who, shop.Measure{Of: shop.On(id)}); err != nil {
 		return err
 	}
+	if q.fill != nil && c.number%inPerson != 0 {
+		if _, err := q.do(ctx, who, shop.GiveDetails{Of: shop.On(id), Fittings: shop.FittingsByPictures}); err != nil {
+			return err
+		}
+	}
 	if c.stops == stopsMeasuring {
 		return nil
 	}

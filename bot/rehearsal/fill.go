@@ -34,8 +34,12 @@ const MaxFilled = 2000
 // What a filled shop's quotes try less than rehearsed ones: its dates are looked at, not counted.
 const (
 	fillEffort    = 60
-	fillDraws     = 40
+	fillDraws     = 20
 	fillSchedules = 8
+	// fillLoad is less than a full shop has, since each look at the plan takes as long as there is work in it.
+	fillLoad = 60
+	// inPerson of so many clients is fitted in person, one; each time that is offered is tried with a look at the plan.
+	inPerson = 4
 )
 
 // stop says where a client of a filled shop stops, so that there are commissions in every state.
@@ -90,7 +94,7 @@ func Fill(ctx context.Context, f Filling) error {
 	if f.Commissions < 1 || f.Commissions > MaxFilled {
 		return fmt.Errorf("a shop is filled with 1 to %d commissions, not with %d", MaxFilled, f.Commissions)
 	}
-	s := Settings{Studio: f.Studio, Weeks: 1, Seed: f.Seed, Seeds: 1, Load: DefaultLoad}
+	s := Settings{Studio: f.Studio, Weeks: 1, Seed: f.Seed, Seeds: 1, Load: fillLoad}
 	if err := s.check(); err != nil {
 		return err
 	}

@@ -86,6 +86,17 @@ var pieceStates = []struct {
 }{{"cut", Cut}, {"bevel", Bevelled}, {"form", Formed}, {"glue", Glued}, {"seal", Sealed}, {"prime", Primed}, {"paint", Painted}, {"wash", Weathered},
 	{"clear", FinishedPiece}, {"final", Fitted}, {"pack", Packed}}
 
+// PieceStates are all of them, in the trade's order.
+func PieceStates() []PieceState {
+	out := []PieceState{Uncut}
+	for _, x := range pieceStates {
+		if out = append(out, x.state); x.state == Primed {
+			out = append(out, ReadyForPaint)
+		}
+	}
+	return out
+}
+
 // Hours are how long the work takes.
 type Hours struct {
 	Quoted, Low, High float64 // hours as quoted, and within which 10 and 90 of 100 simulated runs stay; 0: there is no quote

@@ -75,7 +75,10 @@ func TestPieceStates(t *testing.T) {
 	for i, p := range q.Plan.Operations {
 		b.ops = append(b.ops, ledger.Operation{Seq: i + 1, Op: p.ID, Kind: p.Kind, State: ledger.Planned})
 	}
-	order := []PieceState{Uncut, Cut, Bevelled, Formed, Glued, Sealed, Primed, ReadyForPaint, Painted, Weathered, FinishedPiece, Fitted, Packed}
+	order := PieceStates()
+	if want := []PieceState{Uncut, Cut, Bevelled, Formed, Glued, Sealed, Primed, ReadyForPaint, Painted, Weathered, FinishedPiece, Fitted, Packed}; !slices.Equal(order, want) {
+		t.Errorf("the trade's order is %v, want %v", order, want)
+	}
 	far := map[string]int{}
 	seen := map[PieceState]bool{}
 	look := func(at time.Time, after string) {
