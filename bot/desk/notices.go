@@ -91,7 +91,7 @@ func (w words) headOf(list []ledger.Notice) string {
 	case !slices.ContainsFunc(list, func(x ledger.Notice) bool { return x.Event != string(clientWrote) }):
 		return fmt.Sprintf("*%d messages from clients:*", len(list))
 	}
-	return fmt.Sprintf("*%d things at once:*", len(list))
+	return fmt.Sprintf("*%d things to do:*", len(list))
 }
 
 func (p *posting) sayInThreads(key string, mention []chat.PersonID, list []ledger.Notice) error {
