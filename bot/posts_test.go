@@ -156,7 +156,9 @@ func TestPostsOfACommission(t *testing.T) {
 				if strings.HasPrefix(k, "told/") {
 					told++
 					for line := range strings.SplitSeq(p.Text, "\n") {
-						lines[strings.TrimPrefix(line, "• ")]++
+						if line, item := strings.CutPrefix(line, "• "); item || !strings.HasSuffix(line, ":*") {
+							lines[line]++
+						}
 					}
 				}
 			}
@@ -171,7 +173,7 @@ func TestPostsOfACommission(t *testing.T) {
 			for _, k := range c.order {
 				p := c.posts[k]
 				text, _, _ := strings.Cut(p.Text, "\n")
-				t.Log(fmt.Sprintf("%-24s %3d edits, pings %v: %s", k, c.edits[k], slices.Clone(p.Mention), chat.Clip(text, 90)))
+				t.Logf("%-24s %3d edits, pings %v: %s", k, c.edits[k], slices.Clone(p.Mention), chat.Clip(text, 90))
 			}
 		})
 	}

@@ -462,6 +462,38 @@ func TestClientsSleep(t *testing.T) {
 	}
 }
 
+// What one message does not hold comes in several, of which one pings, and nothing of it is lost.
+func TestLongDigest(t *testing.T) {
+	p := newPlay(t)
+	p.quiet(quote.Notices{QuietFrom: 20 * 60, QuietUntil: 7*60 + 30})
+	p.staff()
+	paid(p)
+	start := len(p.told())
+	p.now = time.Date(2026, 11, 2, 22, 0, 0, 0, time.UTC)
+	const cures = 30
+	for i := range cures {
+		p.dries(fmt.Sprintf("C0001/%d", 100+i), "prime")
+	}
+	p.now = time.Date(2026, 11, 3, 8, 0, 0, 0, time.UTC)
+	p.tick()
+	pings, text := 0, ""
+	for _, post := range p.told()[start:] {
+		if err := p.tr.limits.CheckPost(post); err != nil {
+			t.Error(err)
+		}
+		pings += len(post.Mention)
+		text += post.Text + "\n"
+	}
+	for i := range cures {
+		if n := strings.Count(text, fmt.Sprintf("Next: Step after C0001/%d.", 100+i)); n != 1 {
+			t.Errorf("cure %d is told %d times", i, n)
+		}
+	}
+	if pings != 1 {
+		t.Errorf("it pings %d times", pings)
+	}
+}
+
 // Who is up and asks is answered: a quote comes at any hour.
 func TestQuoteByNight(t *testing.T) {
 	p := newPlay(t)

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -46,38 +47,43 @@ func (d *Desk) sayNotices(ctx context.Context) error {
 	})
 }
 
-// sayTogether posts what one listener is told. Without a notice board it stands in the threads of the commissions, or nobody would
-// hear it.
+// sayTogether posts what one listener is told: in one post, or, where that does not hold all of it, in several, of which the first
+// pings. Without a notice board it stands in the threads of the commissions, or nobody would hear it.
 func (p *posting) sayTogether(who chat.PersonID, list []ledger.Notice) error {
-	key := fmt.Sprintf("told/%d", list[0].N)
-	n := notice{key: key, text: list[0].Text}
-	if who != "" {
-		n.mention = []chat.PersonID{who}
-	}
-	var at []chat.Button
-	for _, x := range list {
-		at = append(at, x.Buttons...)
-		if err := p.t.Said(x.N, key, p.at); err != nil {
-			return err
-		}
-	}
-	for _, b := range at {
-		if !slices.Contains(n.buttons, b) {
-			n.buttons = append(n.buttons, b)
-		}
-	}
 	boards, err := p.t.Boards()
 	if err != nil {
 		return err
 	}
-	if len(boards) == 0 {
-		return p.sayInThreads(key, n.mention, list)
+	n := notice{key: fmt.Sprintf("told/%d", list[0].N), text: list[0].Text}
+	if who != "" {
+		n.mention = []chat.PersonID{who}
 	}
 	if len(list) > 1 {
 		n.text = p.headOf(list)
 		for _, x := range list {
 			n.lines = append(n.lines, "• "+x.Text)
 		}
+	}
+	all := strings.Join(append([]string{n.text}, n.lines...), "\n")
+	if len(list) > 1 && slices.ContainsFunc(boards, func(b ledger.Board) bool {
+		l := p.limits(b.Scheme)
+		return l.Text > 0 && l.Size(all) > l.Text
+	}) {
+		half := len(list) / 2
+		return errors.Join(p.sayTogether(who, list[:half]), p.sayTogether("", list[half:]))
+	}
+	for _, x := range list {
+		for _, b := range x.Buttons {
+			if !slices.Contains(n.buttons, b) && len(n.buttons) < inReach {
+				n.buttons = append(n.buttons, b)
+			}
+		}
+		if err := p.t.Said(x.N, n.key, p.at); err != nil {
+			return err
+		}
+	}
+	if len(boards) == 0 {
+		return p.sayInThreads(n.key, n.mention, list)
 	}
 	return p.notice(n)
 }
@@ -91,7 +97,7 @@ func (w words) headOf(list []ledger.Notice) string {
 	case !slices.ContainsFunc(list, func(x ledger.Notice) bool { return x.Event != string(clientWrote) }):
 		return fmt.Sprintf("*%d messages from clients:*", len(list))
 	}
-	return fmt.Sprintf("*%d things at once:*", len(list))
+	return fmt.Sprintf("*%d things to do:*", len(list))
 }
 
 func (p *posting) sayInThreads(key string, mention []chat.PersonID, list []ledger.Notice) error {
