@@ -152,6 +152,10 @@ func TestMeasuring(t *testing.T) {
 	// Correcting leads back to the check.
 	wants(t, p.open(p.base+"order/"+string(id)+"?at=body"), "6 of 6 given")
 	wants(t, p.press("body", url.Values{"m.wrist-girth/left": {"18"}}), "Is this right?", "18 cm")
+
+	// What is unusual next to the others is said where it is checked, and asks for more than a yes.
+	p.open(p.base + "order/" + string(id) + "?at=body")
+	wants(t, p.press("body", url.Values{"m.wrist-girth/left": {"23"}}), "Unusual, please check", "I measured again; this is right")
 }
 
 func TestEstimate(t *testing.T) {
@@ -252,6 +256,9 @@ func TestChangingAQuote(t *testing.T) {
 	p.open(path + "?at=change")
 	said = p.press("change", url.Values{"set": {"short-sword", "knee-cup"}, "count.short-sword": {"2"}})
 	wants(t, said, "Your measurements", "Knee girth")
+	if got := h.items(id); !slices.Contains(got, quote.Item{Set: "short-sword", Count: 2}) || !slices.Contains(got, quote.Item{Set: "knee-cup", Count: 1, Sides: quote.Pair}) {
+		t.Errorf("ordered are %v", got)
+	}
 	if strings.Contains(said, "Wrist girth") || h.commission(id).State != ledger.Measuring {
 		t.Errorf("it is %s: %s", h.commission(id).State, said)
 	}
