@@ -57,7 +57,6 @@ func TestFromTheFirstChoiceToApproval(t *testing.T) {
 	wants(t, p.press("confirm", nil), "Your quote is being worked out", "Pieces laid out on foam")
 	h.answer(id)
 	said = p.page(id)
-	c := h.commission(id)
 	wants(t, said, "Your quote", "Ready by", "times in 10", "The date is held for you until", "First fitting", "The quote as a PDF", "What the price is made of", "Terms", "Deposit, to begin")
 	if strings.Contains(said, "hours") { // how long it is worked on is not the client's
 		t.Errorf("the client is told hours: %s", said)
@@ -67,7 +66,7 @@ func TestFromTheFirstChoiceToApproval(t *testing.T) {
 		t.Error("the quote is no PDF")
 	}
 	wants(t, p.press("approve", nil), "Approved", "The studio waits for the deposit")
-	if c = h.commission(id); c.State != ledger.Approved {
+	if c := h.commission(id); c.State != ledger.Approved {
 		t.Errorf("it is %s", c.State)
 	}
 	h.do(boss, shop.Pay{Of: shop.On(id)})
