@@ -85,7 +85,11 @@ func (d *Desk) own(w http.ResponseWriter, r *http.Request, s seat) {
 		return
 	}
 	if r.MultipartForm != nil {
-		defer r.MultipartForm.RemoveAll()
+		defer func() {
+			if err := r.MultipartForm.RemoveAll(); err != nil {
+				d.fault(r.Context(), "files sent to a client's page can't be taken away", "err", err)
+			}
+		}()
 	}
 	g := Guest{Person: s.person(), Studio: d.o.Studio, Of: of, Part: r.PathValue("part"), Base: s.base(), Path: ownPath(s, of), Assets: ownAssets,
 		Token: d.token(s), Events: s.base() + "events", Thread: t.ID, Said: func(ctx context.Context, most int) ([]Said, error) { return d.said(ctx, s, t.ID, most) }}

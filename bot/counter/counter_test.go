@@ -57,7 +57,6 @@ func TestFromTheFirstChoiceToApproval(t *testing.T) {
 	wants(t, p.press("confirm", nil), "Your quote is being worked out", "Pieces laid out on foam")
 	h.answer(id)
 	said = p.page(id)
-	c := h.commission(id)
 	wants(t, said, "Your quote", "Ready by", "times in 10", "The date is held for you until", "First fitting", "The quote as a PDF", "What the price is made of", "Terms", "Deposit, to begin")
 	if strings.Contains(said, "hours") { // how long it is worked on is not the client's
 		t.Errorf("the client is told hours: %s", said)
@@ -67,7 +66,7 @@ func TestFromTheFirstChoiceToApproval(t *testing.T) {
 		t.Error("the quote is no PDF")
 	}
 	wants(t, p.press("approve", nil), "Approved", "The studio waits for the deposit")
-	if c = h.commission(id); c.State != ledger.Approved {
+	if c := h.commission(id); c.State != ledger.Approved {
 		t.Errorf("it is %s", c.State)
 	}
 	h.do(boss, shop.Pay{Of: shop.On(id)})
@@ -152,6 +151,10 @@ func TestMeasuring(t *testing.T) {
 	// Correcting leads back to the check.
 	wants(t, p.open(p.base+"order/"+string(id)+"?at=body"), "6 of 6 given")
 	wants(t, p.press("body", url.Values{"m.wrist-girth/left": {"18"}}), "Is this right?", "18 cm")
+
+	// What is unusual next to the others is said where it is checked, and asks for more than a yes.
+	p.open(p.base + "order/" + string(id) + "?at=body")
+	wants(t, p.press("body", url.Values{"m.wrist-girth/left": {"23"}}), "Unusual, please check", "I measured again; this is right")
 }
 
 func TestEstimate(t *testing.T) {
@@ -252,6 +255,9 @@ func TestChangingAQuote(t *testing.T) {
 	p.open(path + "?at=change")
 	said = p.press("change", url.Values{"set": {"short-sword", "knee-cup"}, "count.short-sword": {"2"}})
 	wants(t, said, "Your measurements", "Knee girth")
+	if got := h.items(id); !slices.Contains(got, quote.Item{Set: "short-sword", Count: 2}) || !slices.Contains(got, quote.Item{Set: "knee-cup", Count: 1, Sides: quote.Pair}) {
+		t.Errorf("ordered are %v", got)
+	}
 	if strings.Contains(said, "Wrist girth") || h.commission(id).State != ledger.Measuring {
 		t.Errorf("it is %s: %s", h.commission(id).State, said)
 	}

@@ -3,6 +3,7 @@ package counter_test
 import (
 	"context"
 	"encoding/xml"
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
@@ -311,7 +312,7 @@ func (p *person) parse(page string) *node {
 	open := []*node{{name: "page"}}
 	for {
 		tok, err := d.Token()
-		if err == io.EOF {
+		if errors.Is(err, io.EOF) {
 			break
 		}
 		if err != nil {

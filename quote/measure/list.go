@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"errors"
 	"slices"
 	"strings"
 	"unicode"
@@ -123,8 +124,8 @@ func named(words []string, want []Def) (best Def, ok bool) {
 // Unitless reports whether a length is written without a unit, so that the one of its form has to be added.
 func Unitless(text string) bool {
 	_, err := Parse(text, NoUnit)
-	_, ok := err.(*MissingUnit)
-	return ok
+	var no *MissingUnit
+	return errors.As(err, &no)
 }
 
 // Middle is a body in the middle of what is plausible for adults: for what would be, where nobody was measured yet.
