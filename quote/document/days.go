@@ -129,6 +129,15 @@ func (d Days) Dry(day int) (out []DaysWet) {
 			out[i].To = x.To
 		}
 	}
+	slices.SortStableFunc(out, func(a, b DaysWet) int {
+		if a.Planned != b.Planned {
+			if a.Planned {
+				return 1
+			}
+			return -1
+		}
+		return a.To.Compare(b.To)
+	})
 	return out
 }
 
