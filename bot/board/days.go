@@ -154,9 +154,8 @@ func (b *Board) daysView(v Visit, d shop.ComingDays, refused string) daysView {
 	for _, p := range d.Papers {
 		o.Prints = append(o.Prints, crumb{Name: p, Path: "days?print=" + p})
 	}
-	for _, x := range d.Days.Days {
+	for i, x := range d.Days.Days {
 		date := x.Opens.Format(time.DateOnly)
-		on := func(t time.Time) bool { return t.In(o.Zone).Format(time.DateOnly) == date }
 		clock := func(t time.Time) string { return t.In(o.Zone).Format("15:04") }
 		day := dayOf{ID: "day-" + date, Name: x.Opens.Format("Mon 2 Jan")}
 		for _, a := range x.Agreed {
@@ -170,10 +169,7 @@ func (b *Board) daysView(v Visit, d shop.ComingDays, refused string) daysView {
 			if !row.Maker {
 				continue
 			}
-			for _, s := range row.Work {
-				if !on(s.From) {
-					continue
-				}
+			for _, s := range d.Lines(row, i) {
 				l := dayLine{Who: row.Title, When: clock(s.From) + " to " + clock(s.To), Commission: string(s.Commission), What: strings.Join(s.Titles, ", "), Class: "planned"}
 				switch {
 				case s.Done:
@@ -184,14 +180,12 @@ func (b *Board) daysView(v Visit, d shop.ComingDays, refused string) daysView {
 				day.Work = append(day.Work, l)
 			}
 		}
-		for _, s := range d.Wet {
-			if on(s.To) {
-				l := dayLine{When: "dry " + clock(s.To), Commission: string(s.Commission), What: s.Material, Class: "wet"}
-				if s.Planned {
-					l.What += ", planned"
-				}
-				day.Drying = append(day.Drying, l)
+		for _, s := range d.Dry(i) {
+			l := dayLine{When: "dry " + clock(s.To), Commission: string(s.Commission), What: s.Material, Class: "wet"}
+			if s.Planned {
+				l.What += ", planned"
 			}
+			day.Drying = append(day.Drying, l)
 		}
 		day.Rev = revision(day)
 		o.Days = append(o.Days, day)

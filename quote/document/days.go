@@ -2,6 +2,7 @@ package document
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -85,29 +86,90 @@ func (d Days) Print(paper string) (quote.File, error) {
 	return quote.File{Name: fmt.Sprintf("days-%s-%s.pdf", d.At.Format(time.DateOnly), strings.ToLower(paper)), MIME: "application/pdf", Data: data}, err
 }
 
+// Lines are what is done in a row on one day, a line for each commission, in the order in which they are begun.
+func (d Days) Lines(r DaysRow, day int) (out []DaysWork) {
+	for _, w := range r.Work {
+		if !d.on(day, w.From) {
+			continue
+		}
+		i := slices.IndexFunc(out, func(o DaysWork) bool { return o.Commission == w.Commission })
+		if i < 0 {
+			w.Titles = slices.Clone(w.Titles)
+			out = append(out, w)
+			continue
+		}
+		o := &out[i]
+		for _, t := range w.Titles {
+			if !slices.Contains(o.Titles, t) {
+				o.Titles = append(o.Titles, t)
+			}
+		}
+		o.InHand, o.Done = o.InHand || w.InHand, o.Done && w.Done
+		if w.To.After(o.To) {
+			o.To = w.To
+		}
+	}
+	slices.SortStableFunc(out, func(a, b DaysWork) int { return a.From.Compare(b.From) })
+	return out
+}
+
+// Dry is what has dried on one day, the last of each material of a commission, what is wet now before what is planned.
+func (d Days) Dry(day int) (out []DaysWet) {
+	for _, x := range d.Wet {
+		if !d.on(day, x.To) {
+			continue
+		}
+		i := slices.IndexFunc(out, func(o DaysWet) bool {
+			return o.Commission == x.Commission && o.Material == x.Material && o.Planned == x.Planned
+		})
+		switch {
+		case i < 0:
+			out = append(out, x)
+		case x.To.After(out[i].To):
+			out[i].To = x.To
+		}
+	}
+	slices.SortStableFunc(out, func(a, b DaysWet) int {
+		if a.Planned != b.Planned {
+			if a.Planned {
+				return 1
+			}
+			return -1
+		}
+		return a.To.Compare(b.To)
+	})
+	return out
+}
+
+func (d Days) on(day int, t time.Time) bool {
+	return t.In(d.At.Location()).Format(time.DateOnly) == d.Days[day].Opens.Format(time.DateOnly)
+}
+
 func (d Days) scene(paper string) (draw.Scene, error) {
 	w, h, ok := daysSize(paper)
 	if !ok {
 		return draw.Scene{}, fmt.Errorf("the days are not printed on %q, but on %s", paper, strings.Join(DaysPapers, " or "))
 	}
-	p := draw.DaysPicture{Title: "Days", Width: w, Height: h, Now: d.At, Agreed: "Agreed", Drying: "Dries",
-		Foot: "As planned on " + d.At.Format("Mon 2 Jan, 15:04") + ".", More: "More dries than there is room for: see Curing."}
+	p := draw.DaysPicture{Title: "Days", Width: w, Height: h, Now: d.At, Foot: "As planned on " + d.At.Format("Mon 2 Jan, 15:04") + ". What dries can be seen to the minute under Curing."}
+	clock := func(t time.Time) string { return t.In(d.At.Location()).Format("15:04") }
+	agreed := draw.DayRow{Title: "Agreed", Bare: true}
 	for _, x := range d.Days {
-		c := draw.DayColumn{Title: x.Opens.Format("Mon 2 Jan"), Opens: x.Opens, Closes: x.Closes}
+		p.Columns = append(p.Columns, draw.DayColumn{Title: x.Opens.Format("Mon 2 Jan"), Opens: x.Opens, Closes: x.Closes})
+		var lines []string
 		for _, a := range x.Agreed {
-			switch {
-			case a.What == "":
-				c.Agreed = append(c.Agreed, fmt.Sprintf("%s promised", a.Commission))
-			default:
-				c.Agreed = append(c.Agreed, fmt.Sprintf("%s %s %s", a.At.In(d.At.Location()).Format("15:04"), a.Commission, a.What))
+			if a.What == "" {
+				lines = append(lines, fmt.Sprintf("%s promised", a.Commission))
+			} else {
+				lines = append(lines, fmt.Sprintf("%s %s %s", clock(a.At), a.Commission, a.What))
 			}
 		}
-		p.Columns = append(p.Columns, c)
+		agreed.Lines = append(agreed.Lines, lines)
 	}
+	p.Rows = append(p.Rows, agreed)
 	for _, r := range d.Rows {
 		row := draw.DayRow{Title: r.Title}
 		for _, b := range r.Work {
-			bar := draw.DayBar{From: b.From, To: b.To, Label: string(b.Commission), Words: strings.ToLower(strings.Join(b.Titles, ", "))}
+			bar := draw.DayBar{From: b.From, To: b.To}
 			switch {
 			case b.Done:
 				bar.State = draw.DayDone
@@ -116,15 +178,30 @@ func (d Days) scene(paper string) (draw.Scene, error) {
 			}
 			row.Bars = append(row.Bars, bar)
 		}
+		for i := range d.Days {
+			var lines []string
+			for _, l := range d.Lines(r, i) {
+				lines = append(lines, fmt.Sprintf("%s %s", l.Commission, strings.ToLower(strings.Join(l.Titles, ", "))))
+			}
+			row.Lines = append(row.Lines, lines)
+		}
 		p.Rows = append(p.Rows, row)
 	}
+	wet := draw.DayRow{Title: "Dry by", Wet: true}
 	for _, x := range d.Wet {
-		bar := draw.DayBar{From: x.From, To: x.To, Label: string(x.Commission), State: draw.DayInHand,
-			Words: fmt.Sprintf("dry %s, %s", x.To.In(d.At.Location()).Format("Mon 15:04"), strings.ToLower(x.Material))}
+		bar := draw.DayBar{From: x.From, To: x.To, State: draw.DayInHand}
 		if x.Planned {
 			bar.State = draw.DayPlanned
 		}
-		p.Wet = append(p.Wet, bar)
+		wet.Bars = append(wet.Bars, bar)
 	}
+	for i := range d.Days {
+		var lines []string
+		for _, x := range d.Dry(i) {
+			lines = append(lines, fmt.Sprintf("%s %s %s", clock(x.To), x.Commission, strings.ToLower(x.Material)))
+		}
+		wet.Lines = append(wet.Lines, lines)
+	}
+	p.Rows = append(p.Rows, wet)
 	return draw.Days(p), nil
 }
