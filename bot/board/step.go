@@ -135,7 +135,8 @@ func (b *Board) line(f frame, d shop.BenchDay, l shop.BenchLine, maker string) s
 // past is an operation that was done today.
 func (b *Board) past(f frame, d shop.BenchDay, op shop.Operation, maker string) step {
 	same := func(x shop.Operation) bool { return x.Commission == op.Commission && x.Seq == op.Seq }
-	s := step{ID: fmt.Sprintf("%s-%s-%d", maker, op.Commission, op.Seq), Commission: string(op.Commission), Title: title(op), Operation: op.Seq, From: "done " + f.clock(op.DoneAt),
+	s := step{ID: fmt.Sprintf("%s-%s-%d", maker, op.Commission, op.Seq), Commission: string(op.Commission), Title: title(op),
+		Operation: op.Seq, From: "done " + f.clock(op.DoneAt),
 		State: "done", Action: "today", Shape: b.shapes.of(d.Quotes[op.Commission], op.Op), Token: f.Token, Path: f.stepPath(op)}
 	if s.Takes = "time not known"; spent(d.Logs[op.Commission], op) > 0 {
 		s.Takes = "took " + span(spent(d.Logs[op.Commission], op))
@@ -211,7 +212,9 @@ func (b *Board) Step(w http.ResponseWriter, r *http.Request, v Visit) error {
 func (b *Board) stepView(v Visit, x shop.StepSeen, n note) stepView {
 	o := stepView{frame: b.frame(v, "Step", x.At), Picked: map[string]bool{}}
 	op := x.Operation
-	d := shop.BenchDay{Bench: shop.Bench{At: x.At}, Quotes: map[quote.CommissionID]shop.Revision{op.Commission: x.Revision}, Logs: map[quote.CommissionID][]shop.Log{op.Commission: x.Logs}}
+	d := shop.BenchDay{Bench: shop.Bench{At: x.At},
+		Quotes: map[quote.CommissionID]shop.Revision{op.Commission: x.Revision},
+		Logs:   map[quote.CommissionID][]shop.Log{op.Commission: x.Logs}}
 	switch op.State {
 	case shop.IsDone:
 		o.Step = b.past(o.frame, d, op, "step")

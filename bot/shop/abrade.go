@@ -78,8 +78,8 @@ func (b bench) remedy(coat ledger.Operation) *Remedy {
 	return &Remedy{Coat: coat, Takes: time.Duration(minutes * float64(time.Minute)), Cost: price.Money(float64(b.hourly)*minutes/60 + 0.5)}
 }
 
-// Abrade plans that the surface before a coat is keyed, whose recoat window was missed. Where that hurts promises, it is refused as Hurts until it is done
-// with the mark of what was shown.
+// Abrade plans that the surface before a coat is keyed, whose recoat window was missed. Where that hurts promises, it is refused
+// as Hurts until it is done with the mark of what was shown.
 type Abrade struct {
 	OfOperation        // the coat
 	Seen        string // Refusal.Seen of the effects that were looked at
@@ -129,15 +129,16 @@ func (j *job) toAbrade(c ledger.Commission, seq int) (added ledger.Operation, op
 	if !ok {
 		return added, nil, &Refusal{Kind: NotMissed, Commission: c, Operation: coat}
 	}
-	w.Operation = plan.Operation{ID: abradeKind + "-" + coat.Op, Title: "Abrading before “" + coat.Title + "”", Group: w.Group, Kind: abradeKind, Duration: w.Duration, Low: w.Low,
-		High: w.High, After: []plan.Lag{{After: under.Op}}}
+	w.Operation = plan.Operation{ID: abradeKind + "-" + coat.Op, Title: "Abrading before “" + coat.Title + "”", Group: w.Group,
+		Kind: abradeKind, Duration: w.Duration, Low: w.Low, High: w.High, After: []plan.Lag{{After: under.Op}}}
 	for _, n := range work[coat.Op].Needs {
 		if n.Kind == "maker" {
 			w.Needs = append(w.Needs, n)
 		}
 	}
 	w.Materials = nil
-	added = ledger.Operation{Commission: c.ID, Op: w.ID, Title: w.Title, Group: w.Group, Kind: w.Kind, After: []string{under.Op}, State: ledger.Planned, Round: 1, Share: 1,
+	added = ledger.Operation{Commission: c.ID, Op: w.ID, Title: w.Title, Group: w.Group, Kind: w.Kind,
+		After: []string{under.Op}, State: ledger.Planned, Round: 1, Share: 1,
 		Start: j.now, End: j.now.Add(time.Duration(w.Duration) * time.Minute), Added: &w}
 	for _, r := range coat.Resources {
 		if slices.ContainsFunc(j.s.cfg.Studio().Resources, func(x plan.Resource) bool { return x.ID == r && x.Kind == "maker" }) {

@@ -72,7 +72,11 @@ func Worked(start, end time.Time, spans []Span) time.Duration {
 func (c Calendar) OpenTime(from, to time.Time) time.Duration {
 	var sum time.Duration
 	to = to.In(from.Location())
-	for day := time.Date(from.Year(), from.Month(), from.Day(), 0, 0, 0, 0, from.Location()); day.Before(to); day = time.Date(day.Year(), day.Month(), day.Day()+1, 0, 0, 0, 0, day.Location()) {
+	for n := 0; ; n++ {
+		day := time.Date(from.Year(), from.Month(), from.Day()+n, 0, 0, 0, 0, from.Location())
+		if !day.Before(to) {
+			return sum
+		}
 		var open []Span
 		add := func(first, last int) {
 			at := func(minutes int) time.Time {
@@ -114,7 +118,6 @@ func (c Calendar) OpenTime(from, to time.Time) time.Duration {
 			}
 		}
 	}
-	return sum
 }
 
 // Working reports whether t, in the shop's zone, is in a shift of an open day.
