@@ -75,9 +75,9 @@ func TestOrders(t *testing.T) {
 	for _, r := range orderRow.FindAllString(page, -1) {
 		switch {
 		case strings.Contains(r, "o-C0002"):
-			says(t, r, "C0002 Client 2", "In danger.", "41 of 100", "done, ")
+			says(t, r, "C0002 Client 2", "In danger:", "41 of 100", "done, ")
 		case strings.Contains(r, "o-C0003"):
-			says(t, r, "approved 3 days ago, waits for the deposit, due by", "Forearm cuff: 1 pair")
+			says(t, r, "Approved 3 days ago, waits for the deposit, due by", "Forearm cuff: 1 pair")
 		}
 	}
 	for q, want := range map[string][]string{

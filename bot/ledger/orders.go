@@ -26,8 +26,8 @@ const (
 	rankPast   = 2 // nobody has anything to do any more, unless it is asked for again
 )
 
-// PastStates are those in which nobody has anything to do.
-var PastStates = []State{Delivered, Declined, Cancelled, Expired}
+// pastStates are those in which nobody has anything to do.
+var pastStates = []State{Delivered, Declined, Cancelled, Expired}
 
 // OrderWord is a word that was typed. A commission matches with its number, its client's name, or one of the sets it has.
 type OrderWord struct {
@@ -90,7 +90,7 @@ func (q OrderQuery) orderBy() string {
 }
 
 func isPast(s State) bool {
-	for _, p := range PastStates {
+	for _, p := range pastStates {
 		if p == s {
 			return true
 		}

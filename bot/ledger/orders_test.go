@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -68,7 +69,7 @@ func TestOrdersReadNoWholeTable(t *testing.T) {
 		queries = append(queries, OrderQuery{Sort: s}, OrderQuery{Sort: s, Open: true}, OrderQuery{Sort: s, Open: true, Maker: "mara"},
 			OrderQuery{Sort: s, Client: "browser:5"}, OrderQuery{Sort: s, From: "2026-01-01", To: "2026-02-01"}, OrderQuery{Sort: s, Open: true, From: "2026-01-01"},
 			OrderQuery{Sort: s, Words: []OrderWord{{Text: "jorin", Sets: []string{"sword"}}}})
-		for _, st := range append([]State{Approved, Working}, PastStates...) {
+		for _, st := range append([]State{Approved, Working}, pastStates...) {
 			queries = append(queries, OrderQuery{Sort: s, State: st})
 		}
 	}
@@ -134,10 +135,12 @@ func TestOrdersAreThoseOfTheWholeList(t *testing.T) {
 		}
 		var want []Order
 		for _, o := range whole {
-			n := 0
-			fmt.Sscanf(string(o.ID), "C%d", &n)
+			n, err := strconv.Atoi(string(o.ID)[1:])
+			if err != nil {
+				rt.Fatal(err)
+			}
 			switch {
-			case q.State != "" && o.State != q.State, q.State == "" && q.Open && slices.Contains(PastStates, o.State),
+			case q.State != "" && o.State != q.State, q.State == "" && q.Open && slices.Contains(pastStates, o.State),
 				q.Maker != "" && (q.Maker != "mara" || o.State != Working),
 				(q.From != "" || q.To != "") && o.Promise == "", q.From != "" && o.Promise < q.From, q.To != "" && o.Promise > q.To:
 				continue
@@ -164,7 +167,7 @@ func TestOrdersAreThoseOfTheWholeList(t *testing.T) {
 			return 1
 		}
 		sorting := q.Sort
-		if sorting == DangerFirst && slices.Contains(PastStates, q.State) {
+		if sorting == DangerFirst && slices.Contains(pastStates, q.State) {
 			sorting = NewestFirst // all came into their states at once
 		}
 		switch sorting {

@@ -134,7 +134,6 @@ func (w *world) crowd(x wares, end time.Time, aWeek float64, n int) (out []clien
 		out = w.clients(x, ref, ref.Add(time.Duration(weeks)*week), aWeek)
 	}
 	out = out[:going]
-	begin = end
 	shift := end.Add(-time.Hour).Sub(out[going-1].at)
 	for i := range out {
 		out[i].at = out[i].at.Add(shift)

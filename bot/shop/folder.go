@@ -16,8 +16,8 @@ import (
 	"benchbell/quote/price"
 )
 
-// FolderPage is how many messages, and how many acts of the trail, a folder shows at once.
-const FolderPage = 20
+// folderPage is how many messages, and how many acts of the trail, a folder shows at once.
+const folderPage = 20
 
 // Folder looks at everything of one commission.
 type Folder struct {
@@ -165,11 +165,11 @@ func folder(j *job, c ledger.Commission, a Folder) (o Whole, err error) {
 			o.Body.Taken = append(o.Body.Taken, BodyMeasure{Label: m.Label(), Value: m.Value, Known: m.Known, Typed: m.Typed, Estimated: m.Estimated()})
 		}
 	}
-	if o.Messages, err = j.t.MessagesOf(c.ID, FolderPage+1, max(a.Messages, 0)*FolderPage); err != nil {
+	if o.Messages, err = j.t.MessagesOf(c.ID, folderPage+1, max(a.Messages, 0)*folderPage); err != nil {
 		return o, err
 	}
 	o.Messages, o.MoreMessages = firstPage(o.Messages)
-	if o.Trail, err = j.t.EventsPage(c.ID, FolderPage+1, max(a.Trail, 0)*FolderPage); err != nil {
+	if o.Trail, err = j.t.EventsPage(c.ID, folderPage+1, max(a.Trail, 0)*folderPage); err != nil {
 		return o, err
 	}
 	o.Trail, o.MoreTrail = firstPage(o.Trail)
@@ -178,7 +178,7 @@ func folder(j *job, c ledger.Commission, a Folder) (o Whole, err error) {
 
 // firstPage is what fits a page, and whether there was more.
 func firstPage[T any](list []T) ([]T, bool) {
-	return list[:min(len(list), FolderPage)], len(list) > FolderPage
+	return list[:min(len(list), folderPage)], len(list) > folderPage
 }
 
 // worked is what the current quote says of the work, and how far it is.

@@ -12,8 +12,8 @@ import (
 )
 
 const (
-	// MessagesPage is how many messages a page of them has.
-	MessagesPage = 30
+	// messagesPage is how many messages a page of them has.
+	messagesPage = 30
 	// MaxAnswer is how long an answer can be, in characters: it fits one post on every door.
 	MaxAnswer = 1500
 	// maxSaid is how much of what somebody said is kept, in characters: every door carries less.
@@ -143,12 +143,12 @@ type OpenMessage struct {
 
 func messages(j *job, a Messages) (MessageList, error) {
 	o := MessageList{At: j.now, Answers: j.roles&(ledger.FrontDesk|ledger.Owner) != 0}
-	ms, err := j.t.OpenMessages(MessagesPage+1, max(a.Page, 0)*MessagesPage)
+	ms, err := j.t.OpenMessages(messagesPage+1, max(a.Page, 0)*messagesPage)
 	if err != nil {
 		return o, err
 	}
-	if o.More = len(ms) > MessagesPage; o.More {
-		ms = ms[:MessagesPage]
+	if o.More = len(ms) > messagesPage; o.More {
+		ms = ms[:messagesPage]
 	}
 	known := map[quote.CommissionID]ledger.Commission{}
 	for _, m := range ms {

@@ -14,11 +14,10 @@ import (
 
 // Names by which doors that know no ledger say what they look for, and what they are told.
 type (
-	State      = ledger.State
-	OrderSort  = ledger.OrderSort
-	Message    = ledger.Message
-	Commission = ledger.Commission
-	PersonID   = chat.PersonID
+	State     = ledger.State
+	OrderSort = ledger.OrderSort
+	Message   = ledger.Message
+	PersonID  = chat.PersonID
 )
 
 // OrdersPage is how many commissions a page of them has.

@@ -1,4 +1,5 @@
 -- Orders are found and sorted without reading all there ever were.
+create index events_of on events (commission, n);
 alter table commissions add column state_at text not null default '';   -- when it came into its state
 update commissions set state_at = coalesce((select max(at) from events e where e.commission = commissions.id
   and e.what = case state when 'quoted' then 'quoted' when 'approved' then 'approved' when 'ready' then 'finished' when 'delivered' then 'handed over' end), changed_at);
@@ -37,7 +38,6 @@ create index commissions_state_name on commissions (state, client_name collate n
 create index items_set on items (set_name, commission);
 -- Of whom the plan has work left: what is done is not among it.
 create index operations_left on operations (commission, seq, resources) where state <> 'done';
-create index events_of on events (commission, n);
 
 -- What clients wrote, sent and wished, until somebody of the studio has answered it.
 create table messages (
