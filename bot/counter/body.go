@@ -40,7 +40,8 @@ type measureView struct {
 
 func (p *looking) measuring() (stage, error) {
 	c := p.o.Commission
-	s := stage{Kind: "body", Title: "Your measurements", Lead: "Have somebody hold the tape, snug but not tight, and measure the body itself: room for clothes is added.", Cancel: true}
+	s := stage{Kind: "body", Title: "Your measurements", Cancel: true,
+		Lead: "Have somebody hold the tape, snug but not tight, and measure the body itself: room for clothes is added."}
 	b, err := see[shop.Body](p.r.Context(), p.Counter, p.Visit, shop.Measurements{Of: p.of()})
 	if err != nil {
 		return s, err

@@ -168,10 +168,11 @@ func (p *looking) details() *detailsView {
 		wrong[no.Name] = no.Cause.Error()
 	}
 	f := func(name, is string) field { return field{p.n.value(name, is), wrong[name]} }
-	d := &detailsView{Wanted: f("wanted", c.WantedTyped), Clothing: f("clothing", c.ClothingTyped), Allowance: f("allowance", c.AllowTyped), Notes: f("notes", c.Notes),
-		FittingsWrong: wrong["fittings"]}
+	d := &detailsView{Wanted: f("wanted", c.WantedTyped), Clothing: f("clothing", c.ClothingTyped), Allowance: f("allowance", c.AllowTyped),
+		Notes: f("notes", c.Notes), FittingsWrong: wrong["fittings"]}
 	is := p.n.value("fittings", map[quote.How]string{quote.InPerson: shop.FittingsInPerson, quote.ByPictures: shop.FittingsByPictures}[c.Fittings])
-	for _, x := range []option{{Value: "", Says: "as the studio does"}, {Value: shop.FittingsInPerson, Says: "at the workshop"}, {Value: shop.FittingsByPictures, Says: "by pictures that I send"}} {
+	for _, x := range []option{{Value: "", Says: "as the studio does"}, {Value: shop.FittingsInPerson, Says: "at the workshop"},
+		{Value: shop.FittingsByPictures, Says: "by pictures that I send"}} {
 		x.Chosen = x.Value == is
 		d.Fittings = append(d.Fittings, x)
 	}

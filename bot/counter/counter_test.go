@@ -38,7 +38,8 @@ func TestFromTheFirstChoiceToApproval(t *testing.T) {
 	wants(t, p.page(id), "What shall we make?", "Forearm cuff", "Messages")
 	wants(t, p.press("sets", nil), "Pick at least one set", "What shall we make?")
 	wants(t, p.press("sets", url.Values{"set": {"forearm-cuff", "short-sword"}}), "How many?", "Forearm cuff", "left only")
-	wants(t, p.press("many", url.Values{"count.forearm-cuff": {"2"}, "sides.forearm-cuff": {"left"}}), "Which finish?", "Forearm cuff: 2 left", "primer", "clear coat")
+	wants(t, p.press("many", url.Values{"count.forearm-cuff": {"2"}, "sides.forearm-cuff": {"left"}}),
+		"Which finish?", "Forearm cuff: 2 left", "primer", "clear coat")
 	if got := h.items(id); !slices.Contains(got, quote.Item{Set: "forearm-cuff", Count: 2, Sides: quote.OneLeft}) || !slices.Contains(got, quote.Item{Set: "short-sword", Count: 1}) {
 		t.Errorf("ordered are %v", got)
 	}
@@ -57,7 +58,8 @@ func TestFromTheFirstChoiceToApproval(t *testing.T) {
 	wants(t, p.press("confirm", nil), "Your quote is being worked out", "Pieces laid out on foam")
 	h.answer(id)
 	said = p.page(id)
-	wants(t, said, "Your quote", "Ready by", "times in 10", "The date is held for you until", "First fitting", "The quote as a PDF", "What the price is made of", "Terms", "Deposit, to begin")
+	wants(t, said, "Your quote", "Ready by", "times in 10", "The date is held for you until",
+		"First fitting", "The quote as a PDF", "What the price is made of", "Terms", "Deposit, to begin")
 	if strings.Contains(said, "hours") { // how long it is worked on is not the client's
 		t.Errorf("the client is told hours: %s", said)
 	}
@@ -141,7 +143,8 @@ func TestMeasuring(t *testing.T) {
 	}
 	said = p.press("body", url.Values{"m.wrist-girth/left": {"17,2 cm"}, "m.wrist-girth/right": {"17"}, "unit.wrist-girth/right": {"cm"}})
 	wants(t, said, "2 of 6 given")
-	said = p.press("body", url.Values{"m.wrist-girth/left": {""}, "m.wrist-girth/right": {""}, "m.forearm-girth/left": {""}, "m.forearm-girth/right": {""}, "list": {"left forearm 27\nforearm right: 27,5 cm\ndog 40"}})
+	said = p.press("body", url.Values{"m.wrist-girth/left": {""}, "m.wrist-girth/right": {""}, "m.forearm-girth/left": {""},
+		"m.forearm-girth/right": {""}, "list": {"left forearm 27\nforearm right: 27,5 cm\ndog 40"}})
 	wants(t, said, "dog 40", "4 of 6 given")
 	if f := p.form("body"); f.Get("list") != "dog 40" || f.Get("m.forearm-girth/right") != "27,5" {
 		t.Errorf("the list is read as %v", f)
@@ -182,7 +185,8 @@ func TestCheckAsTyped(t *testing.T) {
 	id := h.open(p)
 	at := p.base + "order/" + string(id) + "/check?"
 	for _, c := range []struct{ key, typed, unit, want string }{
-		{"wrist-girth", "17", "cm", `"good":true,"says":"17 cm`}, {"wrist-girth", "6 3/4", "in", `"good":true,"says":"17.1 cm`}, {"wrist-girth", "17", "in", `"says":"`},
+		{"wrist-girth", "17", "cm", `"good":true,"says":"17 cm`}, {"wrist-girth", "6 3/4", "in", `"good":true,"says":"17.1 cm`},
+		{"wrist-girth", "17", "in", `"says":"`},
 		{"wrist-girth", "x", "cm", `"good":false`}, {"wrist-girth", "3", "cm", `"good":false`},
 	} {
 		got := p.get(at+url.Values{"key": {c.key}, "typed": {c.typed}, "unit": {c.unit}}.Encode(), http.StatusOK)

@@ -83,9 +83,11 @@ func newHouse(t *testing.T, options ...func(*counter.Options)) *house {
 		t.Fatal(err)
 	}
 	h := &house{t: t, led: led, at: time.Date(2026, 11, 2, 8, 30, 0, 0, time.UTC)}
-	h.s = shop.New(shop.Config{Ledger: led, Studio: studio, Library: lib, Now: h.now, Fits: engine.Fits, Place: floor.Place, Plan: floor.Plan, Look: floor.Look, WhatIf: floor.WhatIf})
+	h.s = shop.New(shop.Config{Ledger: led, Studio: studio, Library: lib, Now: h.now, Fits: engine.Fits,
+		Place: floor.Place, Plan: floor.Plan, Look: floor.Look, WhatIf: floor.WhatIf})
 	words := desk.New(desk.Config{Ledger: led, Shop: h.s, Studio: studio, Now: h.now})
-	o := counter.Options{Rules: h.s, Studio: studio, Say: words.Say, Now: h.now, Picture: func(string) []byte { return drawing }, HowTo: func(string) []byte { return drawing }}
+	o := counter.Options{Rules: h.s, Studio: studio, Say: words.Say, Now: h.now,
+		Picture: func(string) []byte { return drawing }, HowTo: func(string) []byte { return drawing }}
 	for _, change := range options {
 		change(&o)
 	}
@@ -108,7 +110,8 @@ func newHouse(t *testing.T, options ...func(*counter.Options)) *house {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if h.desk, err = browser.New(browser.Options{Listen: "127.0.0.1:0", Zone: zone, Log: slog.New(slog.DiscardHandler), Studio: "The Yew Lane Studio", Own: own, Now: h.now}); err != nil {
+	if h.desk, err = browser.New(browser.Options{Listen: "127.0.0.1:0", Zone: zone, Log: slog.New(slog.DiscardHandler),
+		Studio: "The Yew Lane Studio", Own: own, Now: h.now}); err != nil {
 		t.Fatal(err)
 	}
 	ctx, stop := context.WithCancel(context.Background())

@@ -230,11 +230,12 @@ type waitView struct {
 	Now    string
 }
 
-var stageWords = map[quote.Stage]string{quote.Scaling: "patterns drawn to your body", quote.Nesting: "pieces laid out on foam", quote.Costing: "material and hours counted",
-	quote.Planning: "a place found in the shop's plan", quote.Printing: "the quote printed"}
+var stageWords = map[quote.Stage]string{quote.Scaling: "patterns drawn to your body", quote.Nesting: "pieces laid out on foam",
+	quote.Costing: "material and hours counted", quote.Planning: "a place found in the shop's plan", quote.Printing: "the quote printed"}
 
 func (p *looking) waiting() stage {
-	s := stage{Kind: "wait", Title: "Your quote is being worked out", Lead: "It takes some seconds. This page shows it as soon as it is there; you can also come back later.",
+	s := stage{Kind: "wait", Title: "Your quote is being worked out",
+		Lead:   "It takes some seconds. This page shows it as soon as it is there; you can also come back later.",
 		Chosen: p.chosen(false), Wait: &waitView{}, Cancel: true}
 	at := slices.Index(quote.Stages, p.o.Request.Stage)
 	for i, x := range quote.Stages {
