@@ -89,9 +89,11 @@ func TestCalendarIsReadAsItWasMeant(t *testing.T) {
 			Cure: awkward.Draw(t, "cure"), Of: awkward.Draw(t, "of")}
 		f.To = f.From.Add(time.Duration(rapid.IntRange(1, 600).Draw(t, "takes")) * time.Minute)
 		if f.Kind == shop.Spell {
-			f.Steps = []shop.SpellStep{{Commission: "C0007", Title: awkward.Draw(t, "title"), Group: awkward.Draw(t, "group"), From: f.From, To: f.To}, {Commission: "C0009", Title: "Cut", From: f.From, To: f.To}}
+			f.Steps = []shop.SpellStep{{Commission: "C0007", Title: awkward.Draw(t, "title"), Group: awkward.Draw(t, "group"), From: f.From, To: f.To},
+				{Commission: "C0009", Title: "Cut", From: f.From, To: f.To}}
 		}
-		c := shop.Calendar{Name: awkward.Draw(t, "name") + "M", Entries: []shop.CalendarEntry{{Facts: f, UID: "abc", Sequence: rapid.IntRange(0, 9).Draw(t, "sequence"), Made: monday, Changed: f.From.Add(-time.Hour)}}}
+		c := shop.Calendar{Name: awkward.Draw(t, "name") + "M",
+			Entries: []shop.CalendarEntry{{Facts: f, UID: "abc", Sequence: rapid.IntRange(0, 9).Draw(t, "sequence"), Made: monday, Changed: f.From.Add(-time.Hour)}}}
 		raw := write(t, c)
 		if bad := sound(raw); bad != "" {
 			t.Fatalf("%s\n%q", bad, raw)

@@ -114,7 +114,8 @@ func (j *job) fillDays(o *ComingDays) error {
 					continue
 				}
 				for _, r := range op.Resources {
-					work[r] = append(work[r], document.DaysWork{Commission: c.ID, Titles: []string{op.Title}, From: x.From, To: x.To, InHand: op.State == ledger.Running, Done: op.State == ledger.Done})
+					work[r] = append(work[r], document.DaysWork{Commission: c.ID, Titles: []string{op.Title}, From: x.From, To: x.To,
+						InHand: op.State == ledger.Running, Done: op.State == ledger.Done})
 				}
 			}
 			if op.State != ledger.Done && op.Cure != "" && op.CureFor > 0 && !op.End.After(last) && op.End.After(j.now) {

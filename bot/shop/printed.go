@@ -65,7 +65,8 @@ func (j *job) atWorkOf(c ledger.Commission) (w document.AtWork, err error) {
 	}
 	w = document.AtWork{Snapshot: rev.Snapshot, Quote: rev.Quote, Done: map[string]bool{}, Promise: c.Promise}
 	for _, o := range ops {
-		w.Operations = append(w.Operations, plan.Scheduled{ID: o.Op, Title: o.Title, Group: o.Group, Kind: o.Kind, Start: o.Start, End: o.End, Spans: o.Spans, Resources: o.Resources})
+		w.Operations = append(w.Operations, plan.Scheduled{ID: o.Op, Title: o.Title, Group: o.Group, Kind: o.Kind,
+			Start: o.Start, End: o.End, Spans: o.Spans, Resources: o.Resources})
 		w.Done[o.Op] = o.State == ledger.Done
 	}
 	return w, nil

@@ -150,7 +150,8 @@ func (d Days) scene(paper string) (draw.Scene, error) {
 	if !ok {
 		return draw.Scene{}, fmt.Errorf("the days are not printed on %q, but on %s", paper, strings.Join(DaysPapers, " or "))
 	}
-	p := draw.DaysPicture{Title: "Days", Width: w, Height: h, Now: d.At, Foot: "As planned on " + d.At.Format("Mon 2 Jan, 15:04") + ". What dries can be seen to the minute under Curing."}
+	p := draw.DaysPicture{Title: "Days", Width: w, Height: h, Now: d.At,
+		Foot: "As planned on " + d.At.Format("Mon 2 Jan, 15:04") + ". What dries can be seen to the minute under Curing."}
 	clock := func(t time.Time) string { return t.In(d.At.Location()).Format("15:04") }
 	agreed := draw.DayRow{Title: "Agreed", Bare: true}
 	for _, x := range d.Days {

@@ -100,7 +100,8 @@ func (p *printer) travellerHead(t Traveller) error {
 			return err
 		}
 	}
-	p.text(side, 16, smallSize, draw.Regular, draw.Start, draw.Grey, clip(draw.Regular, smallSize, p.width()-codeSize-4, t.Studio+" · shop traveller · printed for the shop, not for the client"))
+	p.text(side, 16, smallSize, draw.Regular, draw.Start, draw.Grey,
+		clip(draw.Regular, smallSize, p.width()-codeSize-4, t.Studio+" · shop traveller · printed for the shop, not for the client"))
 	p.text(side, 31, 14, draw.Bold, draw.Start, draw.Accent, t.Number)
 	if p.pages > 0 {
 		w := float64(draw.TextWidth(draw.Bold, 14, t.Number))
@@ -144,7 +145,8 @@ func (p *printer) steps(steps []TravellerStep) {
 			x  float64
 			at draw.Anchor
 			s  string
-		}{{titleX, draw.Start, "Step"}, {dayX, draw.Start, "Planned"}, {dayX + dayWide + timeWide - 3, draw.End, "Target"}, {dayX + dayWide + timeWide + 1, draw.Start, "Who and where"}} {
+		}{{titleX, draw.Start, "Step"}, {dayX, draw.Start, "Planned"},
+			{dayX + dayWide + timeWide - 3, draw.End, "Target"}, {dayX + dayWide + timeWide + 1, draw.Start, "Who and where"}} {
 			p.text(c.x, p.y, smallSize, draw.Regular, c.at, draw.Grey, c.s)
 		}
 		p.y += 1.8
