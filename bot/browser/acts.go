@@ -426,7 +426,7 @@ func (d *Desk) readSay(r *http.Request, p *posted) {
 	p.in.Values = map[string]string{}
 	p.value("note", r.PostForm.Get("note"))
 	p.note = strings.TrimSpace(p.in.Values["note"])
-	p.in.Values, p.in.Text = nil, p.note
+	p.in.Values, p.in.Said = nil, p.note
 	var heads []*multipart.FileHeader
 	if r.MultipartForm != nil {
 		heads = r.MultipartForm.File["files"]

@@ -357,7 +357,7 @@ func TestWordsBetweenPeople(t *testing.T) {
 	mu.Lock()
 	defer mu.Unlock()
 	for _, in := range heard {
-		if in.Text != "Is *matt* <b>black</b> possible?" || in.Thread != th || in.Person.ID != mara.ID() || in.ID == "" || in.ID != heard[0].ID {
+		if in.Said != "Is *matt* <b>black</b> possible?" || in.Thread != th || in.Person.ID != mara.ID() || in.ID == "" || in.ID != heard[0].ID {
 			t.Errorf("the handler hears %+v", in)
 		}
 	}

@@ -29,7 +29,7 @@ type Person struct {
 	Only   string // the one matter that a private link let them in for; empty: all that is theirs
 }
 
-// Incoming is one thing a person did. Exactly one of Command, Press, Pick, Form, and Files or Text says what.
+// Incoming is one thing a person did. Exactly one of Command, Press, Pick, Form, and Files or Said says what.
 type Incoming struct {
 	ID     string // unique per act on the transport; a repeated ID is the same act delivered again
 	Person Person
@@ -46,9 +46,9 @@ type Incoming struct {
 	Values map[string]string
 	// Files were sent by the person (reference pictures), with a command, a form or alone.
 	Files []File
-	// Text was written by the person to the others in the thread, alone or with Files. What answers it is no more than what was done
+	// Said was written by the person to the others in the thread, alone or with Files. What answers it is no more than what was done
 	// with the files.
-	Text string
+	Said string
 }
 
 // Reply is what the acting person alone sees at once. An empty Reply is a silent acknowledgement.

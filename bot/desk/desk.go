@@ -123,7 +123,7 @@ func (d *Desk) Commands() []chat.Command {
 
 // Handle answers one thing that a person did.
 func (d *Desk) Handle(ctx context.Context, in chat.Incoming) (chat.Reply, error) {
-	if in.Text != "" {
+	if in.Said != "" {
 		err := d.hearWords(ctx, in)
 		if err != nil && !errors.Is(err, ledger.ErrNone) || len(in.Files) == 0 {
 			return chat.Reply{}, none(err)

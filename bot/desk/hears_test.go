@@ -128,7 +128,7 @@ var happenings = map[event]happening{
 	}},
 	cancelled: {approvedBy, func(p *play) { p.ok(p.press(boss, "cancel/C0001")) }},
 	clientWrote: {(*play).toQuoted, func(p *play) {
-		_, err := p.do(chat.Incoming{Person: mara, Text: "Can it be posted?", Thread: "stage:C0001"})
+		_, err := p.do(chat.Incoming{Person: mara, Said: "Can it be posted?", Thread: "stage:C0001"})
 		p.ok(err)
 	}},
 	inPlan:    {approvedBy, func(p *play) { p.ok(p.press(boss, "deposit/C0001")) }},
@@ -536,7 +536,7 @@ func TestClientsWordsReachTheStudio(t *testing.T) {
 	start := len(p.told())
 	say := func(who chat.Person, id, text string, thread chat.ThreadID) {
 		t.Helper()
-		rep, err := p.d.Handle(t.Context(), chat.Incoming{ID: id, Person: who, Text: text, Thread: thread})
+		rep, err := p.d.Handle(t.Context(), chat.Incoming{ID: id, Person: who, Said: text, Thread: thread})
 		if p.ok(err); rep.Text != "" {
 			t.Errorf("words are answered with %q", rep.Text)
 		}

@@ -145,7 +145,7 @@ const quotedText = 200
 
 // hearWords has the front desk hear of what somebody typed in a commission's thread, unless it was the studio.
 func (d *Desk) hearWords(ctx context.Context, in chat.Incoming) error {
-	text := strings.Join(strings.Fields(in.Text), " ")
+	text := strings.Join(strings.Fields(in.Said), " ")
 	if text == "" || in.Person.Studio || in.Thread == "" {
 		return nil
 	}

@@ -335,7 +335,7 @@ func TestWordsInAThread(t *testing.T) {
 	}
 	select {
 	case in := <-heard:
-		if in.Text != "Can it be posted? <@1>" || in.Thread != th || in.Person.Studio || len(in.Files) > 0 || in.ID == "" {
+		if in.Said != "Can it be posted? <@1>" || in.Thread != th || in.Person.Studio || len(in.Files) > 0 || in.ID == "" {
 			t.Errorf("heard is %+v", in)
 		}
 	case <-ctx.Done():
@@ -348,7 +348,7 @@ func TestWordsInAThread(t *testing.T) {
 	if _, err := g.client.Answered(ctx, channel, id); err != nil {
 		t.Fatal(err)
 	}
-	if in := <-heard; in.Text != "like this" || len(in.Files) != 1 {
+	if in := <-heard; in.Said != "like this" || len(in.Files) != 1 {
 		t.Errorf("with a picture heard is %+v", in)
 	}
 	if n := len(heard); n > 0 {

@@ -153,7 +153,7 @@ func (t *Transport) upload(ctx context.Context, m *discordgo.Message, thread cha
 	if err != nil {
 		return chat.Reply{}, err
 	}
-	in := chat.Incoming{ID: m.ID, Thread: thread, Person: person(m.Author, m.Member, studio), Text: m.Content}
+	in := chat.Incoming{ID: m.ID, Thread: thread, Person: person(m.Author, m.Member, studio), Said: m.Content}
 	for _, a := range m.Attachments {
 		f, err := t.download(ctx, a)
 		if err != nil {

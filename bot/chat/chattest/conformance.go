@@ -122,7 +122,7 @@ func (b *bench) last() chat.Incoming {
 			said++
 		}
 	}
-	if said > 1 || said == 0 && len(in.Files) == 0 && in.Text == "" {
+	if said > 1 || said == 0 && len(in.Files) == 0 && in.Said == "" {
 		b.t.Errorf("an act says %d things: %+v", said, in)
 	}
 	return in
