@@ -130,6 +130,7 @@ func TestDoors(t *testing.T) {
 		{"a picture that the client sent", "GET ", "GET", "document?of=C0001&sent=1", nil, nil},
 		{"an answer on Messages, which the act itself may refuse", "POST ", "POST", "messages", url.Values{"message": {"99"}, "do": {"read"}, "act": {"door2"}}, nil},
 		{"Days", "GET ", "GET", "days", nil, nil},
+		{"Rack", "GET ", "GET", "rack", nil, nil},
 		{"the print of Days", "GET ", "GET", "days?print=A4", nil, nil},
 		{"a button of Today, which the act itself may refuse", "POST ", "POST", "today", url.Values{"commission": {"C0001"}, "operation": {"1"}, "do": {"start"}, "act": {"door"}}, nil},
 		{"words in the thread", "POST act", "POST", "act", note(mine), nil},

@@ -48,7 +48,7 @@ func (b *boarded) pages() []browser.Page {
 	}
 	return []browser.Page{page("today", "Today", (*board.Board).Today), page("curing", "Curing", (*board.Board).Curing),
 		page("orders", "Orders", (*board.Board).Orders), page("messages", "Messages", (*board.Board).Messages),
-		page("days", "Days", (*board.Board).Days), page("step", "", (*board.Board).Step), page("commission", "", (*board.Board).Commission), page("document", "", (*board.Board).Document),
+		page("days", "Days", (*board.Board).Days), page("rack", "Rack", (*board.Board).Rack), page("step", "", (*board.Board).Step), page("commission", "", (*board.Board).Commission), page("document", "", (*board.Board).Document),
 		page("board.css", "", (*board.Board).Style)}
 }
 

@@ -39,7 +39,9 @@ type pieces struct {
 	Title  string
 	Count  int
 	Labels string
-	State  string
+	Is     string // how far they are
+	State  string // how they are drawn
+	Shape  *shape
 }
 
 type assembly struct {
@@ -123,7 +125,7 @@ func (b *Board) commissionView(v Visit, x shop.Whole, ask shop.Folder) commissio
 		s := assembly{Title: a.Title}
 		for _, g := range a.Pieces {
 			s.Count += len(g.Labels)
-			s.Pieces = append(s.Pieces, pieces{g.Title, len(g.Labels), strings.Join(g.Labels, ", "), string(g.State)})
+			s.Pieces = append(s.Pieces, pieces{g.Title, len(g.Labels), strings.Join(g.Labels, ", "), string(g.State), drawnAs(g.State), b.shapes.of(x.Drawn, ofLabel+g.Labels[0])})
 		}
 		s.States = far(a)
 		o.Assemblies = append(o.Assemblies, s)
@@ -364,4 +366,15 @@ func plainName(r rune) rune {
 		return r
 	}
 	return '_'
+}
+
+// drawnAs is how a piece is drawn by how far it is: dashed where nothing is done with it, solid where nothing is left.
+func drawnAs(s shop.PieceState) string {
+	switch s {
+	case shop.Uncut:
+		return "planned"
+	case shop.Packed:
+		return "done"
+	}
+	return "dry"
 }

@@ -101,7 +101,7 @@ func newHouse(t testing.TB) *house {
 		t.Fatal(err)
 	}
 	if h.desk, err = browser.New(browser.Options{Listen: "127.0.0.1:0", Zone: zone, Log: slog.New(slog.DiscardHandler), Studio: "The Yew Lane Studio",
-		Further: []browser.Page{page("today", "Today", b.Today), page("curing", "Curing", b.Curing), page("days", "Days", b.Days), page("step", "", b.Step), page("orders", "Orders", b.Orders), page("messages", "Messages", b.Messages),
+		Further: []browser.Page{page("today", "Today", b.Today), page("curing", "Curing", b.Curing), page("days", "Days", b.Days), page("rack", "Rack", b.Rack), page("step", "", b.Step), page("orders", "Orders", b.Orders), page("messages", "Messages", b.Messages),
 			page("commission", "", b.Commission), page("document", "", b.Document),
 			page("board.css", "", b.Style)}}); err != nil {
 		t.Fatal(err)

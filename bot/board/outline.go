@@ -50,13 +50,13 @@ func (s *shape) Counts() string {
 // shapes keeps what was drawn of each revision, which never changes.
 type shapes struct {
 	mu    sync.Mutex
-	drawn map[string]map[string]*shape // by commission and revision, by operation
+	drawn map[string]map[string]*shape // by commission and revision, by operation or piece
 }
 
 // mostDrawn is how many revisions are kept drawn: more than a shop has open. Past it, all are drawn again.
 const mostDrawn = 256
 
-// of is the drawing of an operation; nil where the quote has none of its pieces.
+// of is the drawing of an operation, or of a piece by ofLabel and its label; nil where the quote has none of its pieces.
 func (s *shapes) of(r shop.Revision, op string) *shape {
 	key := fmt.Sprintf("%s/%d", r.Commission, r.Revision)
 	s.mu.Lock()
@@ -79,6 +79,9 @@ type piece struct {
 	ring       geom.Ring
 }
 
+// ofLabel begins the name under which the drawing of one piece is kept; no operation's ID begins so.
+const ofLabel = "piece: "
+
 func drawAll(q quote.Quote) map[string]*shape {
 	out := map[string]*shape{}
 	cut, err := q.ByLabel()
@@ -89,6 +92,13 @@ func drawAll(q quote.Quote) map[string]*shape {
 	for _, p := range q.Pieces {
 		x := cut[p.Label]
 		known[p.Label] = piece{fmt.Sprintf("%s/%s/%t", p.Set, p.Piece, p.Mirrored), p.Title, x.Shape.Area(), x.Shape.Outer}
+	}
+	kinds := map[string]*shape{}
+	for label, p := range known {
+		if kinds[p.key] == nil {
+			kinds[p.key] = drawOne(known, []string{label})
+		}
+		out[ofLabel+label] = kinds[p.key]
 	}
 	for _, o := range q.Work.Operations {
 		if s := drawOne(known, o.Pieces); s != nil {

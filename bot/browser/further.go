@@ -2,6 +2,9 @@ package browser
 
 import (
 	"net/http"
+	"net/url"
+	"regexp"
+	"time"
 
 	"benchbell/bot/chat"
 )
@@ -24,6 +27,9 @@ type Visitor struct {
 	Token  string // goes into every form as "token"; what is posted without it does not reach the page
 	Events string // stream of "changed" events, which Changed sends
 }
+
+// memberSlug is what the seat of a member looks like.
+var memberSlug = regexp.MustCompile(`^M[0-9]{1,9}$`)
 
 // furtherTopic is what all further pages hear of.
 const furtherTopic = "further pages"
@@ -58,4 +64,32 @@ func (d *Desk) linked(s seat) []Page {
 		}
 	}
 	return out
+}
+
+const (
+	// toPath begins an address of a page that holds whoever of the studio opens it: of a printed code, say.
+	toPath = "/to/"
+	// seatName is the cookie of the studio's seat that this browser used last. It proves nothing: the seat's own cookie does.
+	seatName = "bb-seat"
+)
+
+// remember has the browser say at addresses that are nobody's which seat of the studio it used last.
+func (d *Desk) remember(w http.ResponseWriter, r *http.Request, s seat) {
+	if c, err := r.Cookie(seatName); err == nil && c.Value == s.Slug {
+		return
+	}
+	http.SetCookie(w, &http.Cookie{Name: seatName, Value: s.Slug, Path: "/", MaxAge: int(cookieLasts / time.Second),
+		HttpOnly: true, Secure: d.secure(r), SameSite: http.SameSiteLaxMode})
+}
+
+// toPage leads to a further page in the seat of the studio that this browser used last. What is asked for along with it stays.
+func (d *Desk) toPage(p Page) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		slug := studioSlug
+		if c, err := r.Cookie(seatName); err == nil && memberSlug.MatchString(c.Value) {
+			slug = c.Value
+		}
+		to := url.URL{Path: "/as/" + slug + "/" + p.Name, RawQuery: r.URL.RawQuery}
+		http.Redirect(w, r, to.String(), http.StatusSeeOther)
+	}
 }

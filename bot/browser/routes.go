@@ -57,6 +57,9 @@ func (d *Desk) routes() http.Handler {
 				d.fail(w, http.StatusForbidden, "you aren't signed in on this browser; sign in again, then go back: what you typed is still there")
 				return
 			}
+			if s.Studio {
+				d.remember(w, r, s)
+			}
 			h(w, r, s)
 		})
 	}
@@ -73,6 +76,7 @@ func (d *Desk) routes() http.Handler {
 		mux.Handle("GET "+ownAssets, http.StripPrefix(ownAssets, http.FileServerFS(d.o.Own.Assets)))
 	}
 	for _, p := range d.o.Further {
+		mux.HandleFunc("GET "+toPath+p.Name, d.toPage(p))
 		seated("GET /as/{seat}/"+p.Name, d.further(p))
 		seated("POST /as/{seat}/"+p.Name, d.further(p))
 	}

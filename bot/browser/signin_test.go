@@ -4,7 +4,9 @@ import (
 	"bufio"
 	"context"
 	"fmt"
+	"io"
 	"net/http"
+	"net/http/cookiejar"
 	"net/url"
 	"regexp"
 	"strings"
@@ -405,5 +407,50 @@ func TestRecheckEndsStreams(t *testing.T) {
 	d.Recheck()
 	if !page.ends() {
 		t.Error("the page of who was signed out goes on")
+	}
+}
+
+// A printed code leads whoever opens it to the page in the seat that their browser used last, with what it asks for; where nobody is
+// signed in, to the door.
+func TestPrintedCodesLeadToOnesSeat(t *testing.T) {
+	k := newKeys(true)
+	k.link("edda", "M1", chat.Person{ID: "browser:M1", Name: "Edda", Studio: true})
+	page := browser.Page{Name: "rack", Title: "Rack", Serve: func(w http.ResponseWriter, r *http.Request, v browser.Visitor) error {
+		fmt.Fprintf(w, "%s reads %s", v.Person.Name, r.URL.Query().Get("of"))
+		return nil
+	}}
+	d := open(t, browser.Options{Seats: k, Further: []browser.Page{page}}, nil)
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := &http.Client{Jar: jar}
+	read := func() (string, string) {
+		t.Helper()
+		r, err := c.Get(d.URL() + "/to/rack?of=R0007")
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer r.Body.Close()
+		raw, err := io.ReadAll(r.Body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r.Request.URL.Path, string(raw)
+	}
+	if at, said := read(); at != "/" || strings.Contains(said, "reads") {
+		t.Errorf("whoever is not signed in is led to %s", at)
+	}
+	r, err := c.PostForm(d.URL()+"/enter", url.Values{"secret": {"edda"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Body.Close()
+	if at, said := read(); at != "/as/M1/rack" || said != "Edda reads R0007" {
+		t.Errorf("Edda is led to %s, which says %.80q", at, said)
+	}
+	jar.SetCookies(r.Request.URL, []*http.Cookie{{Name: "bb-seat", Value: "../../evil", Path: "/"}})
+	if at, said := read(); strings.Contains(at, "evil") || strings.Contains(said, "reads") {
+		t.Errorf("a cookie of somebody's own leads to %s", at)
 	}
 }

@@ -32,6 +32,7 @@ type Whole struct {
 	Finish     string // its title; empty: none is chosen
 	Revisions  []ledger.RevisionHead
 	Assemblies []Assembly // as the current quote has them
+	Drawn      Revision   // of that quote, which has the outlines of the pieces
 	Hours      Hours
 	Money      *Money // of the current quote; nil: there is none
 	Promises   []ledger.Promise
@@ -101,7 +102,7 @@ func PieceStates() []PieceState {
 type Hours struct {
 	Quoted, Low, High float64 // hours as quoted, and within which 10 and 90 of 100 simulated runs stay; 0: there is no quote
 	Planned           time.Duration
-	Worked            time.Duration // while the shop was open, of what was both begun and ended with a press
+	Worked            time.Duration // of all spells of work, as typed or as they ran while the shop was open
 	Known, Done, All  int           // operations of which that is known, that are done, that there are
 }
 
@@ -208,7 +209,11 @@ func (j *job) worked(o *Whole, c ledger.Commission) error {
 	if err != nil {
 		return err
 	}
-	o.Hours = j.hours(b)
+	logs, err := j.logs(c.ID)
+	if err != nil {
+		return err
+	}
+	o.Hours, o.Drawn = hours(b, logs), rev
 	o.Hours.Quoted, o.Hours.Low, o.Hours.High = q.Hours, q.HoursLow, q.HoursHigh
 	o.Assemblies = assemblies(q, b, j.now)
 	return nil
@@ -225,65 +230,24 @@ func (j *job) nameOf(p chat.PersonID) (string, error) {
 	return "", err
 }
 
-// longestWork is longer than any operation takes; one that seems to take longer was forgotten, and is not counted.
-const longestWork = 14 * 24 * time.Hour
-
-// hours sums up what is planned and was worked.
-func (j *job) hours(b bench) (h Hours) {
-	cal := j.s.cfg.Studio().Calendar
+// hours sums up what is planned and was worked, by the spells of work with what they count for.
+func hours(b bench, logs []Log) (h Hours) {
+	known := map[int]bool{}
+	for _, l := range logs {
+		h.Worked += l.Took
+		known[l.Seq] = known[l.Seq] || l.Took > 0
+	}
 	for _, o := range b.ops {
 		h.All++
 		h.Planned += plan.Worked(o.Start, o.End, o.Spans)
-		if o.State != ledger.Done {
-			continue
-		}
-		h.Done++
-		if o.StartedAt.IsZero() || o.DoneAt.Sub(o.StartedAt) > longestWork {
-			continue
-		}
-		h.Known++
-		if from := j.local(o.StartedAt); from.Format(time.DateOnly) == j.local(o.DoneAt).Format(time.DateOnly) {
-			h.Worked += o.DoneAt.Sub(from) // also of an evening
-		} else {
-			h.Worked += openBetween(cal, from, o.DoneAt)
+		if o.State == ledger.Done {
+			h.Done++
+			if known[o.Seq] {
+				h.Known++
+			}
 		}
 	}
 	return h
-}
-
-// openBetween is how long the shop is open by its shifts between two times; from is in its zone.
-func openBetween(c plan.Calendar, from, to time.Time) (sum time.Duration) {
-	add := func(a, b time.Time) {
-		if a.Before(from) {
-			a = from
-		}
-		if b.After(to) {
-			b = to
-		}
-		sum += max(0, b.Sub(a))
-	}
-	for day := time.Date(from.Year(), from.Month(), from.Day(), 0, 0, 0, 0, from.Location()); day.Before(to); day = day.AddDate(0, 0, 1) {
-		at := func(minutes int) time.Time {
-			return time.Date(day.Year(), day.Month(), day.Day(), 0, minutes, 0, 0, day.Location())
-		}
-		switch {
-		case !c.Open(day):
-		case len(c.Shifts) == 0:
-			add(day, day.AddDate(0, 0, 1))
-		default:
-			for _, s := range c.Shifts {
-				if s.Weekday == day.Weekday() {
-					add(at(s.From), at(s.To))
-				}
-			}
-		}
-		for _, x := range c.Extra {
-			if x.Date == day.Format(time.DateOnly) {
-				add(at(x.From), at(x.To))
-			}
-		}
-	}
-	return sum
 }
 
 // assemblies are the pieces of a quote with how far they are at the bench.

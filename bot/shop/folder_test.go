@@ -8,9 +8,7 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/quote/engine"
-	"benchbell/quote/plan"
 	"benchbell/quote/quotetest"
-	"benchbell/quote/settings"
 )
 
 // A folder has all there is of a commission in every state, and the client's body for makers and the owner alone.
@@ -124,32 +122,13 @@ func TestPieceStates(t *testing.T) {
 	}
 }
 
-// What was worked is counted while the shop is open, and what was forgotten overnight is not a night's work.
+// Work is summed up by its spells; a step that was done without a start counts as done, and not as known.
 func TestHoursWorked(t *testing.T) {
-	s := &Shop{cfg: Config{Studio: settings.Demo}}
-	j := &job{s: s}
-	at := func(day, hour int) time.Time { return time.Date(2026, 11, day, hour, 0, 0, 0, s.zone()).UTC() }
-	open := 0 * time.Hour // from Monday at three to Tuesday at ten, minute by minute
-	for x := at(2, 15); x.Before(at(3, 10)); x = x.Add(time.Minute) {
-		l := x.In(s.zone())
-		if slices.ContainsFunc(settings.Demo().Calendar.Shifts, func(s plan.Shift) bool {
-			m := l.Hour()*60 + l.Minute()
-			return s.Weekday == l.Weekday() && s.From <= m && m < s.To
-		}) {
-			open += time.Minute
-		}
-	}
-	for _, x := range []struct {
-		from, to time.Time
-		want     time.Duration
-		known    int
-	}{{at(2, 10), at(2, 11), time.Hour, 1}, {at(2, 15), at(3, 10), open, 1}, {time.Time{}, at(2, 11), 0, 0}, {at(2, 10), at(28, 10), 0, 0}} {
-		b := bench{ops: []ledger.Operation{{State: ledger.Done, StartedAt: x.from, DoneAt: x.to}, {State: ledger.Planned, Start: at(5, 9), End: at(5, 10)}}}
-		if got := j.hours(b); got.Worked != x.want || got.Known != x.known || got.Done != 1 || got.All != 2 || got.Planned != time.Hour {
-			t.Errorf("from %s to %s: %+v, want %s", x.from, x.to, got, x.want)
-		}
-	}
-	if open <= time.Hour || open >= 10*time.Hour {
-		t.Fatalf("overnight the shop is open for %s; the test shows nothing", open)
+	at := time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC)
+	b := bench{ops: []ledger.Operation{{Seq: 1, State: ledger.Done, Start: at, End: at.Add(time.Hour)}, {Seq: 2, State: ledger.Done}, {Seq: 3, State: ledger.Running}, {Seq: 4, State: ledger.Planned}}}
+	spell := func(seq int, took time.Duration) Log { return Log{Spell: ledger.Spell{Seq: seq}, Took: took} }
+	got := hours(b, []Log{spell(1, 20*time.Minute), spell(1, 25*time.Minute), spell(2, 0), spell(3, 10*time.Minute)})
+	if want := (Hours{Planned: time.Hour, Worked: 55 * time.Minute, Known: 1, Done: 2, All: 4}); got != want {
+		t.Errorf("summed up is %+v, want %+v", got, want)
 	}
 }

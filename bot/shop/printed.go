@@ -42,8 +42,8 @@ type Printed struct {
 
 // Addresses of the desk's pages that codes lead to.
 const (
-	commissionPage = "/as/studio/commission?of="
-	rackPage       = "/as/studio/rack?of="
+	commissionPage = "/to/commission?of="
+	rackPage       = "/to/rack?of="
 )
 
 func pageAt(desk, page, of string) string {
