@@ -142,6 +142,9 @@ func TestPostsOfACommission(t *testing.T) {
 		play func(context.Context, *stage, *ledger.Ledger, chat.Person, string) error
 	}{{"two sets", play}, {"every set", whole}} {
 		t.Run(of.name, func(t *testing.T) {
+			if raceDetector && of.name == "every set" {
+				t.Skip("the same runs side by side with two sets; the run without the race detector has all")
+			}
 			c := staged(t, of.play)
 			inThread := func(p chat.Post) bool { return strings.HasPrefix(string(p.Thread), "demo:C") }
 			client, board := c.count(inThread), c.count(func(p chat.Post) bool { return !inThread(p) })
