@@ -190,7 +190,7 @@ func canAbrade(ctx context.Context, s *Shop, _ Call, a Abrade, read reading) (m 
 		return m, fmt.Errorf("%s has a coat to come and no place in the plan", a.Commission)
 	}
 	is.open[i] = then
-	if m, err = s.change(ctx, before, is, a.Seen); m.hurts != nil {
+	if m, err = s.change(ctx, before, is, a.Seen, true); m.hurts != nil {
 		m.hurts.Operation = op
 	}
 	return m, err

@@ -168,7 +168,7 @@ func canRework(ctx context.Context, s *Shop, _ Call, a Rework, read reading) (m 
 	} else {
 		is.open = append(is.open, then)
 	}
-	if m, err = s.change(ctx, before, is, a.Seen); m.hurts != nil {
+	if m, err = s.change(ctx, before, is, a.Seen, true); m.hurts != nil {
 		m.hurts.Operation = op
 	}
 	return m, err

@@ -255,7 +255,7 @@ func canHold(ctx context.Context, s *Shop, _ Call, a ChooseHow, read reading) (m
 	if final.N > 0 {
 		is = is.withMeeting(heldAs(final, a.How, is.now))
 	}
-	if m, err = s.change(ctx, before, is, a.Seen); err != nil || m.hurts == nil {
+	if m, err = s.change(ctx, before, is, a.Seen, true); err != nil || m.hurts == nil {
 		return m, err
 	}
 	m.hurts.Appointment = x
@@ -368,7 +368,7 @@ func canCallOff(ctx context.Context, s *Shop, _ Call, a CallOff, read reading) (
 	if err != nil {
 		return m, err
 	}
-	if m, err = s.change(ctx, before, is, a.Seen); m.hurts != nil {
+	if m, err = s.change(ctx, before, is, a.Seen, true); m.hurts != nil {
 		m.hurts.Appointment = x
 	}
 	return m, err

@@ -111,7 +111,7 @@ func without(ctx context.Context, s *Shop, _ Call, a GoAway, read reading) (p ab
 		return p, err
 	}
 	is.studio.Away = append(slices.Clone(is.studio.Away), p.away)
-	if p.change, err = s.change(ctx, before, is, a.Seen); err == nil && p.hurts != nil {
+	if p.change, err = s.change(ctx, before, is, a.Seen, true); err == nil && p.hurts != nil {
 		p.hurts.Name, p.hurts.Away = p.name, p.away
 	}
 	return p, err

@@ -106,7 +106,7 @@ func planIn(ctx context.Context, s *Shop, _ Call, a Pay, read reading) (p planne
 		}
 		settled = slices.EqualFunc(was, is.open[i].Actual, func(x, y floor.Actual) bool { return x.Op == y.Op && x.Start.Equal(y.Start) })
 	}
-	p.change, err = s.change(ctx, before, is, a.Seen)
+	p.change, err = s.change(ctx, before, is, a.Seen, !settled)
 	p.anew = p.anew || !settled // then all have the places of the plan that is told
 	if p.hurts != nil {
 		p.hurts.Commission = c

@@ -213,21 +213,32 @@ type change struct {
 }
 
 // change works out what becomes of the shop plan, which was before and is to be made of what is now: as planned so far, or anew
-// where that hurts fewer promises. Where promises are hurt all the same it says how they could be kept, unless that was seen.
-func (s *Shop) change(ctx context.Context, before floor.Shop, is present, seen string) (c change, err error) {
+// where that hurts fewer promises. With all, everything is given the places of it, and what becomes of promises is what is said of them
+// then; else only where it is made anew. Where promises are hurt all the same it says how they could be kept, unless that was seen.
+func (s *Shop) change(ctx context.Context, before floor.Shop, is present, seen string, all bool) (c change, err error) {
 	if c.plan, err = s.look(ctx, is); err != nil {
 		return c, err
 	}
-	if c.effects = effects(is, before, c.plan); hurt(c.effects) {
+	then := c.plan
+	if all {
+		if then, err = s.asPlaced(ctx, is, c.plan); err != nil {
+			return c, err
+		}
+	}
+	if c.effects = effects(is, before, then); hurt(c.effects) {
 		anew, err := s.plan(ctx, is)
 		if err != nil {
 			return c, err
 		}
-		if then := effects(is, before, anew); hurts(then) < hurts(c.effects) {
-			c.plan, c.anew, c.effects = anew, true, then
+		placed, err := s.asPlaced(ctx, is, anew)
+		if err != nil {
+			return c, err
+		}
+		if e := effects(is, before, placed); hurts(e) < hurts(c.effects) {
+			c.plan, c.anew, c.effects, then = anew, true, e, placed
 		}
 	}
-	also := broken(is, before, c.plan)
+	also := broken(is, before, then)
 	if !hurt(c.effects) && len(also) == 0 {
 		return c, nil
 	}

@@ -217,6 +217,18 @@ func planAll(ctx context.Context, s *Shop, read reading) (p whole, err error) {
 	if p.Shop, err = s.plan(ctx, is); err != nil {
 		return p, err
 	}
+	then, err := s.asPlaced(ctx, is, p.Shop)
+	if err != nil {
+		return p, err
+	}
+	p.Outlooks = slices.Clone(p.Outlooks)
+	for i := range p.Outlooks {
+		for _, t := range then.Outlooks {
+			if l := &p.Outlooks[i]; t.Commission == l.Commission {
+				l.Kept, l.Sure, l.P50, l.P80, l.P95, l.Missed = t.Kept, t.Sure, t.P50, t.P80, t.P95, t.Missed
+			}
+		}
+	}
 	chance := is.studio.Chance()
 	p.accepted = chance.Accepted / (chance.Accepted + chance.Lapsed)
 	h := fnv.New32a()
@@ -546,16 +558,28 @@ func (j *job) goesOn(c *ledger.Commission, date string, odds float64) error {
 	return j.tell(o)
 }
 
-// oddsOf is the share of the runs of a plan in which a commission is ready by a date.
-func (s *Shop) oddsOf(ctx context.Context, is present, p floor.Shop, id quote.CommissionID, date string) (float64, error) {
+// asPlaced is the shop once a plan has been taken over. What is said of promises then is read off the places that the plan gives, not
+// off its own runs: these follow it in another order of what begins at the same time, and a studio would read two odds of one promise.
+func (s *Shop) asPlaced(ctx context.Context, is present, p floor.Shop) (floor.Shop, error) {
+	return s.look(ctx, is.with(p))
+}
+
+// with is the shop with everything in the places of a plan.
+func (is present) with(p floor.Shop) present {
 	is.open = slices.Clone(is.open)
 	for _, l := range p.Outlooks {
-		i := slices.IndexFunc(is.open, func(o floor.Open) bool { return o.Snapshot.Commission == l.Commission })
-		if i < 0 {
-			continue
+		if i := slices.IndexFunc(is.open, func(o floor.Open) bool { return o.Snapshot.Commission == l.Commission }); i >= 0 {
+			is.open[i].Actual = placed(is.open[i].Actual, l.Left)
 		}
-		is.open[i].Actual = placed(is.open[i].Actual, l.Left)
-		if l.Commission == id {
+	}
+	return is
+}
+
+// oddsOf is the share of the runs of a plan in which a commission is ready by a date.
+func (s *Shop) oddsOf(ctx context.Context, is present, p floor.Shop, id quote.CommissionID, date string) (float64, error) {
+	is = is.with(p)
+	for i := range is.open {
+		if is.open[i].Snapshot.Commission == id {
 			is.open[i].Promise = date
 		}
 	}
