@@ -90,7 +90,7 @@ func (b *Board) messagesView(v Visit, l shop.MessageList, page int, n note) mess
 func did(m shop.Message) string {
 	switch {
 	case m.Kind == "change":
-		return "wishes a change of the quote"
+		return "asks for a change to the quote"
 	case m.Pictures == 1:
 		return "sent a picture"
 	case m.Pictures > 1:
@@ -132,7 +132,7 @@ func (n note) why(f frame) string {
 		if no.Count > 0 {
 			return fmt.Sprintf("an answer can have %d characters and this has %d; shorten it", no.Most, no.Count)
 		}
-		return "write an answer first, or press Read"
+		return "write an answer first, or press “Read, needs none”"
 	case shop.AnsweredAlready:
 		return fmt.Sprintf("%s has dealt with this message at %s", no.Name, f.clock(no.Until))
 	case shop.NotYourPart:

@@ -100,7 +100,7 @@ func (n note) say(f frame) (say string, lines []string) {
 	case shop.NoPiece:
 		return fmt.Sprintf("“%s” has no piece %q; tick those that go back", title(no.Operation), no.Name), nil
 	case shop.BadMinutes:
-		return fmt.Sprintf("“%s” is no time of work; write it as 35, 1:20 or 1 h 20 min, at most 24 h", no.Name), nil
+		return fmt.Sprintf("“%s” is not a length of time; write it as 35, 1:20 or 1 h 20 min, at most 24 h", no.Name), nil
 	case shop.BadAir:
 		return fmt.Sprintf("“%s” is not the air of a workshop: %v", no.Name, no.Cause), nil
 	case shop.NotMissed:

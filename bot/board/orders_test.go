@@ -173,7 +173,7 @@ func TestMessagesAreAnswered(t *testing.T) {
 		return p.get(to, http.StatusOK)
 	}
 	stale := replies(other.get(other.base+"messages", http.StatusOK))[0]
-	says(t, send(p, fs[0], "answer", ""), "write an answer first, or press Read")
+	says(t, send(p, fs[0], "answer", ""), "write an answer first, or press “Read, needs none”")
 	long := strings.Repeat("x", shop.MaxAnswer+1)
 	if page := send(p, fs[0], "answer", long); !strings.Contains(page, long) {
 		t.Error("an answer that is too long is lost")

@@ -252,7 +252,7 @@ func (b *Board) stepView(v Visit, x shop.StepSeen, n note) stepView {
 			g.Says = o.clock(l.From) + " to " + o.clock(l.Until)
 		}
 		if l.Round > 1 {
-			g.Says += fmt.Sprintf(", time %d", l.Round)
+			g.Says += fmt.Sprintf(", done again (%d)", l.Round)
 		}
 		if l.Took > 0 {
 			g.Took, g.Typed = span(l.Took), fmt.Sprint(int(l.Took.Round(time.Minute).Minutes()))

@@ -96,7 +96,7 @@ func TestHoursCorrected(t *testing.T) {
 	v.Set("typed", "a while")
 	to, _ := p.post(p.base+"step", v, http.StatusSeeOther)
 	page = p.get(strings.TrimSuffix(to, "#told"), http.StatusOK)
-	says(t, page, "is no time of work; write it as 35")
+	says(t, page, "is not a length of time; write it as 35")
 	if v = pick(t, page, "correct"); v.Get("typed") != "a while" {
 		t.Errorf("the field has %q", v.Get("typed"))
 	}

@@ -94,7 +94,7 @@ func (b *Board) todayView(v Visit, d shop.BenchDay, whose string, n note) todayV
 		x := bench{ID: "m-" + m.ID, Name: m.Title}
 		for _, a := range d.Away {
 			if a.Maker == m.ID {
-				x.Away = o.clock(a.To)
+				x.Away = a.To.Add(-time.Second).In(o.Zone).Format("Mon 2 Jan")
 			}
 		}
 		for i := len(d.Done) - 1; i >= 0; i-- {

@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"net/http"
 	"net/url"
+	"strings"
 	"time"
 
 	"benchbell/bot/chat"
@@ -116,7 +117,10 @@ func (d *Desk) said(ctx context.Context, s seat, thread chat.ThreadID, most int)
 	posts, err := d.o.Store.Posts(ctx, thread)
 	var out []Said
 	for _, p := range posts {
-		if p.By != "" {
+		switch who := p.Post.Signed; {
+		case who != "":
+			out = append(out, Said{By: who, At: p.At, Text: strings.TrimPrefix(p.Post.Text, "*"+who+":* ")})
+		case p.By != "":
 			out = append(out, Said{By: d.name(p.By), Own: p.By == s.id(), At: p.At, Text: p.Post.Text, Files: len(p.Post.Files)})
 		}
 	}

@@ -150,6 +150,7 @@ type Post struct {
 	Menus   []Menu
 	Mention []PersonID // people to be told
 	Bar     *Bar       // progress
+	Signed  string     // who says this through the program, as the text begins: "*Edda:* yes"; empty: the program says it
 	Brief   string     // what the thread is about and how it stands, for lists of threads; empty: as it was
 }
 

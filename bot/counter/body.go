@@ -72,7 +72,7 @@ func (p *looking) measurement(b shop.Body, x shop.Wanted) measureView {
 	v.Value, v.Inches = parted(x.Typed)
 	if x.Known {
 		v.Says = known(x)
-		if _, judged := d.Judge(x.Value); judged != "" && !x.Estimated() {
+		if g, judged := d.Judge(x.Value); g != measure.Plausible && !x.Estimated() {
 			v.Unusual = strings.TrimSuffix(judged, ".")
 		} else if f := b.Findings[x.Field()]; f.Level >= measure.Warn {
 			v.Unusual = strings.TrimSuffix(f.Say, ".")

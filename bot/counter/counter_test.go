@@ -72,7 +72,7 @@ func TestFromTheFirstChoiceToApproval(t *testing.T) {
 		t.Errorf("it is %s", c.State)
 	}
 	h.do(boss, shop.Pay{Of: shop.On(id)})
-	wants(t, p.page(id), "Your work is being made", "0 of ", "First fitting", "Promised for", "Deposit, paid")
+	wants(t, p.page(id), "Your work is in the plan", "0 of ", "First fitting", "Promised for", "Deposit, paid")
 }
 
 // A press that comes twice is one act, and a form that was changed and sent again is another.

@@ -55,7 +55,8 @@ func (p *looking) standing() (stage, error) {
 	if p.o.Quote.Revision > 0 {
 		v.PDF = fmt.Sprintf("%s/quote/%d.pdf", p.Path, p.o.Quote.Revision)
 	}
-	if c.Promise != "" {
+	ended := c.State == ledger.Declined || c.State == ledger.Cancelled
+	if c.Promise != "" && !ended {
 		v.Date = dateWords(c.Promise)
 		v.Odds = chance(p.o.Promise.Odds)
 	}
@@ -73,6 +74,9 @@ func (p *looking) standing() (stage, error) {
 			}
 			if b.Next != nil {
 				v.Next = "Next: " + lower(b.Next.Title) + "."
+				if b.Done == 0 && b.Next.StartedAt.IsZero() {
+					s.Title, v.Next = "Your work is in the plan", fmt.Sprintf("It begins about %s, with this: %s.", b.Next.Start.In(p.zone).Format("Mon 2 Jan"), lower(b.Next.Title))
+				}
 			}
 			if b.Cure != nil && !b.Cure.Until.IsZero() && b.Cure.Until.After(p.Counter.o.Now()) {
 				v.Waits = fmt.Sprintf("%s dries until %s.", capital(b.Cure.For.Cure), p.when(b.Cure.Until))
@@ -85,7 +89,10 @@ func (p *looking) standing() (stage, error) {
 	case ledger.Declined:
 		s.Title, s.Lead = "You declined the quote", "Nothing is made and nothing is owed. You can ask for another commission at any time."
 	case ledger.Cancelled:
-		s.Title, s.Lead = "Cancelled", fmt.Sprintf("On %s. Nothing more happens.", p.when(c.ChangedAt))
+		s.Title, s.Lead = "Cancelled", fmt.Sprintf("On %s. Nothing more is made.", p.when(c.ChangedAt))
+		if !c.DepositAt.IsZero() {
+			s.Lead += " What becomes of your deposit, the studio tells you in the thread."
+		}
 	}
 	if p.o.Approval.Revision > 0 {
 		paid := "due by " + p.until(due)
@@ -94,6 +101,12 @@ func (p *looking) standing() (stage, error) {
 		}
 		v.Money = []line{{Name: "Price", Says: e.Total.Format(e.Currency)}, {Name: "Deposit, " + paid, Says: e.Deposit.Format(e.Currency)},
 			{Name: "When you get it", Says: e.Balance.Format(e.Currency)}}
+		switch {
+		case ended && c.DepositAt.IsZero():
+			v.Money = nil
+		case ended:
+			v.Money = v.Money[1:2]
+		}
 	}
 	for _, a := range p.o.Appointments {
 		v.Meetings = append(v.Meetings, p.meeting(a))

@@ -78,7 +78,7 @@ func askHurts(a *answer, no *shop.Refusal) chat.Reply {
 	tail := "Nobody is told and nothing moves before you press the button. You can then tell a client another date under “plan”."
 	if len(hurt) == 0 {
 		head = fmt.Sprintf("*Nothing has changed yet.* %s, this would not stay as it was agreed or planned:", what)
-		tail = "Nobody is told and nothing moves before you press the button. No promise comes into danger because of it."
+		tail = "Nobody is told and nothing moves before you press the button. It puts no promise in danger."
 	}
 	if no.Count > 0 {
 		tail = capital(moves(no.Count)) + " " + tail

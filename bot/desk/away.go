@@ -64,7 +64,7 @@ func (w words) danger(own quote.CommissionID, list []shop.Effect) string {
 			before = append(before, string(e.Commission))
 		}
 	}
-	say := "No promise comes into danger because of it."
+	say := "It puts no promise in danger."
 	if len(hurt) > 0 {
 		say = "In danger because of it: " + strings.Join(hurt, ", ") + "; see “plan”."
 	}

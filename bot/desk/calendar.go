@@ -15,7 +15,7 @@ const calendarFoot = "In your calendar program choose to subscribe to a calendar
 func sayCalendarLink(a *answer, o shop.CalendarLinkMade) chat.Reply {
 	head := fmt.Sprintf("The calendar of *%s*: their days at the bench, what cures, their appointments:", o.Member.Name)
 	if o.Member.Bench == "" {
-		head = fmt.Sprintf("The calendar of *%s*: appointments and promised dates. They are nobody at the bench yet, so it has no work:", o.Member.Name)
+		head = fmt.Sprintf("The calendar of *%s*: appointments and promised dates. It shows no work until *People* says who they are at the bench:", o.Member.Name)
 	}
 	return a.addressReply(a.d.cfg.CalendarAt, head, o.Secret, calendarFoot,
 		chat.Button{Action: "end-member-calendar/" + o.Member.ID, Label: "End its links", Tone: chat.Grave})

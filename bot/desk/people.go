@@ -244,7 +244,7 @@ func sayPersonNamed(a *answer, o shop.PersonNamed) chat.Reply {
 
 func sayAskedFor(a *answer, o shop.AskedFor) chat.Reply {
 	id := o.Commission.ID
-	r := a.clientLink(id, fmt.Sprintf("Commission %s is open for *%s*. This link lets them in, and to nothing else:", id, o.Commission.ClientName), o.Secret)
+	r := a.clientLink(id, fmt.Sprintf("Commission %s is open for *%s*. This link opens it to them, and nothing else:", id, o.Commission.ClientName), o.Secret)
 	r.Thread = chat.ThreadID(openMark + string(id))
 	return r
 }
@@ -254,7 +254,7 @@ func sayClientLink(a *answer, o shop.ClientLinkMade) chat.Reply {
 }
 
 func (w words) clientLink(id quote.CommissionID, head, secret string) chat.Reply {
-	return w.linkReply(head, secret, "Whoever has it can see and decide everything about this commission. Keep it, open it on any device, and end it when it got into wrong hands.",
+	return w.linkReply(head, secret, "Whoever has it can see and decide everything about this commission. Keep it, open it on any device, and end it if it falls into the wrong hands.",
 		chat.Button{Action: "calendar/" + string(id), Label: "Calendar"},
 		chat.Button{Action: "end-links/" + string(id), Label: "End all links to " + string(id), Tone: chat.Grave})
 }

@@ -164,7 +164,7 @@ func (w words) about(c ledger.Commission, items []quote.Item) string {
 func postAnswered(p *posting, o shop.Answered) error {
 	c, m := o.Commission, o.Message
 	text := p.within(c).Clip(fmt.Sprintf("*%s:* %s", m.Answerer, m.Answer))
-	return p.put(c.ID, chat.Post{Key: fmt.Sprintf("%s/answer/%d", c.ID, m.N), Text: text, Mention: []chat.PersonID{c.Client}})
+	return p.put(c.ID, chat.Post{Key: fmt.Sprintf("%s/answer/%d", c.ID, m.N), Text: text, Mention: []chat.PersonID{c.Client}, Signed: m.Answerer})
 }
 
 // put posts in the commission's thread.

@@ -88,6 +88,7 @@ func (r *rule[A, P, O]) gives() reflect.Type { return reflect.TypeFor[O]() }
 // allow refuses by role, owner and state, and finds the commission.
 func (r *rule[A, P, O]) allow(j *job, a A) (ledger.Commission, error) {
 	var c ledger.Commission
+	j.clients = r.Who == Owner
 	if r.of == nil {
 		return c, j.entitled(r.Who, c)
 	}

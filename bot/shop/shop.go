@@ -180,6 +180,8 @@ type job struct {
 	now  time.Time
 	by   chat.Person // as they sign: a member as such, whichever door they came through
 	door chat.Person // as they came
+	// clients: what is done is a client's to do, of their own commission.
+	clients bool
 	knownAs
 }
 
@@ -210,10 +212,10 @@ func (j *job) tell(o Outcome) error {
 	return nil
 }
 
-// record appends an event; the studio acting on a client's commission is recorded as such.
+// record appends an event; the studio doing what is the client's to do is recorded as such.
 func (j *job) record(c ledger.Commission, what, detail string) error {
 	e := ledger.Event{At: j.now, Commission: c.ID, Person: string(j.by.ID), Name: OneLine(j.by.Name), What: what, Detail: detail}
-	if j.by.Studio && c.ID != "" && j.door.ID != c.Client {
+	if j.by.Studio && j.clients && c.ID != "" && j.door.ID != c.Client {
 		e.OnBehalf = string(c.Client)
 	}
 	return j.t.Record(e)

@@ -50,7 +50,7 @@ func (p Paper) size() (w, h float64) {
 func PrintLabels(l Labels) ([]byte, error) {
 	w, h := l.Paper.size()
 	if l.Width < leastLabelWidth || l.Height < leastLabelHeight || float64(l.Width) > w || float64(l.Height) > h {
-		return nil, fmt.Errorf("a label of %g × %g mm does not do; it is at least %g × %g mm, and fits on %s paper", float64(l.Width), float64(l.Height),
+		return nil, fmt.Errorf("a label of %g × %g mm cannot be printed; it is at least %g × %g mm, and fits on %s paper", float64(l.Width), float64(l.Height),
 			float64(leastLabelWidth), float64(leastLabelHeight), l.Paper)
 	}
 	columns, rows := int(w/float64(l.Width)+1e-9), int(h/float64(l.Height)+1e-9)
