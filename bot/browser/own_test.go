@@ -25,6 +25,12 @@ func TestOwnPage(t *testing.T) {
 			switch g.Part {
 			case "none":
 				return fmt.Errorf("%w: no such part", browser.ErrUnknown)
+			case "said":
+				said, err := g.Said(r.Context(), 3)
+				for _, x := range said {
+					fmt.Fprintf(w, "%s: %s\n", x.By, x.Text)
+				}
+				return err
 			case "broken":
 				return errors.New("broken")
 			}
@@ -64,6 +70,15 @@ func TestOwnPage(t *testing.T) {
 	}
 	if _, page := get("rosa", "/as/C0002/"); !strings.Contains(page, `href="/as/C0002/order/C0002">Your page`) {
 		t.Errorf("the list of who writes elsewhere does not lead to the page: %s", page)
+	}
+	// What the program posts is not said by anybody, unless it is signed.
+	for _, p := range []chat.Post{{Key: "C0001/card", Thread: th, Text: "Your quote is ready."}, {Key: "C0001/answer/1", Thread: th, Text: "*Edda:* yes, *matt*", Signed: "Edda"}} {
+		if err := d.Put(ctx, p); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, page := get("nils", "/as/C0001/order/C0001/said"); page != "Edda: yes, *matt*\n" {
+		t.Errorf("said is %q", page)
 	}
 	served = 0
 	_, none := get("nils", "/as/C0001/order/C0999")

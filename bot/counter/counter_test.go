@@ -116,6 +116,9 @@ func TestMeasuring(t *testing.T) {
 
 	said := p.press("body", url.Values{"m.wrist-girth": {"6 3/4"}, "unit.wrist-girth": {"in"}, "m.forearm-girth": {"27 bananas"}})
 	wants(t, said, "1 of 3 given", "17.1 cm")
+	if strings.Contains(said, "Unusual") {
+		t.Errorf("a usual measurement is called unusual: %s", said)
+	}
 	wants(t, p.part("m-forearm-girth-says"), "bananas")
 	f := p.form("body")
 	if f.Get("m.wrist-girth") != "6 3/4" || f.Get("unit.wrist-girth") != "in" || f.Get("m.forearm-girth") != "27 bananas" {
@@ -279,7 +282,13 @@ func TestQuoteDeclinedAndRunOut(t *testing.T) {
 	wants(t, p.press("requote", nil), "Your quote is being worked out")
 	h.answer(id)
 	p.page(id)
-	wants(t, p.press("decline", nil), "You declined the quote")
+	said := p.press("decline", nil)
+	wants(t, said, "You declined the quote")
+	for _, no := range []string{"Promised for", "When you get it"} {
+		if strings.Contains(said, no) {
+			t.Errorf("declined, it still says %q: %s", no, said)
+		}
+	}
 	if c := h.commission(id); c.State != ledger.Declined {
 		t.Errorf("it is %s", c.State)
 	}
