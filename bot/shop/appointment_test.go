@@ -666,3 +666,25 @@ func TestNoTimeIsTriedAgain(t *testing.T) {
 		t.Errorf("once there are times, offered are %+v", now[len(before):])
 	}
 }
+
+// The trail says that the studio did for a client what is the client's to do, and nothing else.
+func TestTrailSaysWhatWasDoneForAClient(t *testing.T) {
+	h := fittingHouse(t)
+	h.work(mara, "C0001")
+	slot := tellings[SlotsOffered](h)[0].Appointment.Slots[0]
+	h.do(boss, PickSlot{OfAppointment: onAppointment("C0001", 1), At: slot})
+	h.do(boss, Start{OfOperation: OnOperation("C0001", 1)})
+	got := map[string]string{}
+	h.in(func(t *ledger.Tx) error {
+		all, err := t.Events("C0001")
+		for _, e := range all {
+			got[e.What] = e.OnBehalf
+		}
+		return err
+	})
+	for what, who := range map[string]string{"slot picked": string(mara.ID), "started": "", "approved": ""} {
+		if is, ok := got[what]; !ok || is != who {
+			t.Errorf("%q (%t) was done for %q, want %q", what, ok, is, who)
+		}
+	}
+}
