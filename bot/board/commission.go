@@ -73,6 +73,8 @@ type commissionView struct {
 	Trail              []line
 	// Addresses of other pages of the messages and of the trail.
 	LaterMessages, EarlierMessages, LaterTrail, EarlierTrail string
+	Prints                                                   bool // there is something to print
+	Traveller, Labels                                        string
 }
 
 // Commission answers the page of one commission.
@@ -120,6 +122,9 @@ func (b *Board) commissionView(v Visit, x shop.Whole, ask shop.Folder) commissio
 	}
 	if x.Notes != "" {
 		o.Facts = append(o.Facts, fact{"Notes", x.Notes})
+	}
+	if o.Prints = len(x.Assemblies) > 0; o.Prints {
+		o.Traveller, o.Labels = o.Base+"days?traveller="+url.QueryEscape(id), o.Base+"days?labels="+url.QueryEscape(id)
 	}
 	for _, a := range x.Assemblies {
 		s := assembly{Title: a.Title}

@@ -28,8 +28,8 @@ type Visitor struct {
 	Events string // stream of "changed" events, which Changed sends
 }
 
-// memberSlug is what the seat of a member looks like.
-var memberSlug = regexp.MustCompile(`^M[0-9]{1,9}$`)
+// slugs are what the seats of those look like who signed in by a link; members' are those of the studio.
+var slugs, memberSlugs = regexp.MustCompile(`^[MC][0-9]{1,9}$`), regexp.MustCompile(`^M[0-9]{1,9}$`)
 
 // furtherTopic is what all further pages hear of.
 const furtherTopic = "further pages"
@@ -69,11 +69,15 @@ func (d *Desk) linked(s seat) []Page {
 const (
 	// toPath begins an address of a page that holds whoever of the studio opens it: of a printed code, say.
 	toPath = "/to/"
-	// seatName is the cookie of the studio's seat that this browser used last. It proves nothing: the seat's own cookie does.
+	// seatName is the cookie of the seat that this browser used last, of those that one signs in to. It proves nothing: the seat's own
+	// cookie does.
 	seatName = "bb-seat"
 )
 
-// remember has the browser say at addresses that are nobody's which seat of the studio it used last.
+// byLink reports whether a seat is one that somebody signed in to by a link.
+func (d *Desk) byLink(s seat) bool { return s.Secret != "" && slugs.MatchString(s.Slug) }
+
+// remember has the browser say at addresses that are nobody's which seat it used last.
 func (d *Desk) remember(w http.ResponseWriter, r *http.Request, s seat) {
 	if c, err := r.Cookie(seatName); err == nil && c.Value == s.Slug {
 		return
@@ -86,7 +90,7 @@ func (d *Desk) remember(w http.ResponseWriter, r *http.Request, s seat) {
 func (d *Desk) toPage(p Page) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		slug := studioSlug
-		if c, err := r.Cookie(seatName); err == nil && memberSlug.MatchString(c.Value) {
+		if c, err := r.Cookie(seatName); err == nil && memberSlugs.MatchString(c.Value) {
 			slug = c.Value
 		}
 		to := url.URL{Path: "/as/" + slug + "/" + p.Name, RawQuery: r.URL.RawQuery}

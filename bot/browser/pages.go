@@ -189,6 +189,10 @@ func anchor(prefix, key string) string {
 
 func (d *Desk) door(w http.ResponseWriter, r *http.Request) {
 	again := r.URL.Query().Get("again")
+	if c, err := r.Cookie(seatName); err == nil && again == "" && slugs.MatchString(c.Value) && !d.byName(r.Context()) {
+		http.Redirect(w, r, "/as/"+c.Value+"/", http.StatusSeeOther) // which leads back here where they have been signed out
+		return
+	}
 	v := doorView{Again: again, Name: r.URL.Query().Get("name")}
 	if again == studioSlug {
 		v.Role = "studio"

@@ -57,7 +57,7 @@ func (d *Desk) routes() http.Handler {
 				d.fail(w, http.StatusForbidden, "you aren't signed in on this browser; sign in again, then go back: what you typed is still there")
 				return
 			}
-			if s.Studio {
+			if d.byLink(s) {
 				d.remember(w, r, s)
 			}
 			h(w, r, s)
@@ -189,6 +189,7 @@ func (d *Desk) leave(w http.ResponseWriter, r *http.Request, s seat) {
 			return
 		}
 		d.Recheck()
+		http.SetCookie(w, &http.Cookie{Name: seatName, Path: "/", MaxAge: -1, HttpOnly: true, Secure: d.secure(r), SameSite: http.SameSiteLaxMode})
 	}
 	http.SetCookie(w, &http.Cookie{Name: name, Path: s.base(), MaxAge: -1, HttpOnly: true, Secure: d.secure(r), SameSite: http.SameSiteStrictMode})
 	http.Redirect(w, r, "/", http.StatusSeeOther)

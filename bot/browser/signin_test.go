@@ -449,6 +449,22 @@ func TestPrintedCodesLeadToOnesSeat(t *testing.T) {
 	if at, said := read(); at != "/as/M1/rack" || said != "Edda reads R0007" {
 		t.Errorf("Edda is led to %s, which says %.80q", at, said)
 	}
+	home := func() string {
+		t.Helper()
+		r, err := c.Get(d.URL() + "/")
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Body.Close()
+		return r.Request.URL.String()
+	}
+	if at := home(); at != d.URL()+"/as/M1/" {
+		t.Errorf("Edda opens the desk's address and is led to %s", at)
+	}
+	k.signOut()
+	if at := home(); at != d.URL()+"/?again=M1" {
+		t.Errorf("signed out elsewhere, Edda is led to %s", at)
+	}
 	jar.SetCookies(r.Request.URL, []*http.Cookie{{Name: "bb-seat", Value: "../../evil", Path: "/"}})
 	if at, said := read(); strings.Contains(at, "evil") || strings.Contains(said, "reads") {
 		t.Errorf("a cookie of somebody's own leads to %s", at)
