@@ -118,7 +118,7 @@ func (j *job) again(c ledger.Commission, a Rework) (ops, back []ledger.Operation
 		switch {
 		case o.State != ledger.Planned:
 			o = backToPlan(o)
-			o.Share, o.Why = share, why
+			o.Share, o.Why = share, why+only(pieces, all)
 			back = append(back, o)
 		case o.Round > 1: // other pieces wait for it already
 			o.Share = min(1, o.Share+share)
@@ -126,6 +126,25 @@ func (j *job) again(c ledger.Commission, a Rework) (ops, back []ledger.Operation
 		ops = append(ops, o)
 	}
 	return ops, back, nil
+}
+
+// mostNamed is how many pieces that go back are named: more are found by what they have in common.
+const mostNamed = 6
+
+// only names those of the pieces that an operation has, where they are not all of it: ": 1L-plate, 1R-plate".
+func only(pieces, all []string) string {
+	var here []string
+	for _, p := range pieces {
+		if slices.Contains(all, p) {
+			here = append(here, p)
+		}
+	}
+	if n := len(here); n == 0 || n == len(all) {
+		return ""
+	} else if n > mostNamed {
+		here = append(here[:mostNamed:mostNamed], fmt.Sprintf("%d more", n-mostNamed))
+	}
+	return ": " + strings.Join(here, ", ")
 }
 
 // backToPlan is an operation that is to be done once more.
@@ -210,7 +229,7 @@ func rework(j *job, c ledger.Commission, a Rework, m change) (o WentBack, err er
 			err = errors.Join(err, j.t.MoveOperation(x))
 		}
 		if x.Seq == a.Operation {
-			o.Operation = x
+			o.Operation, o.Why = x, x.Why
 		}
 	}
 	if err != nil {
@@ -226,7 +245,7 @@ func rework(j *job, c ledger.Commission, a Rework, m change) (o WentBack, err er
 	if len(a.Pieces) > 0 {
 		which = strings.Join(a.Pieces, ", ")
 	}
-	err = j.record(o.Commission, "went back", fmt.Sprintf("%s: %s (%s); to be done again: %d", o.Operation.Op, o.Why, which, len(back)))
+	err = j.record(o.Commission, "went back", fmt.Sprintf("%s: %s (%s); to be done again: %d", o.Operation.Op, OneLine(a.Why), which, len(back)))
 	if err != nil {
 		return o, err
 	}

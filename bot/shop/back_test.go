@@ -181,7 +181,7 @@ func TestWentBack(t *testing.T) {
 	}
 	back := o.(WentBack)
 	got := h.op("C0001", op.Op)
-	if got.State != ledger.Planned || got.Round != 2 || got.Why != "lifted at the edge" || got.Share >= 1 || got.Share <= 0 || !got.DoneAt.IsZero() || got.Start.Before(h.now.Add(-time.Hour)) {
+	if got.State != ledger.Planned || got.Round != 2 || got.Why != "lifted at the edge: 1L-shell" || got.Share >= 1 || got.Share <= 0 || !got.DoneAt.IsZero() || got.Start.Before(h.now.Add(-time.Hour)) {
 		t.Errorf("gone back it is %+v", got)
 	}
 	if len(back.Again) == 0 || h.op("C0001", quote.FirstFitting).State != ledger.Done {
