@@ -437,24 +437,32 @@ const (
 
 // meet has a client pick the first time that a post which says so offers; empty if none does.
 func (s *stage) meet(ctx context.Context, client chat.Person, asked string) (string, error) {
-	label, ok := func() (string, bool) {
-		s.mu.Lock()
-		defer s.mu.Unlock()
-		for _, p := range slices.Backward(s.posts) {
-			if len(p.Buttons) > 0 && strings.Contains(p.Text, asked) {
-				return p.Buttons[0].Label, true
-			}
-		}
-		return "", false
-	}()
+	label, ok := s.firstTime(asked)
 	if !ok {
 		return "", nil
 	}
 	return label, s.press(ctx, client, label)
 }
 
+// firstTime is the first time that a post which says so offers.
+func (s *stage) firstTime(asked string) (string, bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, p := range slices.Backward(s.posts) {
+		if len(p.Buttons) > 0 && strings.Contains(p.Text, asked) {
+			return p.Buttons[0].Label, true
+		}
+	}
+	return "", false
+}
+
 // collected has a client pick when to collect what is finished, and lets time pass until then.
 func (s *stage) collected(ctx context.Context, client chat.Person, zone *time.Location) error {
+	// The studio may have been told before the client is.
+	err := s.until(ctx, "a time to collect it", func() bool { _, ok := s.firstTime(collectingAsked); return ok })
+	if err != nil {
+		return err
+	}
 	label, err := s.meet(ctx, client, collectingAsked)
 	if err != nil {
 		return err
