@@ -49,7 +49,7 @@ func (p *posting) cardPost(c ledger.Commission) (chat.Post, error) {
 	if err != nil {
 		return chat.Post{}, err
 	}
-	pics, err := p.t.Pictures(c.ID)
+	pics, err := p.t.PictureCount(c.ID)
 	if err != nil {
 		return chat.Post{}, err
 	}
@@ -71,7 +71,7 @@ func (p *posting) cardPost(c ledger.Commission) (chat.Post, error) {
 		head += "\n" + strings.Join(lines, "\n")
 		post.Bar = p.bar
 	}
-	post.Text = l.Fit(head+"\n", p.brief(l, c, items, len(pics)), "", nil)
+	post.Text = l.Fit(head+"\n", p.brief(l, c, items, pics), "", nil)
 	return post, nil
 }
 

@@ -36,13 +36,18 @@ type WentBack struct {
 func (j *job) work(c ledger.Commission) (map[string]quote.Operation, error) {
 	rev, err := j.atBenchAs(c.ID, c.Revision)
 	if errors.Is(err, ledger.ErrNone) {
-		return nil, nil
+		err = nil
 	}
+	return workOf(rev), err
+}
+
+// workOf is what the operations of a revision are done to and with, by their IDs.
+func workOf(rev ledger.Revision) map[string]quote.Operation {
 	out := make(map[string]quote.Operation, len(rev.Quote.Work.Operations))
 	for _, o := range rev.Quote.Work.Operations {
 		out[o.ID] = o
 	}
-	return out, err
+	return out
 }
 
 // common is how many of some pieces are among others.

@@ -136,11 +136,11 @@ func (j *job) slow(x ledger.Bell) (s Slowed, changed bool, err error) {
 	if err != nil {
 		return s, false, err
 	}
-	work, err := j.work(c)
-	if err != nil || len(work[op.Op].Materials) == 0 {
-		return s, false, err
+	work := workOf(rev)[op.Op]
+	if len(work.Materials) == 0 {
+		return s, false, nil
 	}
-	m, ok := cure.Lookup(work[op.Op].Materials[0].Key)
+	m, ok := cure.Lookup(work.Materials[0].Key)
 	if !ok {
 		return s, false, nil
 	}

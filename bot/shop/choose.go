@@ -389,11 +389,10 @@ func addPictures(j *job, c ledger.Commission, a AddPictures) (PicturesAdded, err
 	if len(a.Files) == 0 {
 		return o, &Refusal{Kind: NoPictures, Commission: c}
 	}
-	have, err := j.t.Pictures(c.ID)
-	if err != nil {
+	var err error
+	if o.Count, err = j.t.PictureCount(c.ID); err != nil {
 		return o, err
 	}
-	o.Count = len(have)
 	for _, f := range a.Files {
 		kind, _, _ := strings.Cut(strings.ToLower(f.MIME), ";")
 		switch {

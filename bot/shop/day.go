@@ -104,12 +104,11 @@ func dayAtBench(j *job, _ Day) (BenchDay, error) {
 				return o, err
 			}
 		}
-		if o.Quotes[c.ID], err = j.atBenchAs(c.ID, c.Revision); err != nil && !errors.Is(err, ledger.ErrNone) {
+		rev, err := j.atBenchAs(c.ID, c.Revision)
+		if err != nil && !errors.Is(err, ledger.ErrNone) {
 			return o, err
 		}
-		if b.work, err = j.work(c); err != nil {
-			return o, err
-		}
+		o.Quotes[c.ID], b.work = rev, workOf(rev)
 		b.hourly = j.s.cfg.Studio().Prices.Rate
 		for _, x := range b.bells {
 			if d, ok := b.drying(x, j.now); ok {
@@ -159,14 +158,10 @@ func step(j *job, c ledger.Commission, a Step) (StepSeen, error) {
 	if o.Operation, ok = b.numbered(a.Operation); !ok {
 		return o, &Refusal{Kind: NoOperation, Commission: c, Count: a.Operation}
 	}
-	work, err := j.work(c)
-	if err != nil {
-		return o, err
-	}
-	o.Work = work[o.Operation.Op]
 	if o.Revision, err = j.atBenchAs(c.ID, c.Revision); err != nil && !errors.Is(err, ledger.ErrNone) {
 		return o, err
 	}
+	o.Work = workOf(o.Revision)[o.Operation.Op]
 	if o.Logs, err = j.logs(c.ID); err != nil {
 		return o, err
 	}

@@ -98,12 +98,9 @@ type Photograph struct {
 }
 
 func photograph(j *job, c ledger.Commission, a Photograph) (chat.File, error) {
-	all, err := j.t.Pictures(c.ID)
-	if err == nil && (a.N < 1 || a.N > len(all)) {
-		return chat.File{}, &Refusal{Kind: NoPictures, Commission: c}
+	f, err := j.t.Picture(c.ID, a.N)
+	if errors.Is(err, ledger.ErrNone) {
+		err = &Refusal{Kind: NoPictures, Commission: c}
 	}
-	if err != nil {
-		return chat.File{}, err
-	}
-	return all[a.N-1], nil
+	return f, err
 }
