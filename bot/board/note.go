@@ -61,7 +61,7 @@ func (s *notes) find(id string, who shop.Person) (note, bool) {
 	return n, true
 }
 
-// say words a refusal; lines are the promises that it would hurt.
+// say words a refusal; lines are the promises that it would hurt, and what else it would break.
 func (n note) say(f frame) (say string, lines []string) {
 	no, id := n.No, n.Commission
 	switch no.Kind {
@@ -71,14 +71,21 @@ func (n note) say(f frame) (say string, lines []string) {
 				lines = append(lines, effectWords(e))
 			}
 		}
-		ask := "Nothing has changed yet. With “%s” begun now, ahead of its place in the plan, a promise would be in danger:"
-		if n.Do == "abrade" {
-			ask = "Nothing has changed yet. With “%s” in the plan, a promise would be in danger:"
+		would := "a promise would be in danger:"
+		if len(lines) == 0 {
+			would = "this would not stay as it was agreed or planned:"
 		}
-		if n.Do == "again" {
-			ask = "Nothing has changed yet. With “%s” to be done again, a promise would be in danger:"
+		for _, b := range no.Broken {
+			lines = append(lines, f.brokenWords(b))
 		}
-		return fmt.Sprintf(ask, title(no.Operation)), lines
+		how := "begun now, ahead of its place in the plan"
+		switch n.Do {
+		case "abrade":
+			how = "in the plan"
+		case "again":
+			how = "to be done again"
+		}
+		return fmt.Sprintf("Nothing has changed yet. With “%s” %s, %s", title(no.Operation), how, would), lines
 	case shop.OpWaits:
 		var all []string
 		for _, w := range no.Waits {

@@ -85,6 +85,15 @@ func effectWords(e shop.Effect) string {
 	return line
 }
 
+// brokenWords says what else would be broken.
+func (f frame) brokenWords(b shop.Broken) string {
+	of := fmt.Sprintf("%s · %s", b.Commission, b.Client)
+	if b.Which == "" {
+		return fmt.Sprintf("%s: a recoat window would close before its coat is on, in %d of 100 simulated runs", of, shop.Of100(b.Missed))
+	}
+	return fmt.Sprintf("%s: %s agreed for %s; it could be %s at the earliest", of, b.Which, f.when(b.Picked), f.when(b.Now))
+}
+
 func capital(s string) string {
 	if s == "" {
 		return s
