@@ -89,17 +89,28 @@ func (b *Board) frame(v Visit, title string, at time.Time) frame {
 // Day is the moment of the page, in words.
 func (f frame) Day() string { return f.At.Format("Mon 2 Jan, 15:04") }
 
+// see asks the shop something.
+func see[O any](ctx context.Context, b *Board, v Visit, q shop.Act) (O, error) {
+	x, err := b.rules.See(ctx, v.Person, q)
+	o, ok := x.(O)
+	if err == nil && !ok {
+		err = fmt.Errorf("the shop answers %T with %T", q, x)
+	}
+	return o, err
+}
+
+// do does what was pressed, and says what refused it. It is carried through even if the browser goes away meanwhile.
+func (b *Board) do(r *http.Request, v Visit, id string, act shop.Act) (*shop.Refusal, error) {
+	_, err := b.rules.Do(context.WithoutCancel(r.Context()), shop.Call{ID: "board " + id, Person: v.Person, Act: act})
+	if no := refusalIn(err); no != nil {
+		return no, nil
+	}
+	return nil, err
+}
+
 // day asks the shop for the day at the bench.
 func (b *Board) day(ctx context.Context, v Visit) (shop.BenchDay, error) {
-	o, err := b.rules.See(ctx, v.Person, shop.Day{})
-	if err != nil {
-		return shop.BenchDay{}, err
-	}
-	d, ok := o.(shop.BenchDay)
-	if !ok {
-		return d, fmt.Errorf("the shop answers with %T", o)
-	}
-	return d, nil
+	return see[shop.BenchDay](ctx, b, v, shop.Day{})
 }
 
 // Today answers the page of what is to be done, and does what is pressed on it.
@@ -161,9 +172,7 @@ func (b *Board) press(w http.ResponseWriter, r *http.Request, v Visit) error {
 		q.Set("commission", of)
 		q.Set("operation", f.Get("operation"))
 	}
-	// The act is carried through even if the browser goes away meanwhile.
-	_, err = b.rules.Do(context.WithoutCancel(r.Context()), shop.Call{ID: "board " + do + " " + f.Get("act"), Person: v.Person, Act: act})
-	no := refusalIn(err)
+	no, err := b.do(r, v, do+" "+f.Get("act"), act)
 	switch {
 	case no != nil:
 		spell, _ := strconv.Atoi(f.Get("n")) // of what has none it is 0

@@ -1,7 +1,7 @@
 package board
 
 import (
-	"errors"
+	"cmp"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -83,17 +83,12 @@ func (b *Board) Commission(w http.ResponseWriter, r *http.Request, v Visit) erro
 	id := quote.CommissionID(strings.ToUpper(strings.TrimSpace(q.Get("of"))))
 	page := func(key string) int { return pageNumber(url.Values{"page": {q.Get(key)}}) }
 	ask := shop.Folder{Of: shop.On(id), Messages: page("messages"), Trail: page("trail")}
-	o, err := b.rules.See(r.Context(), v.Person, ask)
-	var no *shop.Refusal
-	if errors.As(err, &no) {
+	x, err := see[shop.Whole](r.Context(), b, v, ask)
+	if refusalIn(err) != nil {
 		return b.nothing(w, v, fmt.Sprintf("There is no commission %q; they are numbered like C0007.", id))
 	}
 	if err != nil {
 		return err
-	}
-	x, ok := o.(shop.Whole)
-	if !ok {
-		return fmt.Errorf("the shop answers with %T", o)
 	}
 	return render(w, "commission", b.commissionView(v, x, ask))
 }
@@ -311,18 +306,11 @@ func (o *commissionView) papers(x shop.Whole) {
 		o.Revisions = append(o.Revisions, l)
 	}
 	for _, f := range x.Pictures {
-		o.Documents = append(o.Documents, line{What: or(f.Alt, f.Name), Path: at("picture", x.Revision, f.N)})
+		o.Documents = append(o.Documents, line{What: cmp.Or(f.Alt, f.Name), Path: at("picture", x.Revision, f.N)})
 	}
 	for _, f := range x.Sent {
 		o.Documents = append(o.Documents, line{What: "From the client: " + f.Name, Path: at("sent", 0, f.N)})
 	}
-}
-
-func or(s, otherwise string) string {
-	if s == "" {
-		return otherwise
-	}
-	return s
 }
 
 // shownTypes are the files that a browser may show; any other is saved.
@@ -338,17 +326,12 @@ func (b *Board) Document(w http.ResponseWriter, r *http.Request, v Visit) error 
 		}
 		return k
 	}
-	o, err := b.rules.See(r.Context(), v.Person, shop.Document{Of: shop.On(quote.CommissionID(q.Get("of"))), Revision: n("revision"), Picture: n("picture"), Sent: n("sent")})
-	var no *shop.Refusal
-	if errors.As(err, &no) {
+	f, err := see[shop.File](r.Context(), b, v, shop.Document{Of: shop.On(quote.CommissionID(q.Get("of"))), Revision: n("revision"), Picture: n("picture"), Sent: n("sent")})
+	if refusalIn(err) != nil {
 		return b.nothing(w, v, "There is no such document; open it from its commission's page.")
 	}
 	if err != nil {
 		return err
-	}
-	f, ok := o.(shop.File)
-	if !ok {
-		return fmt.Errorf("the shop answers with %T", o)
 	}
 	h := w.Header()
 	how := "attachment"
@@ -358,7 +341,7 @@ func (b *Board) Document(w http.ResponseWriter, r *http.Request, v Visit) error 
 	} else if f.MIME == "application/pdf" {
 		h.Set("Content-Type", f.MIME)
 	}
-	h.Set("Content-Security-Policy", "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:") // as the desk's files have it
+	h.Set("Content-Security-Policy", alone)
 	h.Set("Content-Disposition", fmt.Sprintf("%s; filename=%q", how, strings.Map(plainName, f.Name)))
 	h.Set("Content-Length", strconv.Itoa(len(f.Data)))
 	w.Write(f.Data) // fails where the browser has gone away

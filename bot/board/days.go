@@ -2,7 +2,6 @@ package board
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"mime"
 	"net/http"
@@ -16,8 +15,8 @@ import (
 	"benchbell/quote/geom"
 )
 
-// onlyPicture is the policy of a picture opened by itself: it runs nothing and reaches nothing.
-const onlyPicture = "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+// alone is the policy of a file opened by itself, as the desk's files have it: it runs nothing and reaches nothing.
+const alone = "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 
 // dayLine is something that is done, dries or is agreed on a day.
 type dayLine struct {
@@ -48,17 +47,12 @@ type daysView struct {
 func (b *Board) Days(w http.ResponseWriter, r *http.Request, v Visit) error {
 	q := r.URL.Query()
 	if ask, ok := printOf(q, v); ok {
-		o, err := b.rules.See(r.Context(), v.Person, ask)
-		var no *shop.Refusal
-		if errors.As(err, &no) {
+		p, err := see[shop.Printed](r.Context(), b, v, ask)
+		if no := refusalIn(err); no != nil {
 			return b.daysPage(w, r, v, refusedPrint(no))
 		}
 		if err != nil {
 			return err
-		}
-		p, ok := o.(shop.Printed)
-		if !ok {
-			return fmt.Errorf("the shop answers with %T", o)
 		}
 		return download(w, p.File)
 	}
@@ -66,10 +60,10 @@ func (b *Board) Days(w http.ResponseWriter, r *http.Request, v Visit) error {
 	if paper == "" && q.Get("picture") == "" {
 		return b.daysPage(w, r, v, "")
 	}
-	d, err := b.days(r, v, shop.Days{Paper: paper, Print: paper != ""})
-	var no *shop.Refusal
+	d, err := see[shop.ComingDays](r.Context(), b, v, shop.Days{Paper: paper, Print: paper != ""})
+	no := refusalIn(err)
 	switch {
-	case errors.As(err, &no):
+	case no != nil:
 		return b.daysPage(w, r, v, refusedPrint(no))
 	case err != nil:
 		return err
@@ -77,7 +71,7 @@ func (b *Board) Days(w http.ResponseWriter, r *http.Request, v Visit) error {
 		return download(w, d.File)
 	}
 	w.Header().Set("Content-Type", "image/svg+xml")
-	w.Header().Set("Content-Security-Policy", onlyPicture)
+	w.Header().Set("Content-Security-Policy", alone)
 	w.Write(d.Picture) // fails where the browser has gone away
 	return nil
 }
@@ -127,20 +121,8 @@ func download(w http.ResponseWriter, f quote.File) error {
 	return nil
 }
 
-func (b *Board) days(r *http.Request, v Visit, ask shop.Days) (shop.ComingDays, error) {
-	o, err := b.rules.See(r.Context(), v.Person, ask)
-	if err != nil {
-		return shop.ComingDays{}, err
-	}
-	d, ok := o.(shop.ComingDays)
-	if !ok {
-		return d, fmt.Errorf("the shop answers with %T", o)
-	}
-	return d, nil
-}
-
 func (b *Board) daysPage(w http.ResponseWriter, r *http.Request, v Visit, refused string) error {
-	d, err := b.days(r, v, shop.Days{})
+	d, err := see[shop.ComingDays](r.Context(), b, v, shop.Days{})
 	if err != nil {
 		return err
 	}

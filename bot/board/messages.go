@@ -1,8 +1,6 @@
 package board
 
 import (
-	"context"
-	"errors"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -46,13 +44,9 @@ func (b *Board) Messages(w http.ResponseWriter, r *http.Request, v Visit) error 
 	}
 	q := r.URL.Query()
 	page := pageNumber(q)
-	o, err := b.rules.See(r.Context(), v.Person, shop.Messages{Page: page})
+	l, err := see[shop.MessageList](r.Context(), b, v, shop.Messages{Page: page})
 	if err != nil {
 		return err
-	}
-	l, ok := o.(shop.MessageList)
-	if !ok {
-		return fmt.Errorf("the shop answers with %T", o)
 	}
 	n, _ := b.notes.find(q.Get("note"), v.Person)
 	return render(w, "messages", b.messagesView(v, l, page, n))
@@ -107,16 +101,14 @@ func (b *Board) reply(w http.ResponseWriter, r *http.Request, v Visit) error {
 		return fmt.Errorf("a form of the board names message %q: %w", f.Get("message"), err)
 	}
 	var act shop.Act = shop.Answer{Message: n, Words: f.Get("answer")}
-	id := "board " + f.Get("act")
+	id := f.Get("act")
 	if f.Get("do") == "read" {
 		act, id = shop.MarkRead{Message: n}, id+" read"
 	}
-	// The act is carried through even if the browser goes away meanwhile.
-	_, err = b.rules.Do(context.WithoutCancel(r.Context()), shop.Call{ID: id, Person: v.Person, Act: act})
+	no, err := b.do(r, v, id, act)
 	to := v.Base + "messages"
-	var no *shop.Refusal
 	switch {
-	case errors.As(err, &no):
+	case no != nil:
 		to += "?" + url.Values{"note": {b.notes.keep(note{Person: string(v.Person.ID), Message: n, Typed: f.Get("answer"), No: no})}}.Encode() + "#told"
 	case err != nil:
 		return err

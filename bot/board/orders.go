@@ -89,13 +89,9 @@ func (b *Board) Orders(w http.ResponseWriter, r *http.Request, v Visit) error {
 	case slices.Contains(shop.OrderStates(), shop.State(s)):
 		find.State = shop.State(s)
 	}
-	o, err := b.rules.See(r.Context(), v.Person, find)
+	l, err := see[shop.OrderList](r.Context(), b, v, find)
 	if err != nil {
 		return err
-	}
-	l, ok := o.(shop.OrderList)
-	if !ok {
-		return fmt.Errorf("the shop answers with %T", o)
 	}
 	return render(w, "orders", b.ordersView(v, q, find, l))
 }

@@ -31,6 +31,9 @@ const (
 	shapeFine  = 1.0 // how far a simplified line may be from the piece's
 )
 
+// wholeBox is where one outline is drawn by itself.
+var wholeBox = [4]float64{0, 0, shapeWide, shapeTall}
+
 // Tall is the height of the drawing.
 func (s *shape) Tall() int {
 	if len(s.Paths) > 1 {
@@ -126,7 +129,7 @@ func drawOne(known map[string]piece, labels []string) *shape {
 	}
 	var names []string
 	for i, k := range kinds[:min(len(kinds), shapesMost)] {
-		box := [4]float64{0, 0, shapeWide, shapeTall}
+		box := wholeBox
 		if i > 0 {
 			box = [4]float64{float64(i-1) * shapeWide / 2, shapeTall, shapeWide / 2, shapeSmall}
 		}

@@ -1,8 +1,6 @@
 package board
 
 import (
-	"context"
-	"errors"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -39,32 +37,22 @@ type rackView struct {
 	Labels string
 }
 
-// boxOf is where an offcut is drawn.
-var boxOf = [4]float64{0, 0, shapeWide, shapeTall}
-
 // Rack answers the page of the offcuts there are, by thickness, and throws one away for who presses that twice.
 func (b *Board) Rack(w http.ResponseWriter, r *http.Request, v Visit) error {
 	if r.Method == http.MethodPost {
 		return b.throw(w, r, v)
 	}
-	all, err := b.rules.See(r.Context(), v.Person, shop.Rack{})
+	rack, err := see[shop.OnRack](r.Context(), b, v, shop.Rack{})
 	if err != nil {
 		return err
 	}
-	list, ok := all.([]shop.Offcut)
-	if !ok {
-		return fmt.Errorf("the shop answers with %T", all)
-	}
-	d, err := b.day(r.Context(), v)
-	if err != nil {
-		return err
-	}
+	list := rack.Offcuts
 	q := r.URL.Query()
 	n, _ := b.notes.find(q.Get("note"), v.Person)
-	o := rackView{frame: b.frame(v, "Rack", d.At), Count: len(list), Of: strings.ToUpper(q.Get("of")), Labels: v.Base + "days?labels=rack"}
+	o := rackView{frame: b.frame(v, "Rack", rack.At), Count: len(list), Of: strings.ToUpper(q.Get("of")), Labels: v.Base + "days?labels=rack"}
 	for _, x := range list {
 		width, height := x.Size()
-		c := offcut{ID: x.ID, Path: path(x.Outline, boxOf), Size: fmt.Sprintf("%.0f × %.0f mm", float64(width), float64(height)), Here: x.ID == o.Of, Token: v.Token}
+		c := offcut{ID: x.ID, Path: path(x.Outline, wholeBox), Size: fmt.Sprintf("%.0f × %.0f mm", float64(width), float64(height)), Here: x.ID == o.Of, Token: v.Token}
 		if area := float64(x.Outline.Area()); float64(width)*float64(height)-area > 1 {
 			c.Size += fmt.Sprintf(" at most, %.0f cm²", area/100)
 		}
@@ -107,12 +95,10 @@ func noThrow(n note) string {
 func (b *Board) throw(w http.ResponseWriter, r *http.Request, v Visit) error {
 	f := r.PostForm
 	id := f.Get("offcut")
-	// The act is carried through even if the browser goes away meanwhile.
-	_, err := b.rules.Do(context.WithoutCancel(r.Context()), shop.Call{ID: "board " + f.Get("act"), Person: v.Person, Act: shop.ThrowAway{Offcut: id, Sure: f.Get("do") == "sure"}})
+	no, err := b.do(r, v, f.Get("act"), shop.ThrowAway{Offcut: id, Sure: f.Get("do") == "sure"})
 	to := v.Base + "rack"
-	var no *shop.Refusal
 	switch {
-	case errors.As(err, &no):
+	case no != nil:
 		to += "?" + url.Values{"note": {b.notes.keep(note{Person: string(v.Person.ID), Typed: id, No: no})}}.Encode() + "#told"
 	case err != nil:
 		return err

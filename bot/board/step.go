@@ -188,7 +188,7 @@ func (b *Board) Step(w http.ResponseWriter, r *http.Request, v Visit) error {
 	if err != nil {
 		seq = 0 // none has that number, and the shop says so
 	}
-	o, err := b.rules.See(r.Context(), v.Person, shop.Step{OfOperation: shop.OnOperation(quote.CommissionID(q.Get("commission")), seq)})
+	x, err := see[shop.StepSeen](r.Context(), b, v, shop.Step{OfOperation: shop.OnOperation(quote.CommissionID(q.Get("commission")), seq)})
 	if no := refusalIn(err); no != nil {
 		f := b.frame(v, "Step", time.Now())
 		say, _ := note{Commission: q.Get("commission"), Operation: seq, No: no}.say(f)
@@ -200,10 +200,6 @@ func (b *Board) Step(w http.ResponseWriter, r *http.Request, v Visit) error {
 	}
 	if err != nil {
 		return err
-	}
-	x, ok := o.(shop.StepSeen)
-	if !ok {
-		return fmt.Errorf("the shop answers with %T", o)
 	}
 	n, _ := b.notes.find(q.Get("note"), v.Person)
 	return render(w, "stepview", b.stepView(v, x, n))
@@ -270,7 +266,7 @@ func (b *Board) stepView(v Visit, x shop.StepSeen, n note) stepView {
 	if cut, err := x.Revision.Quote.ByLabel(); err == nil && o.Done {
 		for _, p := range x.Revision.Quote.Pieces {
 			if slices.Contains(x.Work.Pieces, p.Label) {
-				o.Parts = append(o.Parts, part{p.Label, p.Title, path(cut[p.Label].Shape.Outer, [4]float64{0, 0, shapeWide, shapeTall})})
+				o.Parts = append(o.Parts, part{p.Label, p.Title, path(cut[p.Label].Shape.Outer, wholeBox)})
 			}
 		}
 	}

@@ -88,7 +88,7 @@ func postWereCut(p *posting, o shop.WereCut) error {
 	return p.notice(notice{key: "cutting/" + o.Cutting.ID, text: say, lines: rests, foot: o.Cutting.Summary, files: files})
 }
 
-func sayRack(a *answer, rack []ledger.Offcut) chat.Reply { return a.racked("", rack) }
+func sayRack(a *answer, o shop.OnRack) chat.Reply { return a.racked("", o.Offcuts) }
 
 func sayOffcutRacked(a *answer, o shop.OffcutRacked) chat.Reply {
 	return a.racked(fmt.Sprintf("*%s is on the rack*; write the number on it.", o.Offcut.ID), o.Rack)

@@ -10,13 +10,12 @@ import (
 	"benchbell/quote"
 )
 
-// Person, File, Operation, Revision and Offcut are what doors call them that know neither conversation nor ledger.
+// Person, File, Operation and Revision are what doors call them that know neither conversation nor ledger.
 type (
 	Person    = chat.Person
 	File      = chat.File
 	Operation = ledger.Operation
 	Revision  = ledger.Revision
-	Offcut    = ledger.Offcut
 )
 
 // States of an operation, for the same doors.

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"benchbell/bot/ledger"
 	"benchbell/quote"
@@ -23,7 +24,16 @@ const (
 // Rack looks at the offcuts there are.
 type Rack struct{}
 
-func rack(j *job, _ Rack) ([]ledger.Offcut, error) { return j.t.Rack() }
+// OnRack are the offcuts there are.
+type OnRack struct {
+	At      time.Time
+	Offcuts []ledger.Offcut
+}
+
+func rack(j *job, _ Rack) (OnRack, error) {
+	all, err := j.t.Rack()
+	return OnRack{j.now, all}, err
+}
 
 // RackOffcut puts an offcut on the rack that was measured by hand.
 type RackOffcut struct{ Thickness, Width, Height geom.MM }
