@@ -181,6 +181,15 @@ type Finish struct {
 	Coats []Coat `json:"coats"`
 }
 
+// CoatCount is how many coats a finish has in all.
+func (f Finish) CoatCount() int {
+	n := 0
+	for _, c := range f.Coats {
+		n += c.Coats
+	}
+	return n
+}
+
 // Coat is a material and how many coats of it.
 type Coat struct {
 	Op       string `json:"op"` // labour op: "prime", "paint", "wash", "clear"

@@ -100,12 +100,3 @@ func (q Quote) ByLabel() (map[string]foam.Piece, error) {
 	}
 	return out, nil
 }
-
-// LongDate writes "2026-12-18" as "Friday 18 December 2026"; text that is not a date is returned unchanged.
-func LongDate(d string) string {
-	t, err := time.Parse(time.DateOnly, d)
-	if err != nil {
-		return d
-	}
-	return t.Format("Monday 2 January 2006")
-}

@@ -32,7 +32,7 @@ import (
 //go:embed pages
 var files embed.FS
 
-var pages = template.Must(template.New("").Funcs(template.FuncMap{"once": rand.Text, "capital": capital}).ParseFS(files, "pages/*.html"))
+var pages = template.Must(template.New("").Funcs(template.FuncMap{"once": rand.Text, "capital": quote.Capital}).ParseFS(files, "pages/*.html"))
 
 // Rules are the shop's, as far as the board needs them; *shop.Shop has them.
 type Rules interface {

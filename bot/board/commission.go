@@ -170,7 +170,7 @@ func (b *Board) commissionView(v Visit, x shop.Whole, ask shop.Folder) commissio
 	}
 	o.promises(x)
 	for _, a := range x.Meetings {
-		l := line{What: capital(string(a.Which)) + ", " + string(a.How), More: string(a.State), At: "no time yet"}
+		l := line{What: quote.Capital(string(a.Which)) + ", " + string(a.How), More: string(a.State), At: "no time yet"}
 		if a.State == "offered" {
 			l.More = "times are offered to the client"
 		}
@@ -253,7 +253,7 @@ func (o *commissionView) stages(x shop.Whole) {
 		}
 	}
 	if here < 0 { // declined or cancelled: as far as it came
-		o.Ended = capital(stateNames[x.State])
+		o.Ended = quote.Capital(stateNames[x.State])
 		switch {
 		case !x.DepositAt.IsZero():
 			here = 4

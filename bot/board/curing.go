@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"benchbell/bot/shop"
+	"benchbell/quote"
 )
 
 // drying is a part that dries, or is dry and waits.
@@ -67,8 +68,8 @@ func (b *Board) dryings(f frame, d shop.BenchDay, n note) dryings {
 	var out dryings
 	for _, x := range d.Drying {
 		op := x.Operation
-		v := drying{ID: fmt.Sprintf("d-%s-%d", op.Commission, op.Seq), Commission: string(op.Commission), Title: title(op),
-			Stuff: capital(op.Cure), Closing: x.Closing, Missed: x.Missed, State: "wet", Shape: b.shapes.of(d.Quotes[op.Commission], op.Op)}
+		v := drying{ID: fmt.Sprintf("d-%s-%d", op.Commission, op.Seq), Commission: string(op.Commission), Title: op.Words(),
+			Stuff: quote.Capital(op.Cure), Closing: x.Closing, Missed: x.Missed, State: "wet", Shape: b.shapes.of(d.Quotes[op.Commission], op.Op)}
 		left := x.Ready.Sub(d.At)
 		if v.Dry = left <= 0; v.Dry {
 			out.Dry++
@@ -76,13 +77,13 @@ func (b *Board) dryings(f frame, d shop.BenchDay, n note) dryings {
 			v.Ready = "ready since " + f.clock(x.Ready)
 		} else {
 			out.Wet++
-			v.Ready, v.Left = "ready "+f.clock(x.Ready), "in "+span(left)
+			v.Ready, v.Left = "ready "+f.clock(x.Ready), "in "+quote.TimeWords(left)
 			if op.CureFor > 0 {
 				v.Share = int(100 * left / op.CureFor)
 			}
 		}
 		if n := x.Next; n != nil {
-			next := title(*n)
+			next := n.Words()
 			if n.Group == op.Group { // said already
 				next = n.Title
 			}
@@ -101,11 +102,11 @@ func (b *Board) dryings(f frame, d shop.BenchDay, n note) dryings {
 		}
 		v.Window = f.window(d.At, x)
 		if x.Slower >= time.Minute && !v.Dry {
-			v.Slower = "dries slower than planned in this air: " + span(x.Slower) + " later"
+			v.Slower = "dries slower than planned in this air: " + quote.TimeWords(x.Slower) + " later"
 		}
 		if r := x.Remedy; r != nil {
 			v.Remedy = &step{ID: fmt.Sprintf("r-%s-%d", op.Commission, op.Seq), Commission: string(op.Commission), Operation: r.Coat.Seq, Action: "curing", Token: f.Token,
-				Takes:   span(r.Takes) + ", " + r.Cost.Format(b.studio().Prices.Currency),
+				Takes:   quote.TimeWords(r.Takes) + ", " + r.Cost.Format(b.studio().Prices.Currency),
 				Buttons: []button{{"abrade", "Plan it", true}}}
 			if n.of(v.Commission, r.Coat.Seq) && n.Do == "abrade" {
 				v.Remedy.told(f, n)
@@ -127,7 +128,7 @@ func (f frame) window(now time.Time, x shop.Drying) string {
 	case x.Missed:
 		return fmt.Sprintf("Window closed %s: key the surface first, as the data sheet says", f.clock(x.Closes))
 	case x.Closing:
-		return fmt.Sprintf("Window closes soon: %s, in %s", f.clock(x.Closes), span(x.Closes.Sub(now)))
+		return fmt.Sprintf("Window closes soon: %s, in %s", f.clock(x.Closes), quote.TimeWords(x.Closes.Sub(now)))
 	}
-	return fmt.Sprintf("Window closes %s, in %s", f.clock(x.Closes), span(x.Closes.Sub(now)))
+	return fmt.Sprintf("Window closes %s, in %s", f.clock(x.Closes), quote.TimeWords(x.Closes.Sub(now)))
 }

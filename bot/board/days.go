@@ -106,7 +106,7 @@ func refusedPrint(no *shop.Refusal) string {
 	case no.Kind == shop.NoCommission:
 		return fmt.Sprintf("There is no commission %s.", no.Name)
 	case no.Cause != nil:
-		return capital(no.Cause.Error()) + "."
+		return quote.Capital(no.Cause.Error()) + "."
 	case no.Kind == shop.NotQuoted:
 		return "It has no quote yet, so there is nothing to print."
 	}
@@ -178,7 +178,7 @@ func (b *Board) daysView(v Visit, d shop.ComingDays, refused string) daysView {
 	for _, c := range d.AtWork {
 		p := printable{Commission: string(c.Commission), Traveller: "days?traveller=" + url.QueryEscape(string(c.Commission))}
 		if c.Promise != "" {
-			p.Promise = "promised for " + dateWords(c.Promise)
+			p.Promise = "promised for " + quote.ShortDate(c.Promise)
 		}
 		o.Work = append(o.Work, p)
 	}

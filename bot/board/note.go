@@ -85,35 +85,35 @@ func (n note) say(f frame) (say string, lines []string) {
 		case "again":
 			how = "to be done again"
 		}
-		return fmt.Sprintf("Nothing has changed yet. With “%s” %s, %s", title(no.Operation), how, would), lines
+		return fmt.Sprintf("Nothing has changed yet. With “%s” %s, %s", no.Operation.Words(), how, would), lines
 	case shop.OpWaits:
 		var all []string
 		for _, w := range no.Waits {
 			all = append(all, f.waits(w, no.Operation.Group))
 		}
-		return fmt.Sprintf("“%s” cannot be done yet: %s", title(no.Operation), strings.Join(all, "; ")), nil
+		return fmt.Sprintf("“%s” cannot be done yet: %s", no.Operation.Words(), strings.Join(all, "; ")), nil
 	case shop.OpPaused:
-		return fmt.Sprintf("“%s” of %s was put down at %s; press Go on to take it up again", title(no.Operation), id, f.clock(no.Operation.PausedAt)), nil
+		return fmt.Sprintf("“%s” of %s was put down at %s; press Go on to take it up again", no.Operation.Words(), id, f.clock(no.Operation.PausedAt)), nil
 	case shop.NotInHand:
-		return fmt.Sprintf("“%s” of %s is not in hand; start it first", title(no.Operation), id), nil
+		return fmt.Sprintf("“%s” of %s is not in hand; start it first", no.Operation.Words(), id), nil
 	case shop.RestsOn:
-		return fmt.Sprintf("“%s” of %s stays done: %s", title(no.Operation), id, f.rests(no)), nil
+		return fmt.Sprintf("“%s” of %s stays done: %s", no.Operation.Words(), id, f.rests(no)), nil
 	case shop.NotDone:
-		return fmt.Sprintf("“%s” of %s is not done yet; only what is done can go back", title(no.Operation), id), nil
+		return fmt.Sprintf("“%s” of %s is not done yet; only what is done can go back", no.Operation.Words(), id), nil
 	case shop.NotAgain:
-		return fmt.Sprintf("“%s” is a meeting with the client; send back the step that must be done again", title(no.Operation)), nil
+		return fmt.Sprintf("“%s” is a meeting with the client; send back the step that must be done again", no.Operation.Words()), nil
 	case shop.NoReason:
 		return "say in a few words why it goes back, such as “primer lifted”", nil
 	case shop.NoPiece:
-		return fmt.Sprintf("“%s” has no piece %q; tick those that go back", title(no.Operation), no.Name), nil
+		return fmt.Sprintf("“%s” has no piece %q; tick those that go back", no.Operation.Words(), no.Name), nil
 	case shop.BadMinutes:
 		return fmt.Sprintf("“%s” is not a length of time; write it as 35, 1:20 or 1 h 20 min, at most 24 h", no.Name), nil
 	case shop.BadAir:
 		return fmt.Sprintf("“%s” is not the air of a workshop: %v", no.Name, no.Cause), nil
 	case shop.NotMissed:
-		return fmt.Sprintf("no window before “%s” was missed; the coat can go on as it is", title(no.Operation)), nil
+		return fmt.Sprintf("no window before “%s” was missed; the coat can go on as it is", no.Operation.Words()), nil
 	case shop.AbradedAlready:
-		return fmt.Sprintf("“%s” is planned already", title(no.Operation)), nil
+		return fmt.Sprintf("“%s” is planned already", no.Operation.Words()), nil
 	case shop.NoSpell:
 		return "this stretch of work was taken back meanwhile; look at what is left", nil
 	case shop.NotYourPart:
@@ -135,9 +135,9 @@ func (n note) say(f frame) (say string, lines []string) {
 	case shop.Closed:
 		return fmt.Sprintf("%s is closed; there is nothing to do on it any more", id), nil
 	case shop.OpDone:
-		return fmt.Sprintf("“%s” of %s was done at %s; take the next", title(no.Operation), id, f.clock(no.Operation.DoneAt)), nil
+		return fmt.Sprintf("“%s” of %s was done at %s; take the next", no.Operation.Words(), id, f.clock(no.Operation.DoneAt)), nil
 	case shop.OpRunning:
-		return fmt.Sprintf("“%s” of %s was begun at %s; press Done when it is", title(no.Operation), id, f.clock(no.Operation.StartedAt)), nil
+		return fmt.Sprintf("“%s” of %s was begun at %s; press Done when it is", no.Operation.Words(), id, f.clock(no.Operation.StartedAt)), nil
 	case shop.NoOperation, shop.NoCommission:
 		return fmt.Sprintf("%s has no such operation any more; look at the day anew", id), nil
 	case shop.Moved:
@@ -152,7 +152,7 @@ func (n note) say(f frame) (say string, lines []string) {
 func (f frame) rests(no *shop.Refusal) string {
 	switch {
 	case no.Wait != nil:
-		return fmt.Sprintf("“%s” was begun after it; take that back first", title(no.Wait.For))
+		return fmt.Sprintf("“%s” was begun after it; take that back first", no.Wait.For.Words())
 	case len(no.Names) > 0:
 		return "what its sheets left is on the rack (" + strings.Join(no.Names, ", ") + "); throw it away first"
 	case no.Appointment.EndedAt.IsZero():

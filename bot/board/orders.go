@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"benchbell/bot/shop"
+	"benchbell/quote"
 )
 
 // Values of the filter by state that are no states.
@@ -142,9 +143,9 @@ func (b *Board) ordersView(v Visit, q url.Values, find shop.FindOrders, l shop.O
 	o.Chips = append(o.Chips, chip{Says: "Open", Path: with(path, q, "state", openStates), N: open, Here: o.StateTyped == openStates})
 	o.States = []choice{{Value: openStates, Says: "Open"}, {Value: allStates, Says: "All, past ones too"}}
 	for _, s := range shop.OrderStates() {
-		o.States = append(o.States, choice{Value: string(s), Says: capital(stateNames[s])})
+		o.States = append(o.States, choice{Value: string(s), Says: quote.Capital(stateNames[s])})
 		if counted[s] > 0 {
-			o.Chips = append(o.Chips, chip{Says: capital(stateNames[s]), Path: with(path, q, "state", string(s)), N: counted[s], Here: find.State == s})
+			o.Chips = append(o.Chips, chip{Says: quote.Capital(stateNames[s]), Path: with(path, q, "state", string(s)), N: counted[s], Here: find.State == s})
 		}
 	}
 	o.States = chosen(o.States, o.StateTyped)

@@ -73,8 +73,8 @@ func spent(logs []shop.Log, op shop.Operation) (sum time.Duration) {
 
 // row is an operation that is to do or in hand, for a maker.
 func (b *Board) row(f frame, d shop.BenchDay, op shop.Operation, maker string) step {
-	s := step{ID: fmt.Sprintf("%s-%s-%d", maker, op.Commission, op.Seq), Commission: string(op.Commission), Title: title(op), Operation: op.Seq,
-		Takes: span(takes(op)), From: "from " + f.clock(op.Start), State: "planned", Action: "today", Token: f.Token, Why: op.Why, Path: f.stepPath(op)}
+	s := step{ID: fmt.Sprintf("%s-%s-%d", maker, op.Commission, op.Seq), Commission: string(op.Commission), Title: op.Words(), Operation: op.Seq,
+		Takes: quote.TimeWords(takes(op)), From: "from " + f.clock(op.Start), State: "planned", Action: "today", Token: f.Token, Why: op.Why, Path: f.stepPath(op)}
 	r := d.Quotes[op.Commission]
 	s.Shape, s.Lay = b.shapes.of(r, op.Op), lay(b.studio(), r, op)
 	for _, r := range b.studio().Resources {
@@ -104,7 +104,7 @@ func (b *Board) line(f frame, d shop.BenchDay, l shop.BenchLine, maker string) s
 		s.State = "inhand"
 		sofar := ""
 		if took := spent(d.Logs[op.Commission], op); took >= time.Minute {
-			sofar = ", " + span(took) + " so far"
+			sofar = ", " + quote.TimeWords(took) + " so far"
 		}
 		s.From = "since " + f.clock(op.StartedAt) + sofar
 		s.Buttons = []button{{"done", "Done", true}, {"pause", "Pause", false}}
@@ -135,11 +135,11 @@ func (b *Board) line(f frame, d shop.BenchDay, l shop.BenchLine, maker string) s
 // past is an operation that was done today.
 func (b *Board) past(f frame, d shop.BenchDay, op shop.Operation, maker string) step {
 	same := func(x shop.Operation) bool { return x.Commission == op.Commission && x.Seq == op.Seq }
-	s := step{ID: fmt.Sprintf("%s-%s-%d", maker, op.Commission, op.Seq), Commission: string(op.Commission), Title: title(op),
+	s := step{ID: fmt.Sprintf("%s-%s-%d", maker, op.Commission, op.Seq), Commission: string(op.Commission), Title: op.Words(),
 		Operation: op.Seq, From: "done " + f.clock(op.DoneAt),
 		State: "done", Action: "today", Shape: b.shapes.of(d.Quotes[op.Commission], op.Op), Token: f.Token, Path: f.stepPath(op)}
 	if s.Takes = "time not known"; spent(d.Logs[op.Commission], op) > 0 {
-		s.Takes = "took " + span(spent(d.Logs[op.Commission], op))
+		s.Takes = "took " + quote.TimeWords(spent(d.Logs[op.Commission], op))
 	}
 	if slices.ContainsFunc(d.Rests, same) {
 		s.Buttons = append(s.Buttons, button{"rack", "Rack the rest", false})
@@ -232,9 +232,9 @@ func (b *Board) stepView(v Visit, x shop.StepSeen, n note) stepView {
 		o.Step.Buttons = []button{{"back", "Take back", false}}
 	}
 	if x.Work.Duration > 0 {
-		o.Target = span(time.Duration(float64(x.Work.Duration)*max(op.Share, 0)) * time.Minute)
+		o.Target = quote.TimeWords(time.Duration(float64(x.Work.Duration)*max(op.Share, 0)) * time.Minute)
 		if low, high := x.Work.Low, x.Work.High; op.Share == 1 && high > low {
-			o.Target += fmt.Sprintf(", from %s to %s", span(minutes(low)), span(minutes(high)))
+			o.Target += fmt.Sprintf(", from %s to %s", quote.TimeWords(minutes(low)), quote.TimeWords(minutes(high)))
 		}
 	}
 	for _, l := range x.Logs {
@@ -251,7 +251,7 @@ func (b *Board) stepView(v Visit, x shop.StepSeen, n note) stepView {
 			g.Says += fmt.Sprintf(", done again (%d)", l.Round)
 		}
 		if l.Took > 0 {
-			g.Took, g.Typed = span(l.Took), fmt.Sprint(int(l.Took.Round(time.Minute).Minutes()))
+			g.Took, g.Typed = quote.TimeWords(l.Took), fmt.Sprint(int(l.Took.Round(time.Minute).Minutes()))
 		}
 		if l.Minutes > 0 {
 			g.Says += "; typed " + o.clock(l.CorrectedAt)

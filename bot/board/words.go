@@ -2,12 +2,12 @@ package board
 
 import (
 	"fmt"
-	"math"
 	"net/url"
 	"strings"
 	"time"
 
 	"benchbell/bot/shop"
+	"benchbell/quote"
 	"benchbell/quote/plan"
 )
 
@@ -23,7 +23,7 @@ func (f frame) clock(t time.Time) string {
 // waits says what an operation waits for; of is the piece that it is about, which is not said again.
 func (f frame) waits(x shop.Wait, of string) string {
 	if x.Until.IsZero() {
-		what := title(x.For)
+		what := x.For.Words()
 		if x.For.Group == of {
 			what = x.For.Title
 		}
@@ -33,43 +33,12 @@ func (f frame) waits(x shop.Wait, of string) string {
 	if what == "" {
 		what = x.For.Title
 	}
-	return fmt.Sprintf("waits for %s: %s dry at %s, another %s", what, x.For.Cure, f.clock(x.Until), span(x.Left))
-}
-
-// title is what an operation is, with its piece where the title does not say it.
-func title(o shop.Operation) string {
-	if o.Group == "" || strings.Contains(strings.ToLower(o.Title), strings.ToLower(o.Group)) {
-		return o.Title
-	}
-	return o.Title + " · " + o.Group
+	return fmt.Sprintf("waits for %s: %s dry at %s, another %s", what, x.For.Cure, f.clock(x.Until), quote.TimeWords(x.Left))
 }
 
 // takes is how long an operation is worked on, as planned.
 func takes(o shop.Operation) time.Duration {
 	return plan.Worked(o.Start, o.End, o.Spans)
-}
-
-// span is a duration as people say it, to the minute, rounded up.
-func span(d time.Duration) string {
-	m := int(math.Ceil(d.Minutes()))
-	switch {
-	case m < 60:
-		return fmt.Sprintf("%d min", max(m, 0))
-	case m < 48*60 && m%60 == 0:
-		return fmt.Sprintf("%d h", m/60)
-	case m < 48*60:
-		return fmt.Sprintf("%d h %d min", m/60, m%60)
-	}
-	return fmt.Sprintf("%d days", (m+12*60)/(24*60))
-}
-
-// dateWords is "2026-12-18" as "Fri 18 Dec".
-func dateWords(date string) string {
-	t, err := time.Parse(time.DateOnly, date)
-	if err != nil {
-		return date
-	}
-	return t.Format("Mon 2 Jan")
 }
 
 // effectWords says what becomes of a promise.
@@ -78,7 +47,7 @@ func effectWords(e shop.Effect) string {
 	if e.Undecided {
 		what = "quoted for "
 	}
-	line := fmt.Sprintf("%s · %s, %s%s: kept in %d of 100 simulated runs", e.Commission, e.Client, what, dateWords(e.Promise), shop.Of100(e.After))
+	line := fmt.Sprintf("%s · %s, %s%s: kept in %d of 100 simulated runs", e.Commission, e.Client, what, quote.ShortDate(e.Promise), shop.Of100(e.After))
 	if e.Before >= 0 {
 		line += fmt.Sprintf(" instead of %d", shop.Of100(e.Before))
 	}
@@ -92,14 +61,6 @@ func (f frame) brokenWords(b shop.Broken) string {
 		return fmt.Sprintf("%s: a recoat window would close before its coat is on, in %d of 100 simulated runs", of, shop.Of100(b.Missed))
 	}
 	return fmt.Sprintf("%s: %s agreed for %s; it could be %s at the earliest", of, b.Which, f.when(b.Picked), f.when(b.Now))
-}
-
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	r := []rune(s)
-	return strings.ToUpper(string(r[:1])) + string(r[1:])
 }
 
 // ago is how long something is back, to the unit that matters.
@@ -137,9 +98,9 @@ func (f frame) date(t time.Time) string {
 // promised is "2026-12-18" as "Fri 18 Dec", with its year where that is another.
 func (f frame) promised(date string) string {
 	if len(date) >= 4 && date[:4] != f.At.Format("2006") {
-		return dateWords(date) + " " + date[:4]
+		return quote.ShortDate(date) + " " + date[:4]
 	}
-	return dateWords(date)
+	return quote.ShortDate(date)
 }
 
 // commissionPath is the address of a commission's page.

@@ -116,9 +116,9 @@ func (w writer) words(f shop.Facts, client bool) (title, text string) {
 		}
 		return title, strings.Join(lines, "\n")
 	case shop.Meet:
-		return capital(f.Which) + ", " + string(f.Commission), ""
+		return quote.Capital(f.Which) + ", " + string(f.Commission), ""
 	case shop.Cured:
-		title = fmt.Sprintf("%s cured: %s", capital(f.Cure), f.Commission)
+		title = fmt.Sprintf("%s cured: %s", quote.Capital(f.Cure), f.Commission)
 		text = fmt.Sprintf("“%s” has cured.", f.Of)
 		if f.Next != "" {
 			text += fmt.Sprintf(" Next: “%s”.", f.Next)
@@ -135,14 +135,6 @@ func (w writer) words(f shop.Facts, client bool) (title, text string) {
 }
 
 func (w writer) clock(t time.Time) string { return t.In(w.zone).Format("15:04") }
-
-func capital(s string) string {
-	r := []rune(s)
-	if len(r) > 0 {
-		r[0] = unicode.ToUpper(r[0])
-	}
-	return string(r)
-}
 
 // clean leaves out what no text of a calendar may have: controls other than the line break (RFC 5545, section 3.3.11), and what is no
 // character.

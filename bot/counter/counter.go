@@ -32,7 +32,7 @@ import (
 //go:embed pages assets
 var files embed.FS
 
-var pages = template.Must(template.New("").Funcs(template.FuncMap{"once": rand.Text, "capital": capital}).ParseFS(files, "pages/*.html"))
+var pages = template.Must(template.New("").Funcs(template.FuncMap{"once": rand.Text, "capital": quote.Capital}).ParseFS(files, "pages/*.html"))
 
 // ErrNone is wrapped where there is no such page for who asks.
 var ErrNone = errors.New("there is no such page for them")

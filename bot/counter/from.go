@@ -91,7 +91,7 @@ func (c *Counter) reckon(st quote.Studio, x shop.Set) (begin, bool) {
 	if len(finishes) == 0 {
 		return begin{}, false
 	}
-	plainest := slices.MinFunc(finishes, func(a, b quote.Finish) int { return coats(a) - coats(b) })
+	plainest := slices.MinFunc(finishes, func(a, b quote.Finish) int { return a.CoatCount() - b.CoatCount() })
 	s := quote.Snapshot{Version: quote.Version, Commission: "C0000", Revision: 1, Client: "nobody", Items: []quote.Item{it}, Finish: plainest.Key,
 		Patterns: map[string]quote.PatternSource{x.Name: x.Source}, Studio: st, At: c.o.Now().UTC().Truncate(time.Second), Seed: 1}
 	asked, err := body.Ask([]body.Ordered{{Sides: it.Sides, Measures: x.Measures}}, false)
@@ -109,12 +109,4 @@ func (c *Counter) reckon(st quote.Studio, x shop.Set) (begin, bool) {
 	}
 	e := q.Estimate
 	return begin{price: e.Total.Format(e.Currency), size: parcelWords(q.Parcel)}, true
-}
-
-func coats(f quote.Finish) int {
-	n := 0
-	for _, c := range f.Coats {
-		n += c.Coats
-	}
-	return n
 }

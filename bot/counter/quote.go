@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"time"
 
 	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
@@ -49,7 +48,7 @@ func (p *looking) quoted() (stage, error) {
 	}
 	e := q.Estimate
 	v := &quoteView{Revision: rev.Revision, Total: e.Total.Format(e.Currency), Deposit: e.Deposit.Format(e.Currency), Balance: e.Balance.Format(e.Currency),
-		Date: dateWords(c.Promise), Odds: chance(q.Odds), Valid: p.until(rev.ExpiresAt), Expired: c.State == ledger.Expired,
+		Date: quote.DateWords(c.Promise), Odds: chance(q.Odds), Valid: p.until(rev.ExpiresAt), Expired: c.State == ledger.Expired,
 		Terms: rev.Snapshot.Studio.Terms, Cautions: rev.Snapshot.Studio.Cautions, PDF: fmt.Sprintf("%s/quote/%d.pdf", p.Path, rev.Revision)}
 	if p.o.Promise.Odds > 0 {
 		v.Odds = chance(p.o.Promise.Odds)
@@ -60,7 +59,7 @@ func (p *looking) quoted() (stage, error) {
 	v.Finish = p.finishTitle(rev.Snapshot.Finish)
 	v.Money = moneyLines(e)
 	if q.Late {
-		v.Late = dateWords(rev.Snapshot.Wanted)
+		v.Late = quote.DateWords(rev.Snapshot.Wanted)
 	}
 	if p.o.Promise.HeldUntil.After(p.Counter.o.Now()) && !v.Expired {
 		v.Held = p.until(p.o.Promise.HeldUntil)
@@ -71,7 +70,7 @@ func (p *looking) quoted() (stage, error) {
 		v.Differs = append(v.Differs, rev.Snapshot.Changes...)
 		v.Differs = append(v.Differs, priceWords(was.Quote.Estimate, e))
 		if was.Quote.Promise != q.Promise {
-			v.Differs = append(v.Differs, fmt.Sprintf("ready by %s instead of %s", dateWords(q.Promise), dateWords(was.Quote.Promise)))
+			v.Differs = append(v.Differs, fmt.Sprintf("ready by %s instead of %s", quote.DateWords(q.Promise), quote.DateWords(was.Quote.Promise)))
 		}
 	}
 	if no := p.n.no; no != nil && no.Kind == shop.DateMoved {
@@ -133,23 +132,11 @@ func (p *looking) planned(q quote.Quote) []line {
 		o := q.Plan.Operations[i]
 		says := "about " + o.Start.In(p.zone).Format("Mon 2 Jan")
 		if took := plan.Worked(o.Start, o.End, o.Spans); took > 0 {
-			says += ", " + span(took)
+			says += ", " + quote.TimeWords(took)
 		}
 		out = append(out, line{Name: x.says, Says: says})
 	}
 	return out
-}
-
-// span is a duration as people say it, in minutes or hours.
-func span(d time.Duration) string {
-	m := int((d + time.Minute - 1) / time.Minute)
-	switch {
-	case m < 60:
-		return fmt.Sprintf("%d min", m)
-	case m%60 == 0:
-		return fmt.Sprintf("%d h", m/60)
-	}
-	return fmt.Sprintf("%d h %d min", m/60, m%60)
 }
 
 // changeView is a change being asked for.
@@ -206,7 +193,7 @@ func (p *looking) changing() (stage, error) {
 	v.What = field{n.value("what", ""), wrong[shop.ChangeWhat]}
 	v.Again = strings.EqualFold(n.value("again", ""), "yes")
 	if p.o.Promise.HeldUntil.After(p.Counter.o.Now()) {
-		v.Held = dateWords(p.o.Promise.Date)
+		v.Held = quote.DateWords(p.o.Promise.Date)
 	}
 	s.Change = v
 	return s, nil

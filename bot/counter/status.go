@@ -57,7 +57,7 @@ func (p *looking) standing() (stage, error) {
 	}
 	ended := c.State == ledger.Declined || c.State == ledger.Cancelled
 	if c.Promise != "" && !ended {
-		v.Date = dateWords(c.Promise)
+		v.Date = quote.DateWords(c.Promise)
 		v.Odds = chance(p.o.Promise.Odds)
 	}
 	due := quote.EndOf(p.o.Approval.At.In(p.zone), p.Counter.o.Studio().DepositDays)
@@ -79,7 +79,7 @@ func (p *looking) standing() (stage, error) {
 				}
 			}
 			if b.Cure != nil && !b.Cure.Until.IsZero() && b.Cure.Until.After(p.Counter.o.Now()) {
-				v.Waits = fmt.Sprintf("%s dries until %s.", capital(b.Cure.For.Cure), p.when(b.Cure.Until))
+				v.Waits = fmt.Sprintf("%s dries until %s.", quote.Capital(b.Cure.For.Cure), p.when(b.Cure.Until))
 			}
 		}
 	case ledger.Ready:

@@ -239,7 +239,7 @@ func (p *looking) waiting() stage {
 		Chosen: p.chosen(false), Wait: &waitView{}, Cancel: true}
 	at := slices.Index(quote.Stages, p.o.Request.Stage)
 	for i, x := range quote.Stages {
-		st := step{capital(stageWords[x]), "planned"}
+		st := step{quote.Capital(stageWords[x]), "planned"}
 		if i < at {
 			st.State = "done"
 		} else if i == at {

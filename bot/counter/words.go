@@ -12,14 +12,6 @@ import (
 	"benchbell/quote"
 )
 
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	r := []rune(s)
-	return strings.ToUpper(string(r[:1])) + string(r[1:])
-}
-
 // when is a moment in the studio's zone: with its year where that is another.
 func (f frame) when(t time.Time) string {
 	l := t.In(f.zone)
@@ -36,15 +28,6 @@ func (f frame) until(t time.Time) string {
 		return "the end of " + l.Add(-time.Minute).Format("Mon 2 Jan 2006")
 	}
 	return f.when(t)
-}
-
-// dateWords is "2026-12-18" as "Fri 18 Dec 2026".
-func dateWords(date string) string {
-	t, err := time.Parse(time.DateOnly, date)
-	if err != nil {
-		return date
-	}
-	return t.Format("Mon 2 Jan 2006")
 }
 
 // chance is how often a date is kept, as people say it; empty where it is not known.
@@ -133,11 +116,11 @@ func (c *Counter) refusalWords(f frame, no *shop.Refusal) string {
 	case shop.Incomplete:
 		return "a measurement is still missing; give it first"
 	case shop.DateMoved:
-		return fmt.Sprintf("the date was held until %s, and is %s now; nothing is approved yet", f.until(no.Until), dateWords(no.Name))
+		return fmt.Sprintf("the date was held until %s, and is %s now; nothing is approved yet", f.until(no.Until), quote.DateWords(no.Name))
 	case shop.RunOut:
 		return fmt.Sprintf("the quote was valid until %s; ask for today's price and date", f.until(no.Until))
 	case shop.SlotHurts:
-		return fmt.Sprintf("with %s your work would be ready by %s, after the date promised; pick another, or that one all the same", f.when(no.Until), dateWords(no.Name))
+		return fmt.Sprintf("with %s your work would be ready by %s, after the date promised; pick another, or that one all the same", f.when(no.Until), quote.DateWords(no.Name))
 	case shop.SlotGone:
 		return f.when(no.Until) + " is not free any more; pick another time"
 	case shop.SlotStale:

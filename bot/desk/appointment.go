@@ -115,7 +115,7 @@ func nobody(a ledger.Appointment) string {
 
 // missed is a button that says so.
 func missed(a ledger.Appointment, rest string) chat.Button {
-	return onAppointment("missed", a, "", capital(nobody(a))+rest, chat.Grave)
+	return onAppointment("missed", a, "", quote.Capital(nobody(a))+rest, chat.Grave)
 }
 
 // otherWay is a button for holding an appointment the other way.
@@ -153,7 +153,7 @@ func (w words) appointment(c ledger.Commission, a ledger.Appointment, takes time
 	}
 	long := ""
 	if takes > 0 && a.How == quote.InPerson {
-		long = " It takes about " + span(takes) + "."
+		long = " It takes about " + quote.TimeWords(takes) + "."
 	}
 	switch a.State {
 	case ledger.ApptWanted:
@@ -435,7 +435,7 @@ func (w words) unfit(no *shop.Refusal) string {
 
 // askSlot says why a time does not suit any more, and which do.
 func askSlot(a *answer, no *shop.Refusal) chat.Reply {
-	return a.otherSlots(no, fmt.Sprintf("*Nothing has changed yet.* %s.", capital(a.unfit(no))), "These times suit:")
+	return a.otherSlots(no, fmt.Sprintf("*Nothing has changed yet.* %s.", quote.Capital(a.unfit(no))), "These times suit:")
 }
 
 // askStale says of a press on an old offer what holds now.

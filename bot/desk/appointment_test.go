@@ -270,7 +270,7 @@ func TestSlotThatHurts(t *testing.T) {
 	first := p.appointmentOf(1)
 	rep, err := p.do(chat.Incoming{Person: mara, Press: onAppointment("slot", first, late.UTC().Format(slotLayout), "", chat.Plain).Action})
 	p.ok(err)
-	if now := p.appointmentOf(1); now.State == ledger.ApptPicked || !strings.Contains(rep.Text, "Nothing has changed yet") || !strings.Contains(rep.Text, "not by "+dateWords(promise)+" as promised") {
+	if now := p.appointmentOf(1); now.State == ledger.ApptPicked || !strings.Contains(rep.Text, "Nothing has changed yet") || !strings.Contains(rep.Text, "not by "+quote.DateWords(promise)+" as promised") {
 		t.Fatalf("the client reads %q; the appointment is %s", rep.Text, now.State)
 	}
 	p.ok(p.press(mara, rep.Buttons[0].Action))

@@ -28,7 +28,7 @@ var questions = map[shop.Kind]func(*answer, *shop.Refusal) chat.Reply{
 	shop.SlotHurts: func(a *answer, no *shop.Refusal) chat.Reply {
 		x := no.Appointment
 		return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* With %s then, %s is likely to be ready by %s, and not by %s as promised.",
-			a.slotWords(no.Until), no.Commission.ID, dateWords(no.Name), dateWords(no.Commission.Promise)),
+			a.slotWords(no.Until), no.Commission.ID, quote.DateWords(no.Name), quote.DateWords(no.Commission.Promise)),
 			Buttons: []chat.Button{onAppointment("slot", x, no.Until.UTC().Format(slotLayout)+"/anyway/"+no.Seen, "Take "+a.slotWords(no.Until), chat.Grave),
 				onAppointment("slots", x, "", "Other times", chat.Plain)}}
 	},
@@ -81,7 +81,7 @@ func askHurts(a *answer, no *shop.Refusal) chat.Reply {
 		tail = "Nobody is told and nothing moves before you press the button. It puts no promise in danger."
 	}
 	if no.Count > 0 {
-		tail = capital(moves(no.Count)) + " " + tail
+		tail = quote.Capital(moves(no.Count)) + " " + tail
 	}
 	return chat.Reply{Text: a.limits.Fit(head, lines, tail, nil),
 		Buttons: []chat.Button{all}}
@@ -95,7 +95,7 @@ func (a *answer) wouldHurt(no *shop.Refusal) (string, chat.Button) {
 		return fmt.Sprintf("Without %s %s", no.Name, a.days(no.Away)), chat.Button{Label: "Plan without " + chat.Clip(no.Name, shortName),
 			Action: fmt.Sprintf("away/%s/%s/%s/%s", no.Away.Maker, a.date(no.Away.From), a.date(no.Away.To.Add(-time.Second)), no.Seen)}
 	case "choose how":
-		b := onAppointment("hold", x, heldBy(x.How)+"/"+no.Seen, capital(whereHeld[x.How])+" all the same", chat.Grave)
+		b := onAppointment("hold", x, heldBy(x.How)+"/"+no.Seen, quote.Capital(whereHeld[x.How])+" all the same", chat.Grave)
 		return fmt.Sprintf("With the %s of %s %s", strings.ToLower(what(x)), id, whereHeld[x.How]), b
 	case "call a slot off":
 		b := onAppointment("calloff", x, no.Seen, "Tell the client all the same", chat.Grave)
@@ -103,7 +103,7 @@ func (a *answer) wouldHurt(no *shop.Refusal) (string, chat.Button) {
 	case "start":
 		b := onOperation("start", no.Operation, "Start all the same", chat.Grave)
 		b.Action += "/" + no.Seen
-		return fmt.Sprintf("With “%s” of %s begun now", opWords(no.Operation), id), b
+		return fmt.Sprintf("With “%s” of %s begun now", no.Operation.Words(), id), b
 	}
 	return fmt.Sprintf("With the work on %s begun", id), chat.Button{Action: fmt.Sprintf("deposit/%s/%s", id, no.Seen), Label: "Deposit received, go ahead"}
 }
@@ -113,11 +113,11 @@ func askGrave(a *answer, no *shop.Refusal) chat.Reply {
 	switch {
 	case no.Offcut.ID != "":
 		return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* %s comes off the rack for good, and nothing is cut from it any more. That cannot be taken back; an offcut that is there after all is put on the rack anew, by its size.",
-			capital(offcutWords(no.Offcut))), Buttons: []chat.Button{{Action: fmt.Sprintf("throw/%s/sure", no.Offcut.ID), Label: "Throw " + no.Offcut.ID + " away", Tone: chat.Grave}}}
+			quote.Capital(offcutWords(no.Offcut))), Buttons: []chat.Button{{Action: fmt.Sprintf("throw/%s/sure", no.Offcut.ID), Label: "Throw " + no.Offcut.ID + " away", Tone: chat.Grave}}}
 	case no.Revision > 0:
 		c := no.Commission
 		return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* You would approve revision %d of %s for %s: the deposit, %s, falls due and the date is *%s*. It is signed with your name, for theirs. %s", no.Revision, c.ID, c.ClientName,
-			no.Deposit.Format(a.studio.Prices.Currency), dateWords(no.Name), approvedForGood),
+			no.Deposit.Format(a.studio.Prices.Currency), quote.DateWords(no.Name), approvedForGood),
 			Buttons: []chat.Button{{Action: fmt.Sprintf("approve/%s/%d/%s/sure", c.ID, no.Revision, no.Name), Label: "Approve for the client", Tone: chat.Grave}}}
 	}
 	return askTell(a, no)
@@ -130,8 +130,8 @@ const approvedForGood = "An approval cannot be taken back; until the deposit is 
 func askTell(_ *answer, no *shop.Refusal) chat.Reply {
 	c := no.Commission
 	return chat.Reply{Text: fmt.Sprintf("*Nothing has changed yet.* %s would be told that %s is ready by *%s*, and not by %s as promised. What is told cannot be taken back; a promise is never moved to an earlier day.",
-		c.ClientName, c.ID, dateWords(no.Name), dateWords(c.Promise)),
-		Buttons: []chat.Button{{Action: fmt.Sprintf("tell/%s/%s/sure", c.ID, no.Name), Label: "Tell " + chat.Clip(c.ClientName, 20) + ": " + shortDate(no.Name), Tone: chat.Grave}}}
+		c.ClientName, c.ID, quote.DateWords(no.Name), quote.DateWords(c.Promise)),
+		Buttons: []chat.Button{{Action: fmt.Sprintf("tell/%s/%s/sure", c.ID, no.Name), Label: "Tell " + chat.Clip(c.ClientName, 20) + ": " + quote.ShortDate(no.Name), Tone: chat.Grave}}}
 }
 
 // askPaid says what is given up with work that is paid for.
@@ -186,7 +186,7 @@ func askOwn(a *answer, no *shop.Refusal) chat.Reply {
 		}
 	}
 	if by != c.Promise {
-		lines = append(lines, fmt.Sprintf("%s is likely to be ready by %s, and not by %s as promised.", c.ID, dateWords(by), dateWords(c.Promise)))
+		lines = append(lines, fmt.Sprintf("%s is likely to be ready by %s, and not by %s as promised.", c.ID, quote.DateWords(by), quote.DateWords(c.Promise)))
 	}
 	for _, b := range no.Broken {
 		if b.Which != "" {
@@ -197,7 +197,7 @@ func askOwn(a *answer, no *shop.Refusal) chat.Reply {
 		lines = []string{"a coat is likely to have to be put on again. It costs you nothing; ask the studio in this thread if you want to know more."}
 	}
 	return chat.Reply{Text: with + ", " + strings.Join(lines, "\nAlso: "),
-		Buttons: []chat.Button{onAppointment("hold", x, heldBy(x.How)+"/"+no.Seen, capital(whereHeld[x.How])+" all the same", chat.Grave)}}
+		Buttons: []chat.Button{onAppointment("hold", x, heldBy(x.How)+"/"+no.Seen, quote.Capital(whereHeld[x.How])+" all the same", chat.Grave)}}
 }
 
 // moves says how many operations an act would move.
@@ -219,16 +219,16 @@ func (w words) brokenWords(b shop.Broken) string {
 
 // effectWords says what becomes of a promise.
 func effectWords(e shop.Effect) string {
-	what := "promised for " + shortDate(e.Promise)
+	what := "promised for " + quote.ShortDate(e.Promise)
 	if e.Undecided {
-		what = "quoted for " + shortDate(e.Promise) + ", not accepted yet"
+		what = "quoted for " + quote.ShortDate(e.Promise) + ", not accepted yet"
 	}
 	line := fmt.Sprintf("%s · %s, %s: kept in %d of 100 simulated runs", e.Commission, chat.Clip(e.Client, shortName), what, shop.Of100(e.After))
 	if e.Before != ledger.UnknownOdds {
 		line += fmt.Sprintf(" instead of %d", shop.Of100(e.Before))
 	}
 	if e.Ask > e.Promise {
-		line += fmt.Sprintf("; %s could be kept", shortDate(e.Ask))
+		line += fmt.Sprintf("; %s could be kept", quote.ShortDate(e.Ask))
 	}
 	return line + "."
 }
@@ -237,12 +237,12 @@ func effectWords(e shop.Effect) string {
 func askDate(a *answer, no *shop.Refusal) chat.Reply {
 	c, n := no.Commission, no.Revision
 	text := fmt.Sprintf("*Nothing has changed yet.* The quote said ready by %s. Other work has been taken on since, and the date is now *%s*.",
-		dateWords(c.Promise), dateWords(no.Name))
+		quote.DateWords(c.Promise), quote.DateWords(no.Name))
 	if !no.Until.IsZero() {
 		text = fmt.Sprintf("*Nothing has changed yet.* The quote said ready by %s, and this date was held until %s. Worked out anew, the date is *%s*.",
-			dateWords(c.Promise), a.until(no.Until), dateWords(no.Name))
+			quote.DateWords(c.Promise), a.until(no.Until), quote.DateWords(no.Name))
 	}
-	approve := chat.Button{Action: fmt.Sprintf("approve/%s/%d/%s", c.ID, n, no.Name), Label: "Approve for " + shortDate(no.Name), Tone: chat.Good}
+	approve := chat.Button{Action: fmt.Sprintf("approve/%s/%d/%s", c.ID, n, no.Name), Label: "Approve for " + quote.ShortDate(no.Name), Tone: chat.Good}
 	if who := a.in.in.Person; who.Studio && who.ID != c.Client {
 		text += fmt.Sprintf(" You would approve it for %s. %s", c.ClientName, approvedForGood)
 		approve.Action, approve.Tone = approve.Action+"/sure", chat.Grave

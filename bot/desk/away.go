@@ -33,14 +33,14 @@ func (w words) maker(id string) string {
 func (w words) date(t time.Time) string { return t.In(w.zone).Format(time.DateOnly) }
 
 // lastDay is the last day on which a maker is away.
-func (w words) lastDay(a quote.Away) string { return shortDate(w.date(a.To.Add(-time.Second))) }
+func (w words) lastDay(a quote.Away) string { return quote.ShortDate(w.date(a.To.Add(-time.Second))) }
 
 // days says when a maker is away.
 func (w words) days(a quote.Away) string {
 	if w.date(a.From) == w.date(a.To.Add(-time.Second)) {
 		return "on " + w.lastDay(a)
 	}
-	return fmt.Sprintf("from %s until %s", shortDate(w.date(a.From)), w.lastDay(a))
+	return fmt.Sprintf("from %s until %s", quote.ShortDate(w.date(a.From)), w.lastDay(a))
 }
 
 func sayWentAway(a *answer, o shop.WentAway) chat.Reply {

@@ -17,7 +17,7 @@ import (
 // What is said and posted while the work is done.
 
 func sayPaid(a *answer, o shop.Paid) chat.Reply {
-	say := fmt.Sprintf("%s is being made: %s, promised for %s.", o.Commission.ID, price.Counted(o.Operations, "operation"), dateWords(o.Commission.Promise))
+	say := fmt.Sprintf("%s is being made: %s, promised for %s.", o.Commission.ID, price.Counted(o.Operations, "operation"), quote.DateWords(o.Commission.Promise))
 	say += " " + a.danger(o.Commission.ID, o.Effects)
 	if !o.Due.IsZero() {
 		say += fmt.Sprintf(" It was due by %s and came later.", a.until(o.Due))
@@ -34,7 +34,7 @@ func sayPaid(a *answer, o shop.Paid) chat.Reply {
 
 func postPaid(p *posting, o shop.Paid) error {
 	c := o.Commission
-	text := fmt.Sprintf("*The deposit for %s is in.* The work has its place in the shop plan, and the date stays %s.", c.ID, dateWords(c.Promise))
+	text := fmt.Sprintf("*The deposit for %s is in.* The work has its place in the shop plan, and the date stays %s.", c.ID, quote.DateWords(c.Promise))
 	if err := p.card(c); err != nil {
 		return err
 	}
@@ -59,7 +59,7 @@ func postPaid(p *posting, o shop.Paid) error {
 	}
 	if o.First != nil {
 		err := p.toNext(inPlan, c, o.First, "", notice{key: fmt.Sprintf("%s/work", c.ID),
-			text: fmt.Sprintf("%s · %s is in the plan. First: %s, planned for %s.", c.ID, c.ClientName, opWords(*o.First), p.when(o.First.Start))})
+			text: fmt.Sprintf("%s · %s is in the plan. First: %s, planned for %s.", c.ID, c.ClientName, o.First.Words(), p.when(o.First.Start))})
 		if err != nil {
 			return err
 		}
@@ -89,7 +89,7 @@ func (p *posting) stepped(o ledger.Operation) error {
 }
 
 func sayStarted(a *answer, o shop.Started) chat.Reply {
-	say := fmt.Sprintf("Started: %s, %s.", o.Operation.Commission, opWords(o.Operation))
+	say := fmt.Sprintf("Started: %s, %s.", o.Operation.Commission, o.Operation.Words())
 	if m := o.Missed; m != nil {
 		say += fmt.Sprintf(" The recoat window of %s closed on %s: key the surface first, as its data sheet says.", m.Cure, a.when(m.Closed))
 	}
@@ -98,9 +98,9 @@ func sayStarted(a *answer, o shop.Started) chat.Reply {
 
 func sayEnded(a *answer, o shop.Ended) chat.Reply {
 	op := o.Operation
-	say := fmt.Sprintf("Done: %s, %s.", op.Commission, opWords(op))
+	say := fmt.Sprintf("Done: %s, %s.", op.Commission, op.Words())
 	if !o.Cures.IsZero() {
-		say += fmt.Sprintf(" %s cures until %s; the bell will ring.", capital(op.Cure), a.when(o.Cures))
+		say += fmt.Sprintf(" %s cures until %s; the bell will ring.", quote.Capital(op.Cure), a.when(o.Cures))
 	}
 	if !o.MayRack {
 		return a.bench(say, o.Bench)
@@ -143,11 +143,11 @@ func (a *answer) bench(say string, now shop.Bench, last ...chat.Button) chat.Rep
 	}
 	part = "*Curing*\n"
 	for _, x := range now.Curing {
-		add("• %s %s: %s until %s", x.For.Commission, opWords(x.For), x.For.Cure, a.when(x.Until))
+		add("• %s %s: %s until %s", x.For.Commission, x.For.Words(), x.For.Cure, a.when(x.Until))
 	}
 	var waiting []string
 	for _, x := range now.Waiting {
-		waiting = append(waiting, fmt.Sprintf("• %s %s%s: %s", x.Operation.Commission, opWords(x.Operation), a.forWhom(x.Operation), a.waits(x.Wait)))
+		waiting = append(waiting, fmt.Sprintf("• %s %s%s: %s", x.Operation.Commission, x.Operation.Words(), a.forWhom(x.Operation), a.waits(x.Wait)))
 	}
 	part = "*Waiting*\n"
 	for _, line := range few(waiting) {
@@ -159,7 +159,7 @@ func (a *answer) bench(say string, now shop.Bench, last ...chat.Button) chat.Rep
 		if i == 0 || now.Lines[i-1].Rank != l.Rank {
 			part = "*" + r.head + "*\n"
 		}
-		line := fmt.Sprintf("• %s %s, planned %s%s%s", o.Commission, opWords(o), a.fromTo(o.Start, o.End), a.forWhom(o), a.withClient(l.Meeting))
+		line := fmt.Sprintf("• %s %s, planned %s%s%s", o.Commission, o.Words(), a.fromTo(o.Start, o.End), a.forWhom(o), a.withClient(l.Meeting))
 		if l.Rank == shop.CouldBegin {
 			ahead = append(ahead, line)
 		} else {
@@ -168,9 +168,9 @@ func (a *answer) bench(say string, now shop.Bench, last ...chat.Button) chat.Rep
 		if m := l.Meeting; m != nil && m.At.Sub(now.At) > early {
 			continue // the client is not there
 		}
-		offer.add(onOperation(r.verb, o, fmt.Sprintf("%s: %s %s", r.say, o.Commission, opWords(o)), r.tone))
+		offer.add(onOperation(r.verb, o, fmt.Sprintf("%s: %s %s", r.say, o.Commission, o.Words()), r.tone))
 		if m := l.Meeting; m != nil && m.State == ledger.ApptPicked && !m.At.After(now.At) {
-			offer.add(missed(*m, fmt.Sprintf(": %s %s", o.Commission, opWords(o))))
+			offer.add(missed(*m, fmt.Sprintf(": %s %s", o.Commission, o.Words())))
 		}
 	}
 	for _, line := range few(ahead) {
@@ -275,7 +275,7 @@ func rungEvent(o shop.Rung) event {
 // postTakenBack says where the bell has rung already, and where the client was told that the work is finished, that it is not so.
 func postTakenBack(p *posting, o shop.TakenBack) error {
 	if o.Bell != nil && !o.Bell.RungAt.IsZero() {
-		n := notice{key: "bell/" + o.Bell.ID, text: fmt.Sprintf("%s: %s was not done yet; there is nothing to go on with.", o.Commission.ID, opWords(o.Operation))}
+		n := notice{key: "bell/" + o.Bell.ID, text: fmt.Sprintf("%s: %s was not done yet; there is nothing to go on with.", o.Commission.ID, o.Operation.Words())}
 		if err := p.notice(n); err != nil {
 			return err
 		}
@@ -283,13 +283,13 @@ func postTakenBack(p *posting, o shop.TakenBack) error {
 	if !o.Unfinished {
 		return nil
 	}
-	return p.unfinished(o.Commission, fmt.Sprintf("%s was marked done too soon", opWords(o.Operation)))
+	return p.unfinished(o.Commission, fmt.Sprintf("%s was marked done too soon", o.Operation.Words()))
 }
 
 // postWentBack tells the studio what is done again and why, and the client only where they were told that the work is finished.
 func postWentBack(p *posting, o shop.WentBack) error {
 	n := notice{key: fmt.Sprintf("%s/note/back/%d/%d", o.Commission.ID, o.Operation.Seq, o.Operation.Round),
-		text: fmt.Sprintf("%s · %s: %s goes back (%s). To be done again: %s.", o.Commission.ID, o.Commission.ClientName, opWords(o.Operation), o.Why,
+		text: fmt.Sprintf("%s · %s: %s goes back (%s). To be done again: %s.", o.Commission.ID, o.Commission.ClientName, o.Operation.Words(), o.Why,
 			price.Counted(len(o.Again), "operation"))}
 	if err := p.notice(n); err != nil || !o.Unfinished {
 		return err
@@ -316,7 +316,7 @@ func (p *posting) bell(o shop.Rung) string {
 	if what == "" {
 		what = op.Title
 	}
-	cured := fmt.Sprintf("%s after “%s” has cured.", capital(op.Cure), op.Title)
+	cured := fmt.Sprintf("%s after “%s” has cured.", quote.Capital(op.Cure), op.Title)
 	if o.Next == nil {
 		return fmt.Sprintf("%s, *cured: %s.* %s", o.Commission.ID, what, cured)
 	}
@@ -355,7 +355,7 @@ func postClosing(p *posting, o shop.Closing) error {
 		by = p.when(latest)
 	}
 	n := notice{key: "closing/" + o.Bell.ID,
-		text: fmt.Sprintf("*%s: %s must be on by %s.* The recoat window of %s closes then.", o.Commission.ID, opWords(o.Next), by, o.Operation.Cure)}
+		text: fmt.Sprintf("*%s: %s must be on by %s.* The recoat window of %s closes then.", o.Commission.ID, o.Next.Words(), by, o.Operation.Cure)}
 	if o.CanStart {
 		n.buttons = []chat.Button{onOperation("start", o.Next, "Start", chat.Good)}
 	}

@@ -292,7 +292,7 @@ func caveats(all []shop.Wanted) string {
 	if len(out) == 0 {
 		return ""
 	}
-	return capital(strings.Join(out, "; ")) + "."
+	return quote.Capital(strings.Join(out, "; ")) + "."
 }
 
 func postConfirmed(p *posting, o shop.Confirmed) error {

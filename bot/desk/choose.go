@@ -158,7 +158,7 @@ func (p *posting) brief(l chat.Limits, c ledger.Commission, items []quote.Item, 
 	}
 	switch {
 	case c.Wanted != "":
-		out = append(out, "Wanted by: "+dateWords(c.Wanted))
+		out = append(out, "Wanted by: "+quote.DateWords(c.Wanted))
 	case c.WantedTyped != "":
 		_, err := day.Parse(c.WantedTyped, p.local(p.at))
 		out = append(out, fmt.Sprintf("Wanted by: %v; press Details", err))

@@ -118,7 +118,7 @@ func (a *answer) racked(say string, rack []ledger.Offcut) chat.Reply {
 func sayRestRacked(a *answer, o shop.RestRacked) chat.Reply {
 	switch {
 	case len(o.Racked) == 0:
-		return chat.Reply{Text: fmt.Sprintf("“%s” of %s leaves no offcut worth keeping.", opWords(o.Operation), o.Operation.Commission)}
+		return chat.Reply{Text: fmt.Sprintf("“%s” of %s leaves no offcut worth keeping.", o.Operation.Words(), o.Operation.Commission)}
 	case o.Before:
 		return chat.Reply{Text: a.limits.Fit("Already on the rack:", offcutLines(o.Racked), "", nil)}
 	}

@@ -96,7 +96,7 @@ func postQuoted(p *posting, o shop.Quoted) error {
 		return err
 	}
 	return p.toStudio(quoteReady, c, notice{key: askedNote(c), text: fmt.Sprintf("%s · %s: revision %d is quoted, %s, ready by %s.",
-		c.ID, c.ClientName, n, o.Estimate.Total.Format(o.Estimate.Currency), dateWords(o.Promise))})
+		c.ID, c.ClientName, n, o.Estimate.Total.Format(o.Estimate.Currency), quote.DateWords(o.Promise))})
 }
 
 func (p *posting) quoteFiles(c ledger.Commission, rev ledger.Revision) ([]chat.File, error) {
@@ -153,7 +153,7 @@ func (p *posting) quote(c ledger.Commission, rev ledger.Revision, say string) (c
 		}
 	}
 	if q.Late {
-		foot = append(foot, fmt.Sprintf("This is later than the %s you asked for.", dateWords(rev.Snapshot.Wanted)))
+		foot = append(foot, fmt.Sprintf("This is later than the %s you asked for.", quote.DateWords(rev.Snapshot.Wanted)))
 	}
 	valid := fmt.Sprintf("Valid until %s", p.until(rev.ExpiresAt))
 	over := rev.State == ledger.RevExpired // the date does not hold any more
@@ -224,7 +224,7 @@ func dateDiff(old, now string) string {
 	a, errA := time.Parse(time.DateOnly, old)
 	b, errB := time.Parse(time.DateOnly, now)
 	if errA != nil || errB != nil || a.Equal(b) {
-		return "the promised date stays " + dateWords(now)
+		return "the promised date stays " + quote.DateWords(now)
 	}
 	days := int(b.Sub(a).Hours() / 24)
 	way := "later"
@@ -235,7 +235,7 @@ func dateDiff(old, now string) string {
 	if days == 1 {
 		unit = "day"
 	}
-	return fmt.Sprintf("the promised date moves %d %s %s to %s", days, unit, way, dateWords(now))
+	return fmt.Sprintf("the promised date moves %d %s %s to %s", days, unit, way, quote.DateWords(now))
 }
 
 // retired takes the buttons off a revision's post, or gives it others, and says what became of it.
@@ -262,9 +262,9 @@ func (p *posting) retired(c ledger.Commission, revision int, say string, buttons
 
 func (w words) depositAwaited(o shop.Approved) string {
 	say := fmt.Sprintf("The deposit is %s, to be paid by %s; your place in the shop is kept until then, and the work is ready by *%s*.",
-		o.Estimate.Deposit.Format(o.Estimate.Currency), w.until(o.Due), dateWords(o.Commission.Promise))
+		o.Estimate.Deposit.Format(o.Estimate.Currency), w.until(o.Due), quote.DateWords(o.Commission.Promise))
 	if o.Was != "" {
-		say += fmt.Sprintf(" This date replaces the %s of the quote.", dateWords(o.Was))
+		say += fmt.Sprintf(" This date replaces the %s of the quote.", quote.DateWords(o.Was))
 	}
 	return say
 }
@@ -374,7 +374,7 @@ const otherSets = "A quote keeps its pattern sets. To add one, start another com
 func sayChange(a *answer, o shop.ChangeSheet) chat.Reply {
 	text := otherSets
 	if o.Held != "" {
-		text = fmt.Sprintf("A change gives up the date of this quote, *%s*, and a new date is worked out. %s", dateWords(o.Held), otherSets)
+		text = fmt.Sprintf("A change gives up the date of this quote, *%s*, and a new date is worked out. %s", quote.DateWords(o.Held), otherSets)
 	}
 	return chat.Reply{Text: text, Form: &chat.Form{Action: fmt.Sprintf("change/%s/%d", o.Commission.ID, o.Revision), Title: fmt.Sprintf("Change %s, revision %d", o.Commission.ID, o.Revision),
 		Fields: []chat.Field{
@@ -429,7 +429,7 @@ func givenUp(o shop.ChangeAsked) string {
 	if o.Held == "" {
 		return ""
 	}
-	return fmt.Sprintf(" The date of revision %d, %s, is given up; a new one comes with the quote.", o.Revision, dateWords(o.Held))
+	return fmt.Sprintf(" The date of revision %d, %s, is given up; a new one comes with the quote.", o.Revision, quote.DateWords(o.Held))
 }
 
 func postChangeAsked(p *posting, o shop.ChangeAsked) error {
@@ -493,7 +493,7 @@ func postHoldOver(p *posting, o shop.HoldOver) error {
 		return err
 	}
 	text := fmt.Sprintf("*The date of quote %s, %s, was held until %s.* The price is still valid until %s. If you approve now, you are shown the date as it is then, before anything is agreed.",
-		c.ID, dateWords(c.Promise), p.until(o.Until), p.until(rev.ExpiresAt))
+		c.ID, quote.DateWords(c.Promise), p.until(o.Until), p.until(rev.ExpiresAt))
 	return p.toClient(holdOver, c, chat.Post{Key: fmt.Sprintf("%s/held/%d", c.ID, n), Text: text})
 }
 
@@ -542,7 +542,7 @@ func (w words) stands(s shop.Standing) string {
 	}
 	date := ""
 	if c.Promise != "" {
-		date = dateWords(c.Promise)
+		date = quote.DateWords(c.Promise)
 	}
 	text := fmt.Sprintf("*%s · %s* is %s.", c.ID, c.ClientName, stateWords[c.State])
 	if next != "" {
@@ -566,11 +566,11 @@ func (w words) atBench(b shop.AtBench) string {
 	case b.Next == nil:
 		return fmt.Sprintf("the last coat cures until %s (%s)", w.when(b.Cure.Until), of)
 	case b.Next.State == ledger.Running:
-		return fmt.Sprintf("“%s” is in hand (%s)", opWords(*b.Next), of)
+		return fmt.Sprintf("“%s” is in hand (%s)", b.Next.Words(), of)
 	case b.Cure != nil:
-		return fmt.Sprintf("“%s”, once %s has cured on %s (%s)", opWords(*b.Next), b.Cure.For.Cure, w.when(b.Cure.Until), of)
+		return fmt.Sprintf("“%s”, once %s has cured on %s (%s)", b.Next.Words(), b.Cure.For.Cure, w.when(b.Cure.Until), of)
 	}
-	return fmt.Sprintf("“%s”, planned for %s (%s)", opWords(*b.Next), w.when(b.Next.Start), of)
+	return fmt.Sprintf("“%s”, planned for %s (%s)", b.Next.Words(), w.when(b.Next.Start), of)
 }
 
 func sayWhere(a *answer, s shop.Standing) chat.Reply { return sayStandings(a, []shop.Standing{s}) }

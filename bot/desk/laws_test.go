@@ -420,7 +420,7 @@ func (r *random) promises(t *ledger.Tx, c ledger.Commission, ops []ledger.Operat
 	r.told["promise "+string(stands.State)]++
 	if stands.Message != shop.QuoteMessage(c.ID, stands.Revision) { // the summary of a made-up quote has no date
 		r.told["told anew"]++
-		if post, sent := r.tr.posts[stands.Message]; sent && !strings.Contains(post.Text, dateWords(stands.Date)) {
+		if post, sent := r.tr.posts[stands.Message]; sent && !strings.Contains(post.Text, quote.DateWords(stands.Date)) {
 			r.rt.Fatalf("%s was told %s by a post that says %q", c.ID, stands.Date, post.Text)
 		}
 	}
@@ -442,7 +442,7 @@ func (r *random) notices(t *ledger.Tx, c ledger.Commission) error {
 			continue
 		}
 		r.told["in danger"]++
-		said := fmt.Sprintf("the promise of %s is in danger, kept in %d of 100 simulated runs", shortDate(c.Promise), shop.Of100(o.Odds))
+		said := fmt.Sprintf("the promise of %s is in danger, kept in %d of 100 simulated runs", quote.ShortDate(c.Promise), shop.Of100(o.Odds))
 		if c.State != ledger.Approved && c.State != ledger.Working || !o.Danger || !strings.HasPrefix(key, o.Note) || !strings.Contains(post.Text, said) {
 			r.rt.Fatalf("%s is %s, promised for %s, and last seen with %+v; the notice board says %q", c.ID, c.State, c.Promise, o, post.Text)
 		}

@@ -123,7 +123,7 @@ func sayMember(a *answer, p shop.Persona) chat.Reply {
 		return chat.Reply{Form: &chat.Form{Action: "door/" + m.ID, Title: chat.Clip(m.Name+" at another door", a.limits.Title),
 			Fields: []chat.Field{{Key: "person", Label: "Who they are there", Hint: "discord:1234567890, the number that the service gives them"}}}}
 	}
-	lines := []string{"• " + capital(m.Roles.String())}
+	lines := []string{"• " + quote.Capital(m.Roles.String())}
 	if m.Bench != "" {
 		lines = append(lines, "• At the bench as "+a.maker(m.Bench))
 	}

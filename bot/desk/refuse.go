@@ -7,6 +7,7 @@ import (
 	"benchbell/bot/chat"
 	"benchbell/bot/ledger"
 	"benchbell/bot/shop"
+	"benchbell/quote"
 	"benchbell/quote/geom"
 )
 
@@ -195,25 +196,25 @@ var refusals = map[shop.Kind]saying{
 		return fmt.Sprintf("%s has no operation %d; use “bench” for today's", no.Commission.ID, no.Count)
 	},
 	shop.OpDone: func(w words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("“%s” of %s was done on %s", opWords(no.Operation), no.Commission.ID, w.when(no.Operation.DoneAt))
+		return fmt.Sprintf("“%s” of %s was done on %s", no.Operation.Words(), no.Commission.ID, w.when(no.Operation.DoneAt))
 	},
 	shop.OpRunning: func(w words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("“%s” of %s was started on %s", opWords(no.Operation), no.Commission.ID, w.when(no.Operation.StartedAt))
+		return fmt.Sprintf("“%s” of %s was started on %s", no.Operation.Words(), no.Commission.ID, w.when(no.Operation.StartedAt))
 	},
 	shop.OpWaits: func(w words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("“%s” of %s cannot be done yet: %s", opWords(no.Operation), no.Commission.ID, w.waits(*no.Wait))
+		return fmt.Sprintf("“%s” of %s cannot be done yet: %s", no.Operation.Words(), no.Commission.ID, w.waits(*no.Wait))
 	},
 	shop.OpPaused: func(w words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("“%s” of %s was put down on %s; start it to take it up again", opWords(no.Operation), no.Commission.ID, w.when(no.Operation.PausedAt))
+		return fmt.Sprintf("“%s” of %s was put down on %s; start it to take it up again", no.Operation.Words(), no.Commission.ID, w.when(no.Operation.PausedAt))
 	},
 	shop.NotInHand: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("“%s” of %s is not in hand; start it first", opWords(no.Operation), no.Commission.ID)
+		return fmt.Sprintf("“%s” of %s is not in hand; start it first", no.Operation.Words(), no.Commission.ID)
 	},
 	shop.RestsOn: func(w words, _ chat.Incoming, no *shop.Refusal) string {
-		say := fmt.Sprintf("“%s” of %s stays done: ", opWords(no.Operation), no.Commission.ID)
+		say := fmt.Sprintf("“%s” of %s stays done: ", no.Operation.Words(), no.Commission.ID)
 		switch {
 		case no.Wait != nil:
-			return say + fmt.Sprintf("“%s” was begun after it; take that back first", opWords(no.Wait.For))
+			return say + fmt.Sprintf("“%s” was begun after it; take that back first", no.Wait.For.Words())
 		case len(no.Names) > 0:
 			return say + "what its sheets left is on the rack (" + listed(no.Names) + "); throw it away first"
 		case no.Appointment.State == ledger.ApptKept:
@@ -222,27 +223,27 @@ var refusals = map[shop.Kind]saying{
 		return say + fmt.Sprintf("the client comes to collect the finished work on %s; call that off first", w.when(no.Appointment.At))
 	},
 	shop.NotDone: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("“%s” of %s is not done yet; only what is done can go back", opWords(no.Operation), no.Commission.ID)
+		return fmt.Sprintf("“%s” of %s is not done yet; only what is done can go back", no.Operation.Words(), no.Commission.ID)
 	},
 	shop.NotAgain: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("“%s” of %s is a meeting with the client; send back the step that must be done again", opWords(no.Operation), no.Commission.ID)
+		return fmt.Sprintf("“%s” of %s is a meeting with the client; send back the step that must be done again", no.Operation.Words(), no.Commission.ID)
 	},
 	shop.NoReason: fixed("say in a few words why it goes back, such as “primer lifted”"),
 	shop.NoPiece: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("“%s” of %s has no piece %q; pick from its list", opWords(no.Operation), no.Commission.ID, no.Name)
+		return fmt.Sprintf("“%s” of %s has no piece %q; pick from its list", no.Operation.Words(), no.Commission.ID, no.Name)
 	},
 	shop.NotMissed: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("no window before “%s” of %s was missed; the coat can go on as it is", opWords(no.Operation), no.Commission.ID)
+		return fmt.Sprintf("no window before “%s” of %s was missed; the coat can go on as it is", no.Operation.Words(), no.Commission.ID)
 	},
 	shop.AbradedAlready: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("“%s” of %s is planned already", opWords(no.Operation), no.Commission.ID)
+		return fmt.Sprintf("“%s” of %s is planned already", no.Operation.Words(), no.Commission.ID)
 	},
 	shop.BadAir: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("“%s” is not the air of a workshop: %v", no.Name, no.Cause)
 	},
 	shop.BadMinutes: named("%q is no time of work; write it as 35, 1:20 or 1 h 20 min, at most 24 h"),
 	shop.NoSpell: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("“%s” of %s has no such stretch of work any more; look at it anew", opWords(no.Operation), no.Commission.ID)
+		return fmt.Sprintf("“%s” of %s has no such stretch of work any more; look at it anew", no.Operation.Words(), no.Commission.ID)
 	},
 	shop.NothingToTryOn: func(w words, _ chat.Incoming, no *shop.Refusal) string {
 		return fmt.Sprintf("the %s of %s could not take place: %s; call it off instead, and the client is told that it is not for them", strings.ToLower(what(no.Appointment)),
@@ -257,7 +258,7 @@ var refusals = map[shop.Kind]saying{
 		return fmt.Sprintf("this %s of %s is over; use “where” to see how it stands", strings.ToLower(what(no.Appointment)), no.Commission.ID)
 	},
 	shop.SlotHurts: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("with that time %s would be ready by %s, after the date promised; take another, or that one all the same", no.Commission.ID, dateWords(no.Name))
+		return fmt.Sprintf("with that time %s would be ready by %s, after the date promised; take another, or that one all the same", no.Commission.ID, quote.DateWords(no.Name))
 	},
 	shop.SlotGone: func(w words, _ chat.Incoming, no *shop.Refusal) string {
 		return w.unfit(no) + "; pick another time"
@@ -279,10 +280,10 @@ var refusals = map[shop.Kind]saying{
 	// The whole shop.
 	shop.PlanReplaced: fixed("the shop has changed since this plan was made; use “plan” to see how it stands now"),
 	shop.DateToTell: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("the date that can be kept for %s is now %s; tell that one", no.Commission.ID, dateWords(no.Name))
+		return fmt.Sprintf("the date that can be kept for %s is now %s; tell that one", no.Commission.ID, quote.DateWords(no.Name))
 	},
 	shop.NotInDanger: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("the date promised for %s, %s, is not in danger; there is nothing to tell", no.Commission.ID, dateWords(no.Commission.Promise))
+		return fmt.Sprintf("the date promised for %s, %s, is not in danger; there is nothing to tell", no.Commission.ID, quote.DateWords(no.Commission.Promise))
 	},
 	shop.NotInWork: stated("%s is %s; ask about one that is being made"),
 	shop.NoDay:     fixed("say by which day, such as 12 December"),
@@ -303,7 +304,7 @@ var refusals = map[shop.Kind]saying{
 	},
 	shop.BadDays: caused("%s"),
 	shop.DaysBackwards: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("the last day, %s, is before the first, %s; give them the other way round", dateWords(no.Until.Format("2006-01-02")), dateWords(no.Name))
+		return fmt.Sprintf("the last day, %s, is before the first, %s; give them the other way round", quote.DateWords(no.Until.Format("2006-01-02")), quote.DateWords(no.Name))
 	},
 	shop.NobodyAway: named("%s is not away; there is nothing to change"),
 	shop.Grave: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
@@ -328,7 +329,7 @@ var refusals = map[shop.Kind]saying{
 		return "this would put a promise in danger; look at it and decide"
 	},
 	shop.DateMoved: func(_ words, _ chat.Incoming, no *shop.Refusal) string {
-		return fmt.Sprintf("the date of %s is now %s; approve it with that date", no.Commission.ID, dateWords(no.Name))
+		return fmt.Sprintf("the date of %s is now %s; approve it with that date", no.Commission.ID, quote.DateWords(no.Name))
 	},
 
 	// Cutting.
@@ -425,7 +426,7 @@ func (w words) against(x shop.Against) string {
 	case shop.CutWith:
 		return fmt.Sprintf("%s was cut on %s, with %s", x.Commission.ID, w.when(x.Cutting.At), x.Cutting.ID)
 	case shop.OpDone:
-		return fmt.Sprintf("“%s” of %s is done already", opWords(x.Operation), x.Commission.ID)
+		return fmt.Sprintf("“%s” of %s is done already", x.Operation.Words(), x.Commission.ID)
 	}
 	return fmt.Sprintf("%s is %s", x.Commission.ID, stateWords[x.Commission.State])
 }

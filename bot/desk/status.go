@@ -117,11 +117,11 @@ func (p *posting) stage(c ledger.Commission) ([]string, error) {
 	case ledger.Delivered:
 		return []string{"*Handed over.* Thank you."}, nil
 	}
-	return []string{"*" + capital(stateWords[c.State]) + ".*"}, nil
+	return []string{"*" + quote.Capital(stateWords[c.State]) + ".*"}, nil
 }
 
 func promised(c ledger.Commission) string {
-	return fmt.Sprintf("Promised for %s.", dateWords(c.Promise))
+	return fmt.Sprintf("Promised for %s.", quote.DateWords(c.Promise))
 }
 
 // making says of work at the bench how far it is, what dries and when the client is met. When a step is planned is not told: the

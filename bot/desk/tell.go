@@ -155,7 +155,7 @@ func (w words) about(c ledger.Commission, items []quote.Item) string {
 		sets = append(sets, w.d.shop.Describe(it))
 	}
 	if len(sets) == 0 {
-		return capital(stateWords[c.State])
+		return quote.Capital(stateWords[c.State])
 	}
 	return strings.Join(sets, ", ") + " · " + stateWords[c.State]
 }

@@ -86,7 +86,7 @@ func openQuotes(p shop.Plan) string {
 }
 
 func tellButton(id quote.CommissionID, date string) chat.Button {
-	return chat.Button{Action: fmt.Sprintf("tell/%s/%s", id, date), Label: fmt.Sprintf("Tell the client of %s: %s", id, shortDate(date)), Tone: chat.Plain}
+	return chat.Button{Action: fmt.Sprintf("tell/%s/%s", id, date), Label: fmt.Sprintf("Tell the client of %s: %s", id, quote.ShortDate(date)), Tone: chat.Plain}
 }
 
 // differs says that the new plan is worth something else than the plan so far, or keeps some date otherwise.
@@ -120,16 +120,16 @@ const oddsShown = 0.03
 func (w words) outlookLine(l shop.Promised) string {
 	promised := "nothing promised"
 	if l.Promise != "" {
-		promised = "promised " + shortDate(l.Promise)
+		promised = "promised " + quote.ShortDate(l.Promise)
 	}
 	if l.Undecided {
-		promised = "quoted for " + shortDate(l.Promise) + ", not accepted yet"
+		promised = "quoted for " + quote.ShortDate(l.Promise) + ", not accepted yet"
 	}
 	line := fmt.Sprintf("• %s · %s: %s", l.Commission, chat.Clip(l.Client, shortName), promised)
 	if l.Promise != "" {
 		line += fmt.Sprintf(", kept in %d of 100 runs", shop.Of100(l.KeptNow))
 	}
-	line += fmt.Sprintf("; expected %s, %s %s", shortDate(l.P50Now), w.sureBy(), shortDate(l.SureNow))
+	line += fmt.Sprintf("; expected %s, %s %s", quote.ShortDate(l.P50Now), w.sureBy(), quote.ShortDate(l.SureNow))
 	if l.Danger {
 		line += ". *In danger*: " + l.WhyNow
 	}
@@ -143,7 +143,7 @@ func (w words) outlookLine(l shop.Promised) string {
 			}
 			line += ";"
 		}
-		line += fmt.Sprintf(" expected %s, %s %s.", shortDate(l.P50), w.sureBy(), shortDate(l.Sure))
+		line += fmt.Sprintf(" expected %s, %s %s.", quote.ShortDate(l.P50), w.sureBy(), quote.ShortDate(l.Sure))
 	}
 	for _, x := range l.Closed {
 		line += " " + x + "."
@@ -157,15 +157,15 @@ func (w words) endangered(l shop.Promised) bool {
 }
 
 func sayDateTold(_ *answer, o shop.DateTold) chat.Reply {
-	return chat.Reply{Text: fmt.Sprintf("%s was told: %s instead of %s.", o.Commission.ClientName, dateWords(o.Commission.Promise), dateWords(o.Was))}
+	return chat.Reply{Text: fmt.Sprintf("%s was told: %s instead of %s.", o.Commission.ClientName, quote.DateWords(o.Commission.Promise), quote.DateWords(o.Was))}
 }
 
 func postDateTold(p *posting, o shop.DateTold) error {
 	c := o.Commission
 	text := fmt.Sprintf("*%s will be ready later than promised.* We said %s; as the work stands, the date we can keep is *%s*. We are sorry. If that is too late for you, please tell us here.",
-		c.ID, dateWords(o.Was), dateWords(c.Promise))
+		c.ID, quote.DateWords(o.Was), quote.DateWords(c.Promise))
 	if o.Agreed {
-		text = fmt.Sprintf("*%s will be ready by %s*, and not by %s as promised before: that is the date you went on with.", c.ID, dateWords(c.Promise), dateWords(o.Was))
+		text = fmt.Sprintf("*%s will be ready by %s*, and not by %s as promised before: that is the date you went on with.", c.ID, quote.DateWords(c.Promise), quote.DateWords(o.Was))
 	}
 	if err := p.card(c); err != nil {
 		return err
@@ -176,9 +176,9 @@ func postDateTold(p *posting, o shop.DateTold) error {
 	if o.Note == "" {
 		return nil
 	}
-	said := fmt.Sprintf("%s · %s: the client was told the new date, %s.", c.ID, c.ClientName, dateWords(c.Promise))
+	said := fmt.Sprintf("%s · %s: the client was told the new date, %s.", c.ID, c.ClientName, quote.DateWords(c.Promise))
 	if o.Agreed {
-		said = fmt.Sprintf("%s · %s: the client went on with a later date, %s.", c.ID, c.ClientName, dateWords(c.Promise))
+		said = fmt.Sprintf("%s · %s: the client went on with a later date, %s.", c.ID, c.ClientName, quote.DateWords(c.Promise))
 	}
 	return p.toStudio(dateTold, c, notice{key: o.Note, text: said})
 }
@@ -186,7 +186,7 @@ func postDateTold(p *posting, o shop.DateTold) error {
 func postEndangered(p *posting, o shop.Endangered) error {
 	c, l := o.Commission, o.Outlook
 	text := fmt.Sprintf("%s · %s: the promise of %s is in danger, kept in %d of 100 simulated runs: %s. Use “plan” to see whether a new plan keeps it; %s could be told instead.",
-		c.ID, c.ClientName, shortDate(l.Promise), shop.Of100(l.KeptNow), l.WhyNow, shortDate(l.SureNow))
+		c.ID, c.ClientName, quote.ShortDate(l.Promise), shop.Of100(l.KeptNow), l.WhyNow, quote.ShortDate(l.SureNow))
 	return p.toStudio(endangered, c, notice{key: o.Note, text: text, buttons: []chat.Button{tellButton(c.ID, l.SureNow)}})
 }
 
@@ -196,18 +196,18 @@ func (p *posting) endDanger(c ledger.Commission, why string) error {
 	if err != nil || !said.Danger || said.Note == "" {
 		return err
 	}
-	return p.note(said.Note, fmt.Sprintf("%s · %s: %s; it was promised for %s.", c.ID, c.ClientName, why, shortDate(said.Promise)))
+	return p.note(said.Note, fmt.Sprintf("%s · %s: %s; it was promised for %s.", c.ID, c.ClientName, why, quote.ShortDate(said.Promise)))
 }
 
 func postSafe(p *posting, o shop.Safe) error {
 	return p.toStudio(safeAgain, o.Commission, notice{key: o.Note, text: fmt.Sprintf("%s · %s: the promise of %s can be kept again, in %d of 100 simulated runs.",
-		o.Commission.ID, o.Commission.ClientName, shortDate(o.Outlook.Promise), shop.Of100(o.Outlook.KeptNow))})
+		o.Commission.ID, o.Commission.ClientName, quote.ShortDate(o.Outlook.Promise), shop.Of100(o.Outlook.KeptNow))})
 }
 
 func sayChoices(a *answer, o shop.Choices) chat.Reply {
-	head := fmt.Sprintf("*Can %s be ready by %s?*", o.Commission.ID, dateWords(o.By))
+	head := fmt.Sprintf("*Can %s be ready by %s?*", o.Commission.ID, quote.DateWords(o.By))
 	if o.Commission.Promise != "" {
-		head += fmt.Sprintf(" It is promised for %s.", dateWords(o.Commission.Promise))
+		head += fmt.Sprintf(" It is promised for %s.", quote.DateWords(o.Commission.Promise))
 	}
 	var lines []string
 	for _, x := range o.Choices {
@@ -237,10 +237,10 @@ func (w words) choice(x floor.Choice) string {
 	if x.Kept {
 		answer = "*yes*"
 	}
-	line := fmt.Sprintf("%s: %s, 8 in 10 by %s", way, answer, dateWords(x.P80))
+	line := fmt.Sprintf("%s: %s, 8 in 10 by %s", way, answer, quote.DateWords(x.P80))
 	switch {
 	case x.Way == schedule.ByParts && len(x.First) > 0:
-		line = fmt.Sprintf("%s: %s with %s, the rest 8 in 10 by %s; a second delivery to pay for", way, answer, strings.Join(x.First, ", "), dateWords(x.P80))
+		line = fmt.Sprintf("%s: %s with %s, the rest 8 in 10 by %s; a second delivery to pay for", way, answer, strings.Join(x.First, ", "), quote.DateWords(x.P80))
 	case x.Way == floor.ByEarlierFitting:
 		line += ", costs nothing, but the client must agree"
 	case x.Way == schedule.ByOvertime:
@@ -251,7 +251,7 @@ func (w words) choice(x floor.Choice) string {
 		line += fmt.Sprintf(", saves %s of bench time", (-x.Cost).Format(w.studio.Prices.Currency))
 	}
 	for _, e := range x.Others {
-		line += fmt.Sprintf("; %s %s instead of %s", e.Commission, shortDate(e.To), shortDate(e.From))
+		line += fmt.Sprintf("; %s %s instead of %s", e.Commission, quote.ShortDate(e.To), quote.ShortDate(e.From))
 		if e.Danger {
 			line += ", *promise in danger*"
 		}
@@ -351,7 +351,7 @@ func sayReasons(a *answer, o shop.Reasons) chat.Reply {
 	if len(l.Reasons) == 0 {
 		return chat.Reply{Text: fmt.Sprintf("%s has no work left: its last cure runs.", o.Commission.ID)}
 	}
-	head := fmt.Sprintf("*Why %s is ready when it is*: expected %s, %s %s; %s.", o.Commission.ID, shortDate(l.P50), a.sureBy(), shortDate(l.Sure), l.Why)
+	head := fmt.Sprintf("*Why %s is ready when it is*: expected %s, %s %s; %s.", o.Commission.ID, quote.ShortDate(l.P50), a.sureBy(), quote.ShortDate(l.Sure), l.Why)
 	if len(l.Left) > 0 {
 		last := slices.MaxFunc(l.Left, func(a, b plan.Scheduled) int { return a.End.Compare(b.End) })
 		head += fmt.Sprintf(" As planned its last work ends %s; work that takes longer, illness, late deposits and quotes that come true add to that.", a.when(last.End))

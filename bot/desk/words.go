@@ -90,15 +90,6 @@ func attach(l chat.Limits, files []chat.File) []chat.File {
 // shortName is room for a client's name within a line.
 const shortName = 40
 
-// capital makes the first letter one.
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	r := []rune(s)
-	return strings.ToUpper(string(r[0])) + string(r[1:])
-}
-
 func orNone(list []string) string {
 	if len(list) == 0 {
 		return "nothing"
@@ -106,48 +97,12 @@ func orNone(list []string) string {
 	return strings.Join(list, ", ")
 }
 
-// dateWords is "2027-03-01" as "Mon 1 Mar 2027".
-func dateWords(date string) string { return dateAs(date, "Mon 2 Jan 2006") }
-
-// shortDate is "2026-12-18" as "Fri 18 Dec".
-func shortDate(date string) string { return dateAs(date, "Mon 2 Jan") }
-
-func dateAs(date, layout string) string {
-	t, err := time.Parse(time.DateOnly, date)
-	if err != nil {
-		return date
-	}
-	return t.Format(layout)
-}
-
-// span is a duration in words a person would use.
-func span(d time.Duration) string {
-	m := int((d + time.Minute - 1) / time.Minute)
-	switch {
-	case m < 60:
-		return fmt.Sprintf("%d min", m)
-	case m < 48*60:
-		if m%60 == 0 {
-			return fmt.Sprintf("%d h", m/60)
-		}
-		return fmt.Sprintf("%d h %d min", m/60, m%60)
-	}
-	return fmt.Sprintf("%d days", (m+12*60)/(24*60))
-}
-
-func opWords(o ledger.Operation) string {
-	if o.Group == "" || strings.Contains(strings.ToLower(o.Title), strings.ToLower(o.Group)) {
-		return o.Title
-	}
-	return o.Title + " · " + o.Group
-}
-
 // waits says what an operation still waits for.
 func (w words) waits(x shop.Wait) string {
 	if x.Until.IsZero() {
-		return fmt.Sprintf("“%s” must be done first", opWords(x.For))
+		return fmt.Sprintf("“%s” must be done first", x.For.Words())
 	}
-	return fmt.Sprintf("%s after “%s” cures until %s, another %s", x.For.Cure, opWords(x.For), w.when(x.Until), span(x.Left))
+	return fmt.Sprintf("%s after “%s” cures until %s, another %s", x.For.Cure, x.For.Words(), w.when(x.Until), quote.TimeWords(x.Left))
 }
 
 // offcutWords of an offcut whose thickness is said already.

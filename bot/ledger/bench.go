@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"benchbell/bot/chat"
@@ -48,6 +49,14 @@ type Operation struct {
 
 	Added  *quote.Operation // the work of one that is not in the quote; nil: it is
 	Slower time.Duration    // that what it put on dries longer than planned
+}
+
+// Words are what an operation is called: its title, with its piece where the title does not say it.
+func (o Operation) Words() string {
+	if o.Group == "" || strings.Contains(strings.ToLower(o.Title), strings.ToLower(o.Group)) {
+		return o.Title
+	}
+	return o.Title + " · " + o.Group
 }
 
 const opColumns = `commission, seq, op, title, grp, kind, start_at, end_at, resources, spans, after, cure, cure_ms, window_ms,

@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-	"unicode"
 
 	"benchbell/quote"
 	"benchbell/quote/cure"
@@ -208,7 +207,7 @@ func benchCautions(b quote.Breakdown) []string {
 	}
 	for _, c := range order {
 		if !everyMaterial(c) {
-			out = append(out, capital(strings.Join(of[c], ", "))+": "+c+".")
+			out = append(out, quote.Capital(strings.Join(of[c], ", "))+": "+c+".")
 		}
 	}
 	return append(out, "Planning values only: each product's own data sheet and the local rules come before anything printed here.")
@@ -217,12 +216,4 @@ func benchCautions(b quote.Breakdown) []string {
 // everyMaterial reports whether a caution stands with every material of the table, and so says nothing of one.
 func everyMaterial(c string) bool {
 	return !slices.ContainsFunc(cure.Materials(), func(m cure.Material) bool { return !slices.Contains(m.Cautions, c) })
-}
-
-func capital(s string) string {
-	r := []rune(s)
-	if len(r) > 0 {
-		r[0] = unicode.ToUpper(r[0])
-	}
-	return string(r)
 }

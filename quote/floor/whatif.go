@@ -203,7 +203,7 @@ func (sh *shop) variants(o Open) ([]schedule.Variant, error) {
 	}
 	var out []schedule.Variant
 	for _, f := range o.Snapshot.Studio.Finishes {
-		if coatsOf(f) >= coatsOf(now) || slices.ContainsFunc(o.Quote.Work.Assemblies, func(a quote.Assembly) bool {
+		if f.CoatCount() >= now.CoatCount() || slices.ContainsFunc(o.Quote.Work.Assemblies, func(a quote.Assembly) bool {
 			return len(a.Finishes) > 0 && !slices.Contains(a.Finishes, f.Key)
 		}) {
 			continue
@@ -278,12 +278,4 @@ func (sh *shop) heldSooner(s plan.Solution, id string) string {
 	}
 	what, _, _ := strings.Cut(strings.ToLower(s.Operations[i].Title), ",")
 	return fmt.Sprintf("%s (%s)", what, s.Operations[i].Start.In(sh.zone).Format("Mon 2 Jan, 15:04"))
-}
-
-func coatsOf(f quote.Finish) int {
-	n := 0
-	for _, c := range f.Coats {
-		n += c.Coats
-	}
-	return n
 }
