@@ -120,12 +120,8 @@ type Said struct {
 // Serve answers the page, a part of it, or what is pressed on it.
 func (c *Counter) Serve(w http.ResponseWriter, r *http.Request, v Visit) error {
 	err := c.serve(w, r, v)
-	var no *shop.Refusal
-	if errors.As(err, &no) {
-		switch no.Kind {
-		case shop.NoCommission, shop.NotYours, shop.OnlyThis, shop.OnlyStudio, shop.NotYourPart, shop.NotAMember, shop.NoPictures, shop.NoRevision:
-			return fmt.Errorf("%w: %w", ErrNone, no)
-		}
+	if no, isNo := refusal(err); isNo && (stranger(no) || no.Kind == shop.NoPictures || no.Kind == shop.NoRevision) {
+		return fmt.Errorf("%w: %w", ErrNone, no)
 	}
 	return err
 }

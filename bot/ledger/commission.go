@@ -68,9 +68,14 @@ const commissionColumns = `id, client, client_name, scheme, thread, state, finis
 	clothing_typed, allowance_mm, allowance_typed, fittings, notes, apart, change_typed, revision, promise, opened_at, changed_at, deposit_at, deposit_by`
 
 func scanCommission(s scanner) (c Commission, err error) {
-	return c, s.Scan(&c.ID, &c.Client, &c.ClientName, &c.Scheme, &c.Thread, &c.State, &c.Finish, &c.Wanted, &c.WantedTyped,
+	return c, s.Scan(c.columns()...)
+}
+
+// columns are where commissionColumns go, in their order.
+func (c *Commission) columns() []any {
+	return []any{&c.ID, &c.Client, &c.ClientName, &c.Scheme, &c.Thread, &c.State, &c.Finish, &c.Wanted, &c.WantedTyped,
 		&c.Clothing, &c.ClothingTyped, &c.Allowance, &c.AllowTyped, &c.Fittings, &c.Notes, &c.Apart, &c.ChangeTyped, &c.Revision, &c.Promise,
-		moment{&c.OpenedAt}, moment{&c.ChangedAt}, moment{&c.DepositAt}, &c.DepositBy)
+		moment{&c.OpenedAt}, moment{&c.ChangedAt}, moment{&c.DepositAt}, &c.DepositBy}
 }
 
 // NewCommission numbers and stores a commission. A client without an ID is known by the commission's number.

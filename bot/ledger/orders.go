@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -62,11 +63,8 @@ var orderSelect = `select c.` + strings.Join(strings.Fields(strings.ReplaceAll(c
 	`, c.state_at, c.rank, coalesce(l.odds, -1) from commissions c left join outlooks l on l.commission = c.id and l.promise = c.promise`
 
 func scanOrder(s scanner) (o Order, err error) {
-	c := &o.Commission
 	var rank int
-	err = s.Scan(&c.ID, &c.Client, &c.ClientName, &c.Scheme, &c.Thread, &c.State, &c.Finish, &c.Wanted, &c.WantedTyped,
-		&c.Clothing, &c.ClothingTyped, &c.Allowance, &c.AllowTyped, &c.Fittings, &c.Notes, &c.Apart, &c.ChangeTyped, &c.Revision, &c.Promise,
-		moment{&c.OpenedAt}, moment{&c.ChangedAt}, moment{&c.DepositAt}, &c.DepositBy, moment{&o.Since}, &rank, &o.Odds)
+	err = s.Scan(append(o.Commission.columns(), moment{&o.Since}, &rank, &o.Odds)...)
 	o.Danger, o.Past = rank == rankDanger, rank == rankPast
 	return o, err
 }
@@ -83,19 +81,10 @@ func (q OrderQuery) orderBy() string {
 	case ByClient:
 		return "c.client_name collate nocase, c.rowid"
 	}
-	if q.State != "" && isPast(q.State) {
+	if slices.Contains(pastStates, q.State) {
 		return "c.state_at desc, c.rowid desc"
 	}
 	return "c.rank, c.due, c.rowid"
-}
-
-func isPast(s State) bool {
-	for _, p := range pastStates {
-		if p == s {
-			return true
-		}
-	}
-	return false
 }
 
 // likely escapes what means something in a pattern.

@@ -3,7 +3,6 @@ package shop
 import (
 	"context"
 	"errors"
-	"fmt"
 	"slices"
 	"time"
 
@@ -169,31 +168,13 @@ func canAbrade(ctx context.Context, s *Shop, _ Call, a Abrade, read reading) (m 
 		if is, err = j.present(); err != nil {
 			return err
 		}
-		if then, err = j.openOf(c, ops); err != nil {
-			return err
-		}
-		rev, err := j.issued(c.ID, c.Revision)
-		then.Snapshot, then.Quote = rev.Snapshot, rev.Quote
-		then.Quote.Work = withAdded(rev.Quote.Work, ops)
+		then, err = j.openWith(c, ops)
 		return err
 	})
 	if err != nil {
 		return m, err
 	}
-	before, err := s.look(ctx, is)
-	if err != nil {
-		return m, err
-	}
-	is.open = slices.Clone(is.open)
-	i := slices.IndexFunc(is.open, func(o floor.Open) bool { return o.Snapshot.Commission == a.Commission })
-	if i < 0 {
-		return m, fmt.Errorf("%s has a coat to come and no place in the plan", a.Commission)
-	}
-	is.open[i] = then
-	if m, err = s.change(ctx, before, is, a.Seen, true); m.hurts != nil {
-		m.hurts.Operation = op
-	}
-	return m, err
+	return s.changeOf(ctx, is, then, op, a.Seen)
 }
 
 func abrade(j *job, c ledger.Commission, a Abrade, m change) (o AbradePlanned, err error) {

@@ -172,27 +172,40 @@ func canRework(ctx context.Context, s *Shop, _ Call, a Rework, read reading) (m 
 		if is, err = j.present(); err != nil {
 			return err
 		}
-		if then, err = j.openOf(c, ops); err != nil {
-			return err
-		}
-		rev, err := j.atBenchAs(c.ID, c.Revision)
-		then.Snapshot, then.Quote = rev.Snapshot, rev.Quote
+		then, err = j.openWith(c, ops)
 		return err
 	})
 	if err != nil {
 		return m, err
 	}
+	return s.changeOf(ctx, is, then, op, a.Seen)
+}
+
+// openWith is a commission in the shop plan with these operations at the bench, and with its quote.
+func (j *job) openWith(c ledger.Commission, ops []ledger.Operation) (floor.Open, error) {
+	x, err := j.openOf(c, ops)
+	if err != nil {
+		return x, err
+	}
+	rev, err := j.issued(c.ID, c.Revision)
+	x.Snapshot, x.Quote = rev.Snapshot, rev.Quote
+	x.Quote.Work = withAdded(rev.Quote.Work, ops)
+	return x, err
+}
+
+// changeOf is what becomes of the shop plan with a commission as it would be, because of one of its operations.
+func (s *Shop) changeOf(ctx context.Context, is present, then floor.Open, op ledger.Operation, seen string) (m change, err error) {
 	before, err := s.look(ctx, is)
 	if err != nil {
 		return m, err
 	}
 	is.open = slices.Clone(is.open)
-	if i := slices.IndexFunc(is.open, func(o floor.Open) bool { return o.Snapshot.Commission == a.Commission }); i >= 0 {
+	if i := slices.IndexFunc(is.open, func(o floor.Open) bool { return o.Snapshot.Commission == op.Commission }); i >= 0 {
 		is.open[i] = then
-	} else {
+	} else { // all of its work was done
 		is.open = append(is.open, then)
 	}
-	if m, err = s.change(ctx, before, is, a.Seen, true); m.hurts != nil {
+	if m, err = s.change(ctx, before, is, seen, true); m.hurts != nil {
 		m.hurts.Operation = op
 	}
 	return m, err

@@ -66,18 +66,7 @@ func (j *job) openDays() document.Days {
 		if closes.IsZero() || !closes.After(j.now) {
 			continue
 		}
-		opens := closes
-		for _, s := range c.Shifts {
-			if s.Weekday == day.Weekday() {
-				if at := time.Date(day.Year(), day.Month(), day.Day(), 0, s.From, 0, 0, day.Location()); at.Before(opens) {
-					opens = at
-				}
-			}
-		}
-		if len(c.Shifts) == 0 {
-			opens = day
-		}
-		o.Days = append(o.Days, document.Day{Opens: opens, Closes: closes})
+		o.Days = append(o.Days, document.Day{Opens: c.Opening(day), Closes: closes})
 	}
 	return o
 }

@@ -33,25 +33,35 @@ func (c Calendar) Handover(t time.Time) time.Time {
 // Closing is until when work that is ready can be handed over on a day, in that time's zone: the end of its last shift, or of the
 // day where there are no shifts. It is zero on a day that is closed.
 func (c Calendar) Closing(day time.Time) time.Time {
+	_, to := c.hours(day)
+	return to
+}
+
+// Opening is when work begins on a day, in that time's zone: with its first shift, or the day where there are no shifts. It is zero
+// on a day that is closed.
+func (c Calendar) Opening(day time.Time) time.Time {
+	from, _ := c.hours(day)
+	return from
+}
+
+// hours are from the beginning of a day's first shift to the end of its last; zero on a day that is closed.
+func (c Calendar) hours(day time.Time) (from, to time.Time) {
 	if !c.Open(day) {
-		return time.Time{}
+		return from, to
+	}
+	first, last := 0, 24*60
+	if len(c.Shifts) > 0 {
+		first, last = last, 0
+		for _, s := range c.Shifts {
+			if s.Weekday == day.Weekday() {
+				first, last = min(first, s.From), max(last, s.To)
+			}
+		}
 	}
 	midnight := func(minutes int) time.Time {
 		return time.Date(day.Year(), day.Month(), day.Day(), 0, minutes, 0, 0, day.Location())
 	}
-	if len(c.Shifts) == 0 {
-		return midnight(24 * 60)
-	}
-	last := -1
-	for _, s := range c.Shifts {
-		if s.Weekday == day.Weekday() {
-			last = max(last, s.To)
-		}
-	}
-	if last < 0 {
-		return time.Time{}
-	}
-	return midnight(last)
+	return midnight(first), midnight(last)
 }
 
 // Worked is how long is worked on what runs from start to end in these spans, without the hours within it in which the shop is closed;
@@ -133,19 +143,7 @@ func (c Calendar) Working(t time.Time) bool {
 func (c Calendar) Begins(t time.Time) time.Time {
 	for d := range longestClosed {
 		day := time.Date(t.Year(), t.Month(), t.Day()+d, 12, 0, 0, 0, t.Location())
-		if !c.Open(day) {
-			continue
-		}
-		first := 24 * 60
-		for _, s := range c.Shifts {
-			if s.Weekday == day.Weekday() {
-				first = min(first, s.From)
-			}
-		}
-		if len(c.Shifts) == 0 {
-			first = 0
-		}
-		if at := time.Date(day.Year(), day.Month(), day.Day(), 0, first, 0, 0, t.Location()); at.After(t) {
+		if at := c.Opening(day); at.After(t) {
 			return at
 		}
 	}
