@@ -68,7 +68,6 @@ func dayAtBench(j *job, _ Day) (BenchDay, error) {
 	if err != nil {
 		return o, err
 	}
-	today := j.local(j.now).Format(time.DateOnly)
 	for _, c := range cs {
 		b, err := j.bench(c)
 		if err != nil {
@@ -76,7 +75,7 @@ func dayAtBench(j *job, _ Day) (BenchDay, error) {
 		}
 		seen := false
 		for _, op := range b.ops {
-			done := op.State == ledger.Done && j.local(op.DoneAt).Format(time.DateOnly) == today
+			done := op.State == ledger.Done && sameDay(op.DoneAt, j.now, j.s.zone())
 			if done {
 				o.Done = append(o.Done, op)
 				left, err := j.leftOver(c, op)

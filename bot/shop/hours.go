@@ -131,15 +131,14 @@ func (j *job) log(x ledger.Spell) Log {
 	if until.IsZero() {
 		until = j.now
 	}
-	from := j.local(x.From)
 	switch {
 	case x.Minutes > 0:
 		l.Took = time.Duration(x.Minutes) * time.Minute
 	case x.From.IsZero():
-	case from.Format(time.DateOnly) == j.local(until).Format(time.DateOnly):
-		l.Took = until.Sub(from)
+	case sameDay(x.From, until, j.s.zone()):
+		l.Took = until.Sub(x.From)
 	default: // nobody worked all night
-		l.Took = j.rested(from, until)
+		l.Took = j.rested(x.From, until)
 	}
 	return l
 }
